@@ -1,0 +1,75 @@
+"""The vocabulary of the judge: an outcome for every criterion, a result for every exercise and lesson."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Outcome(Enum):
+    """What the judge can say of one criterion."""
+
+    MET = "met"
+    NOT_YET = "not yet"
+    MISSING = "missing"
+    COULD_NOT_BE_JUDGED = "could not be judged"
+
+
+@dataclass(frozen=True)
+class CriterionOutcome:
+    """One criterion of one exercise: its outcome, its points and the sentence the learner reads."""
+
+    criterion: str
+    title: str
+    outcome: Outcome
+    points: float
+    max_points: float
+    sentence: str = ""
+    misconception: str | None = None
+
+
+@dataclass(frozen=True)
+class ExerciseResult:
+    """One exercise: its criteria and what they add up to.
+
+    `needs_person` holds the reason why a person must look at it (a written answer, evidence that could not be
+    judged), or is empty. `answer` is the learner's own text where the exercise asks for one.
+    """
+
+    exercise: str
+    title: str
+    max_points: float
+    criteria: tuple[CriterionOutcome, ...] = ()
+    needs_person: str = ""
+    answer: str = ""
+
+    @property
+    def points(self) -> float:
+        """Points earned, never below zero nor above the maximum."""
+        return min(max(sum(criterion.points for criterion in self.criteria), 0.0), self.max_points)
+
+
+@dataclass(frozen=True)
+class LessonResult:
+    """One learner's lesson. `problem` is the one sentence that says why the evidence could not be judged."""
+
+    lesson: str
+    learner: str
+    exercises: tuple[ExerciseResult, ...]
+    problem: str = ""
+    problem_kind: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def points(self) -> float:
+        """Points earned in the whole lesson."""
+        return sum(exercise.points for exercise in self.exercises)
+
+    @property
+    def max_points(self) -> float:
+        """Points that the whole lesson offers."""
+        return sum(exercise.max_points for exercise in self.exercises)
+
+    def exercise(self, exercise_id: str) -> ExerciseResult | None:
+        """The result of one exercise, or None where the lesson does not have it."""
+        return next((result for result in self.exercises if result.exercise == exercise_id), None)
