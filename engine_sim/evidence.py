@@ -1,0 +1,242 @@
+"""Evidence: an append-only file of what was done, one JSON object a line, each chained to the one before.
+
+The first line is the header; every further line is one event. The digest of a line covers the digest of the line
+before and the line's own content, so that an edited, reordered or removed line shows. It is a seal against
+accidents and idle hands, not a secret: whoever rebuilds the whole chain has only told the judge what to replay.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from .errors import EvidenceError
+
+SCHEMA_VERSION = 1
+MODEL_VERSION = "1"
+LARGEST_FILE_BYTES = 16_000_000
+LARGEST_TEXT = 20_000
+
+
+@dataclass(frozen=True)
+class Header:
+    """The first line: who, which lesson, which engine (digest of its card), which model and schema, and when."""
+
+    learner: str
+    lesson: str
+    class_id: str
+    engine: str
+    created: str
+    model: str = MODEL_VERSION
+    schema: int = SCHEMA_VERSION
+
+
+@dataclass(frozen=True)
+class Event:
+    """One thing done: when on the exercise's own clock [s], in which exercise, what control, what value, what unit."""
+
+    time_s: float
+    exercise: str
+    control: str
+    value: str | float | bool | None
+    unit: str | None = None
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """A whole file that was read and found sound. `torn` says that a last, half-written line was dropped."""
+
+    header: Header
+    events: tuple[Event, ...]
+    torn: bool = False
+
+    def of_exercise(self, exercise: str) -> tuple[Event, ...]:
+        """The events of one exercise, in the order in which they were written."""
+        return tuple(event for event in self.events if event.exercise == exercise)
+
+
+def chained_line(content: Mapping, previous_digest: str) -> tuple[bytes, str]:
+    """Return one line of the file and its digest.
+
+    Raises ValueError where the content holds NaN or an infinity: JSON has no word for them.
+    """
+    text = json.dumps(content, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    digest = hashlib.sha256((previous_digest + text).encode()).hexdigest()[:32]
+    line = json.dumps({**content, "digest": digest}, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return line.encode() + b"\n", digest
+
+
+class EvidenceWriter:
+    """Append events to one file as they happen; each line is on the disk before `append` returns.
+
+    An existing file is verified and continued: a torn last line is cut off and said in `torn`. Raises EvidenceError
+    where the existing file is not sound or belongs to another learner, lesson or engine; it is never overwritten.
+    """
+
+    def __init__(self, path: Path, header: Header):
+        self.path = Path(path)
+        self.torn = False
+        self.events: list[Event] = []
+        if self.path.exists() and self.path.stat().st_size:
+            self._continue_file(header)
+        else:
+            self.header = header
+            self._digest, self._size = "", 0
+            self._write(_header_content(header))
+
+    def append(self, event: Event) -> None:
+        """Write one event. Raises EvidenceError where another program changed the file meanwhile."""
+        self._write(asdict(event))
+        self.events.append(event)
+
+    def _continue_file(self, wanted: Header) -> None:
+        evidence, self._digest, self._size = _read(self.path)
+        for name in ("learner", "lesson", "class_id", "engine"):
+            found, want = getattr(evidence.header, name), getattr(wanted, name)
+            if found != want:
+                raise EvidenceError("another " + name.removesuffix("_id"), (
+                    f"{self.path.name} belongs to {name.removesuffix('_id')} '{found}', and '{want}' was wanted: "
+                    "move the file to another folder to keep it, and open the lesson again to begin afresh."))
+        if evidence.torn:
+            os.truncate(self.path, self._size)
+        self.header, self.torn = evidence.header, evidence.torn
+        self.events = list(evidence.events)
+
+    def _write(self, content: Mapping) -> None:
+        found = self.path.stat().st_size if self.path.exists() else 0
+        if found != self._size:
+            raise EvidenceError("changed elsewhere", (
+                f"{self.path.name} was {self._size} bytes long when this lesson last wrote to it and is {found} now: "
+                "the lesson seems to be open twice; close the other one and run this one again from the top."))
+        line, digest = chained_line(content, self._digest)
+        with self.path.open("ab") as file:
+            file.write(line)
+            file.flush()
+            os.fsync(file.fileno())
+        self._digest, self._size = digest, self._size + len(line)
+
+
+def read_evidence(path: Path) -> Evidence:
+    """Read and verify one evidence file.
+
+    Raises EvidenceError whose `kind` is one of: missing, empty, too large, not text, not evidence, newer schema,
+    newer model, broken chain, not allowed, clock.
+    """
+    return _read(Path(path))[0]
+
+
+def _read(path: Path) -> tuple[Evidence, str, int]:
+    lines, torn = _whole_lines(path)
+    digest, size, contents = "", 0, []
+    for number, line in enumerate(lines, start=1):
+        content = _parsed(line, number, path.name)
+        claimed = content.pop("digest", None)
+        if number == 1:
+            _check_versions(content, path.name)
+        _, digest = chained_line(content, digest)
+        if claimed != digest:
+            raise EvidenceError("broken chain", (
+                f"{path.name}, line {number}: the seal of this line does not fit what stands in it and before it, so "
+                "something was changed, moved or taken out by hand: hand in the file as the lesson wrote it."))
+        size += len(line) + 1
+        contents.append(content)
+    header = _header(contents[0], path.name)
+    events = tuple(_event(content, number, path.name) for number, content in enumerate(contents[1:], start=2))
+    _check_clock(events, path.name)
+    return Evidence(header, events, torn), digest, size
+
+
+def _whole_lines(path: Path) -> tuple[list[bytes], bool]:
+    if not path.is_file():
+        raise EvidenceError("missing", f"There is no {path.name}: open the lesson, do the exercises, hand in again.")
+    if path.stat().st_size > LARGEST_FILE_BYTES:
+        raise EvidenceError("too large", (
+            f"{path.name} is {path.stat().st_size / 1e6:.0f} MB long and at most {LARGEST_FILE_BYTES / 1e6:.0f} MB "
+            "are read: it is not what a lesson writes; hand in the file as the lesson wrote it."))
+    data = path.read_bytes()
+    if not data.strip():
+        raise EvidenceError("empty", f"{path.name} is empty: do the exercises of the lesson and hand in again.")
+    *lines, rest = data.split(b"\n")
+    if not lines:
+        raise EvidenceError("not evidence", f"{path.name} holds no whole line: hand in the file that the lesson wrote.")
+    return lines, bool(rest)
+
+
+def _parsed(line: bytes, number: int, name: str) -> dict:
+    def refuse(constant):
+        raise ValueError(f"{constant} is not a number that JSON allows")
+
+    try:
+        content = json.loads(line.decode(), parse_constant=refuse)
+    except UnicodeDecodeError:
+        raise EvidenceError("not text", f"{name}, line {number}: this is not UTF-8 text; hand in the file that the "
+                            "lesson wrote.") from None
+    except (ValueError, RecursionError):
+        raise EvidenceError("not evidence", f"{name}, line {number}: one JSON object was wanted and something else was "
+                            "found; hand in the file that the lesson wrote.") from None
+    if not isinstance(content, dict):
+        raise EvidenceError("not evidence", f"{name}, line {number}: one JSON object was wanted, "
+                            f"a {type(content).__name__} was found; hand in the file that the lesson wrote.")
+    return content
+
+
+def _check_versions(content: dict, name: str) -> None:
+    schema, model = content.get("schema"), content.get("model")
+    if not isinstance(schema, int) or isinstance(schema, bool) or not isinstance(model, str):
+        raise EvidenceError("not evidence", f"{name}: its first line is not the header of an evidence file; "
+                            "hand in the file that the lesson wrote.")
+    if schema != SCHEMA_VERSION:
+        raise EvidenceError("another schema", (
+            f"{name} is written in schema {schema} and this edition of the course reads schema {SCHEMA_VERSION}: "
+            "bring both to the same edition of the course."))
+    if model != MODEL_VERSION:
+        raise EvidenceError("another model", (
+            f"{name} was made with engine model {model} and this edition of the course has model {MODEL_VERSION}: "
+            "bring both to the same edition of the course."))
+
+
+def _header(content: dict, name: str) -> Header:
+    wanted = set(_header_content(Header("", "", "", "", "")))
+    if set(content) != wanted or not all(isinstance(content[key], str) for key in wanted - {"schema"}):
+        raise EvidenceError("not evidence", f"{name}: its header wants the fields {', '.join(sorted(wanted))} as "
+                            "text; hand in the file that the lesson wrote.")
+    return Header(**content)
+
+
+def _event(content: dict, number: int, name: str) -> Event:
+    def bad(what: str) -> EvidenceError:
+        return EvidenceError("not allowed", f"{name}, line {number}: {what}; hand in the file that the lesson wrote.")
+
+    if set(content) != {"time_s", "exercise", "control", "value", "unit"}:
+        raise bad("an event wants the fields time_s, exercise, control, value and unit, no more and no fewer")
+    time_s, value, unit = content["time_s"], content["value"], content["unit"]
+    if isinstance(time_s, bool) or not isinstance(time_s, int | float) or not 0 <= time_s < 1e7:
+        raise bad("time_s must be a number of seconds from 0 up")
+    if not isinstance(content["exercise"], str) or not isinstance(content["control"], str):
+        raise bad("exercise and control must be text")
+    if not (value is None or isinstance(value, str | int | float)) or not (unit is None or isinstance(unit, str)):
+        raise bad("value must be text, a number, yes/no or nothing, and unit text or nothing")
+    if isinstance(value, str) and len(value) > LARGEST_TEXT:
+        raise bad(f"a written answer may have {LARGEST_TEXT} characters and this one has {len(value)}")
+    if isinstance(value, int | float) and not math.isfinite(value):
+        raise bad("value must be a finite number")
+    return Event(**content)
+
+
+def _check_clock(events: tuple[Event, ...], name: str) -> None:
+    latest: dict[str, float] = {}
+    for number, event in enumerate(events, start=2):
+        if event.control != "begin" and event.time_s < latest.get(event.exercise, 0.0):
+            raise EvidenceError("clock", (
+                f"{name}, line {number}: the clock of {event.exercise} goes back from "
+                f"{latest[event.exercise]:g} s to {event.time_s:g} s; hand in the file that the lesson wrote."))
+        latest[event.exercise] = event.time_s
+
+
+def _header_content(header: Header) -> dict:
+    return asdict(header)
