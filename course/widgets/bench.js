@@ -1,0 +1,266 @@
+// The bench in the browser: draws what the kernel says, sends what hands do, decides nothing about the engine.
+
+import { HANDS_OFF, element, freshId, pushButton, setText } from "./elements.js";
+import { inWords, quantity, readChoice, speedInWords, storeChoice } from "./measures.js";
+import { Dial } from "./dial.js";
+import { StripChart } from "./strip_chart.js";
+import { hands } from "./hands.js";
+
+const HEARTBEAT_MS = 5000;
+const FAST_TOP = 1500;
+const KINDS = { done: "", stopped: "Stopped, unsafe:", "not possible": "Not possible:", note: "Note:" };
+
+function render({ model, el }) {
+  const leave = new AbortController();
+  const bench = new BenchView(model, leave.signal);
+  el.append(bench.root);
+  bench.begin();
+  return () => leave.abort();
+}
+
+class BenchView {
+  constructor(model, gone) {
+    this.model = model;
+    this.gone = gone;
+    this.units = readChoice();
+    this.fast = false;
+    this.speed = new Dial("Tachometer", "speed");
+    this.vacuum = new Dial("Vacuum gauge", "vacuum");
+    this.strip = new StripChart();
+    this.hands = hands(model.get("work"), (message) => this.act(message));
+    this.root = this.build();
+  }
+
+  build() {
+    const heading = freshId("eb-title");
+    this.problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
+    this.message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
+    this.body = element("div", { class: "eb-body" },
+      element("div", { class: "eb-see" }, this.instruments(), this.message, this.ear(), this.strip.canvas),
+      element("div", {}, this.brief = element("div", { class: "eb-brief", "aria-hidden": "true" }), this.hands.root));
+    return element("section", { class: "engine-bench", "aria-labelledby": heading },
+      element("div", { class: "eb-head" },
+        element("div", { class: "eb-title", id: heading }, this.model.get("title") || "Engine bench"),
+        this.state = element("span", { class: "eb-state" }), this.unitSwitches(), this.newTry()),
+      this.problem, this.body, this.foot = element("div", { class: "eb-foot" }, this.written(), this.plate()));
+  }
+
+  instruments() {
+    this.coolant = element("div", { class: "eb-coolant-fill" });
+    this.coolantWords = element("span", { class: "eb-coolant-words" });
+    this.coolantMeter = element("div", { class: "eb-coolant-bar", role: "meter", "aria-label": "Coolant temperature", "aria-valuemin": 0,
+      "aria-valuemax": 120 }, this.coolant);
+    this.chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
+    return element("div", { class: "eb-instruments" }, this.vacuum.root, this.speed.root,
+      element("div", { class: "eb-coolant" }, element("span", { class: "eb-coolant-name", "aria-hidden": "true" }, "Coolant"), this.coolantMeter,
+        this.coolantWords, this.chalk));
+  }
+
+  ear() {
+    this.idleWords = element("span", { class: "eb-heard" });
+    this.pingWords = element("span", { class: "eb-heard" });
+    this.pingFill = element("span", { class: "eb-ping-fill" });
+    return element("div", { class: "eb-ear" },
+      element("span", { class: "eb-label" }, "You hear"), this.idleWords,
+      element("span", { class: "eb-label" }, "Under load"),
+      element("span", { class: "eb-load" }, this.pingWords, element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill)));
+  }
+
+  written() {
+    this.record = element("ol", { class: "eb-record", tabindex: 0, "aria-label": "What was done, latest last", ...HANDS_OFF });
+    return element("div", { class: "eb-written" }, element("div", { class: "eb-label" }, "Written record"), this.record);
+  }
+
+  plate() {
+    const pairs = [...this.model.get("nameplate"), ...this.dayInWords()];
+    if (!pairs.length) return null;
+    return element("dl", { class: "eb-plate" }, ...pairs.map(([name, value]) =>
+      element("div", {}, element("dt", {}, name), element("dd", {}, value))));
+  }
+
+  dayInWords() {
+    const day = this.model.get("conditions");
+    const pairs = [];
+    if (day.altitude_ft !== undefined) pairs.push(["Altitude", `${day.altitude_ft.toFixed(0)} ft (${(day.altitude_ft * 0.3048).toFixed(0)} m)`]);
+    if (day.ambient_c !== undefined) pairs.push(["Air", `${(day.ambient_c * 1.8 + 32).toFixed(0)} °F (${day.ambient_c.toFixed(0)} °C)`]);
+    if (day.octane_ron !== undefined) pairs.push(["Fuel in the tank", `${day.octane_ron.toFixed(0)} octane (research)`]);
+    return pairs;
+  }
+
+  unitSwitches() {
+    const choose = (label, key, options) => element("div", { class: "eb-choices", role: "group", "aria-label": label }, ...options.map((unit) =>
+      pushButton(unit, (event) => this.setUnit(key, unit, event.currentTarget), { class: "eb-choice", "aria-pressed": String(this.units[key] === unit) })));
+    return element("div", { class: "eb-units" }, choose("Unit of vacuum", "vacuum", ["inHg", "kPa"]),
+      choose("Unit of temperature", "temperature", ["°F", "°C"]));
+  }
+
+  newTry() {
+    const ask = element("span", { class: "eb-ask", hidden: true }, element("span", {}, "Begin again with the engine as you found it?"),
+      pushButton("Yes, begin again", () => { close(); this.act({ control: "begin" }); }, { class: "eb-plain" }),
+      pushButton("No, go on", () => close(), { class: "eb-plain" }));
+    const open = pushButton("New try", () => { ask.hidden = false; open.hidden = true; ask.querySelector("button:last-child").focus(); },
+      { class: "eb-plain" });
+    const close = () => { ask.hidden = true; open.hidden = false; open.focus(); };
+    return element("span", { class: "eb-new" }, open, ask);
+  }
+
+  begin() {
+    const listen = (name, update) => {
+      const listener = () => update(this.model.get(name.slice("change:".length)));
+      this.model.on(name, listener);
+      this.gone.addEventListener("abort", () => this.model.off(name, listener));
+      listener();
+    };
+    this.rescale();
+    listen("change:readings", (readings) => this.showReadings(readings));
+    listen("change:settings", (settings) => { if (Object.keys(settings).length) this.hands.update(settings); });
+    listen("change:record", (lines) => this.showRecord(lines));
+    listen("change:said", (said) => this.showSaid(said));
+    listen("change:problem", (sentence) => this.showProblem(sentence));
+    this.keepHeart();
+    this.keepNeedles();
+  }
+
+  act(message) {
+    this.actedAt = performance.now();
+    this.latest = message.control;
+    this.model.send(message);
+  }
+
+  // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
+  keepHeart() {
+    const beat = () => { if (!document.hidden && this.root.isConnected) this.model.send({ heartbeat: true }); };
+    const timer = setInterval(beat, HEARTBEAT_MS);
+    document.addEventListener("visibilitychange", beat, { signal: this.gone });
+    this.gone.addEventListener("abort", () => clearInterval(timer));
+    requestAnimationFrame(beat);
+  }
+
+  keepNeedles() {
+    const still = window.matchMedia("(prefers-reduced-motion: reduce)");
+    let before = performance.now();
+    const picture = (now) => {
+      if (this.gone.aborted) return;
+      const elapsed_s = Math.min((now - before) / 1000, 0.1);
+      before = now;
+      for (const dial of [this.speed, this.vacuum]) dial.ease(elapsed_s, still.matches);
+      this.strip.draw(now);
+      requestAnimationFrame(picture);
+    };
+    requestAnimationFrame(picture);
+  }
+
+  showReadings(readings) {
+    if (readings.time_s === undefined) return;
+    this.latestReadings = readings;
+    const { speed_rpm: speed, vacuum_inhg: vacuum } = readings;
+    if (speed !== null) this.chooseRange(speed);
+    this.speed.set(speed, speedInWords(speed, "lead off"), this.chalkWords(this.speed.chalk, (rpm) => speedInWords(rpm)));
+    const unit = this.units.vacuum;
+    this.vacuum.set(vacuum === null ? null : quantity(unit).of(vacuum), inWords(vacuum, unit, "no hose"),
+      this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)));
+    setText(this.brief, `${inWords(vacuum, unit, "no hose")} · ${speedInWords(speed, "lead off")}`);
+    this.strip.add(readings.time_s, speed, vacuum);
+    this.showCoolant(readings);
+    this.showEar(readings);
+  }
+
+  // A fine scale for setting the idle, a coarse one for driving; the gap between the two limits keeps it from flapping.
+  chooseRange(speed) {
+    const fast = this.fast ? speed > FAST_TOP * 0.8 : speed > FAST_TOP;
+    if (fast !== this.fast) {
+      this.fast = fast;
+      this.rescale();
+    }
+  }
+
+  chalkWords(mark, words) {
+    return mark === null ? "" : `chalk mark ${words(mark)}`;
+  }
+
+  showCoolant({ coolant_c: celsius, warm }) {
+    const words = `${inWords(celsius, this.units.temperature)}, ${warm ? "warm" : "not yet warm"}`;
+    this.coolant.style.width = `${Math.min(Math.max(celsius / 120, 0), 1) * 100}%`;
+    this.coolant.classList.toggle("eb-warm", warm);
+    setText(this.coolantWords, words);
+    if (words !== this.spokenCoolant) {
+      this.spokenCoolant = words;
+      this.coolantMeter.setAttribute("aria-valuenow", celsius.toFixed(0));
+      this.coolantMeter.setAttribute("aria-valuetext", words);
+    }
+  }
+
+  showEar(readings) {
+    const running = readings.on_road ? "On the road" : readings.cranking ? "Cranking" : readings.running ? "Running" : "Engine stopped";
+    setText(this.state, running);
+    this.state.classList.toggle("eb-running", readings.running || readings.cranking);
+    setText(this.idleWords, readings.idle_words || "nothing");
+    setText(this.pingWords, readings.ping_words || "not under load");
+    this.pingFill.style.width = `${readings.ping_level * 100}%`;
+  }
+
+  showRecord(lines) {
+    this.record.replaceChildren(...lines.map(([time_s, text]) => element("li", {},
+      element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text))));
+    this.record.scrollTop = this.record.scrollHeight;
+  }
+
+  showSaid(said) {
+    const marked = KINDS[said.kind] ?? "";
+    this.message.dataset.kind = said.kind ?? "";
+    const sentence = said.sentence || "Work down the list on the bench, from 1 to 5.";
+    this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);
+    for (const echo of this.root.querySelectorAll(".eb-echo")) echo.hidden = true;
+    if (marked) this.echo(said, marked, sentence);
+  }
+
+  // Said again beside the hand that asked: the message line may be out of sight.
+  echo(said, marked, sentence) {
+    const echo = this.root.querySelector(`[data-control="${CSS.escape(said.control || "none")}"]`)?.closest("fieldset")?.querySelector(".eb-echo");
+    if (!echo) return;
+    echo.replaceChildren(element("strong", {}, `${marked} `), sentence);
+    echo.dataset.kind = said.kind;
+    echo.hidden = false;
+  }
+
+  showProblem(sentence) {
+    setText(this.problem, sentence);
+    this.problem.hidden = !sentence;
+    const empty = Boolean(sentence) && this.model.get("readings").time_s === undefined;
+    this.body.hidden = this.foot.hidden = empty;
+  }
+
+  setUnit(key, unit, pressed) {
+    this.units[key] = unit;
+    storeChoice(this.units);
+    for (const button of pressed.parentElement.children) button.setAttribute("aria-pressed", String(button === pressed));
+    this.rescale();
+    if (this.latestReadings) this.showReadings(this.latestReadings);
+  }
+
+  rescale() {
+    const { top, major, minor, of } = quantity(this.units.vacuum);
+    this.vacuum.setScale(top, major, minor);
+    this.vacuum.setChalk(this.chalkedVacuum === undefined ? null : of(this.chalkedVacuum));
+    this.speed.setScale(...(this.fast ? [6000, 1000, 250] : [FAST_TOP, 250, 25]));
+    this.strip.setUnit(this.units.vacuum, of);
+  }
+
+  // A chalk mark where each needle stands, as a mechanic leaves one on the glass.
+  markNeedles() {
+    const { speed_rpm: speed, vacuum_inhg: vacuum } = this.latestReadings ?? {};
+    if (speed !== null && speed !== undefined) this.speed.setChalk(speed);
+    if (vacuum !== null && vacuum !== undefined) this.chalkedVacuum = vacuum;
+    this.rescale();
+    if (this.latestReadings) this.showReadings(this.latestReadings);
+    this.message.dataset.kind = "done";
+    this.message.replaceChildren(`Chalk marks: tachometer ${speedInWords(speed)}, vacuum ${inWords(vacuum, this.units.vacuum)}.`);
+  }
+}
+
+function clock(time_s) {
+  const seconds = Math.floor(time_s);
+  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+}
+
+export default { render };

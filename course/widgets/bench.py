@@ -1,0 +1,162 @@
+"""The bench: an engine, its gauges and what hands can move, as a widget over a session of the simulated engine."""
+
+from __future__ import annotations
+
+import threading
+
+import anywidget
+import traitlets
+
+from engine_sim import CONTROLS, Session, TimingCourseError
+
+from .engine_clock import EngineClock
+from .front_end import module_text, style_text
+
+WORK = (  # the groups of controls, in the order of the work
+    ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear")),
+    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose")),
+    ("Run", ("starter", "stop", "throttle", "snap", "wait_until_warm", "wait")),
+    ("Set", ("clamp", "distributor", "idle_screw")),
+    ("Finish", ("read_gauges", "road_check")),
+)
+TURNS = {"distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25)}  # fine and coarse turn of a hand, each way
+LONGEST_RECORD = 300
+NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched off; "
+                  "what you did is kept, and you can start it again.")
+
+
+class Bench(anywidget.AnyWidget):
+    """One engine on the bench.
+
+    The browser sends `{"heartbeat": true}` and `{"control": name, "value": value}` (or `"by": step` for a turn from
+    where a control stands); everything shown comes back in the traits. `problem` holds the one sentence to show where
+    there is no engine to work on. Every act goes through `Session.act`, which writes the evidence as it happens.
+    """
+
+    _esm = module_text("bench.js")
+    _css = style_text("palette.css", "bench.css")
+
+    exercise = traitlets.Unicode("").tag(sync=True)
+    title = traitlets.Unicode("").tag(sync=True)
+    nameplate = traitlets.List(traitlets.List(traitlets.Unicode(), minlen=2, maxlen=2)).tag(sync=True)
+    conditions = traitlets.Dict(value_trait=traitlets.Float(), key_trait=traitlets.Unicode()).tag(sync=True)
+    work = traitlets.List(traitlets.Dict()).tag(sync=True)
+    readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
+    said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    problem = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, session: Session | None = None, **traits):
+        super().__init__(work=described_work(), **traits)
+        self.session = session
+        self._lock = threading.RLock()  # the browser's messages may come on another thread than the clock's steps
+        self._recorded = (-1, "")
+        self.clock = EngineClock(self.step, self.leave)
+        self.on_msg(self._on_message)
+        if session is not None:
+            self._show()
+
+    def act(self, control: str, value=None, *, by: float | None = None) -> None:
+        """Do one thing at the engine and show what came of it; a turn `by` a step starts from where the control stands."""
+        with self._lock:
+            if self.session is None:
+                return
+            try:
+                act = self.session.act(control, self._turned(control, by) if by is not None else value)
+                self._say(act.kind, act.sentence, control)
+            except TimingCourseError as error:
+                self._say("not possible", str(error), control)
+            self._show()
+
+    def step(self, elapsed_s: float) -> None:
+        """Let the engine run for `elapsed_s` seconds and show its gauges."""
+        with self._lock:
+            if self.session is None:
+                return
+            try:
+                self.session.advance(elapsed_s)
+                self._show()
+            except TimingCourseError as error:
+                self._fail(str(error))
+
+    def leave(self) -> None:
+        """Switch a running engine off because nobody watches it, and say so."""
+        with self._lock:
+            if self.session is not None and self.session.readings().running:
+                self.act("stop")
+                self._say("note", NOBODY_WATCHED, "stop")
+
+    def close(self) -> None:
+        """Take the bench away; what was done stays in the evidence."""
+        self.clock.close()
+        super().close()
+
+    def _on_message(self, _widget, content, _buffers) -> None:
+        if not isinstance(content, dict):
+            return
+        if content.get("heartbeat"):
+            self.clock.heartbeat()
+        if isinstance(content.get("control"), str):
+            self._act_on_message(content)
+
+    def _act_on_message(self, content: dict) -> None:
+        try:
+            self.act(content["control"], content.get("value"), by=content.get("by"))
+        except Exception as error:
+            self._say("not possible", f"The bench could not do this ({type(error).__name__}: {error}); what you did so "
+                      "far is kept: run this cell again and tell your instructor.", content["control"])
+            raise
+
+    def _turned(self, control: str, by) -> float:
+        wanted = CONTROLS.get(control)
+        if wanted is None or wanted.kind != "number" or isinstance(by, bool) or not isinstance(by, int | float):
+            raise TimingCourseError(f"'{control}' cannot be turned by '{by}': use one of the controls on the bench.")
+        turned = self.session.settings[control] + by
+        return min(max(round(turned / wanted.step) * wanted.step, wanted.low), wanted.high)
+
+    def _say(self, kind: str, sentence: str, control: str = "") -> None:
+        number = self.said.get("number", 0) + 1
+        self.said = {"number": number, "kind": kind, "sentence": sentence, "control": control}
+
+    def _fail(self, sentence: str) -> None:
+        self.problem = sentence
+        self.session = None
+        self.clock.close()
+
+    def _show(self) -> None:
+        """Bring every trait up to date; a trait that did not change sends nothing."""
+        with self.hold_sync():
+            self.readings = shown_readings(self.session.readings())
+            self.settings = dict(self.session.settings)
+            log = self.session.log
+            newest = (len(log), log[-1].text if log else "")
+            if newest != self._recorded:
+                self._recorded = newest
+                self.record = [[round(line.time_s, 1), line.text] for line in log[-LONGEST_RECORD:]]
+
+
+def shown_readings(readings) -> dict:
+    """The readings as the browser gets them, rounded below what an eye can tell, so that a still needle sends nothing."""
+    def rounded(value: float | None, digits: int) -> float | None:
+        return None if value is None else round(float(value), digits)
+
+    return {
+        "time_s": rounded(readings.time_s, 2), "running": bool(readings.running), "cranking": bool(readings.cranking),
+        "warm": bool(readings.warm), "on_road": bool(readings.on_road),
+        "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
+        "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
+        "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
+        "sentence": readings.sentence,
+    }
+
+
+def described_work() -> list[dict]:
+    """The groups and their controls as the browser draws them."""
+    return [{"title": title, "controls": [_described(CONTROLS[name]) for name in names]} for title, names in WORK]
+
+
+def _described(control) -> dict:
+    return {"name": control.name, "label": control.label, "kind": control.kind, "choices": list(control.choices),
+            "low": control.low, "high": control.high, "step": control.step, "unit": control.unit,
+            "turns": list(TURNS.get(control.name, ()))}

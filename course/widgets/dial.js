@@ -1,0 +1,98 @@
+// A round gauge: a scale over 270 degrees, a needle that eases towards what the engine last said, a chalk mark.
+
+import { drawing, element, setAttribute, setText } from "./elements.js";
+
+const FIRST_ANGLE = -135;
+const SWEEP = 270;
+const EASE_S = 0.06;
+const SPOKEN_EVERY_MS = 500;
+
+export class Dial {
+  // `name` is what the dial measures, `tone` the colour role of its needle ("speed" or "vacuum").
+  constructor(name, tone) {
+    this.shown = 0;
+    this.target = null;
+    this.chalk = null;
+    this.spokenAt = -Infinity;
+    this.ticks = drawing("g");
+    this.needle = drawing("g", { class: "eb-needle" }, drawing("path", { d: "M -2.2 16 L -0.7 -74 L 0.7 -74 L 2.2 16 Z" }));
+    this.mark = drawing("path", { class: "eb-chalk", d: "M 0 -78 L -5 -89 L 5 -89 Z", visibility: "hidden" });
+    this.value = element("span", { class: "eb-dial-value" });
+    this.note = element("span", { class: "eb-dial-note" });
+    const face = drawing("svg", { viewBox: "-100 -100 200 178", "aria-hidden": "true", focusable: "false" },
+      drawing("path", { class: "eb-dial-arc", d: arc(84) }), this.ticks, this.mark, this.needle,
+      drawing("circle", { class: "eb-hub", r: 7 }));
+    this.meter = element("div", { role: "meter", "aria-label": name, "aria-valuemin": 0 }, face);
+    this.root = element("div", { class: `eb-dial eb-${tone}` },
+      element("div", { class: "eb-dial-name", "aria-hidden": "true" }, name), this.meter,
+      element("div", { class: "eb-dial-reading", "aria-hidden": "true" }, this.value, this.note));
+  }
+
+  // Draw the scale from 0 to `top`, with a number at every `major` and a tick at every `minor`.
+  setScale(top, major, minor) {
+    if (this.top === top && this.major === major) return;
+    Object.assign(this, { top, major });
+    this.ticks.replaceChildren();
+    for (let step = 0; step * minor <= top + 1e-9; step += 1) {
+      const value = step * minor;
+      const numbered = Math.abs(value / major - Math.round(value / major)) < 1e-9;
+      const turn = `rotate(${this.angle(value)})`;
+      this.ticks.append(drawing("line", { class: numbered ? "eb-tick-major" : "eb-tick", y1: -84, y2: numbered ? -73 : -79,
+        transform: turn }));
+      if (numbered) this.ticks.append(this.number(value));
+    }
+    setAttribute(this.meter, "aria-valuemax", top);
+    this.placeChalk();
+  }
+
+  number(value) {
+    const turn = (this.angle(value) * Math.PI) / 180;
+    const side = Math.sin(turn);
+    const anchor = side < -0.35 ? "start" : side > 0.35 ? "end" : "middle"; // long numbers grow inwards, off the ticks
+    return drawing("text", { x: 68 * side, y: -62 * Math.cos(turn), "text-anchor": anchor }, String(Math.round(value)));
+  }
+
+  angle(value) {
+    return FIRST_ANGLE + (SWEEP * Math.min(Math.max(value, 0), this.top * 1.02)) / this.top;
+  }
+
+  // What the gauge should show, as a number on its scale (null: not connected), in words, and a note under it.
+  set(target, words, note = "") {
+    this.target = target;
+    setText(this.value, words);
+    setText(this.note, note);
+    this.root.classList.toggle("eb-unhooked", target === null);
+    const now = performance.now();
+    if (now - this.spokenAt > SPOKEN_EVERY_MS) {
+      this.spokenAt = now;
+      setAttribute(this.meter, "aria-valuenow", Math.min(Math.max(target ?? 0, 0), this.top).toFixed(1));
+      setAttribute(this.meter, "aria-valuetext", note ? `${words}, ${note}` : words);
+    }
+  }
+
+  setChalk(value) {
+    this.chalk = value;
+    this.placeChalk();
+  }
+
+  placeChalk() {
+    setAttribute(this.mark, "visibility", this.chalk === null ? "hidden" : "visible");
+    if (this.chalk !== null) setAttribute(this.mark, "transform", `rotate(${this.angle(this.chalk)})`);
+  }
+
+  // Move the needle by one picture of the screen; with `still` it jumps.
+  ease(elapsed_s, still) {
+    const target = this.target ?? 0;
+    const share = still ? 1 : 1 - Math.exp(-elapsed_s / EASE_S);
+    this.shown += (target - this.shown) * share;
+    setAttribute(this.needle, "transform", `rotate(${this.angle(this.shown).toFixed(2)})`);
+  }
+}
+
+function arc(radius) {
+  const point = (degrees) => {
+    const turn = (degrees * Math.PI) / 180;
+    return `${(radius * Math.sin(turn)).toFixed(2)} ${(-radius * Math.cos(turn)).toFixed(2)}`;
+  };
+  return `M ${point(FIRST_ANGLE)} A ${radius} ${radius} 0 1 1 ${point(FIRST_ANGLE + SWEEP)}`;
+}

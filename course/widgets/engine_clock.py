@@ -1,0 +1,66 @@
+"""The clock of a running engine: it steps while somebody watches and ends by itself when nobody does."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+
+STEPS_PER_SECOND = 25
+LONGEST_STEP_S = 0.25
+WATCHED_FOR_S = 120.0
+
+
+class EngineClock:
+    """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on.
+
+    When no heartbeat came for `WATCHED_FOR_S` seconds, `abandoned()` is called once and the clock rests until the next
+    heartbeat; otherwise an open engine would keep its kernel from ever being culled. Heartbeats may come on any
+    thread. Made outside an event loop the clock never steps by itself; a test calls what it needs.
+    """
+
+    def __init__(self, step: Callable[[float], None], abandoned: Callable[[], None],
+                 now: Callable[[], float] = time.monotonic):
+        self._step, self._abandoned, self._now = step, abandoned, now
+        self._heard = float("-inf")
+        self._task: asyncio.Task | None = None
+        self._closed = False
+        try:
+            self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
+        except RuntimeError:
+            self._loop = None
+
+    @property
+    def watched(self) -> bool:
+        """Whether a browser showed itself lately."""
+        return not self._closed and self._now() - self._heard <= WATCHED_FOR_S
+
+    @property
+    def running(self) -> bool:
+        """Whether the clock steps by itself at present."""
+        return self._task is not None and not self._task.done()
+
+    def heartbeat(self) -> None:
+        """Note that somebody watches; start the clock where it rests."""
+        self._heard = self._now()
+        if self._loop is not None and not self.running:
+            self._loop.call_soon_threadsafe(self._start)
+
+    def close(self) -> None:
+        """Stop for good."""
+        self._closed = True
+
+    def _start(self) -> None:
+        if not self.running and not self._closed:
+            self._task = self._loop.create_task(self._run())
+
+    async def _run(self) -> None:
+        before = self._now()
+        while self.watched:
+            await asyncio.sleep(1.0 / STEPS_PER_SECOND)
+            now = self._now()
+            # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited meanwhile.
+            self._step(min(now - before, LONGEST_STEP_S))
+            before = now
+        if not self._closed:
+            self._abandoned()

@@ -1,0 +1,46 @@
+// The two systems of units, and what the learner chose; every quantity arrives in inHg, rpm and degrees Celsius.
+
+const KPA_PER_INHG = 3.38639;
+const STORED_AS = "timing-course-units";
+
+const QUANTITIES = {
+  "inHg": { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
+  "kPa": { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
+  "°F": { of: (celsius) => celsius * 1.8 + 32, digits: 0, name: "°F" },
+  "°C": { of: (celsius) => celsius, digits: 0, name: "°C" },
+};
+
+export function readChoice() {
+  const choice = { vacuum: "inHg", temperature: "°F" };
+  try {
+    const stored = JSON.parse(localStorage.getItem(STORED_AS)) ?? {};
+    if (["inHg", "kPa"].includes(stored.vacuum)) choice.vacuum = stored.vacuum;
+    if (["°F", "°C"].includes(stored.temperature)) choice.temperature = stored.temperature;
+  } catch {
+    // A browser that keeps nothing still shows the usual units.
+  }
+  return choice;
+}
+
+export function storeChoice(choice) {
+  try {
+    localStorage.setItem(STORED_AS, JSON.stringify(choice));
+  } catch {
+    // The choice then holds until the page is closed.
+  }
+}
+
+export function quantity(unit) {
+  return QUANTITIES[unit];
+}
+
+// A value with its unit as text, or `absent` where there is none to read.
+export function inWords(value, unit, absent = "no reading") {
+  if (value === null || value === undefined) return absent;
+  const { of, digits, name } = QUANTITIES[unit];
+  return `${of(value).toFixed(digits)} ${name}`;
+}
+
+export function speedInWords(rpm, absent = "no reading") {
+  return rpm === null || rpm === undefined ? absent : `${(Math.round(rpm / 5) * 5).toFixed(0)} rpm`;
+}

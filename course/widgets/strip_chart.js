@@ -1,0 +1,120 @@
+// A strip of the last minutes: speed above, vacuum below, so that a peak can be seen coming and going.
+
+import { element } from "./elements.js";
+
+const SHOWN_S = 150;
+const EVERY_S = 0.1;
+const DRAWN_EVERY_MS = 80;
+const GAP_S = 2;
+const LANES = [
+  { key: "speed", title: "Speed, rpm", least: 200, digits: 0 },
+  { key: "vacuum", title: "Vacuum", least: 4, digits: 0 },
+];
+
+export class StripChart {
+  constructor() {
+    this.points = [];
+    this.drawnAt = -Infinity;
+    this.canvas = element("canvas", { class: "eb-strip", role: "img",
+      "aria-label": "Strip of speed and vacuum over the last two and a half minutes; the gauges above say the same in words" });
+    this.vacuumUnit = "inHg";
+    this.vacuumOf = (inhg) => inhg;
+  }
+
+  setUnit(unit, of) {
+    this.vacuumUnit = unit;
+    this.vacuumOf = of;
+    this.drawnAt = -Infinity;
+  }
+
+  add(time_s, speed, vacuum) {
+    const last = this.points.at(-1);
+    if (last && time_s < last.time_s - 0.5) this.points = [];
+    if (last && time_s - last.time_s < EVERY_S && time_s >= last.time_s) return;
+    this.points.push({ time_s, speed, vacuum });
+    while (this.points.length && this.points[0].time_s < time_s - SHOWN_S) this.points.shift();
+  }
+
+  draw(now) {
+    if (now - this.drawnAt < DRAWN_EVERY_MS) return;
+    this.drawnAt = now;
+    const width = this.canvas.clientWidth, height = this.canvas.clientHeight, ratio = window.devicePixelRatio || 1;
+    if (!width) return;
+    if (this.canvas.width !== Math.round(width * ratio) || this.canvas.height !== Math.round(height * ratio)) {
+      this.canvas.width = Math.round(width * ratio);
+      this.canvas.height = Math.round(height * ratio);
+    }
+    const pen = this.canvas.getContext("2d");
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.clearRect(0, 0, width, height);
+    const style = getComputedStyle(this.canvas);
+    const colours = { ink: style.getPropertyValue("--eb-quiet"), line: style.getPropertyValue("--eb-line"),
+      speed: style.getPropertyValue("--eb-speed"), vacuum: style.getPropertyValue("--eb-vacuum") };
+    const laneHeight = (height - 16) / 2;
+    LANES.forEach((lane, index) => this.drawLane(pen, lane, index * laneHeight, laneHeight, width, colours));
+    this.drawMinutes(pen, width, height, colours);
+  }
+
+  drawLane(pen, lane, top, height, width, colours) {
+    const of = lane.key === "vacuum" ? this.vacuumOf : (value) => value;
+    const least = lane.key === "vacuum" ? of(lane.least) : lane.least;
+    const values = this.points.map((point) => point[lane.key]).filter((value) => value !== null).map(of);
+    const [low, high] = span(values, least);
+    const y = (value) => top + height - 6 - ((value - low) / (high - low)) * (height - 26);
+    pen.font = `12px ${getComputedStyle(this.canvas).fontFamily}`;
+    pen.textBaseline = "alphabetic";
+    pen.strokeStyle = colours.line;
+    pen.fillStyle = colours.ink;
+    pen.lineWidth = 1;
+    for (const value of [low, (low + high) / 2, high]) {
+      pen.beginPath();
+      pen.moveTo(46, Math.round(y(value)) + 0.5);
+      pen.lineTo(width, Math.round(y(value)) + 0.5);
+      pen.stroke();
+      pen.textAlign = "right";
+      pen.fillText(value.toFixed(lane.digits), 40, y(value) + 4);
+    }
+    pen.textAlign = "left";
+    pen.fillStyle = colours[lane.key];
+    pen.font = `600 ${pen.font}`;
+    pen.fillText(lane.key === "vacuum" ? `Vacuum, ${this.vacuumUnit}` : lane.title, 48, top + 11);
+    this.drawLine(pen, lane.key, of, y, width, colours);
+  }
+
+  drawLine(pen, key, of, y, width, colours) {
+    const end = this.points.at(-1)?.time_s ?? 0;
+    const x = (time_s) => 46 + ((time_s - end + SHOWN_S) / SHOWN_S) * (width - 48);
+    pen.strokeStyle = colours[key];
+    pen.lineWidth = 2;
+    pen.lineJoin = "round";
+    pen.beginPath();
+    let before = null;
+    for (const point of this.points) {
+      if (point[key] === null) before = null;
+      else {
+        const joined = before !== null && point.time_s - before < GAP_S;
+        pen[joined ? "lineTo" : "moveTo"](x(point.time_s), y(of(point[key])));
+        before = point.time_s;
+      }
+    }
+    pen.stroke();
+  }
+
+  drawMinutes(pen, width, height, colours) {
+    pen.font = `12px ${getComputedStyle(this.canvas).fontFamily}`;
+    pen.fillStyle = colours.ink;
+    pen.textAlign = "left";
+    pen.fillText("2½ minutes ago", 46, height - 2);
+    pen.textAlign = "right";
+    pen.fillText("now", width - 2, height - 2);
+  }
+}
+
+function span(values, least) {
+  if (!values.length) return [0, least];
+  let low = values.reduce((a, b) => Math.min(a, b)), high = values.reduce((a, b) => Math.max(a, b));
+  const missing = Math.max(least - (high - low), 0) / 2;
+  const step = least / 4;
+  low = Math.max(Math.floor((low - missing) / step) * step, 0);
+  return [low, Math.max(Math.ceil((high + missing) / step) * step, low + least)];
+}
