@@ -1,0 +1,26 @@
+"""A simulated carburettor engine with a distributor: the only public door.
+
+Names are loaded when they are first used, so that importing the package costs little more than importing numpy.
+"""
+
+import importlib
+
+_HOME = {
+    "Act": "session", "AsFound": "population", "CONTROLS": "controls", "CardError": "errors", "Conditions": "engine",
+    "Control": "controls", "ControlError": "errors", "Engine": "engine", "EngineCard": "card", "Event": "evidence",
+    "Evidence": "evidence", "EvidenceError": "errors", "EvidenceWriter": "evidence", "FullThrottle": "engine",
+    "Header": "evidence", "IdleState": "engine", "LogLine": "session", "MODEL_VERSION": "evidence",
+    "OperatingPoints": "engine", "OutsideValidity": "errors", "Readings": "session", "SCHEMA_VERSION": "evidence",
+    "SEA_LEVEL_DAY": "engine", "Session": "session", "TimingCourseError": "errors", "as_found": "population",
+    "load_card": "card", "peak_and_back_off": "procedure", "published": "sources", "read_evidence": "evidence",
+    "replay": "session", "value_text": "sources", "citation_text": "sources",
+}
+__all__ = sorted(_HOME)  # noqa: PLE0605  the names above are the list
+
+
+def __getattr__(name):
+    if name not in _HOME:
+        raise AttributeError(f"engine_sim has no '{name}'; it offers {', '.join(__all__)}")
+    value = getattr(importlib.import_module(f".{_HOME[name]}", __name__), name)
+    globals()[name] = value
+    return value

@@ -1,0 +1,265 @@
+"""The engine card: one TOML file that describes one engine, validated, with errors that teach.
+
+The fields speak the units of the workshop, and carry them in their names. Importing this module imports pydantic;
+`engine_sim` does so only when a card is first wanted.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from .errors import CardError
+
+
+def _number(low: float, high: float):
+    return Annotated[float, Field(ge=low, le=high, allow_inf_nan=False, strict=False)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Identity(_Section):
+    """What stands on the nameplate."""
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,40}$")]
+    title: Annotated[str, Field(min_length=3, max_length=80)]
+    story: Annotated[str, Field(min_length=3, max_length=600)]
+
+
+class Block(_Section):
+    """Size and shape of the engine."""
+
+    cylinders: Literal[4, 6, 8]
+    bore_mm: _number(50, 130)
+    stroke_mm: _number(50, 130)
+    rod_length_mm: _number(80, 250)
+    compression_ratio: _number(5, 13)
+    wall_temperature_c: _number(80, 260)
+
+
+class Valves(_Section):
+    """Valve timing, and how much the overlap lets exhaust back in."""
+
+    intake_closes_deg_abdc: _number(20, 90)
+    exhaust_opens_deg_bbdc: _number(20, 90)
+    overlap_factor_deg_m: _number(0.05, 0.9)
+
+
+class Burn(_Section):
+    """The two constants that place this chamber's burn: calibrations, with their reason."""
+
+    development_constant: _number(3000, 16000)
+    rapid_constant: _number(600, 5000)
+    reason: Annotated[str, Field(min_length=20)]
+
+
+class Breathing(_Section):
+    """Throttle, manifold and ports."""
+
+    manifold_volume_l: _number(0.5, 15)
+    throttle_bore_mm: _number(20, 60)
+    throttle_bores: Literal[1, 2, 4]
+    closed_throttle_area_mm2: _number(1, 60)
+    idle_screw_area_mm2_per_turn: _number(1, 30)
+    loss_at_10_m_s: _number(0, 0.4)
+    charge_heating_k: _number(0, 60)
+
+
+class Mixture(_Section):
+    """Equivalence ratio (1 is chemically correct, above is rich) as the carburettor meters it."""
+
+    idle_phi: _number(0.8, 1.3)
+    cruise_phi: _number(0.8, 1.3)
+    power_phi: _number(0.8, 1.3)
+
+
+class Losses(_Section):
+    """Friction and what hangs on the engine."""
+
+    friction_factor: _number(0.6, 1.5)
+    accessories_nm: _number(0, 30)
+    reason: Annotated[str, Field(min_length=20)]
+
+
+class DistributorCard(_Section):
+    """Sense of rotation and centrifugal advance, in crank degrees and crank speed."""
+
+    rotor_turns: Literal["clockwise", "anticlockwise"]
+    centrifugal_start_rpm: _number(300, 3000)
+    centrifugal_full_rpm: _number(800, 6000)
+    centrifugal_deg: _number(0, 40)
+
+    @model_validator(mode="after")
+    def _in_order(self):
+        if self.centrifugal_full_rpm <= self.centrifugal_start_rpm:
+            raise ValueError("centrifugal_full_rpm must lie above centrifugal_start_rpm")
+        return self
+
+
+class VacuumAdvance(_Section):
+    """The canister, in crank degrees, and the port that feeds it."""
+
+    source: Literal["manifold", "ported"]
+    start_inhg: _number(1, 15)
+    full_inhg: _number(3, 22)
+    degrees: _number(0, 35)
+
+    @model_validator(mode="after")
+    def _in_order(self):
+        if self.full_inhg <= self.start_inhg:
+            raise ValueError("full_inhg must lie above start_inhg")
+        return self
+
+
+class Setting(_Section):
+    """What the maker's label of this engine asks for, and the fuel it is given."""
+
+    idle_rpm: _number(400, 1100)
+    speed_drop_rpm: _number(20, 200)
+    fuel_octane_ron: _number(60, 110)
+    label_base_timing_deg: _number(-5, 20)
+
+
+class Drive(_Section):
+    """Flywheel, gearbox and vehicle, for the dynamics and the road check."""
+
+    transmission: Literal["automatic", "manual"]
+    inertia_kg_m2: _number(0.03, 2)
+    converter_drag_nm_at_1000_rpm: _number(0, 120)
+    vehicle_mass_kg: _number(400, 12000)
+    top_gear_m_per_rev: _number(0.2, 1.5)
+    road_load_n: _number(50, 3000)
+    road_load_n_s2_m2: _number(0.1, 10)
+
+
+class EngineCard(_Section):
+    """A whole engine, as its file describes it. `digest` is 16 hexadecimal digits of its contents."""
+
+    identity: Identity
+    block: Block
+    valves: Valves
+    burn: Burn
+    breathing: Breathing
+    mixture: Mixture
+    losses: Losses
+    distributor: DistributorCard
+    vacuum_advance: VacuumAdvance
+    setting: Setting
+    drive: Drive
+
+    @property
+    def name(self) -> str:
+        """The card's short name, the stem of its file."""
+        return self.identity.name
+
+    @property
+    def title(self) -> str:
+        """The name that people read."""
+        return self.identity.title
+
+    @property
+    def digest(self) -> str:
+        """16 hexadecimal digits that change whenever any field of the card changes."""
+        return hashlib.sha256(self.model_dump_json().encode()).hexdigest()[:16]
+
+    @property
+    def displacement_l(self) -> float:
+        """Swept volume of the whole engine [litres]."""
+        return self.block.cylinders * 3.141592653589793 / 4e6 * self.block.bore_mm**2 * self.block.stroke_mm
+
+    @property
+    def nameplate(self) -> dict[str, str]:
+        """What a person may read on the engine and its label, line by line."""
+        block, setting, advance = self.block, self.setting, self.distributor
+        return {
+            "Engine": self.title,
+            "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",
+            "Compression": f"{block.compression_ratio:g} : 1",
+            "Rotor turns": f"{advance.rotor_turns}, seen from above",
+            "Idle speed": f"{setting.idle_rpm:g} rpm, warm, in neutral",
+            "Speed drop": f"{setting.speed_drop_rpm:g} rpm below the peak",
+            "Centrifugal advance": f"begins at {advance.centrifugal_start_rpm:g} rpm",
+            "Vacuum advance": f"from a {self.vacuum_advance.source} source",
+            "Fuel": f"{setting.fuel_octane_ron:g} RON",
+            "Transmission": self.drive.transmission,
+        }
+
+
+def load_card(path) -> EngineCard:
+    """Read and validate one engine card.
+
+    Raises CardError that names the file, every wrong field, what was found there and what is allowed.
+    """
+    path = Path(path)
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise CardError(f"There is no engine card {path.name}: give the path of a .toml file.") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise CardError(f"{path.name} is not readable as TOML ({error}): mend that line and try again.") from None
+    return card_from(content, path.name)
+
+
+def card_from(content: dict, name: str = "the engine card") -> EngineCard:
+    """Validate a card that was read already. Raises CardError as `load_card` does."""
+    try:
+        return EngineCard.model_validate(content)
+    except ValidationError as error:
+        raise CardError("\n".join(_sentence(item, name) for item in error.errors())) from None
+
+
+def _sentence(item: dict, name: str) -> str:
+    where = ".".join(str(part) for part in item["loc"]) or "the whole card"
+    found, context = item.get("input"), item.get("ctx", {})
+    if item["type"] == "missing":
+        return f"{name}: {where} is missing; {_wanted(item['loc'])}."
+    if item["type"] == "extra_forbidden":
+        return f"{name}: there is no field {where}; {_meant(item['loc'])}."
+    if item["type"] in ("greater_than_equal", "less_than_equal"):
+        return f"{name}: {where} is {found!r}; {_wanted(item['loc'])}."
+    if item["type"] == "value_error":
+        return f"{name}: {where}: {context.get('error', item['msg'])}."
+    return f"{name}: {where} is {found!r}; {_wanted(item['loc'])} ({item['msg'].lower()})."
+
+
+def _section_of(location: tuple) -> type[BaseModel]:
+    model = EngineCard
+    for part in location[:-1]:
+        annotation = model.model_fields[part].annotation if part in model.model_fields else None
+        if not (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
+            break
+        model = annotation
+    return model
+
+
+def _wanted(location: tuple) -> str:
+    """What a field may hold, in words."""
+    info = _section_of(location).model_fields.get(str(location[-1])) if location else None
+    if info is None:
+        return "a table of fields is wanted"
+    limits = {kind: getattr(item, kind) for item in info.metadata for kind in ("ge", "le") if hasattr(item, kind)}
+    if "ge" in limits and "le" in limits:
+        return f"a number from {limits['ge']:g} to {limits['le']:g} is allowed (the unit stands in the field's name)"
+    choices = getattr(info.annotation, "__args__", None)
+    if choices:
+        return f"one of {', '.join(map(str, choices))} is allowed"
+    if isinstance(info.annotation, type) and issubclass(info.annotation, BaseModel):
+        return f"a section [{location[-1]}] with {', '.join(info.annotation.model_fields)} is wanted"
+    return "text is wanted"
+
+
+def _meant(location: tuple) -> str:
+    """The likeliest right name for a field that does not exist: by its beginning (a wrong unit), then by spelling."""
+    model, wrong = _section_of(location), str(location[-1])
+    stem = wrong.split("_")[0]
+    same_start = [name for name in model.model_fields if name.split("_")[0] == stem]
+    close = difflib.get_close_matches(wrong, model.model_fields, n=1, cutoff=0.7) or same_start[:1]
+    allowed = f"allowed are {', '.join(model.model_fields)}"
+    return f"was {close[0]} meant? ({allowed})" if close else allowed

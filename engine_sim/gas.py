@@ -1,0 +1,37 @@
+"""The gas in the cylinder: gas constants and the ratio of specific heats, unburned and burned.
+
+The polynomials are fits to frozen tables of a gasoline-like charge (isooctane in air); the published checks compare
+them with those tables, which Cantera computes from NASA polynomials.
+"""
+
+import numpy as np
+
+GAS_CONSTANT_AIR = 287.05
+GAS_CONSTANT_UNBURNED = 272.0  # stoichiometric gasoline vapour and air, J/(kg K)
+GAS_CONSTANT_BURNED = 287.0
+VISCOSITY_REFERENCE_PA_S = 1.716e-5
+VISCOSITY_REFERENCE_K = 273.15
+SUTHERLAND_K = 110.4
+BURNED_GAMMA_LEAST_AT_KK = 2.419  # thousand kelvin: where the fit for burned gas is least
+
+
+def gamma_unburned(temperature_k):
+    """Ratio of specific heats of the unburned charge; fitted over 300-900 K to keys gamma_unburned_*."""
+    x = np.asarray(temperature_k, dtype=float) * 1e-3
+    return 1.41525 + x * (0.06988 * x - 0.22518)
+
+
+def gamma_burned(temperature_k):
+    """Ratio of specific heats of frozen burned gas; fitted over 1000-2500 K to keys gamma_burned_*.
+
+    Saturates at its least value above 2,419 K, where the fit would turn up again.
+    """
+    x = np.minimum(np.asarray(temperature_k, dtype=float) * 1e-3, BURNED_GAMMA_LEAST_AT_KK)
+    return 1.38057 + x * (0.0226 * x - 0.10934)
+
+
+def viscosity_m2_s(temperature_k, pressure_pa, gas_constant=GAS_CONSTANT_UNBURNED):
+    """Kinematic viscosity of the charge [m2/s], Sutherland's law for air. Source: common handbook practice."""
+    dynamic = (VISCOSITY_REFERENCE_PA_S * (temperature_k / VISCOSITY_REFERENCE_K) ** 1.5
+               * (VISCOSITY_REFERENCE_K + SUTHERLAND_K) / (temperature_k + SUTHERLAND_K))
+    return dynamic * gas_constant * temperature_k / pressure_pa

@@ -1,0 +1,149 @@
+"""The response map: what the cycle gives over speed, manifold pressure and spark, built once and kept on disk.
+
+Between its nodes the map is interpolated by cubic convolution in all three directions, so that the top of a flat
+vacuum peak lies where the engine has it and not at the nearest node. Beyond its edges it saturates: the nearest
+edge is used, as the docstring of `ResponseMap.at` says.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from .evidence import MODEL_VERSION
+
+SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 15, 16
+SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
+LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
+LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
+QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "misfire")
+
+
+@dataclass(frozen=True)
+class ResponseMap:
+    """`table[speed, pressure, spark, quantity]` with one ghost node beyond each edge; axes are evenly spaced in
+    log speed, pressure and spark."""
+
+    table: np.ndarray
+    ambient_pa: float
+
+    def __post_init__(self):
+        highest = HIGHEST_SHARE_OF_AMBIENT * self.ambient_pa
+        object.__setattr__(self, "_speed", (np.log(SLOWEST_RPM), (SPEED_NODES - 1) / np.log(FASTEST_RPM / SLOWEST_RPM)))
+        object.__setattr__(self, "_pressure", (LOWEST_PA, (PRESSURE_NODES - 1) / (highest - LOWEST_PA)))
+        object.__setattr__(self, "_spark", (LATEST_DEG, (SPARK_NODES - 1) / (EARLIEST_DEG - LATEST_DEG)))
+
+    @staticmethod
+    def axes(ambient_pa: float):
+        """Speed [rpm], manifold pressure [Pa] and spark [deg BTDC] of the nodes."""
+        return (np.geomspace(SLOWEST_RPM, FASTEST_RPM, SPEED_NODES),
+                np.linspace(LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT * ambient_pa, PRESSURE_NODES),
+                np.linspace(LATEST_DEG, EARLIEST_DEG, SPARK_NODES))
+
+    @classmethod
+    def build(cls, cycle, ambient_pa: float) -> ResponseMap:
+        """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
+        speed, pressure, spark = cls.axes(ambient_pa)
+        result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
+        values = [np.log(result.integral_100) if name == "log_integral_100" else getattr(result, name)
+                  for name in QUANTITIES]
+        return cls(_with_ghosts(np.stack(values, axis=-1)), ambient_pa)
+
+    def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
+        """All quantities at one point, as plain floats in the order of QUANTITIES; saturates at the edges."""
+        row, across = _place(np.log(max(speed_rpm, 1.0)), *self._speed, SPEED_NODES)
+        column, along = _place(manifold_pa, *self._pressure, PRESSURE_NODES)
+        layer, deep = _place(spark_deg, *self._spark, SPARK_NODES)
+        block = self.table[row:row + 4, column:column + 4, layer:layer + 4].reshape(4, -1)
+        block = (_weights(across) @ block).reshape(4, -1)
+        block = (_weights(along) @ block).reshape(4, -1)
+        return (_weights(deep) @ block).tolist()
+
+    def at(self, speed_rpm, manifold_pa, spark_deg) -> dict[str, np.ndarray]:
+        """All quantities at arrays of points (broadcast).
+
+        Saturates: below 250 or above 5,600 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
+        -14 to 61 degrees of spark, the nearest edge is used.
+        """
+        speed, pressure, spark = np.broadcast_arrays(*(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg)))
+        rows, across = _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES)
+        columns, along = _places(pressure, *self._pressure, PRESSURE_NODES)
+        layers, deep = _places(spark, *self._spark, SPARK_NODES)
+        total = np.zeros((*speed.shape, len(QUANTITIES)))
+        for i, wi in enumerate(_weights_array(across)):
+            for j, wj in enumerate(_weights_array(along)):
+                for k, wk in enumerate(_weights_array(deep)):
+                    total += (wi * wj * wk)[..., None] * self.table[rows + i, columns + j, layers + k]
+        return {name: total[..., index] for index, name in enumerate(QUANTITIES)}
+
+
+def _with_ghosts(values: np.ndarray) -> np.ndarray:
+    """Add one node beyond each edge, on the line through the last two: the cubic then meets the edge smoothly."""
+    for axis in range(3):
+        first, second = np.take(values, [0], axis), np.take(values, [1], axis)
+        last, before = np.take(values, [-1], axis), np.take(values, [-2], axis)
+        values = np.concatenate([2 * first - second, values, 2 * last - before], axis)
+    return np.ascontiguousarray(values)
+
+
+def _place(value: float, low: float, scale: float, nodes: int) -> tuple[int, float]:
+    position = min(max((value - low) * scale, 0.0), nodes - 1.0)
+    cell = min(int(position), nodes - 2)
+    return cell, position - cell
+
+
+def _places(value, low, scale, nodes):
+    position = np.clip((value - low) * scale, 0.0, nodes - 1.0)
+    cell = np.minimum(position.astype(int), nodes - 2)
+    return cell, position - cell
+
+
+def _weights_array(t):
+    """Weights of the four nodes around a point at a share t between the middle two (cubic convolution)."""
+    return (t * (t * (1.0 - 0.5 * t) - 0.5), t * t * (1.5 * t - 2.5) + 1.0,
+            t * (t * (2.0 - 1.5 * t) + 0.5), t * t * (0.5 * t - 0.5))
+
+
+def _weights(t: float) -> np.ndarray:
+    return np.array(_weights_array(t))
+
+
+def cache_folder() -> Path:
+    """Where maps are kept: TIMING_COURSE_CACHE, or the user's cache folder."""
+    named = os.environ.get("TIMING_COURSE_CACHE")
+    if named:
+        return Path(named)
+    home = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or Path.home() / ".cache"
+    return Path(home) / "timing-course"
+
+
+def stored_map(key: str, build, ambient_pa: float, folder: Path | None = None) -> ResponseMap:
+    """Load the map of that key, or build and keep it. A file that cannot be read is built anew; a folder that
+    cannot be written only costs the time of building again."""
+    digest = hashlib.sha256(f"{MODEL_VERSION}|{key}".encode()).hexdigest()[:24]
+    path = (folder or cache_folder()) / f"{digest}.npy"
+    shape = (SPEED_NODES + 2, PRESSURE_NODES + 2, SPARK_NODES + 2, len(QUANTITIES))
+    try:
+        table = np.load(path, allow_pickle=False)
+        if table.shape == shape and np.isfinite(table).all():
+            return ResponseMap(table, ambient_pa)
+    except (OSError, ValueError, EOFError):
+        pass
+    response = build()
+    _keep(path, response.table)
+    return response
+
+
+def _keep(path: Path, table: np.ndarray) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as file:
+            np.save(file, table)
+        os.replace(file.name, path)
+    except OSError:
+        return
