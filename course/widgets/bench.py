@@ -64,9 +64,9 @@ class Bench(anywidget.AnyWidget):
                 return
             try:
                 act = self.session.act(control, self._turned(control, by) if by is not None else value)
-                self._say(act.kind, act.sentence, control)
+                self.say(act.kind, act.sentence, control)
             except TimingCourseError as error:
-                self._say("not possible", str(error), control)
+                self.say("not possible", str(error), control)
             self._show()
 
     def step(self, elapsed_s: float) -> None:
@@ -85,7 +85,7 @@ class Bench(anywidget.AnyWidget):
         with self._lock:
             if self.session is not None and self.session.readings().running:
                 self.act("stop")
-                self._say("note", NOBODY_WATCHED, "stop")
+                self.say("note", NOBODY_WATCHED, "stop")
 
     def close(self) -> None:
         """Take the bench away; what was done stays in the evidence."""
@@ -104,7 +104,7 @@ class Bench(anywidget.AnyWidget):
         try:
             self.act(content["control"], content.get("value"), by=content.get("by"))
         except Exception as error:
-            self._say("not possible", f"The bench could not do this ({type(error).__name__}: {error}); what you did so "
+            self.say("not possible", f"The bench could not do this ({type(error).__name__}: {error}); what you did so "
                       "far is kept: run this cell again and tell your instructor.", content["control"])
             raise
 
@@ -115,7 +115,7 @@ class Bench(anywidget.AnyWidget):
         turned = self.session.settings[control] + by
         return min(max(round(turned / wanted.step) * wanted.step, wanted.low), wanted.high)
 
-    def _say(self, kind: str, sentence: str, control: str = "") -> None:
+    def say(self, kind: str, sentence: str, control: str = "") -> None:
         number = self.said.get("number", 0) + 1
         self.said = {"number": number, "kind": kind, "sentence": sentence, "control": control}
 

@@ -1,10 +1,11 @@
-// What the judge said about one exercise: every criterion with its outcome in words, its points and its sentence.
+// What the judge said about one exercise: every criterion with its outcome in words, its points and its sentence;
+// `summed` puts the sum above, where no sentence says it already.
 
 import { element } from "./elements.js";
 
 const SIGNS = { "met": "✓", "not yet": "○", "missing": "–", "could not be judged": "?" };
 
-export function feedback(result) {
+export function feedback(result, summed) {
   const rows = result.criteria.map((criterion) => element("li", { class: "cf-criterion", "data-outcome": criterion.outcome },
     element("span", { class: "cf-sign", "aria-hidden": "true" }, SIGNS[criterion.outcome] ?? "?"),
     element("div", { class: "cf-what" },
@@ -13,7 +14,7 @@ export function feedback(result) {
       criterion.sentence ? element("div", { class: "cf-sentence" }, criterion.sentence) : null),
     element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`)));
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
-  return [element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`), person,
+  return [summed && element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`), person,
     rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null].filter(Boolean);
 }
 

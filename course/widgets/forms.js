@@ -18,12 +18,12 @@ class FormView {
     this.model = model;
     this.kind = model.get("kind");
     const heading = freshId("cf-title");
-    this.work = WORK[this.kind](model, (draft) => this.send(draft));
+    this.work = WORK[this.kind](model, () => this.send());
     this.said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
     this.tries = element("span", { class: "cf-tries" });
     this.result = element("div", { class: "cf-result" });
     this.problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
-    this.press = pushButton(PRESS[this.kind], () => this.send(false), { class: "cf-press" });
+    this.press = pushButton(PRESS[this.kind], () => this.send(), { class: "cf-press" });
     this.working = element("div", {}, this.work.root,
       element("div", { class: "cf-row" }, this.press, this.tries), this.said, this.result);
     this.root = element("section", { class: `course-form cf-${this.kind}`, "aria-labelledby": heading },
@@ -46,13 +46,12 @@ class FormView {
     listener();
   }
 
-  // A draft is kept when the field is left; it must not shout about a field that is empty.
-  send(draft) {
+  send() {
     if (this.kind === "check") {
       setText(this.said, "Looking at what you have done…");
       this.model.send({ check: true });
     } else {
-      this.model.send({ answer: this.work.value(), draft });
+      this.model.send({ answer: this.work.value() });
     }
   }
 
@@ -66,7 +65,7 @@ class FormView {
   }
 
   show_result(result) {
-    this.result.replaceChildren(...(result.criteria ? feedback(result) : []));
+    this.result.replaceChildren(...(result.criteria ? feedback(result, this.kind !== "check") : []));
   }
 
   show_problem(sentence) {
@@ -93,7 +92,7 @@ function numberWork(model, send) {
   const { text = "", unit } = model.get("answer");
   const units = model.get("units");
   const input = element("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", value: text, class: "cf-number-field", ...HANDS_OFF,
-    on: { keydown: (event) => { if (event.key === "Enter") { event.preventDefault(); send(false); } } } });
+    on: { keydown: (event) => { if (event.key === "Enter") { event.preventDefault(); send(); } } } });
   const select = units.length > 1 ? element("select", { id: unitId, ...HANDS_OFF },
     element("option", { value: "" }, "choose a unit"),
     ...units.map((name) => element("option", { value: name, selected: name === unit }, name))) : null;
@@ -105,7 +104,7 @@ function numberWork(model, send) {
 function writtenWork(model, send) {
   const id = freshId("cf-written");
   const area = element("textarea", { id, rows: 8, maxlength: model.get("longest"), class: "cf-written-field", ...HANDS_OFF,
-    on: { change: () => send(true) } });
+    on: { change: () => send() } }); // leaving the field saves it
   area.value = model.get("answer").value ?? "";
   return { root: element("div", {}, element("label", { for: id }, "Your answer"), area), value: () => ({ value: area.value }) };
 }

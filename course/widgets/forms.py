@@ -53,7 +53,7 @@ class Form(anywidget.AnyWidget):
         self._lock = threading.RLock()
         self.on_msg(self._on_message)
 
-    def submit(self, value, unit: str | None = None, *, draft: bool = False) -> None:
+    def submit(self, value, unit: str | None = None) -> None:
         """Record one answer and show what came of it; an answer that cannot be taken is said and not recorded."""
         with self._lock:
             try:
@@ -67,8 +67,7 @@ class Form(anywidget.AnyWidget):
                 if self.kind != "written":
                     self.show_result()
             except TimingCourseError as error:
-                if not draft:
-                    self._say("wrong", str(error))
+                self._say("wrong", str(error))
 
     def show_result(self) -> None:
         """Ask the judge about the evidence so far and show what it says."""
@@ -91,7 +90,7 @@ class Form(anywidget.AnyWidget):
                 self.show_result()
             elif isinstance(content.get("answer"), dict):
                 answer = content["answer"]
-                self.submit(answer.get("value"), answer.get("unit"), draft=bool(content.get("draft")))
+                self.submit(answer.get("value"), answer.get("unit"))
         except Exception as error:
             self._say("wrong", f"This could not be done ({type(error).__name__}: {error}); what you did so far is kept: "
                       "run this cell again and tell your instructor.")

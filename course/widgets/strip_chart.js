@@ -7,8 +7,8 @@ const EVERY_S = 0.1;
 const DRAWN_EVERY_MS = 80;
 const GAP_S = 2;
 const LANES = [
-  { key: "speed", title: "Speed, rpm", least: 200, digits: 0 },
-  { key: "vacuum", title: "Vacuum", least: 4, digits: 0 },
+  { key: "speed", title: "Speed, rpm", least: { rpm: 200 } },
+  { key: "vacuum", title: "Vacuum", least: { inHg: 4, kPa: 16 } },
 ];
 
 export class StripChart {
@@ -57,7 +57,7 @@ export class StripChart {
 
   drawLane(pen, lane, top, height, width, colours) {
     const of = lane.key === "vacuum" ? this.vacuumOf : (value) => value;
-    const least = lane.key === "vacuum" ? of(lane.least) : lane.least;
+    const least = lane.key === "vacuum" ? lane.least[this.vacuumUnit] : lane.least.rpm;
     const values = this.points.map((point) => point[lane.key]).filter((value) => value !== null).map(of);
     const [low, high] = span(values, least);
     const y = (value) => top + height - 6 - ((value - low) / (high - low)) * (height - 26);
@@ -72,7 +72,7 @@ export class StripChart {
       pen.lineTo(width, Math.round(y(value)) + 0.5);
       pen.stroke();
       pen.textAlign = "right";
-      pen.fillText(value.toFixed(lane.digits), 40, y(value) + 4);
+      pen.fillText(value.toFixed(0), 40, y(value) + 4);
     }
     pen.textAlign = "left";
     pen.fillStyle = colours[lane.key];
@@ -110,11 +110,13 @@ export class StripChart {
   }
 }
 
+// The range of a lane: at least `least`, on round steps, with a round middle.
 function span(values, least) {
   if (!values.length) return [0, least];
-  let low = values.reduce((a, b) => Math.min(a, b)), high = values.reduce((a, b) => Math.max(a, b));
-  const missing = Math.max(least - (high - low), 0) / 2;
   const step = least / 4;
-  low = Math.max(Math.floor((low - missing) / step) * step, 0);
-  return [low, Math.max(Math.ceil((high + missing) / step) * step, low + least)];
+  const lowest = values.reduce((a, b) => Math.min(a, b)), highest = values.reduce((a, b) => Math.max(a, b));
+  const missing = Math.max(least - (highest - lowest), 0) / 2;
+  const low = Math.max(Math.floor((lowest - missing) / step), 0);
+  const steps = Math.max(Math.ceil(highest / step) - low, 4);
+  return [low * step, (low + steps + (steps % 2)) * step];
 }

@@ -1,0 +1,92 @@
+"""One lesson at work: its folder, rubric, engine and evidence, shared by every widget of the notebook."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from engine_sim import Engine, EngineCard, Session, TimingCourseError, as_found, load_card
+from graders.judge import judge_exercise
+from graders.outcome import ExerciseResult
+from graders.rubrics import ExerciseRubric, load_rubric
+
+from ..lesson_folder import ENGINES, LessonFolder, evidence_so_far
+from .bench import Bench
+
+
+class NoSuchExercise(TimingCourseError):
+    """The lesson has no exercise of that name or kind."""
+
+
+class LessonAtWork:
+    """Everything that the widgets of one lesson share.
+
+    Raises TimingCourseError where folder, rubric, engine card or evidence cannot be used.
+    """
+
+    _lock = threading.RLock()
+
+    def __init__(self, folder: LessonFolder):
+        self.folder = folder
+        self.rubric = load_rubric(folder.lesson)
+        self.card = self._card()
+        self.writer = folder.writer(self.card.digest)
+        self.benches: dict[str, Bench] = {}
+        self._listeners: dict[str, Callable[[], None]] = {}
+
+    def exercise(self, exercise_id: str, *kinds: str) -> ExerciseRubric:
+        """The rubric of one exercise. Raises NoSuchExercise where the lesson has none such of these kinds."""
+        found = self.rubric.exercises.get(exercise_id)
+        if found is None or (kinds and found.kind not in kinds):
+            fitting = [name for name, one in self.rubric.exercises.items() if not kinds or one.kind in kinds]
+            raise NoSuchExercise(f"Lesson {self.folder.lesson} has no {' or '.join(kinds)} exercise '{exercise_id}'; "
+                                 f"it has {', '.join(fitting)}: name one of these in the cell.")
+        return found
+
+    def session(self, exercise: ExerciseRubric) -> Session:
+        """The engine of a bench exercise, as this learner found it or as they left it."""
+        found = as_found(self.card, self.folder.class_id, self.folder.learner, self.folder.lesson)
+        return Session(Engine(self.card), found=found, evidence=self.writer, exercise=exercise.id)
+
+    def answers(self, exercise_id: str) -> list:
+        """The answers to an exercise, in the order in which they were given."""
+        return [event for event in self.writer.events if event.exercise == exercise_id and event.control == "answer"]
+
+    def record(self, exercise_id: str, value, unit: str | None) -> int:
+        """Write one answer; returns how many there are now."""
+        self.folder.record_answer(self.writer, exercise_id, value, unit)
+        if exercise_id in self._listeners:
+            self._listeners[exercise_id]()
+        return len(self.answers(exercise_id))
+
+    def judge(self, exercise_id: str) -> ExerciseResult:
+        """What the judge says of the evidence so far: the same code that the class run uses."""
+        return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES)
+
+    def listen(self, exercise_id: str, listener: Callable[[], None]) -> None:
+        """Call `listener` after every new answer to an exercise; a later listener takes the place of an earlier one."""
+        self._listeners[exercise_id] = listener
+
+    def has_listener(self, exercise_id: str) -> bool:
+        """Whether a check is on the page that shows what came of an answer."""
+        return exercise_id in self._listeners
+
+    def _card(self) -> EngineCard:
+        names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
+        return load_card(ENGINES / f"{names[0]}.toml")
+
+
+_at_work: dict[Path, LessonAtWork] = {}
+
+
+def lesson_at_work(folder: Path | None = None) -> LessonAtWork:
+    """The lesson in `folder` (default: where the notebook runs), opened once a process while its evidence is in step."""
+    place = LessonFolder.here(folder)
+    with LessonAtWork._lock:
+        known = _at_work.get(place.path)
+        if known is None or known.writer is not place.writer(known.card.digest):
+            for bench in known.benches.values() if known else ():
+                bench.close()
+            known = _at_work[place.path] = LessonAtWork(place)
+        return known

@@ -1,0 +1,84 @@
+"""What a notebook's one-line cells call: each returns the widget of one exercise, or one that says why it cannot."""
+
+from __future__ import annotations
+
+from engine_sim import TimingCourseError
+from graders.outcome import ExerciseResult
+
+from .at_work import LessonAtWork, lesson_at_work
+from .bench import Bench
+from .forms import Form
+
+
+def bench(exercise_id: str) -> Bench:
+    """The bench of one exercise: the engine as it was found, or as it was left. A cell run again shows the same bench."""
+    try:
+        at_work = lesson_at_work()
+        known = at_work.benches
+        if exercise_id not in known or known[exercise_id].problem:
+            known[exercise_id] = _opened_bench(at_work, exercise_id)
+        return known[exercise_id]
+    except TimingCourseError as error:
+        return Bench(exercise=exercise_id, title="Engine bench", problem=str(error))
+
+
+def choice(exercise_id: str) -> Form:
+    """A question with several answers to choose from."""
+    return _question(exercise_id, "choice")
+
+
+def number(exercise_id: str) -> Form:
+    """A question whose answer is a number, with its unit."""
+    return _question(exercise_id, "number")
+
+
+def written(exercise_id: str) -> Form:
+    """A question that is answered in the learner's own words and read by a person."""
+    return _question(exercise_id, "written")
+
+
+def check(exercise_id: str) -> Form:
+    """The learner's own check of one exercise: the judge of the class run, on what was done so far."""
+    try:
+        at_work = lesson_at_work()
+        exercise = at_work.exercise(exercise_id)
+    except TimingCourseError as error:
+        return Form(kind="check", exercise=exercise_id, title=exercise_id, problem=str(error))
+    form = Form(judge=lambda: at_work.judge(exercise_id), kind="check", exercise=exercise_id, title=exercise.title,
+                points=float(exercise.points))
+    at_work.listen(exercise_id, form.show_result)
+    return form
+
+
+def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
+    exercise = at_work.exercise(exercise_id, "bench")
+    session = at_work.session(exercise)
+    opened = Bench(session, exercise=exercise_id, title=at_work.card.title,
+                   nameplate=[list(pair) for pair in at_work.card.nameplate.items()],
+                   conditions=at_work.day_in_numbers(session))
+    if at_work.writer.torn:
+        opened.say("note", "The last line of your record was cut off, as by a power cut, and was dropped; look at the "
+                   "bench and do the last step again.")
+    return opened
+
+
+def _question(exercise_id: str, kind: str) -> Form:
+    try:
+        at_work = lesson_at_work()
+        exercise = at_work.exercise(exercise_id, kind)
+    except TimingCourseError as error:
+        return Form(kind=kind, exercise=exercise_id, title=exercise_id, problem=str(error))
+
+    def judge() -> ExerciseResult | None:
+        return None if at_work.has_listener(exercise_id) else at_work.judge(exercise_id)
+
+    given = at_work.answers(exercise_id)
+    return Form(record=lambda value, unit: at_work.record(exercise_id, value, unit), judge=judge, kind=kind,
+                exercise=exercise_id, title=exercise.title, question=exercise.question, points=float(exercise.points),
+                choices=at_work.choices(exercise), units=at_work.units(exercise), tries=len(given),
+                answer=_shown_answer(given[-1]) if given else {})
+
+
+def _shown_answer(event) -> dict:
+    text = f"{event.value:g}" if isinstance(event.value, int | float) else str(event.value)
+    return {"value": event.value, "unit": event.unit, "text": text}

@@ -1,0 +1,65 @@
+"""A stand-in for the engine's session, so that bench and forms are tested without physics and without a browser."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from engine_sim import CONTROLS, ControlError
+from engine_sim.controls import control_named
+
+
+class SessionDouble:
+    """Keeps what it was told; `stop_unsafe` and `fail` make it answer as an engine can."""
+
+    def __init__(self):
+        self.time_s = 0.0
+        self.told: list[tuple[str, object]] = []
+        self.steps: list[float] = []
+        self.running = False
+        self.log: list[SimpleNamespace] = []
+        self.settings = {control.name: control.choices[0] if control.kind == "choice" else 0.0
+                         for control in CONTROLS.values() if control.kind != "press"}
+        self.stop_unsafe: set[str] = set()
+        self.fail: Exception | None = None
+
+    def act(self, control, value=None, unit=None):
+        """Do as the real session does: check, keep, answer."""
+        if self.fail:
+            raise self.fail
+        value = control_named(control).checked(value, unit)
+        if control in self.stop_unsafe:
+            return SimpleNamespace(kind="stopped", sentence=f"{control} would be unsafe.")
+        self.told.append((control, value))
+        self.running = control == "starter" or (self.running and control != "stop")
+        if value is not None:
+            self.settings[control] = value
+        self.log.append(SimpleNamespace(time_s=self.time_s, text=f"{control} {value}"))
+        return SimpleNamespace(kind="done", sentence=f"{control} done.")
+
+    def advance(self, seconds):
+        """Let time pass."""
+        if self.fail:
+            raise self.fail
+        self.steps.append(seconds)
+        self.time_s += seconds
+
+    def readings(self):
+        """What the gauges show: a speed that follows the time, and no hose on the gauge."""
+        return SimpleNamespace(
+            time_s=self.time_s, running=self.running, cranking=False, warm=False, on_road=False,
+            speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0, idle_words="even",
+            ping_words="", ping_level=0.0, sentence="")
+
+
+@pytest.fixture
+def session():
+    """A fresh stand-in for a session."""
+    return SessionDouble()
+
+
+@pytest.fixture
+def refused():
+    """An error that the engine may answer with."""
+    return ControlError("Nothing of that kind is on this engine.")

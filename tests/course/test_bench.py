@@ -1,0 +1,260 @@
+"""The bench without a browser: what it sends, what it does with messages, when its clock runs."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import threading
+
+import pytest
+import traitlets
+
+from course.widgets.bench import NOBODY_WATCHED, TURNS, WORK, Bench, shown_readings
+from course.widgets.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
+from engine_sim import CONTROLS, OutsideValidity
+
+
+def send(bench, content):
+    """Give the bench a message as the browser would."""
+    bench._handle_custom_msg(content, [])
+
+
+def test_every_control_is_on_the_bench_once():
+    """Every control of the engine stands in exactly one group; a new try has its own button."""
+    placed = [name for _, names in WORK for name in names]
+    assert sorted([*placed, "begin"]) == sorted(CONTROLS)
+
+
+def test_every_number_that_is_turned_has_a_fine_and_a_coarse_turn():
+    """Fine and coarse turns are whole steps of their control."""
+    for name, (fine, coarse) in TURNS.items():
+        assert 0 < fine < coarse
+        for turn in (fine, coarse):
+            assert turn / CONTROLS[name].step == pytest.approx(round(turn / CONTROLS[name].step))
+
+
+def test_a_press_reaches_the_session_and_its_sentence_comes_back(session):
+    """A message with a control becomes one act, and the traits show what came of it."""
+    bench = Bench(session)
+    send(bench, {"control": "brake", "value": "on"})
+    assert session.told == [("brake", "on")]
+    assert bench.settings["brake"] == "on"
+    assert (bench.said["kind"], bench.said["sentence"]) == ("done", "brake done.")
+    assert bench.record == [[0.0, "brake on"]]
+
+
+def test_the_same_act_twice_is_said_twice(session):
+    """A sentence that repeats still reaches the ear of somebody who hears the page."""
+    bench = Bench(session)
+    send(bench, {"control": "read_gauges"})
+    first = bench.said["number"]
+    send(bench, {"control": "read_gauges"})
+    assert bench.said["number"] == first + 1
+
+
+def test_an_unsafe_act_is_said_as_stopped(session):
+    """What the engine stops as unsafe arrives with its kind, so that the page can make it stand out."""
+    session.stop_unsafe.add("starter")
+    bench = Bench(session)
+    send(bench, {"control": "starter"})
+    assert bench.said["kind"] == "stopped"
+    assert not bench.readings["running"]
+
+
+@pytest.mark.parametrize("content", [
+    {"control": "warp_drive"}, {"control": "brake", "value": 7}, {"control": "throttle", "value": "much"},
+    {"control": "distributor", "by": "a lot"}, {"control": "brake", "by": 1}, {"control": "throttle", "value": float("nan")}])
+def test_a_message_that_makes_no_sense_is_a_sentence(session, content):
+    """A control that does not exist or a value it cannot take is said, and nothing is done."""
+    bench = Bench(session)
+    send(bench, content)
+    assert bench.said["kind"] == "not possible"
+    assert len(bench.said["sentence"]) > 20
+    assert session.told == []
+
+
+@pytest.mark.parametrize("content", [None, 3, "brake", [], {}, {"control": 5}, {"heartbeat": False}])
+def test_a_message_of_another_shape_does_nothing(session, content):
+    """What is not a message of this bench is left alone."""
+    bench = Bench(session)
+    send(bench, content)
+    assert session.told == []
+
+
+def test_a_turn_starts_from_where_the_control_stands(session):
+    """Two quick turns add up, on whole steps, even though the page had not heard of the first one yet."""
+    bench = Bench(session)
+    for by in (0.25, 2.0, -0.25):
+        send(bench, {"control": "distributor", "by": by})
+    assert session.settings["distributor"] == 2.0
+
+
+def test_a_turn_ends_at_the_stop(session):
+    """A turn past the end of a control's travel goes to the end."""
+    bench = Bench(session)
+    send(bench, {"control": "idle_screw", "by": -0.25})
+    assert session.settings["idle_screw"] == CONTROLS["idle_screw"].low
+    for _ in range(40):
+        send(bench, {"control": "idle_screw", "by": 0.25})
+    assert session.settings["idle_screw"] == CONTROLS["idle_screw"].high
+
+
+def test_an_unexpected_fault_is_said_and_not_hidden(session):
+    """A fault that nobody foresaw reaches the learner as a sentence and the log as itself."""
+    session.fail = ZeroDivisionError("by nothing")
+    bench = Bench(session)
+    with pytest.raises(ZeroDivisionError):
+        bench._on_message(bench, {"control": "starter"}, [])
+    assert "ZeroDivisionError" in bench.said["sentence"]
+
+
+def test_an_engine_that_leaves_its_validity_ends_with_a_sentence(session):
+    """Where the engine cannot go on, the bench says why instead of showing a traceback."""
+    bench = Bench(session)
+    session.fail = OutsideValidity("The engine left the range in which the model is valid.")
+    bench.step(0.04)
+    assert bench.problem.startswith("The engine left the range")
+    bench.step(0.04)
+    send(bench, {"control": "starter"})
+
+
+def test_a_bench_without_an_engine_shows_its_problem():
+    """A card or record that cannot be used becomes the bench's own sentence."""
+    bench = Bench(problem="The record belongs to another learner.")
+    send(bench, {"control": "starter"})
+    bench.step(1.0)
+    bench.leave()
+    assert (bench.problem, bench.readings) == ("The record belongs to another learner.", {})
+
+
+def test_the_learner_is_not_shown_the_timing(session):
+    """Nothing that reaches the browser is named for the true angle of the spark."""
+    bench = Bench(session)
+    state = json.dumps({name: value for name, value in bench.get_state().items() if not name.startswith("_")}, default=str)
+    assert "btdc" not in state and "timing_deg" not in state and "base_timing_deg" not in state
+
+
+def test_a_still_engine_sends_the_same_readings(session):
+    """Readings are rounded below what an eye can tell, so that a still needle is still on the wire."""
+    reading = session.readings()
+    before = shown_readings(reading)
+    reading.coolant_c += 0.01
+    assert shown_readings(reading) == before
+    reading.coolant_c += 1.0
+    assert shown_readings(reading) != before
+
+
+def test_traits_are_validated(session):
+    """A trait does not take what it cannot show."""
+    bench = Bench(session)
+    with pytest.raises(traitlets.TraitError):
+        bench.nameplate = [["only one"]]
+    with pytest.raises(traitlets.TraitError):
+        bench.conditions = {"altitude_ft": "high"}
+
+
+def test_acts_from_many_threads_do_not_tear_the_session(session):
+    """Messages and steps from several threads are done one after the other."""
+    bench = Bench(session)
+    overlaps, inside = [], threading.Lock()
+    plain = session.act
+
+    def watched(*args, **kwargs):
+        if not inside.acquire(blocking=False):
+            overlaps.append(args)
+            return plain(*args, **kwargs)
+        try:
+            return plain(*args, **kwargs)
+        finally:
+            inside.release()
+
+    session.act = watched
+    threads = [threading.Thread(target=lambda: [bench.act("distributor", by=0.25) for _ in range(10)]) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert overlaps == []
+    assert session.settings["distributor"] == 10.0
+
+
+def test_nobody_watching_switches_a_running_engine_off(session):
+    """An engine left alone is switched off through the same door as any other act, and a sentence says so."""
+    bench = Bench(session)
+    send(bench, {"control": "starter"})
+    bench.leave()
+    assert session.told[-1] == ("stop", None)
+    assert bench.said["sentence"] == NOBODY_WATCHED
+
+
+def test_nobody_watching_leaves_a_stopped_engine_alone(session):
+    """Leaving a stopped engine writes nothing."""
+    Bench(session).leave()
+    assert session.told == []
+
+
+def test_without_a_loop_the_clock_does_not_run(session):
+    """Outside an event loop a heartbeat starts nothing: the test decides when time passes."""
+    bench = Bench(session)
+    send(bench, {"heartbeat": True})
+    assert not bench.clock.running
+    bench.step(0.04)
+    assert session.steps == [0.04]
+
+
+def clock_with(times):
+    """A clock over a list of times, with what it did."""
+    steps, left = [], []
+    clock = EngineClock(steps.append, lambda: left.append(True), now=lambda: times[0])
+    return clock, steps, left
+
+
+def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
+    """Heartbeats keep the clock going, their absence ends it once, and the next one starts it again."""
+    async def scene():
+        times = [100.0]
+        clock, steps, left = clock_with(times)
+        clock.heartbeat()
+        await asyncio.sleep(0.15)
+        assert clock.running and len(steps) >= 2
+        times[0] += WATCHED_FOR_S + 1
+        await asyncio.sleep(0.15)
+        assert not clock.running and left == [True]
+        count = len(steps)
+        clock.heartbeat()
+        await asyncio.sleep(0.15)
+        assert clock.running and len(steps) > count
+        clock.close()
+        await asyncio.sleep(0.15)
+        assert not clock.running and left == [True]
+
+    asyncio.run(scene())
+
+
+def test_a_long_pause_is_not_caught_up_with():
+    """After the kernel was busy elsewhere the engine goes on from where it was."""
+    async def scene():
+        times = [0.0]
+        clock, steps, _ = clock_with(times)
+        clock.heartbeat()
+        await asyncio.sleep(0.1)
+        times[0] += 60.0
+        await asyncio.sleep(0.1)
+        clock.close()
+        assert max(steps) == LONGEST_STEP_S
+
+    asyncio.run(scene())
+
+
+def test_heartbeats_from_another_thread_start_the_clock():
+    """A subshell's thread may bring the first heartbeat."""
+    async def scene():
+        clock, steps, _ = clock_with([0.0])
+        thread = threading.Thread(target=clock.heartbeat)
+        thread.start()
+        await asyncio.sleep(0.15)
+        thread.join()
+        assert steps
+        clock.close()
+
+    asyncio.run(scene())

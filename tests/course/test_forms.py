@@ -1,0 +1,158 @@
+"""The question forms without a browser: what is taken as an answer, what is said, what is judged."""
+
+from __future__ import annotations
+
+import pytest
+
+from course.widgets.forms import LONGEST_ANSWER, Form, shown_result, spoken_result
+from course.widgets.number_text import NumberTextError, number_in
+from engine_sim import EvidenceError
+from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
+
+RESULT = ExerciseResult("l04_why_back_off", "Why back off", 3.0, (
+    CriterionOutcome("reason", "Names the reason", Outcome.NOT_YET, 0.0, 3.0, "Think of full load.", "peak"),))
+
+
+class Recorder:
+    """Keeps the answers that a form records."""
+
+    def __init__(self):
+        self.answers = []
+
+    def __call__(self, value, unit):
+        self.answers.append((value, unit))
+        return len(self.answers)
+
+
+@pytest.fixture
+def recorder():
+    """A fresh recorder."""
+    return Recorder()
+
+
+def choice_form(recorder, judge=lambda: RESULT):
+    """A form with two answers to choose from."""
+    return Form(recorder, judge, kind="choice", choices=[["a", "one"], ["b", "two"]])
+
+
+def send(form, content):
+    """Give the form a message as the browser would."""
+    form._handle_custom_msg(content, [])
+
+
+@pytest.mark.parametrize(("text", "value"), [
+    ("12.5", 12.5), ("12,5", 12.5), (" 8 ", 8.0), ("-3", -3.0), ("\u22123,5", -3.5), ("1 200", 1200.0), ("1\u202f200,5", 1200.5),
+    ("1,200.5", 1200.5), ("1.200,5", 1200.5), ("0,125", 0.125), (".5", 0.5), ("5.", 5.0), ("1e3", 1000.0), ("12,34", 12.34)])
+def test_a_number_is_read_as_people_write_it(text, value):
+    """Point or comma, spaces between thousands and a real minus sign are all taken."""
+    assert number_in(text) == value
+
+
+@pytest.mark.parametrize("text", ["", "  ", "eight", "1.2.3", "1,2,3", "12 rpm", "nan", "inf", "1e999", "--3", "1,2.3,4", "0x10", "12.5,5.5"])
+def test_what_is_not_a_number_is_said(text):
+    """A text that is no finite number is refused with what is wanted."""
+    with pytest.raises(NumberTextError, match="number is wanted"):
+        number_in(text)
+
+
+def test_a_number_with_two_readings_is_asked_about():
+    """1,200 may be twelve hundred or one and a fifth; the learner says which."""
+    with pytest.raises(NumberTextError, match=r"1200 or 1\.200"):
+        number_in("1,200")
+
+
+def test_a_choice_is_recorded_and_judged(recorder):
+    """Recording a choice is a try, and what the judge says comes back in words."""
+    form = choice_form(recorder)
+    send(form, {"answer": {"value": "b"}})
+    assert recorder.answers == [("b", None)]
+    assert form.tries == 1
+    assert form.result["criteria"][0]["outcome"] == "not yet"
+
+
+@pytest.mark.parametrize("value", [None, "c", "", 3, "one"])
+def test_a_choice_that_is_not_offered_is_not_recorded(recorder, value):
+    """Only an answer on the list is taken."""
+    form = choice_form(recorder)
+    send(form, {"answer": {"value": value}})
+    assert recorder.answers == []
+    assert form.said["kind"] == "wrong"
+
+
+def test_a_number_is_recorded_with_its_unit(recorder):
+    """Number and unit go into the evidence as they were given."""
+    form = Form(recorder, lambda: None, kind="number", units=["crank degrees", "distributor degrees"])
+    send(form, {"answer": {"value": "7,5", "unit": "crank degrees"}})
+    assert recorder.answers == [(7.5, "crank degrees")]
+    assert form.answer == {"value": 7.5, "unit": "crank degrees", "text": "7,5"}
+
+
+@pytest.mark.parametrize("unit", [None, "", "furlongs"])
+def test_a_number_without_its_unit_is_asked_about(recorder, unit):
+    """Where units are offered, one must be chosen."""
+    form = Form(recorder, lambda: None, kind="number", units=["inHg", "kPa"])
+    send(form, {"answer": {"value": "7", "unit": unit}})
+    assert recorder.answers == []
+    assert "Choose the unit" in form.said["sentence"]
+
+
+def test_a_written_answer_is_saved_once_for_the_same_words(recorder):
+    """Leaving the field and pressing Save do not write the same words twice."""
+    form = Form(recorder, None, kind="written")
+    send(form, {"answer": {"value": "It pings under load."}})
+    send(form, {"answer": {"value": "It pings under load.  "}})
+    assert recorder.answers == [("It pings under load.", None)]
+
+
+def test_a_written_answer_too_long_is_said_and_not_recorded(recorder):
+    """An answer that the evidence could not hold is refused before it is written."""
+    form = Form(recorder, None, kind="written")
+    form.submit("x" * (LONGEST_ANSWER + 1))
+    assert recorder.answers == []
+    assert str(LONGEST_ANSWER) in form.said["sentence"]
+
+
+def test_half_a_character_pair_does_not_spoil_the_evidence(recorder):
+    """What some keyboards leave behind is replaced before it reaches a UTF-8 file."""
+    form = Form(recorder, None, kind="written")
+    form.submit("ping \ud83d here")
+    assert recorder.answers == [("ping ? here", None)]
+
+
+def test_evidence_that_cannot_be_written_is_a_sentence():
+    """A record that was changed elsewhere is said in the form."""
+    def refuse(value, unit):
+        raise EvidenceError("changed elsewhere", "The lesson seems to be open twice.")
+
+    form = choice_form(refuse)
+    send(form, {"answer": {"value": "a"}})
+    assert form.said == {"number": 1, "kind": "wrong", "sentence": "The lesson seems to be open twice."}
+    assert form.tries == 0
+
+
+def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
+    """A fault of the judge reaches the learner as a sentence and the log as itself."""
+    def broken():
+        raise KeyError("rubric")
+
+    form = Form(None, broken, kind="check")
+    with pytest.raises(KeyError):
+        form._on_message(form, {"check": True}, [])
+    assert "KeyError" in form.said["sentence"]
+
+
+def test_a_check_shows_every_criterion_and_says_the_sum():
+    """The check shows outcome, points and sentence, and speaks the sum."""
+    form = Form(judge=lambda: RESULT, kind="check")
+    send(form, {"check": True})
+    assert form.result == shown_result(RESULT)
+    assert form.said["sentence"] == spoken_result(RESULT)
+    assert "0 of 1 met" in form.said["sentence"]
+
+
+@pytest.mark.parametrize("content", [None, 1, "check", [], {"answer": "a"}, {"check": False}])
+def test_a_message_of_another_shape_does_nothing(recorder, content):
+    """What is not a message of this form is left alone."""
+    form = choice_form(recorder)
+    send(form, content)
+    assert recorder.answers == [] and form.said == {}

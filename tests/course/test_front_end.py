@@ -1,0 +1,57 @@
+"""The front end as text: what is joined, what it may not hold."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+
+import pytest
+
+from course.widgets.front_end import HERE, module_text
+
+MODULES = sorted(HERE.glob("*.js"))
+
+
+@pytest.mark.parametrize("name", ["bench.js", "forms.js"])
+def test_a_joined_module_stands_alone(name):
+    """The text that the browser gets imports nothing and exports one widget."""
+    text = module_text(name)
+    assert not re.search(r"^import ", text, re.MULTILINE)
+    assert re.findall(r"^export .*", text, re.MULTILINE) == ["export default { render };"]
+
+
+@pytest.mark.parametrize("name", ["bench.js", "forms.js"])
+def test_joined_modules_share_no_name(name):
+    """No two joined modules define the same name at their top."""
+    names = re.findall(r"^(?:async )?(?:function|const|let|class) (\w+)", module_text(name), re.MULTILINE)
+    assert len(names) == len(set(names)), sorted({name for name in names if names.count(name) > 1})
+
+
+@pytest.mark.parametrize("name", ["bench.js", "forms.js"])
+def test_a_joined_module_is_sound(name, tmp_path):
+    """The joined text is a module that a JavaScript engine accepts."""
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("node is not installed; the browser tests load the same text")
+    path = tmp_path / "joined.mjs"
+    path.write_text(module_text(name), encoding="utf-8")
+    checked = subprocess.run([node, "--check", str(path)], capture_output=True, text=True, check=False)
+    assert checked.returncode == 0, checked.stderr
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.name)
+def test_text_goes_in_as_text_and_nothing_is_fetched(path):
+    """No module builds markup from text or asks the network for anything."""
+    text = path.read_text(encoding="utf-8")
+    for forbidden in ("innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "fetch(", "XMLHttpRequest",
+                      "import("):
+        assert forbidden not in text, f"{path.name} uses {forbidden}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.name)
+def test_every_control_keeps_the_notebook_shortcuts_off(path):
+    """Every element that takes the keyboard carries the attribute that keeps JupyterLab's letters off."""
+    makers = re.findall(r'element\("(?:button|input|select|textarea)", \{(.*?)\}', path.read_text(encoding="utf-8"), re.DOTALL)
+    for attributes in makers:
+        assert "HANDS_OFF" in attributes, f"{path.name}: {attributes[:60]}"
