@@ -1,4 +1,5 @@
-"""Who is at work and where: the folder of one lesson, its learner and class, and the evidence file beside the notebook."""
+"""Who is at work and where: the folder of one lesson, its learner and class, and the evidence file beside the
+notebook."""
 
 from __future__ import annotations
 
@@ -10,10 +11,17 @@ import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
-from engine_sim import Event, Evidence, EvidenceError, EvidenceWriter, Header, TimingCourseError, read_evidence
+from engine_sim import (
+    Event,
+    Evidence,
+    EvidenceError,
+    EvidenceWriter,
+    Header,
+    TimingCourseError,
+    read_evidence,
+)
 
 EVIDENCE_NAME = "evidence.jsonl"
-ENGINES = Path(__file__).resolve().parent / "engines"
 LATEST_TIME_S = 9_999_999.0  # the evidence format takes times below 1e7 s
 
 
@@ -24,9 +32,9 @@ class LessonFolderError(TimingCourseError):
 class LessonFolder:
     """One lesson's folder: `learner`, `class_id`, `lesson` and the writer of its evidence.
 
-    The lesson's id is the folder's name. `class.toml` in the folder names the class (`class = "..."`); `learner.toml`
-    in the folder or the one above it names the learner (`name = "..."`), else the hub's user or the login name does.
-    Raises LessonFolderError where one of the two files cannot be read.
+    The lesson's id is the folder's name. `class.toml` in the folder names the class (`class = "..."`);
+    `learner.toml` in the folder or the one above it names the learner (`name = "..."`), else the hub's user
+    or the login name does. Raises LessonFolderError where one of the two files cannot be read.
     """
 
     _writers: dict[Path, EvidenceWriter] = {}  # noqa: RUF012 - shared on purpose: one writer a file and process
@@ -49,9 +57,11 @@ class LessonFolder:
         return self.path / EVIDENCE_NAME
 
     def writer(self, engine_digest: str) -> EvidenceWriter:
-        """The one writer of this lesson's evidence in this process; the file is verified before it is continued.
+        """The one writer of this lesson's evidence in this process; the file is verified before it is
+        continued.
 
-        Raises EvidenceError where the file is not sound or belongs to another learner, lesson, class or engine.
+        Raises EvidenceError where the file is not sound or belongs to another learner, lesson, class or
+        engine.
         """
         header = Header(self.learner, self.lesson, self.class_id, engine_digest, _now_iso())
         with self._lock:
@@ -60,7 +70,8 @@ class LessonFolder:
                 writer = self._writers[self.evidence_path] = EvidenceWriter(self.evidence_path, header)
             return writer
 
-    def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float, unit: str | None) -> None:
+    def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float,
+                      unit: str | None) -> None:
         """Write one answer as an event of `exercise`, on the clock that began with the file."""
         with self._lock:
             latest = max((event.time_s for event in writer.events if event.exercise == exercise), default=0.0)
@@ -74,7 +85,8 @@ def evidence_so_far(writer: EvidenceWriter) -> Evidence:
 
 
 def learner_of(folder: Path) -> str:
-    """The learner's name for a lesson folder: learner.toml here or one above, the hub's user, the login name."""
+    """The learner's name for a lesson folder: learner.toml here or one above, the hub's user, the login name.
+    """
     for place in (folder, folder.parent):
         name = _text_in(place / "learner.toml", "name")
         if name:
@@ -88,8 +100,8 @@ def _text_in(path: Path, key: str) -> str | None:
     try:
         value = tomllib.loads(path.read_text(encoding="utf-8")).get(key)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise LessonFolderError(f'{path.name} must hold one line such as {key} = "..." and cannot be read ({error}): '
-                                "mend that line and run this cell again.") from None
+        raise LessonFolderError(f'{path.name} must hold one line such as {key} = "..." and cannot be read '
+                                f"({error}): mend that line and run this cell again.") from None
     if not isinstance(value, str) or not value.strip():
         raise LessonFolderError(f'{path.name} must hold one line such as {key} = "..." and has no such text: '
                                 "write that line and run this cell again.")
@@ -97,7 +109,8 @@ def _text_in(path: Path, key: str) -> str | None:
 
 
 def _in_step(writer: EvidenceWriter) -> bool:
-    """Whether the file still holds what this writer wrote: it may have been moved away or continued elsewhere."""
+    """Whether the file still holds what this writer wrote: it may have been moved away or continued
+    elsewhere."""
     try:
         return list(read_evidence(writer.path).events) == writer.events
     except EvidenceError:
@@ -105,7 +118,8 @@ def _in_step(writer: EvidenceWriter) -> bool:
 
 
 def _same_owner(one: Header, other: Header) -> bool:
-    return all(getattr(one, name) == getattr(other, name) for name in ("learner", "lesson", "class_id", "engine"))
+    names = ("learner", "lesson", "class_id", "engine")
+    return all(getattr(one, name) == getattr(other, name) for name in names)
 
 
 def _now_iso() -> str:

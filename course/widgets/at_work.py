@@ -11,7 +11,8 @@ from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
 from graders.rubrics import ExerciseRubric, load_rubric
 
-from ..lesson_folder import ENGINES, LessonFolder, evidence_so_far
+from .. import ENGINES
+from ..lesson_folder import LessonFolder, evidence_so_far
 from .bench import Bench
 
 
@@ -40,7 +41,8 @@ class LessonAtWork:
         found = self.rubric.exercises.get(exercise_id)
         if found is None or (kinds and found.kind not in kinds):
             fitting = [name for name, one in self.rubric.exercises.items() if not kinds or one.kind in kinds]
-            raise NoSuchExercise(f"Lesson {self.folder.lesson} has no {' or '.join(kinds)} exercise '{exercise_id}'; "
+            wanted = " or ".join(kinds)
+            raise NoSuchExercise(f"Lesson {self.folder.lesson} has no {wanted} exercise '{exercise_id}'; "
                                  f"it has {', '.join(fitting)}: name one of these in the cell.")
         return found
 
@@ -51,7 +53,8 @@ class LessonAtWork:
 
     def answers(self, exercise_id: str) -> list:
         """The answers to an exercise, in the order in which they were given."""
-        return [event for event in self.writer.events if event.exercise == exercise_id and event.control == "answer"]
+        return [event for event in self.writer.events
+                if event.exercise == exercise_id and event.control == "answer"]
 
     def record(self, exercise_id: str, value, unit: str | None) -> int:
         """Write one answer; returns how many there are now."""
@@ -65,7 +68,8 @@ class LessonAtWork:
         return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES)
 
     def listen(self, exercise_id: str, listener: Callable[[], None]) -> None:
-        """Call `listener` after every new answer to an exercise; a later listener takes the place of an earlier one."""
+        """Call `listener` after every new answer to an exercise; a later listener takes the place of an
+        earlier one."""
         self._listeners[exercise_id] = listener
 
     def has_listener(self, exercise_id: str) -> bool:
@@ -81,7 +85,8 @@ _at_work: dict[Path, LessonAtWork] = {}
 
 
 def lesson_at_work(folder: Path | None = None) -> LessonAtWork:
-    """The lesson in `folder` (default: where the notebook runs), opened once a process while its evidence is in step."""
+    """The lesson in `folder` (default: where the notebook runs), opened once a process while its evidence is
+    in step."""
     place = LessonFolder.here(folder)
     with LessonAtWork._lock:
         known = _at_work.get(place.path)

@@ -35,72 +35,173 @@ class BenchView {
     const heading = freshId("eb-title");
     this.problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
     this.message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
-    this.body = element("div", { class: "eb-body" },
+    this.body = element(
+      "div",
+      { class: "eb-body" },
       element("div", { class: "eb-see" }, this.instruments(), this.message, this.ear(), this.strip.canvas),
-      element("div", {}, this.brief = element("div", { class: "eb-brief", "aria-hidden": "true" }), this.hands.root));
-    return element("section", { class: "engine-bench", "aria-labelledby": heading },
-      element("div", { class: "eb-head" },
+      element(
+        "div",
+        {},
+        (this.brief = element("div", { class: "eb-brief", "aria-hidden": "true" })),
+        this.hands.root,
+      ),
+    );
+    return element(
+      "section",
+      { class: "engine-bench", "aria-labelledby": heading },
+      element(
+        "div",
+        { class: "eb-head" },
         element("div", { class: "eb-title", id: heading }, this.model.get("title") || "Engine bench"),
-        this.state = element("span", { class: "eb-state" }), this.unitSwitches(), this.newTry()),
-      this.problem, this.body, this.foot = element("div", { class: "eb-foot" }, this.written(), this.plate()));
+        (this.state = element("span", { class: "eb-state" })),
+        this.unitSwitches(),
+        this.newTry(),
+      ),
+      this.problem,
+      this.body,
+      (this.foot = element("div", { class: "eb-foot" }, this.written(), this.plate())),
+    );
   }
 
   instruments() {
     this.coolant = element("div", { class: "eb-coolant-fill" });
     this.coolantWords = element("span", { class: "eb-coolant-words" });
-    this.coolantMeter = element("div", { class: "eb-coolant-bar", role: "meter", "aria-label": "Coolant temperature", "aria-valuemin": 0,
-      "aria-valuemax": 120 }, this.coolant);
+    this.coolantMeter = element(
+      "div",
+      {
+        class: "eb-coolant-bar",
+        role: "meter",
+        "aria-label": "Coolant temperature",
+        "aria-valuemin": 0,
+        "aria-valuemax": 120,
+      },
+      this.coolant,
+    );
     this.chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
-    return element("div", { class: "eb-instruments" }, this.vacuum.root, this.speed.root,
-      element("div", { class: "eb-coolant" }, element("span", { class: "eb-coolant-name", "aria-hidden": "true" }, "Coolant"), this.coolantMeter,
-        this.coolantWords, this.chalk));
+    return element(
+      "div",
+      { class: "eb-instruments" },
+      this.vacuum.root,
+      this.speed.root,
+      element(
+        "div",
+        { class: "eb-coolant" },
+        element("span", { class: "eb-coolant-name", "aria-hidden": "true" }, "Coolant"),
+        this.coolantMeter,
+        this.coolantWords,
+        this.chalk,
+      ),
+    );
   }
 
   ear() {
     this.idleWords = element("span", { class: "eb-heard" });
     this.pingWords = element("span", { class: "eb-heard" });
     this.pingFill = element("span", { class: "eb-ping-fill" });
-    return element("div", { class: "eb-ear" },
-      element("span", { class: "eb-label" }, "You hear"), this.idleWords,
+    return element(
+      "div",
+      { class: "eb-ear" },
+      element("span", { class: "eb-label" }, "You hear"),
+      this.idleWords,
       element("span", { class: "eb-label" }, "Under load"),
-      element("span", { class: "eb-load" }, this.pingWords, element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill)));
+      element(
+        "span",
+        { class: "eb-load" },
+        this.pingWords,
+        element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill),
+      ),
+    );
   }
 
   written() {
-    this.record = element("ol", { class: "eb-record", tabindex: 0, "aria-label": "What was done, latest last", ...HANDS_OFF });
-    return element("div", { class: "eb-written" }, element("div", { class: "eb-label" }, "Written record"), this.record);
+    this.record = element("ol", {
+      class: "eb-record",
+      tabindex: 0,
+      "aria-label": "What was done, latest last",
+      ...HANDS_OFF,
+    });
+    return element(
+      "div",
+      { class: "eb-written" },
+      element("div", { class: "eb-label" }, "Written record"),
+      this.record,
+    );
   }
 
   plate() {
     const pairs = [...this.model.get("nameplate"), ...this.dayInWords()];
     if (!pairs.length) return null;
-    return element("dl", { class: "eb-plate" }, ...pairs.map(([name, value]) =>
-      element("div", {}, element("dt", {}, name), element("dd", {}, value))));
+    return element(
+      "dl",
+      { class: "eb-plate" },
+      ...pairs.map(([name, value]) => element("div", {}, element("dt", {}, name), element("dd", {}, value))),
+    );
   }
 
   dayInWords() {
     const day = this.model.get("conditions");
     const pairs = [];
-    if (day.altitude_ft !== undefined) pairs.push(["Altitude", `${day.altitude_ft.toFixed(0)} ft (${(day.altitude_ft * 0.3048).toFixed(0)} m)`]);
-    if (day.ambient_c !== undefined) pairs.push(["Air", `${(day.ambient_c * 1.8 + 32).toFixed(0)} °F (${day.ambient_c.toFixed(0)} °C)`]);
-    if (day.octane_ron !== undefined) pairs.push(["Fuel in the tank", `${day.octane_ron.toFixed(0)} octane (research)`]);
+    if (day.altitude_ft !== undefined)
+      pairs.push([
+        "Altitude",
+        `${day.altitude_ft.toFixed(0)} ft (${(day.altitude_ft * 0.3048).toFixed(0)} m)`,
+      ]);
+    if (day.ambient_c !== undefined)
+      pairs.push(["Air", `${(day.ambient_c * 1.8 + 32).toFixed(0)} °F (${day.ambient_c.toFixed(0)} °C)`]);
+    if (day.octane_ron !== undefined)
+      pairs.push(["Fuel in the tank", `${day.octane_ron.toFixed(0)} octane (research)`]);
     return pairs;
   }
 
   unitSwitches() {
-    const choose = (label, key, options) => element("div", { class: "eb-choices", role: "group", "aria-label": label }, ...options.map((unit) =>
-      pushButton(unit, (event) => this.setUnit(key, unit, event.currentTarget), { class: "eb-choice", "aria-pressed": String(this.units[key] === unit) })));
-    return element("div", { class: "eb-units" }, choose("Unit of vacuum", "vacuum", ["inHg", "kPa"]),
-      choose("Unit of temperature", "temperature", ["°F", "°C"]));
+    const choose = (label, key, options) =>
+      element(
+        "div",
+        { class: "eb-choices", role: "group", "aria-label": label },
+        ...options.map((unit) =>
+          pushButton(unit, (event) => this.setUnit(key, unit, event.currentTarget), {
+            class: "eb-choice",
+            "aria-pressed": String(this.units[key] === unit),
+          }),
+        ),
+      );
+    return element(
+      "div",
+      { class: "eb-units" },
+      choose("Unit of vacuum", "vacuum", ["inHg", "kPa"]),
+      choose("Unit of temperature", "temperature", ["°F", "°C"]),
+    );
   }
 
   newTry() {
-    const ask = element("span", { class: "eb-ask", hidden: true }, element("span", {}, "Begin again with the engine as you found it?"),
-      pushButton("Yes, begin again", () => { close(); this.act({ control: "begin" }); }, { class: "eb-plain" }),
-      pushButton("No, go on", () => close(), { class: "eb-plain" }));
-    const open = pushButton("New try", () => { ask.hidden = false; open.hidden = true; ask.querySelector("button:last-child").focus(); },
-      { class: "eb-plain" });
-    const close = () => { ask.hidden = true; open.hidden = false; open.focus(); };
+    const ask = element(
+      "span",
+      { class: "eb-ask", hidden: true },
+      element("span", {}, "Begin again with the engine as you found it?"),
+      pushButton(
+        "Yes, begin again",
+        () => {
+          close();
+          this.act({ control: "begin" });
+        },
+        { class: "eb-plain" },
+      ),
+      pushButton("No, go on", () => close(), { class: "eb-plain" }),
+    );
+    const open = pushButton(
+      "New try",
+      () => {
+        ask.hidden = false;
+        open.hidden = true;
+        ask.querySelector("button:last-child").focus();
+      },
+      { class: "eb-plain" },
+    );
+    const close = () => {
+      ask.hidden = true;
+      open.hidden = false;
+      open.focus();
+    };
     return element("span", { class: "eb-new" }, open, ask);
   }
 
@@ -113,7 +214,9 @@ class BenchView {
     };
     this.rescale();
     listen("change:readings", (readings) => this.showReadings(readings));
-    listen("change:settings", (settings) => { if (Object.keys(settings).length) this.hands.update(settings); });
+    listen("change:settings", (settings) => {
+      if (Object.keys(settings).length) this.hands.update(settings);
+    });
     listen("change:record", (lines) => this.showRecord(lines));
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
@@ -129,7 +232,9 @@ class BenchView {
 
   // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
   keepHeart() {
-    const beat = () => { if (!document.hidden && this.root.isConnected) this.model.send({ heartbeat: true }); };
+    const beat = () => {
+      if (!document.hidden && this.root.isConnected) this.model.send({ heartbeat: true });
+    };
     const timer = setInterval(beat, HEARTBEAT_MS);
     document.addEventListener("visibilitychange", beat, { signal: this.gone });
     this.gone.addEventListener("abort", () => clearInterval(timer));
@@ -155,10 +260,17 @@ class BenchView {
     this.latestReadings = readings;
     const { speed_rpm: speed, vacuum_inhg: vacuum } = readings;
     if (speed !== null) this.chooseRange(speed);
-    this.speed.set(speed, speedInWords(speed, "lead off"), this.chalkWords(this.speed.chalk, (rpm) => speedInWords(rpm)));
+    this.speed.set(
+      speed,
+      speedInWords(speed, "lead off"),
+      this.chalkWords(this.speed.chalk, (rpm) => speedInWords(rpm)),
+    );
     const unit = this.units.vacuum;
-    this.vacuum.set(vacuum === null ? null : quantity(unit).of(vacuum), inWords(vacuum, unit, "no hose"),
-      this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)));
+    this.vacuum.set(
+      vacuum === null ? null : quantity(unit).of(vacuum),
+      inWords(vacuum, unit, "no hose"),
+      this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)),
+    );
     setText(this.brief, `${inWords(vacuum, unit, "no hose")} · ${speedInWords(speed, "lead off")}`);
     this.strip.add(readings.time_s, speed, vacuum);
     this.showCoolant(readings);
@@ -191,7 +303,13 @@ class BenchView {
   }
 
   showEar(readings) {
-    const running = readings.on_road ? "On the road" : readings.cranking ? "Cranking" : readings.running ? "Running" : "Engine stopped";
+    const running = readings.on_road
+      ? "On the road"
+      : readings.cranking
+        ? "Cranking"
+        : readings.running
+          ? "Running"
+          : "Engine stopped";
     setText(this.state, running);
     this.state.classList.toggle("eb-running", readings.running || readings.cranking);
     setText(this.idleWords, readings.idle_words || "nothing");
@@ -200,8 +318,11 @@ class BenchView {
   }
 
   showRecord(lines) {
-    this.record.replaceChildren(...lines.map(([time_s, text]) => element("li", {},
-      element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text))));
+    this.record.replaceChildren(
+      ...lines.map(([time_s, text]) =>
+        element("li", {}, element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text)),
+      ),
+    );
     this.record.scrollTop = this.record.scrollHeight;
   }
 
@@ -216,7 +337,10 @@ class BenchView {
 
   // Said again beside the hand that asked: the message line may be out of sight.
   echo(said, marked, sentence) {
-    const echo = this.root.querySelector(`[data-control="${CSS.escape(said.control || "none")}"]`)?.closest("fieldset")?.querySelector(".eb-echo");
+    const echo = this.root
+      .querySelector(`[data-control="${CSS.escape(said.control || "none")}"]`)
+      ?.closest("fieldset")
+      ?.querySelector(".eb-echo");
     if (!echo) return;
     echo.replaceChildren(element("strong", {}, `${marked} `), sentence);
     echo.dataset.kind = said.kind;
@@ -233,7 +357,8 @@ class BenchView {
   setUnit(key, unit, pressed) {
     this.units[key] = unit;
     storeChoice(this.units);
-    for (const button of pressed.parentElement.children) button.setAttribute("aria-pressed", String(button === pressed));
+    for (const button of pressed.parentElement.children)
+      button.setAttribute("aria-pressed", String(button === pressed));
     this.rescale();
     if (this.latestReadings) this.showReadings(this.latestReadings);
   }
@@ -254,7 +379,9 @@ class BenchView {
     this.rescale();
     if (this.latestReadings) this.showReadings(this.latestReadings);
     this.message.dataset.kind = "done";
-    this.message.replaceChildren(`Chalk marks: tachometer ${speedInWords(speed)}, vacuum ${inWords(vacuum, this.units.vacuum)}.`);
+    this.message.replaceChildren(
+      `Chalk marks: tachometer ${speedInWords(speed)}, vacuum ${inWords(vacuum, this.units.vacuum)}.`,
+    );
   }
 }
 

@@ -1,16 +1,22 @@
-"""The bench: an engine, its gauges and what hands can move, as a widget over a session of the simulated engine."""
+"""The bench: an engine, its gauges and what hands can move, as a widget over a session of the simulated
+engine."""
 
 from __future__ import annotations
 
+import math
 import threading
+from typing import TYPE_CHECKING
 
 import anywidget
 import traitlets
 
-from engine_sim import CONTROLS, Session, TimingCourseError
+from engine_sim import CONTROLS, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
 from .front_end import module_text, style_text
+
+if TYPE_CHECKING:
+    from engine_sim import Session
 
 WORK = (  # the groups of controls, in the order of the work
     ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear")),
@@ -28,9 +34,10 @@ NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched
 class Bench(anywidget.AnyWidget):
     """One engine on the bench.
 
-    The browser sends `{"heartbeat": true}` and `{"control": name, "value": value}` (or `"by": step` for a turn from
-    where a control stands); everything shown comes back in the traits. `problem` holds the one sentence to show where
-    there is no engine to work on. Every act goes through `Session.act`, which writes the evidence as it happens.
+    The browser sends `{"heartbeat": true}` and `{"control": name, "value": value}` (or `"by": step` for a
+    turn from where a control stands); everything shown comes back in the traits. `problem` holds the one
+    sentence to show where there is no engine to work on. Every act goes through `Session.act`, which writes
+    the evidence as it happens.
     """
 
     _esm = module_text("bench.js")
@@ -50,7 +57,7 @@ class Bench(anywidget.AnyWidget):
     def __init__(self, session: Session | None = None, **traits):
         super().__init__(work=described_work(), **traits)
         self.session = session
-        self._lock = threading.RLock()  # the browser's messages may come on another thread than the clock's steps
+        self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
         self.clock = EngineClock(self.step, self.leave)
         self.on_msg(self._on_message)
@@ -58,7 +65,8 @@ class Bench(anywidget.AnyWidget):
             self._show()
 
     def act(self, control: str, value=None, *, by: float | None = None) -> None:
-        """Do one thing at the engine and show what came of it; a turn `by` a step starts from where the control stands."""
+        """Do one thing at the engine and show what came of it; a turn `by` a step starts from where the
+        control stands."""
         with self._lock:
             if self.session is None:
                 return
@@ -104,14 +112,15 @@ class Bench(anywidget.AnyWidget):
         try:
             self.act(content["control"], content.get("value"), by=content.get("by"))
         except Exception as error:
-            self.say("not possible", f"The bench could not do this ({type(error).__name__}: {error}); what you did so "
-                      "far is kept: run this cell again and tell your instructor.", content["control"])
+            sentence = (f"The bench could not do this ({type(error).__name__}: {error}); what you did so far "
+                        "is kept: run this cell again and tell your instructor.")
+            self.say("not possible", sentence, content["control"])
             raise
 
     def _turned(self, control: str, by) -> float:
-        wanted = CONTROLS.get(control)
-        if wanted is None or wanted.kind != "number" or isinstance(by, bool) or not isinstance(by, int | float):
-            raise TimingCourseError(f"'{control}' cannot be turned by '{by}': use one of the controls on the bench.")
+        wanted, number = CONTROLS.get(control), isinstance(by, int | float) and math.isfinite(by)
+        if wanted is None or wanted.kind != "number" or not number:
+            raise ControlError(f"'{control}' cannot be turned by '{by}': use the controls on the bench.")
         turned = self.session.settings[control] + by
         return min(max(round(turned / wanted.step) * wanted.step, wanted.low), wanted.high)
 
@@ -137,13 +146,14 @@ class Bench(anywidget.AnyWidget):
 
 
 def shown_readings(readings) -> dict:
-    """The readings as the browser gets them, rounded below what an eye can tell, so that a still needle sends nothing."""
+    """The readings as the browser gets them, rounded below what an eye can tell, so that a still needle sends
+    nothing."""
     def rounded(value: float | None, digits: int) -> float | None:
         return None if value is None else round(float(value), digits)
 
     return {
-        "time_s": rounded(readings.time_s, 2), "running": bool(readings.running), "cranking": bool(readings.cranking),
-        "warm": bool(readings.warm), "on_road": bool(readings.on_road),
+        "time_s": rounded(readings.time_s, 2), "running": bool(readings.running),
+        "cranking": bool(readings.cranking), "warm": bool(readings.warm), "on_road": bool(readings.on_road),
         "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
         "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
         "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
@@ -153,10 +163,11 @@ def shown_readings(readings) -> dict:
 
 def described_work() -> list[dict]:
     """The groups and their controls as the browser draws them."""
-    return [{"title": title, "controls": [_described(CONTROLS[name]) for name in names]} for title, names in WORK]
+    return [{"title": title, "controls": [_described(CONTROLS[name]) for name in names]}
+            for title, names in WORK]
 
 
 def _described(control) -> dict:
-    return {"name": control.name, "label": control.label, "kind": control.kind, "choices": list(control.choices),
-            "low": control.low, "high": control.high, "step": control.step, "unit": control.unit,
-            "turns": list(TURNS.get(control.name, ()))}
+    return {"name": control.name, "label": control.label, "kind": control.kind,
+            "choices": list(control.choices), "low": control.low, "high": control.high, "step": control.step,
+            "unit": control.unit, "turns": list(TURNS.get(control.name, ()))}

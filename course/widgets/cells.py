@@ -1,4 +1,5 @@
-"""What a notebook's one-line cells call: each returns the widget of one exercise, or one that says why it cannot."""
+"""What a notebook's one-line cells call: each returns the widget of one exercise, or one that says why it
+cannot."""
 
 from __future__ import annotations
 
@@ -9,9 +10,13 @@ from .at_work import LessonAtWork, lesson_at_work
 from .bench import Bench
 from .forms import Form
 
+TORN = ("The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and do "
+        "the last step again.")
+
 
 def bench(exercise_id: str) -> Bench:
-    """The bench of one exercise: the engine as it was found, or as it was left. A cell run again shows the same bench."""
+    """The bench of one exercise: the engine as it was found, or as it was left. A cell run again shows the
+    same bench."""
     try:
         at_work = lesson_at_work()
         known = at_work.benches
@@ -44,8 +49,8 @@ def check(exercise_id: str) -> Form:
         exercise = at_work.exercise(exercise_id)
     except TimingCourseError as error:
         return Form(kind="check", exercise=exercise_id, title=exercise_id, problem=str(error))
-    form = Form(judge=lambda: at_work.judge(exercise_id), kind="check", exercise=exercise_id, title=exercise.title,
-                points=float(exercise.points))
+    form = Form(judge=lambda: at_work.judge(exercise_id), kind="check", exercise=exercise_id,
+                title=exercise.title, points=float(exercise.points))
     at_work.listen(exercise_id, form.show_result)
     return form
 
@@ -57,8 +62,7 @@ def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
                    nameplate=[list(pair) for pair in at_work.card.nameplate.items()],
                    conditions=at_work.day_in_numbers(session))
     if at_work.writer.torn:
-        opened.say("note", "The last line of your record was cut off, as by a power cut, and was dropped; look at the "
-                   "bench and do the last step again.")
+        opened.say("note", TORN)
     return opened
 
 
@@ -73,9 +77,10 @@ def _question(exercise_id: str, kind: str) -> Form:
         return None if at_work.has_listener(exercise_id) else at_work.judge(exercise_id)
 
     given = at_work.answers(exercise_id)
-    return Form(record=lambda value, unit: at_work.record(exercise_id, value, unit), judge=judge, kind=kind,
-                exercise=exercise_id, title=exercise.title, question=exercise.question, points=float(exercise.points),
-                choices=at_work.choices(exercise), units=at_work.units(exercise), tries=len(given),
+    return Form(record=lambda value, unit: at_work.record(exercise_id, value, unit), judge=judge,
+                kind=kind, exercise=exercise_id, title=exercise.title, question=exercise.question,
+                points=float(exercise.points), choices=at_work.choices(exercise),
+                units=at_work.units(exercise), tries=len(given),
                 answer=_shown_answer(given[-1]) if given else {})
 
 

@@ -15,17 +15,31 @@ export class Dial {
     this.chalk = null;
     this.spokenAt = -Infinity;
     this.ticks = drawing("g");
-    this.needle = drawing("g", { class: "eb-needle" }, drawing("path", { d: "M -2.2 16 L -0.7 -74 L 0.7 -74 L 2.2 16 Z" }));
+    this.needle = drawing(
+      "g",
+      { class: "eb-needle" },
+      drawing("path", { d: "M -2.2 16 L -0.7 -74 L 0.7 -74 L 2.2 16 Z" }),
+    );
     this.mark = drawing("path", { class: "eb-chalk", d: "M 0 -78 L -5 -89 L 5 -89 Z", visibility: "hidden" });
     this.value = element("span", { class: "eb-dial-value" });
     this.note = element("span", { class: "eb-dial-note" });
-    const face = drawing("svg", { viewBox: "-100 -100 200 178", "aria-hidden": "true", focusable: "false" },
-      drawing("path", { class: "eb-dial-arc", d: arc(84) }), this.ticks, this.mark, this.needle,
-      drawing("circle", { class: "eb-hub", r: 7 }));
+    const face = drawing(
+      "svg",
+      { viewBox: "-100 -100 200 178", "aria-hidden": "true", focusable: "false" },
+      drawing("path", { class: "eb-dial-arc", d: arc(84) }),
+      this.ticks,
+      this.mark,
+      this.needle,
+      drawing("circle", { class: "eb-hub", r: 7 }),
+    );
     this.meter = element("div", { role: "meter", "aria-label": name, "aria-valuemin": 0 }, face);
-    this.root = element("div", { class: `eb-dial eb-${tone}` },
-      element("div", { class: "eb-dial-name", "aria-hidden": "true" }, name), this.meter,
-      element("div", { class: "eb-dial-reading", "aria-hidden": "true" }, this.value, this.note));
+    this.root = element(
+      "div",
+      { class: `eb-dial eb-${tone}` },
+      element("div", { class: "eb-dial-name", "aria-hidden": "true" }, name),
+      this.meter,
+      element("div", { class: "eb-dial-reading", "aria-hidden": "true" }, this.value, this.note),
+    );
   }
 
   // Draw the scale from 0 to `top`, with a number at every `major` and a tick at every `minor`.
@@ -37,8 +51,14 @@ export class Dial {
       const value = step * minor;
       const numbered = Math.abs(value / major - Math.round(value / major)) < 1e-9;
       const turn = `rotate(${this.angle(value)})`;
-      this.ticks.append(drawing("line", { class: numbered ? "eb-tick-major" : "eb-tick", y1: -84, y2: numbered ? -73 : -79,
-        transform: turn }));
+      this.ticks.append(
+        drawing("line", {
+          class: numbered ? "eb-tick-major" : "eb-tick",
+          y1: -84,
+          y2: numbered ? -73 : -79,
+          transform: turn,
+        }),
+      );
       if (numbered) this.ticks.append(this.number(value));
     }
     setAttribute(this.meter, "aria-valuemax", top);
@@ -49,7 +69,11 @@ export class Dial {
     const turn = (this.angle(value) * Math.PI) / 180;
     const side = Math.sin(turn);
     const anchor = side < -0.35 ? "start" : side > 0.35 ? "end" : "middle"; // long numbers grow inwards, off the ticks
-    return drawing("text", { x: 68 * side, y: -62 * Math.cos(turn), "text-anchor": anchor }, String(Math.round(value)));
+    return drawing(
+      "text",
+      { x: 68 * side, y: -62 * Math.cos(turn), "text-anchor": anchor },
+      String(Math.round(value)),
+    );
   }
 
   angle(value) {

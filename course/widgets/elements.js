@@ -13,7 +13,8 @@ export function drawing(tag, attributes = {}, ...children) {
 
 function filled(node, { on = {}, ...attributes }, children) {
   for (const [name, value] of Object.entries(attributes)) {
-    if (value !== null && value !== undefined && value !== false) node.setAttribute(name, value === true ? "" : value);
+    if (value !== null && value !== undefined && value !== false)
+      node.setAttribute(name, value === true ? "" : value);
   }
   for (const [name, listener] of Object.entries(on)) node.addEventListener(name, listener);
   node.append(...children.filter((child) => child !== null && child !== undefined));

@@ -14,9 +14,10 @@ WATCHED_FOR_S = 120.0
 class EngineClock:
     """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on.
 
-    When no heartbeat came for `WATCHED_FOR_S` seconds, `abandoned()` is called once and the clock rests until the next
-    heartbeat; otherwise an open engine would keep its kernel from ever being culled. Heartbeats may come on any
-    thread. Made outside an event loop the clock never steps by itself; a test calls what it needs.
+    When no heartbeat came for `WATCHED_FOR_S` seconds, `abandoned()` is called once and the clock rests until
+    the next heartbeat; otherwise an open engine would keep its kernel from ever being culled. Heartbeats may
+    come on any thread. Made outside an event loop the clock never steps by itself; a test calls what it
+    needs.
     """
 
     def __init__(self, step: Callable[[float], None], abandoned: Callable[[], None],
@@ -59,7 +60,7 @@ class EngineClock:
         while self.watched:
             await asyncio.sleep(1.0 / STEPS_PER_SECOND)
             now = self._now()
-            # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited meanwhile.
+            # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited.
             self._step(min(now - before, LONGEST_STEP_S))
             before = now
         if not self._closed:

@@ -3,19 +3,35 @@
 
 import { element } from "./elements.js";
 
-const SIGNS = { "met": "✓", "not yet": "○", "missing": "–", "could not be judged": "?" };
+const SIGNS = { met: "✓", "not yet": "○", missing: "–", "could not be judged": "?" };
 
 export function feedback(result, summed) {
-  const rows = result.criteria.map((criterion) => element("li", { class: "cf-criterion", "data-outcome": criterion.outcome },
-    element("span", { class: "cf-sign", "aria-hidden": "true" }, SIGNS[criterion.outcome] ?? "?"),
-    element("div", { class: "cf-what" },
-      element("div", {}, element("span", { class: "cf-title" }, criterion.title), ": ",
-        element("span", { class: "cf-outcome" }, criterion.outcome)),
-      criterion.sentence ? element("div", { class: "cf-sentence" }, criterion.sentence) : null),
-    element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`)));
+  const rows = result.criteria.map((criterion) =>
+    element(
+      "li",
+      { class: "cf-criterion", "data-outcome": criterion.outcome },
+      element("span", { class: "cf-sign", "aria-hidden": "true" }, SIGNS[criterion.outcome] ?? "?"),
+      element(
+        "div",
+        { class: "cf-what" },
+        element(
+          "div",
+          {},
+          element("span", { class: "cf-title" }, criterion.title),
+          ": ",
+          element("span", { class: "cf-outcome" }, criterion.outcome),
+        ),
+        criterion.sentence ? element("div", { class: "cf-sentence" }, criterion.sentence) : null,
+      ),
+      element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`),
+    ),
+  );
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
-  return [summed && element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`), person,
-    rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null].filter(Boolean);
+  return [
+    summed && element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`),
+    person,
+    rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null,
+  ].filter(Boolean);
 }
 
 export function points(count) {

@@ -24,9 +24,10 @@ class AnswerError(TimingCourseError):
 class Form(anywidget.AnyWidget):
     """One form of a lesson.
 
-    The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`. `record(value, unit)`
-    writes an answer as evidence and returns the number of tries; `judge()` returns the result of the exercise or None
-    where another widget shows it. `problem` holds the one sentence to show where there is no exercise to work on.
+    The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`.
+    `record(value, unit)` writes an answer as evidence and returns the number of tries; `judge()` returns the
+    result of the exercise or None where another widget shows it. `problem` holds the one sentence to show
+    where there is no exercise to work on.
     """
 
     _esm = module_text("forms.js")
@@ -54,12 +55,13 @@ class Form(anywidget.AnyWidget):
         self.on_msg(self._on_message)
 
     def submit(self, value, unit: str | None = None) -> None:
-        """Record one answer and show what came of it; an answer that cannot be taken is said and not recorded."""
+        """Record one answer and show what came of it; an answer that cannot be taken is said and not
+        recorded."""
         with self._lock:
             try:
                 checked, unit = self._checked(value, unit)
                 if self.kind == "written" and checked == self.answer.get("value", ""):
-                    self._say("done", "Saved." if checked else "Nothing to save yet: write your answer first.")
+                    self._say("done", "Saved." if checked else "There is nothing to save yet.")
                     return
                 self.tries = self._record(checked, unit)
                 self.answer = {"value": checked, "unit": unit, "text": str(value)}
@@ -92,13 +94,14 @@ class Form(anywidget.AnyWidget):
                 answer = content["answer"]
                 self.submit(answer.get("value"), answer.get("unit"))
         except Exception as error:
-            self._say("wrong", f"This could not be done ({type(error).__name__}: {error}); what you did so far is kept: "
-                      "run this cell again and tell your instructor.")
+            self._say("wrong", f"This could not be done ({type(error).__name__}: {error}); what you did so "
+                      "far is kept: run this cell again and tell your instructor.")
             raise
 
     def _checked(self, value, unit) -> tuple[str | float, str | None]:
-        return {"choice": self._checked_choice, "number": self._checked_number, "written": self._checked_text}[self.kind](
-            value, unit)
+        checks = {"choice": self._checked_choice, "number": self._checked_number,
+                  "written": self._checked_text}
+        return checks[self.kind](value, unit)
 
     def _checked_choice(self, value, _unit):
         if value not in [choice for choice, _ in self.choices]:
@@ -115,8 +118,8 @@ class Form(anywidget.AnyWidget):
         # Half of a character pair, as some keyboards leave behind, has no place in a UTF-8 file.
         text = str(value or "").encode("utf-8", "replace").decode("utf-8").strip()
         if len(text) > LONGEST_ANSWER:
-            raise AnswerError(f"An answer may have {LONGEST_ANSWER} characters and yours has {len(text)}: shorten it and "
-                              "save again; nothing of it was lost.")
+            raise AnswerError(f"An answer may have {LONGEST_ANSWER} characters and yours has {len(text)}: "
+                              "shorten it and save again; nothing of it was lost.")
         return text, None
 
     def _say(self, kind: str, sentence: str) -> None:
@@ -126,8 +129,9 @@ class Form(anywidget.AnyWidget):
 def shown_result(result: ExerciseResult) -> dict:
     """A result as the browser draws it."""
     return {"points": result.points, "max_points": result.max_points, "needs_person": result.needs_person,
-            "criteria": [{"title": criterion.title, "outcome": criterion.outcome.value, "points": criterion.points,
-                          "max_points": criterion.max_points, "sentence": criterion.sentence}
+            "criteria": [{"title": criterion.title, "outcome": criterion.outcome.value,
+                          "points": criterion.points, "max_points": criterion.max_points,
+                          "sentence": criterion.sentence}
                          for criterion in result.criteria]}
 
 

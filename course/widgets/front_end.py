@@ -1,4 +1,5 @@
-"""Join the plain ES modules of a widget into the one text that the browser is given; nothing is fetched at run time."""
+"""Join the plain ES modules of a widget into the one text that the browser is given; nothing is fetched at
+run time."""
 
 from __future__ import annotations
 
@@ -13,8 +14,8 @@ _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) )", re.MUL
 def module_text(name: str) -> str:
     """The module `name` with every module it imports set before it, each once, in the order of need.
 
-    The files stay plain modules (a linter or a test runner reads them as they are): an import is one statement
-    from "./other.js", and exported names differ between modules.
+    The files stay plain modules (a linter or a test runner reads them as they are): an import is one
+    statement from "./other.js", and exported names differ between modules.
     """
     parts: dict[str, str] = {}
     _gather(name, parts)

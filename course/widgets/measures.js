@@ -4,8 +4,8 @@ const KPA_PER_INHG = 3.38639;
 const STORED_AS = "timing-course-units";
 
 const QUANTITIES = {
-  "inHg": { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
-  "kPa": { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
+  inHg: { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
+  kPa: { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
   "°F": { of: (celsius) => celsius * 1.8 + 32, digits: 0, name: "°F" },
   "°C": { of: (celsius) => celsius, digits: 0, name: "°C" },
 };

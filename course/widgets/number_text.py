@@ -23,11 +23,11 @@ def number_in(text: str) -> float:
         raise NumberTextError("A number is wanted and the field is empty: write one, such as 12.5 or 12,5.")
     if _GROUPED.fullmatch(bare):
         whole, decimal = bare.replace(",", ""), bare.replace(",", ".")
-        raise NumberTextError(f"'{text.strip()}' can be read as {whole} and as {decimal}: write {whole} or {decimal}.")
+        raise NumberTextError(f"'{text.strip()}' can be read in two ways: write {whole} or {decimal}.")
     plain = _with_point(bare)
     if not _NUMBER.fullmatch(plain) or not math.isfinite(float(plain)):
-        raise NumberTextError(f"A number is wanted and '{text.strip()[:40]}' was found: write digits only, such as 12.5 or 12,5; "
-                              "the unit stands beside the field.")
+        raise NumberTextError(f"A number is wanted and '{text.strip()[:40]}' was found: write digits only, "
+                              "such as 12.5 or 12,5; the unit stands beside the field.")
     return float(plain)
 
 

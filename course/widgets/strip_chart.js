@@ -15,8 +15,12 @@ export class StripChart {
   constructor() {
     this.points = [];
     this.drawnAt = -Infinity;
-    this.canvas = element("canvas", { class: "eb-strip", role: "img",
-      "aria-label": "Strip of speed and vacuum over the last two and a half minutes; the gauges above say the same in words" });
+    this.canvas = element("canvas", {
+      class: "eb-strip",
+      role: "img",
+      "aria-label":
+        "Strip of speed and vacuum over the last two and a half minutes; the gauges above say the same in words",
+    });
     this.vacuumUnit = "inHg";
     this.vacuumOf = (inhg) => inhg;
   }
@@ -38,9 +42,14 @@ export class StripChart {
   draw(now) {
     if (now - this.drawnAt < DRAWN_EVERY_MS) return;
     this.drawnAt = now;
-    const width = this.canvas.clientWidth, height = this.canvas.clientHeight, ratio = window.devicePixelRatio || 1;
+    const width = this.canvas.clientWidth,
+      height = this.canvas.clientHeight,
+      ratio = window.devicePixelRatio || 1;
     if (!width) return;
-    if (this.canvas.width !== Math.round(width * ratio) || this.canvas.height !== Math.round(height * ratio)) {
+    if (
+      this.canvas.width !== Math.round(width * ratio) ||
+      this.canvas.height !== Math.round(height * ratio)
+    ) {
       this.canvas.width = Math.round(width * ratio);
       this.canvas.height = Math.round(height * ratio);
     }
@@ -48,8 +57,12 @@ export class StripChart {
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, width, height);
     const style = getComputedStyle(this.canvas);
-    const colours = { ink: style.getPropertyValue("--eb-quiet"), line: style.getPropertyValue("--eb-line"),
-      speed: style.getPropertyValue("--eb-speed"), vacuum: style.getPropertyValue("--eb-vacuum") };
+    const colours = {
+      ink: style.getPropertyValue("--eb-quiet"),
+      line: style.getPropertyValue("--eb-line"),
+      speed: style.getPropertyValue("--eb-speed"),
+      vacuum: style.getPropertyValue("--eb-vacuum"),
+    };
     const laneHeight = (height - 16) / 2;
     LANES.forEach((lane, index) => this.drawLane(pen, lane, index * laneHeight, laneHeight, width, colours));
     this.drawMinutes(pen, width, height, colours);
@@ -58,7 +71,10 @@ export class StripChart {
   drawLane(pen, lane, top, height, width, colours) {
     const of = lane.key === "vacuum" ? this.vacuumOf : (value) => value;
     const least = lane.key === "vacuum" ? lane.least[this.vacuumUnit] : lane.least.rpm;
-    const values = this.points.map((point) => point[lane.key]).filter((value) => value !== null).map(of);
+    const values = this.points
+      .map((point) => point[lane.key])
+      .filter((value) => value !== null)
+      .map(of);
     const [low, high] = span(values, least);
     const y = (value) => top + height - 6 - ((value - low) / (high - low)) * (height - 26);
     pen.font = `12px ${getComputedStyle(this.canvas).fontFamily}`;
@@ -114,7 +130,8 @@ export class StripChart {
 function span(values, least) {
   if (!values.length) return [0, least];
   const step = least / 4;
-  const lowest = values.reduce((a, b) => Math.min(a, b)), highest = values.reduce((a, b) => Math.max(a, b));
+  const lowest = values.reduce((a, b) => Math.min(a, b)),
+    highest = values.reduce((a, b) => Math.max(a, b));
   const missing = Math.max(least - (highest - lowest), 0) / 2;
   const low = Math.max(Math.floor((lowest - missing) / step), 0);
   const steps = Math.max(Math.ceil(highest / step) - low, 4);

@@ -1,4 +1,5 @@
-"""A stand-in for the engine's session, so that bench and forms are tested without physics and without a browser."""
+"""A stand-in for the engine's session, so that bench and forms are tested without physics and without a
+browser."""
 
 from __future__ import annotations
 
@@ -49,8 +50,8 @@ class SessionDouble:
         """What the gauges show: a speed that follows the time, and no hose on the gauge."""
         return SimpleNamespace(
             time_s=self.time_s, running=self.running, cranking=False, warm=False, on_road=False,
-            speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0, idle_words="even",
-            ping_words="", ping_level=0.0, sentence="")
+            speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0,
+            idle_words="even", ping_words="", ping_level=0.0, sentence="")
 
 
 @pytest.fixture

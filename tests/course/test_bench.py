@@ -63,7 +63,8 @@ def test_an_unsafe_act_is_said_as_stopped(session):
 
 @pytest.mark.parametrize("content", [
     {"control": "warp_drive"}, {"control": "brake", "value": 7}, {"control": "throttle", "value": "much"},
-    {"control": "distributor", "by": "a lot"}, {"control": "brake", "by": 1}, {"control": "throttle", "value": float("nan")}])
+    {"control": "distributor", "by": "a lot"}, {"control": "brake", "by": 1},
+    {"control": "distributor", "by": float("inf")}, {"control": "throttle", "value": float("nan")}])
 def test_a_message_that_makes_no_sense_is_a_sentence(session, content):
     """A control that does not exist or a value it cannot take is said, and nothing is done."""
     bench = Bench(session)
@@ -130,7 +131,8 @@ def test_a_bench_without_an_engine_shows_its_problem():
 def test_the_learner_is_not_shown_the_timing(session):
     """Nothing that reaches the browser is named for the true angle of the spark."""
     bench = Bench(session)
-    state = json.dumps({name: value for name, value in bench.get_state().items() if not name.startswith("_")}, default=str)
+    shown = {name: value for name, value in bench.get_state().items() if not name.startswith("_")}
+    state = json.dumps(shown, default=str)
     assert "btdc" not in state and "timing_deg" not in state and "base_timing_deg" not in state
 
 
@@ -169,7 +171,8 @@ def test_acts_from_many_threads_do_not_tear_the_session(session):
             inside.release()
 
     session.act = watched
-    threads = [threading.Thread(target=lambda: [bench.act("distributor", by=0.25) for _ in range(10)]) for _ in range(4)]
+    threads = [threading.Thread(target=lambda: [bench.act("distributor", by=0.25) for _ in range(10)])
+               for _ in range(4)]
     for thread in threads:
         thread.start()
     for thread in threads:

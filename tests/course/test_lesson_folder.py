@@ -107,7 +107,8 @@ def test_answers_from_several_threads_keep_the_chain(folder):
     here = LessonFolder.here(folder)
     writer = here.writer("digest")
     threads = [threading.Thread(target=lambda name=name: [
-        here.record_answer(writer, name, number, None) for number in range(10)]) for name in ("one", "two", "three")]
+        here.record_answer(writer, name, number, None) for number in range(10)])
+        for name in ("one", "two", "three")]
     for thread in threads:
         thread.start()
     for thread in threads:

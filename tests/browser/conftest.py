@@ -1,0 +1,163 @@
+"""A real notebook server and a real browser, each test with a lesson folder of its own."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+import course
+
+REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+         "--disable-background-networking", "--disable-component-update", "--disable-sync")
+SERVER_STARTS_WITHIN_S = 60
+CELLS_RUN_WITHIN_MS = 180_000
+
+
+def pytest_collection_modifyitems(items):
+    """Mark everything in this folder as a browser test."""
+    here = Path(__file__).parent
+    for item in items:
+        if here in Path(item.path).parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """One headless Chromium for all tests."""
+    path = next((found for found in map(shutil.which, CHROMIUM_NAMES) if found), None)
+    if path is None and not os.environ.get(REQUIRED):
+        pytest.skip(f"no Chromium was found; install it, or set {REQUIRED}=1 to make this an error")
+    assert path is not None, f"{REQUIRED} is set and none of {', '.join(CHROMIUM_NAMES)} was found"
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        yield chromium
+        chromium.close()
+
+
+@dataclass(frozen=True)
+class Lab:
+    """A running notebook server over one lesson folder."""
+
+    folder: Path
+    address: str
+    token: str
+
+    def open(self, page, notebook: str) -> None:
+        """Open one notebook and wait until its kernel is idle."""
+        page.goto(f"{self.address}/doc/tree/{notebook}?token={self.token}&reset")
+        page.wait_for_function("window.jupyterapp && document.querySelector('.jp-Notebook')", timeout=60_000)
+        page.evaluate("""async () => {
+            const panel = window.jupyterapp.shell.currentWidget;
+            await panel.context.ready; await panel.sessionContext.ready; }""")
+        page.wait_for_selector("[data-status=idle]", state="attached", timeout=60_000)
+
+
+@pytest.fixture
+def lesson(tmp_path) -> Path:
+    """A lesson folder with a learner of our own workshop and, as its notebook, the lesson itself."""
+    folder = tmp_path / "l04_base_timing"
+    folder.mkdir()
+    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
+    source = course.SOURCE / "l04_base_timing" / "l04_base_timing.ipynb"
+    shutil.copy(source, folder / source.name)
+    return folder
+
+
+@pytest.fixture
+def lab(lesson, tmp_path) -> Iterator[Lab]:
+    """A notebook server over the lesson folder, with settings of its own, ended after the test."""
+    port, token = free_port(), "for-this-test-only"
+    log = (tmp_path / "lab.log").open("w")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--allow-root", "--expose-app-in-browser",
+         f"--ServerApp.port={port}", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={lesson}",
+         f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
+         f"--LabApp.user_settings_dir={tmp_path / 'user'}",
+         f"--LabApp.workspaces_dir={tmp_path / 'workspaces'}"],
+        env=server_environment(tmp_path), stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+    try:
+        wait_for_server(port, token, process, tmp_path / "lab.log")
+        yield Lab(lesson, f"http://127.0.0.1:{port}", token)
+    finally:
+        process.terminate()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(20)
+        process.kill()
+        log.close()
+
+
+@pytest.fixture
+def page(browser):
+    """A page as wide as a classroom's screen, that fails the test where the page's own code fails."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    yield page
+    context.close()
+    assert faults == []
+
+
+def server_environment(place: Path) -> dict[str, str]:
+    """The environment of the server: nothing of the machine's own Jupyter settings reaches it."""
+    names = ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR")
+    own = {name: str(place / name.lower()) for name in names}
+    return {**os.environ, **own, "JUPYTER_NO_CONFIG": "1"}
+
+
+def wait_for_server(port: int, token: str, process: subprocess.Popen, log: Path) -> None:
+    """Wait until the server answers; show its log where it does not."""
+    until = time.monotonic() + SERVER_STARTS_WITHIN_S
+    while time.monotonic() < until and process.poll() is None:
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/status?token={token}", timeout=1):
+                return
+        except OSError:
+            time.sleep(0.2)
+    pytest.fail(f"the notebook server did not start:\n{log.read_text()[-2000:]}")
+
+
+def free_port() -> int:
+    """A port that nobody uses at present."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def write_notebook(path: Path, *sources: str) -> None:
+    """Write a notebook of code cells."""
+    cells = [{"cell_type": "code", "id": f"cell-{index}", "metadata": {}, "source": source, "outputs": [],
+              "execution_count": None} for index, source in enumerate(sources)]
+    kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    content = {"nbformat": 4, "nbformat_minor": 5, "metadata": kernel, "cells": cells}
+    path.write_text(json.dumps(content), encoding="utf-8")
+
+
+def run_all(page, wait_for: str) -> None:
+    """Run every cell and wait for what they show."""
+    page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
+    page.wait_for_selector(wait_for, state="attached", timeout=CELLS_RUN_WITHIN_MS)
+
+
+@pytest.fixture
+def notebook():
+    """The helpers that write and run a notebook."""
+    from types import SimpleNamespace
+
+    return SimpleNamespace(write=write_notebook, run_all=run_all)
