@@ -1,0 +1,9 @@
+"""What people see: the lessons, the bench and exercise widgets, the command line."""
+
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ENGINES = HERE / "engines"
+SOURCE = HERE / "source"
+OUTLINE = HERE / "outline.toml"
+JUPYTER_SETTINGS = HERE / "jupyter_settings"

@@ -1,0 +1,173 @@
+"""The learner's edition of a lesson, derived from its source; and the one canonical form that source notebooks have.
+
+`python -m course.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import nbformat
+from nbconvert.preprocessors import Preprocessor
+from traitlets import Bool
+
+from course import HERE, SOURCE
+from engine_sim import TimingCourseError
+from engine_sim.sources import citation_text, value_text
+
+INSTRUCTOR_TAG = "instructor"
+TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
+KEPT_CELL_METADATA = ("nbgrader", "tags")
+KERNEL = {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
+          "language_info": {"name": "python"}}
+_CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
+_LEFT_BEHIND = shutil.ignore_patterns(".ipynb_checkpoints", "evidence.jsonl", "__pycache__", "learner.toml")
+
+
+class BuildError(TimingCourseError):
+    """A lesson's source cannot be read or its learner's edition cannot be made."""
+
+
+class ValuesFilledIn(Preprocessor):
+    """Fills in sourced numbers: {{value:KEY}} becomes value and unit, {{source:KEY}} the citation. Only in Markdown."""
+
+    enabled = Bool(True).tag(config=True)
+
+    def preprocess_cell(self, cell, resources, index):
+        if cell.cell_type == "markdown":
+            cell.source = with_values(cell.source)
+        return cell, resources
+
+
+class InstructorCellsRemoved(Preprocessor):
+    """Takes out what is for the instructor alone: every cell with the tag `instructor`; other tags are cleared away."""
+
+    enabled = Bool(True).tag(config=True)
+
+    def preprocess(self, nb, resources):
+        nb.cells = [cell for cell in nb.cells if INSTRUCTOR_TAG not in cell.metadata.get("tags", [])]
+        for cell in nb.cells:
+            cell.metadata.pop("tags", None)
+        return nb, resources
+
+
+def with_values(text: str) -> str:
+    """Return `text` with every token replaced from the table of sources. Raises the table's error for an unknown key."""
+    return TOKEN.sub(lambda token: {"value": value_text, "source": citation_text}[token[1]](token[2]), text)
+
+
+def lessons(source: Path = SOURCE) -> list[str]:
+    """Ids of the lessons that have a source notebook, in their order."""
+    return sorted(folder.name for folder in source.iterdir() if (folder / f"{folder.name}.ipynb").is_file())
+
+
+def make_class_release(folder: Path, lesson: str) -> None:
+    """Make `release/lesson` in a class folder and enter the lesson in its gradebook."""
+    from graders.nbgrader_course import NbgraderCourse
+
+    NbgraderCourse(folder).release(lesson)
+
+
+def make_learners_edition(target: Path, wanted: list[str] | None = None, source: Path = SOURCE) -> list[Path]:
+    """Make the learner's edition of lessons below `target` by nbgrader's own generation; return their folders.
+
+    A file that is already there is never touched. Raises BuildError where a lesson does not exist.
+    """
+    wanted = lessons(source) if wanted is None else wanted
+    unknown = sorted(set(wanted) - set(lessons(source)))
+    if unknown:
+        raise BuildError(f"There is no lesson {', '.join(unknown)}; there are {', '.join(lessons(source))}.")
+    missing = [lesson for lesson in wanted if not (target / lesson / f"{lesson}.ipynb").exists()]
+    if missing:
+        with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
+            _generate(Path(workshop), missing, source)
+            for lesson in missing:
+                copy_what_is_missing(Path(workshop) / "release" / lesson, target / lesson)
+    return [target / lesson for lesson in wanted]
+
+
+def copy_what_is_missing(source: Path, target: Path) -> None:
+    """Copy a tree of files, leaving alone every file that is already there."""
+    for path in sorted(source.rglob("*")):
+        copy = target / path.relative_to(source)
+        if path.is_file() and not copy.exists():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path, copy)
+
+
+def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
+    """Copy one lesson's source without what a trial run left beside it; evidence must never be part of a source."""
+    shutil.copytree(source / lesson, target / lesson, ignore=_LEFT_BEHIND)
+
+
+def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
+    from graders.nbgrader_course import NbgraderCourse
+
+    shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")
+    course = NbgraderCourse(workshop)
+    for lesson in wanted:
+        copy_source(lesson, workshop / "source", source)
+        course.release(lesson)
+
+
+def canonical(text: str) -> str:
+    """Return a notebook's text in canonical form: no outputs, no counts, stable ids, sorted keys, one final newline."""
+    notebook = nbformat.reads(text, as_version=4)
+    fresh = nbformat.v4.new_notebook(metadata=KERNEL)
+    taken: set[str] = set()
+    for cell in notebook.cells:
+        make = {"code": nbformat.v4.new_code_cell, "markdown": nbformat.v4.new_markdown_cell,
+                "raw": nbformat.v4.new_raw_cell}[cell.cell_type]
+        kept = {key: cell.metadata[key] for key in KEPT_CELL_METADATA if cell.metadata.get(key)}
+        clean = make(source=cell.source.rstrip("\n"), metadata=kept)
+        clean.id = _stable_id(cell, taken)
+        taken.add(clean.id)
+        fresh.cells.append(clean)
+    fresh.nbformat_minor = 5
+    return json.dumps(_lines_split(fresh), sort_keys=True, indent=1, ensure_ascii=False) + "\n"
+
+
+def _stable_id(cell, taken: set[str]) -> str:
+    """The grade_id for a cell of nbgrader's; else the id it has; else one drawn from its text."""
+    grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
+    for candidate in (grade_id, cell.get("id", "")):
+        if _CELL_ID.fullmatch(candidate) and candidate not in taken:
+            return candidate
+    drawn = hashlib.sha256(cell.source.encode()).hexdigest()[:12]
+    return drawn if drawn not in taken else f"{drawn}-{len(taken)}"
+
+
+def _lines_split(notebook) -> dict:
+    plain = json.loads(json.dumps(notebook))
+    for cell in plain["cells"]:
+        cell["source"] = cell["source"].splitlines(keepends=True)
+    return plain
+
+
+def not_canonical(source: Path = SOURCE) -> list[Path]:
+    """The source notebooks that are not in canonical form."""
+    return [path for path in sorted(source.glob("*/*.ipynb"))
+            if path.read_text(encoding="utf-8") != canonical(path.read_text(encoding="utf-8"))]
+
+
+def main(arguments: list[str]) -> int:
+    """Check or fix the form of all source notebooks; return the exit status."""
+    if arguments not in (["check"], ["fix"]):
+        print("Say 'python -m course.build check' or 'python -m course.build fix'.", file=sys.stderr)
+        return 2
+    found = not_canonical()
+    for path in found:
+        if arguments == ["fix"]:
+            path.write_text(canonical(path.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
+        print(f"{'rewritten' if arguments == ['fix'] else 'not in canonical form'}: {path.relative_to(SOURCE)}")
+    return 1 if found and arguments == ["check"] else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

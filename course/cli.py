@@ -1,0 +1,84 @@
+"""The command line, `timing-course`: start a course, run a class, judge what was handed in, check one's own work."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from engine_sim.errors import TimingCourseError
+
+DEFAULT_FOLDER = Path("my-course")
+
+app = typer.Typer(name="timing-course", no_args_is_help=True, add_completion=False, rich_markup_mode=None,
+                  pretty_exceptions_enable=False, help=(
+    "Learn to set base ignition timing by vacuum gauge and tachometer, on a simulated engine.\n\n"
+    "To learn by yourself: 'timing-course start'. To teach: 'timing-course class FOLDER'."))
+
+
+@app.command()
+def start(
+    folder: Annotated[Path, typer.Argument(help="Where your lessons and your work are kept.")] = DEFAULT_FOLDER,
+    name: Annotated[str, typer.Option(help="Your name: the engine you work on is drawn from it.")] = "",
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address."
+                                          )] = True,
+    port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
+    lay_out_only: Annotated[bool, typer.Option("--lay-out-only", help="Make the folder and stop there.")] = False,
+) -> None:
+    """Lay out your lessons and open the first one. Work that is already in the folder is kept as it is."""
+    from course.my_course import lay_out, open_lessons
+
+    first = lay_out(folder, name)
+    print(f"Your lessons are in {folder.resolve()}.")
+    if not lay_out_only:
+        raise typer.Exit(open_lessons(folder, first, browser, port))
+
+
+@app.command("class")
+def make_class(
+    folder: Annotated[Path, typer.Argument(help="A new folder for the class.")],
+    students: Annotated[Path | None, typer.Option(help="A roster: a CSV file with a column 'id' and, where you like, "
+                                                       "'first_name', 'last_name', 'email'.")] = None,
+) -> None:
+    """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
+    from course.class_folder import make
+
+    made = make(folder, students)
+    print(f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
+          f"{made.learners} learner(s) on the roster. Read README.md there.")
+
+
+@app.command()
+def grade(
+    folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
+    lesson: Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")] = None,
+    again: Annotated[bool, typer.Option("--again", help="Judge hand-ins that were judged before, too.")] = False,
+) -> None:
+    """Judge all that was handed in, show who has what, and make the pages that learners get back."""
+    from course.class_run import run
+
+    raise typer.Exit(run(folder, lesson, again))
+
+
+@app.command()
+def check(
+    folder: Annotated[Path, typer.Argument(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
+) -> None:
+    """Show what your own work earns so far, by the same judge that a class is judged by."""
+    from course.own_check import run
+
+    raise typer.Exit(run(folder))
+
+
+def main() -> None:
+    """Run the command; an error of ours is one sentence and exit status 1."""
+    try:
+        app()
+    except TimingCourseError as error:
+        print(error, file=sys.stderr)
+        sys.exit(1)
+    except OSError as error:
+        print(f"A file or folder could not be used: {error}. Mend that and run the command again.", file=sys.stderr)
+        sys.exit(1)

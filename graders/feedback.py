@@ -1,0 +1,85 @@
+"""Verdicts as text a browser can show safely: what the judge says of an exercise, and what a learner wrote.
+
+Everything here ends in the small set of HTML elements that nbgrader's own pages let through when they sanitise, and
+carries the two class names by which MathJax knows to leave a passage alone.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from html import escape
+
+import nh3
+
+from .outcome import CriterionOutcome, ExerciseResult
+
+TAGS = {"div", "span", "strong", "em", "ul", "li", "code", "br"}
+UNTOUCHED_BY_MATHJAX = "tex2jax_ignore mathjax_ignore"
+LONGEST_NOTE = 20_000
+_KEPT_MARKS = frozenset(" .,;:!?()-")
+_DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+
+
+def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
+    """Return what the judge says of one exercise, as sanitised HTML; `points` of `max_points` as the cell counts them."""
+    lines = [f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
+             f'<div class="heading"><strong>{escape(result.title)}: {points:g} of {max_points:g} points</strong></div>']
+    if result.needs_person:
+        lines.append(f"<div><em>A person looks at this: {escape(result.needs_person)}</em></div>")
+    lines += ["<ul>", *map(_criterion_html, result.criteria), "</ul></div>"]
+    return sanitised("".join(lines))
+
+
+def problem_html(sentence: str, max_points: float) -> str:
+    """Return what is said where nothing could be judged, as sanitised HTML."""
+    return sanitised(f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} points</strong>'
+                     f"</div><div>{escape(sentence)}</div></div>")
+
+
+def exercise_text(result: ExerciseResult, points: float, max_points: float) -> str:
+    """Return what the judge says of one exercise, as plain lines."""
+    lines = [f"{result.title}: {points:g} of {max_points:g} points"]
+    for criterion in result.criteria:
+        lines.append(f"- {criterion.outcome.value}: {criterion.title} {criterion.sentence}".rstrip())
+    return "\n".join(lines)
+
+
+def sanitised(html: str) -> str:
+    """Return `html` with nothing left in it but the few elements and class names that our pages use."""
+    return nh3.clean(html, tags=TAGS, attributes={"*": {"class"}}, url_schemes=set())
+
+
+def inert_text(text: str, kind: str = "written-answer") -> str:
+    """Return a learner's text as one line of HTML that shows it letter by letter, wherever it is rendered.
+
+    Every character that HTML, Markdown or MathJax might read as a command is written as a numbered entity; control
+    characters, halves of characters and direction overrides are left out. Text beyond LONGEST_NOTE is cut, and said.
+    """
+    shown = text[:LONGEST_NOTE].strip()
+    body = "".join(map(_inert_character, shown.replace("\r\n", "\n").replace("\r", "\n")))
+    cut = f"<br><em>(cut after {LONGEST_NOTE} characters)</em>" if len(text) > LONGEST_NOTE else ""
+    return f'<div class="{kind} {UNTOUCHED_BY_MATHJAX}">{body}{cut}</div>'
+
+
+def notes_html(sentences: Sequence[str]) -> str:
+    """Return sentences about a hand-in as one line of HTML."""
+    items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
+    return sanitised(f'<div class="hand-in-notes {UNTOUCHED_BY_MATHJAX}"><ul>{items}</ul></div>').replace("\n", " ")
+
+
+def _criterion_html(criterion: CriterionOutcome) -> str:
+    points = f" ({criterion.points:g} of {criterion.max_points:g})" if criterion.max_points else ""
+    kind = criterion.outcome.name.lower().replace("_", "-")
+    return (f'<li class="{kind}"><strong>{escape(criterion.outcome.value)}</strong>{points} · '
+            f"{escape(criterion.title)}<div>{escape(criterion.sentence)}</div></li>")
+
+
+def _inert_character(character: str) -> str:
+    if character == "\n":
+        return "<br>"
+    if character == "\t":
+        return " "
+    if unicodedata.category(character) in ("Cc", "Cs", "Cn") or character in _DIRECTION_OVERRIDES:
+        return ""
+    return character if character.isalnum() or character in _KEPT_MARKS else f"&#{ord(character)};"

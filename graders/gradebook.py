@@ -1,0 +1,84 @@
+"""A gradebook that is never left half-written: nbgrader writes into a copy, which takes its place in one step."""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from contextlib import closing
+from pathlib import Path
+
+from engine_sim import TimingCourseError
+
+PATIENCE_S = 20.0
+
+
+class GradebookError(TimingCourseError):
+    """The gradebook cannot be read or written."""
+
+
+class WorkingCopy:
+    """A copy of a SQLite gradebook to work on, and the step that makes it the gradebook.
+
+    Use as a context manager. `take_over` returns False, and fetches a fresh copy, where another program (the marking
+    screen) wrote to the gradebook meanwhile: the work on the copy must then be done again. `begin_again` throws away
+    what was done to the copy since the last `take_over`. Raises GradebookError where the file cannot be used.
+    """
+
+    def __init__(self, gradebook: Path):
+        self.gradebook = Path(gradebook)
+
+    def __enter__(self) -> WorkingCopy:
+        if not self.gradebook.is_file():
+            raise GradebookError(f"There is no gradebook {self.gradebook}: make the class with 'timing-course class' "
+                                 "or release the lesson with nbgrader first.")
+        self._folder = tempfile.TemporaryDirectory(prefix="gradebook-")
+        self.path = Path(self._folder.name) / "gradebook.db"
+        self._original = sqlite3.connect(self.gradebook, timeout=PATIENCE_S, isolation_level=None)
+        try:
+            self.begin_again()
+        except BaseException:
+            self.__exit__()
+            raise
+        return self
+
+    def __exit__(self, *_) -> None:
+        self._original.close()
+        self._folder.cleanup()
+
+    @property
+    def url(self) -> str:
+        """The copy's address as nbgrader wants it."""
+        return f"sqlite:///{self.path}"
+
+    def begin_again(self) -> None:
+        """Make the copy equal to the gradebook."""
+        self._version = self._data_version()
+        self._copy(self._original, self.path)
+
+    def take_over(self) -> bool:
+        """Write the whole copy over the gradebook as one transaction."""
+        if self._data_version() != self._version:
+            self.begin_again()
+            return False
+        self._copy(self.path, self._original)
+        self._version = self._data_version()
+        return True
+
+    def _data_version(self) -> int:
+        try:
+            return self._original.execute("PRAGMA data_version").fetchone()[0]
+        except sqlite3.Error as error:
+            raise GradebookError(f"The gradebook {self.gradebook} cannot be read ({error}): put back the last good copy "
+                                 "of that file and run this again.") from None
+
+    def _copy(self, source, target) -> None:
+        try:
+            if isinstance(source, Path):
+                with closing(sqlite3.connect(source)) as connection:
+                    connection.backup(target)
+            else:
+                with closing(sqlite3.connect(target)) as connection:
+                    source.backup(connection)
+        except sqlite3.Error as error:
+            raise GradebookError(f"The gradebook {self.gradebook} cannot be copied or written ({error}): close other "
+                                 "programs that use it and run this again.") from None

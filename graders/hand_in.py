@@ -1,0 +1,110 @@
+"""One hand-in as it lies in the class folder: looked at without following a link and without reading what is too big."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+EVIDENCE_NAME = "evidence.jsonl"
+TIMESTAMP_NAME = "timestamp.txt"
+LARGEST_NOTEBOOK_BYTES = 10_000_000
+LARGEST_EVIDENCE_BYTES = 16_000_000
+LARGEST_TIMESTAMP_BYTES = 200
+MOST_FILES = 500
+_NOT_IN_A_NAME = re.compile(r"[\[\]*?{}\\/,+\x00-\x1f\x7f]")
+
+
+@dataclass(frozen=True)
+class HandIn:
+    """A hand-in folder: the files that may be read (name -> path), and one sentence for each that may not.
+
+    `problem` is not empty where nothing in the folder may be read at all, or the evidence may not be.
+    """
+
+    folder: Path
+    files: dict[str, Path]
+    remarks: tuple[str, ...] = ()
+    problem: str = ""
+
+    @property
+    def evidence(self) -> Path:
+        """Where the evidence stands or would stand."""
+        return self.folder / EVIDENCE_NAME
+
+    def digest(self) -> str:
+        """A digest of everything that can change the verdict or the page about it."""
+        total = hashlib.sha256("\n".join((self.problem, *self.remarks)).encode())
+        for name, path in sorted(self.files.items()):
+            total.update(f"\n{name}\n".encode())
+            total.update(hashlib.sha256(path.read_bytes()).digest())
+        return total.hexdigest()[:32]
+
+
+def name_problem(learner: str) -> str:
+    """One sentence that says why a folder's name cannot be a learner's id in nbgrader, or nothing."""
+    if learner != learner.strip() or learner in ("", ".", "..") or _NOT_IN_A_NAME.search(learner):
+        return (f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / , + "
+                "nor line breaks, nor begin or end with a space; rename the folder and run this again.")
+    return ""
+
+
+def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
+    """Look at `course/submitted/learner/lesson`: only plain files of ours, of a sane size, directly in it, are taken."""
+    folder = course / submitted / learner / lesson
+    for place in (folder.parent, folder):
+        if place.is_symlink():
+            return HandIn(folder, {}, problem=f"The folder {place.name} of this hand-in is a link and was not "
+                                              "followed: hand in the folder itself.")
+    if not folder.is_dir():
+        return HandIn(folder, {}, problem="Nothing was handed in for this lesson.")
+    files, remarks = {}, []
+    for entry in sorted(_entries(folder), key=lambda entry: entry.name):
+        sentence = _refusal(entry)
+        if sentence:
+            remarks.append(sentence)
+        elif entry.name.endswith(".ipynb") or entry.name in (EVIDENCE_NAME, TIMESTAMP_NAME):
+            files[entry.name] = Path(entry.path)
+    refused = [remark for remark in remarks if remark.startswith(EVIDENCE_NAME)]
+    return HandIn(folder, files, tuple(remarks), problem=refused[0] if refused else "")
+
+
+def unsafe_to_copy(folder: Path) -> str:
+    """One sentence where nbgrader itself, which follows links and copies any size, must not be let at a folder."""
+    if folder.is_symlink() or folder.parent.is_symlink():
+        return f"{folder} is a link and was not followed."
+    for parent, folders, files in os.walk(folder):
+        for name in (*folders, *files):
+            path = Path(parent) / name
+            if path.is_symlink():
+                return f"{path} is a link and was not followed."
+            if name in files and not stat.S_ISREG(path.lstat().st_mode):
+                return f"{path} is not a plain file."
+            if name in files and path.lstat().st_size > LARGEST_EVIDENCE_BYTES:
+                return f"{path} is larger than {LARGEST_EVIDENCE_BYTES / 1e6:.0f} MB."
+    return ""
+
+
+def _entries(folder: Path) -> list[os.DirEntry]:
+    with os.scandir(folder) as found:
+        return [entry for entry, _ in zip(found, range(MOST_FILES), strict=False)]
+
+
+def _refusal(entry: os.DirEntry) -> str:
+    name = entry.name
+    if entry.is_symlink():
+        return f"{name} is a link and was not followed: hand in the file itself."
+    if entry.is_dir():
+        return ""
+    status = entry.stat(follow_symlinks=False)
+    if not stat.S_ISREG(status.st_mode):
+        return f"{name} is not a plain file and was left alone."
+    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, EVIDENCE_NAME: LARGEST_EVIDENCE_BYTES}.get(
+        name, LARGEST_NOTEBOOK_BYTES)
+    if status.st_size > largest:
+        return (f"{name} is {status.st_size / 1e6:.1f} MB long, more than a lesson ever writes, and was not read: "
+                "hand in the file as the lesson wrote it.")
+    return ""

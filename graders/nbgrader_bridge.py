@@ -1,0 +1,359 @@
+"""The steps that nbgrader runs for us, named in nbgrader_config.py: the judge in the place of its Execute, and guards.
+
+No code of a learner's is ever run. Everything before the judge makes a hand-in harmless and whole again; everything
+after it (grades, late penalties, feedback, marking screen) is nbgrader's own. nbgrader gives full points to a grade
+cell that shows no output, so the judge always writes one, and writes 0.0 where it could not judge.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import copy
+import hashlib
+import math
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import nbformat
+from nbconvert.exporters import HTMLExporter, NotebookExporter
+from nbformat import NotebookNode
+from nbgrader import utils
+from nbgrader.api import Gradebook
+from nbgrader.coursedir import CourseDirectory
+from nbgrader.preprocessors import NbGraderPreprocessor
+from traitlets import Unicode
+from traitlets.config import Config
+
+from engine_sim import TimingCourseError
+
+from . import hand_in
+from .feedback import exercise_html, exercise_text, inert_text, notes_html, problem_html, sanitised
+from .judge import judge_lesson
+from .outcome import ExerciseResult, LessonResult
+from .rubrics import load_rubric
+
+RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
+MARKS_SCHEMA = 3
+_CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
+
+
+class HandInExporter(NotebookExporter):
+    """Reads handed-in notebooks, whatever state they are in; hand-ins that nbgrader must not touch are taken out.
+
+    nbgrader follows links and copies files of any size before its first step, so the exporter, which is made before
+    that, drops such hand-ins from the converter's list (`timing-course grade` can judge them: it copies first).
+    """
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        for folder in list(getattr(self.parent, "assignments", {})):
+            sentence = (hand_in.name_problem(Path(folder).parent.name) or hand_in.unsafe_to_copy(Path(folder)))
+            if sentence:
+                self.log.error("Not judged: %s", sentence)
+                del self.parent.assignments[folder]
+
+    def from_filename(self, filename, resources=None, **kwargs):
+        """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""
+        if not getattr(self.parent, "_sanitizing", False):
+            return super().from_filename(filename, resources=resources, **kwargs)
+        resources.setdefault("metadata", {}).update(name=Path(filename).stem, path=str(Path(filename).parent))
+        return self.from_notebook_node(legible_notebook(Path(filename)), resources=resources, **kwargs)
+
+
+def legible_notebook(path: Path) -> NotebookNode:
+    """The notebook at `path` with nothing left but its cells' kind, id, text and nbgrader marks."""
+    notebook = nbformat.v4.new_notebook()
+    try:
+        if path.is_symlink() or path.stat().st_size > hand_in.LARGEST_NOTEBOOK_BYTES:
+            raise ValueError("it is a link or too large")
+        cells = nbformat.reads(path.read_text(encoding="utf-8"), as_version=4).cells
+        notebook.cells = [_legible_cell(cell, number) for number, cell in enumerate(cells)]
+        _make_ids_differ(notebook.cells)
+    except Exception as error:  # whatever a learner's file provokes in the parser
+        notebook.cells = []
+        notebook.metadata[RECORD] = {"remarks": [
+            f"The notebook {path.name} could not be read ({type(error).__name__}): the course's own cells stand in its "
+            "place, and the work was judged from the evidence."]}
+    return notebook
+
+
+def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
+    make = {"code": nbformat.v4.new_code_cell, "markdown": nbformat.v4.new_markdown_cell}.get(
+        cell.get("cell_type"), nbformat.v4.new_raw_cell)
+    source = cell.get("source", "")
+    clean = make(source="".join(source) if isinstance(source, list) else str(source))
+    identity = cell.get("id")
+    clean.id = identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}"
+    marks = cell.get("metadata", {}).get("nbgrader")
+    if isinstance(marks, Mapping) and isinstance(marks.get("grade_id"), str):
+        clean.metadata.nbgrader = {"grade_id": marks["grade_id"]}
+    return clean
+
+
+def _make_ids_differ(cells: list[NotebookNode]) -> None:
+    seen: set[str] = set()
+    for number, cell in enumerate(cells):
+        if cell.id in seen:
+            cell.id = f"cell-{number}-again"
+        seen.add(cell.id)
+
+
+class FeedbackPageExporter(HTMLExporter):
+    """Prints the learner's page from our own template: self-contained, without script, nothing fetched from outside."""
+
+    def __init__(self, config: Config | None = None, **kwargs):
+        ours = Config(FeedbackPageExporter={"template_name": "feedback_page",
+                                            "extra_template_basedirs": [str(Path(__file__).parent)]})
+        merged = copy.deepcopy(config) if config else Config()
+        merged.merge(ours)
+        super().__init__(config=merged, **kwargs)
+
+    def default_filters(self):
+        """nbconvert's filters and ours."""
+        yield from super().default_filters()
+        yield "sanitised", sanitised
+        yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
+        yield "lesson_title", lesson_title
+
+
+def lesson_title(lesson: str) -> str:
+    """The lesson's title as its rubric has it, or its id."""
+    try:
+        return load_rubric(lesson).title
+    except TimingCourseError:
+        return lesson
+
+
+class MarksAsReleased(NbGraderPreprocessor):
+    """Gives every cell of ours its released nbgrader marks, kind and (where locked) text back; forged marks are gone."""
+
+    def preprocess(self, nb, resources):
+        released = released_cells(resources)
+        nb.cells = [self._as_released(cell, released) for cell in nb.cells]
+        return nb, resources
+
+    def _as_released(self, cell: NotebookNode, released: dict[str, NotebookNode]) -> NotebookNode:
+        marks = cell.metadata.pop("nbgrader", None)
+        ours = released.get(marks.get("grade_id")) if marks else None
+        if ours is None:
+            return cell
+        restored = nbformat.from_dict(ours)
+        restored.id = cell.id
+        if not utils.is_locked(ours) and cell.cell_type == ours.cell_type:
+            restored.source = cell.source
+        return restored
+
+
+class EmptiedMarksRemoved(NbGraderPreprocessor):
+    """Removes the empty nbgrader marks that DeduplicateIds leaves on a copied cell, which would stop the whole class."""
+
+    def preprocess(self, nb, resources):
+        for cell in nb.cells:
+            if "nbgrader" in cell.metadata and not cell.metadata.nbgrader:
+                del cell.metadata["nbgrader"]
+        return nb, resources
+
+
+class MissingCellsPutBack(NbGraderPreprocessor):
+    """Puts every released cell of ours that was taken out back behind the one it stood behind.
+
+    nbgrader's own add_missing_cells fails where a missing grade cell follows a locked cell that is not graded.
+    """
+
+    def preprocess(self, nb, resources):
+        released = released_cells(resources)
+        behind = 0
+        for grade_id, cell in released.items():
+            place = _place_of(nb, grade_id)
+            if place is None:
+                nb.cells.insert(behind, nbformat.from_dict(cell))
+                place = behind
+            behind = place + 1
+        _make_ids_differ(nb.cells)
+        return nb, resources
+
+
+class NotesInert(NbGraderPreprocessor):
+    """Turns what learners typed into cells into plain text that no page can take for a command.
+
+    A Markdown cell of the released lesson that was not touched stays as it is; raw cells, which pages print without a
+    look at them, become Markdown cells.
+    """
+
+    def preprocess(self, nb, resources):
+        published = self._published_texts(resources)
+        nb.cells = [self._inert(cell, published) for cell in nb.cells]
+        return nb, resources
+
+    def _inert(self, cell: NotebookNode, published: set[str]) -> NotebookNode:
+        if cell.cell_type == "code":
+            if "nbgrader" not in cell.metadata:
+                cell.source = cell.source[:hand_in.LARGEST_TIMESTAMP_BYTES * 100]
+            return cell
+        if cell.cell_type == "markdown" and cell.source in published:
+            return cell
+        marks = {"nbgrader": cell.metadata.nbgrader} if "nbgrader" in cell.metadata else {}
+        inert = nbformat.v4.new_markdown_cell(inert_text(cell.source, "learners-note"), metadata=marks)
+        inert.id = cell.id
+        return inert
+
+    def _published_texts(self, resources) -> set[str]:
+        texts = {cell.source for cell in released_cells(resources).values()}
+        with contextlib.suppress(OSError, ValueError):  # a class without its release folder shows prose as plain text
+            path = self._release_folder(resources) / f"{resources['nbgrader']['notebook']}.ipynb"
+            texts |= {cell.source for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "markdown"}
+        return texts
+
+    def _release_folder(self, resources) -> Path:
+        course = course_of(self)
+        return Path(course.format_path(course.release_directory, ".", resources["nbgrader"]["assignment"]))
+
+
+class Judge(NbGraderPreprocessor):
+    """Judges a hand-in by its evidence and writes score and feedback into every grade cell.
+
+    The evidence is read from the folder of hand-ins, never from a copy in which files of the course may have replaced
+    it. Anything unforeseen ends in 0.0, a sentence and a call for a person; nothing is raised.
+    """
+
+    engines = Unicode("", help="Folder of the engine cards that the evidence may name.").tag(config=True)
+    submitted_directory = Unicode("", help="Folder of the hand-ins in the class folder, where it is not nbgrader's "
+                                           "CourseDirectory.submitted_directory.").tag(config=True)
+
+    def preprocess(self, nb, resources):
+        learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
+        found, result = self._judged(learner, lesson)
+        earlier = nb.metadata.get(RECORD, {}).get("remarks", [])
+        remarks = [*earlier, *found.remarks, *result.notes]
+        record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
+                  "remarks": remarks, "key": verdict_key(found, lesson, Path(self.engines)), "exercises": {}}
+        for cell in nb.cells:
+            if utils.is_grade(cell):
+                record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result)
+        nb.metadata[RECORD] = record
+        if remarks:
+            note = nbformat.v4.new_markdown_cell(notes_html(remarks))
+            note.id = "notes-on-the-hand-in"
+            nb.cells.insert(0, note)
+        return nb, resources
+
+    def _judged(self, learner: str, lesson: str) -> tuple[hand_in.HandIn, LessonResult]:
+        course = course_of(self)
+        submitted = self.submitted_directory or course.submitted_directory
+        found = hand_in.HandIn(Path(course.root) / submitted / learner / lesson, {})
+        try:
+            found = hand_in.look_at(Path(course.root), submitted, learner, lesson)
+            if found.problem:
+                return found, LessonResult(lesson, learner, (), found.problem, "refused")
+            return found, judge_lesson(lesson, found.evidence, Path(self.engines), learner=learner)
+        except Exception as error:  # fail closed: whatever happens, nothing may pass as full points
+            self.log.exception("The judge failed on %s, %s", learner, lesson)
+            return found, LessonResult(lesson, learner, (), (
+                f"This work could not be judged, for a reason that lies in the course and not in the work "
+                f"({type(error).__name__}): the instructor must look at it."), "unforeseen")
+
+    def _write(self, cell: NotebookNode, result: LessonResult) -> dict:
+        marks = cell.metadata.nbgrader
+        max_points = float(marks["points"])
+        exercise = result.exercise(marks["grade_id"])
+        problem = result.problem or ("" if exercise else "The judge has no rubric for this exercise.")
+        if utils.is_solution(cell):
+            return self._write_answer(cell, exercise, max_points, problem)
+        points = 0.0 if problem else clamped_points(exercise, max_points)
+        if problem:
+            page, text = problem_html(problem, max_points), problem
+        else:
+            page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
+        show_score(cell, points, page, text)
+        return {"title": exercise.title if exercise else marks["grade_id"], "points": points, "max_points": max_points,
+                "needs_person": problem or exercise.needs_person}
+
+    def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float, problem: str) -> dict:
+        """Put the answer into the cell, after which its checksum differs and nbgrader asks for a person's mark."""
+        typed = cell.source if utils.compute_checksum(cell) != cell.metadata.nbgrader.get("checksum") else ""
+        answer = exercise.answer.strip() if exercise else ""
+        if answer:
+            cell.source = inert_text(answer) + (f"\n\n{typed}" if typed else "")
+        reason = problem or ((exercise.needs_person or "a written answer to be marked") if answer or typed else "")
+        return {"title": exercise.title if exercise else cell.metadata.nbgrader["grade_id"], "points": 0.0,
+                "max_points": max_points, "needs_person": reason}
+
+
+class AskForPerson(NbGraderPreprocessor):
+    """Marks in the gradebook what the judge left to a person; stands behind SaveAutoGrades, which clears that mark."""
+
+    def preprocess(self, nb, resources):
+        names = resources["nbgrader"]
+        exercises = nb.metadata.get(RECORD, {}).get("exercises", {})
+        with Gradebook(names["db_url"]) as gradebook:
+            for grade_id, found in exercises.items():
+                if found["needs_person"]:
+                    grade = gradebook.find_grade(grade_id, names["notebook"], names["assignment"], names["student"])
+                    grade.needs_manual_grade = True
+            gradebook.db.commit()
+        return nb, resources
+
+
+def verdict_key(found: hand_in.HandIn, lesson: str, engines: Path) -> str:
+    """A digest of the hand-in, the rubric and the engine cards: where it is the same, so is the verdict."""
+    total = hashlib.sha256(found.digest().encode())
+    for path in (Path(__file__).parent / "rubrics" / f"{lesson}.toml", *sorted(engines.glob("*.toml"))):
+        total.update(path.read_bytes() if path.is_file() else b"none")
+    return total.hexdigest()[:32]
+
+
+def clamped_points(exercise: ExerciseResult, max_points: float) -> float:
+    """The exercise's points in the cell's own scale, between 0 and `max_points`. Raises nothing: NaN counts as 0."""
+    scale = max_points / exercise.max_points if exercise.max_points else 0.0
+    points = exercise.points * scale
+    return round(min(max(points, 0.0), max_points), 4) if math.isfinite(points) else 0.0
+
+
+def show_score(cell: NotebookNode, points: float, page: str, text: str) -> None:
+    """Write a score as nbgrader reads it, the first output and a plain number, and the feedback as the second."""
+    score = nbformat.v4.new_output("execute_result", {"text/plain": repr(float(points))}, execution_count=None)
+    said = nbformat.v4.new_output("display_data", {"text/html": page, "text/plain": text})
+    cell.outputs, cell.execution_count = [score, said], None
+
+
+def released_cells(resources) -> dict[str, NotebookNode]:
+    """The cells of the released notebook that bear nbgrader's marks, by grade_id, in their order, from the gradebook."""
+    names = resources["nbgrader"]
+    with Gradebook(names["db_url"]) as gradebook:
+        notebook = gradebook.find_notebook(names["notebook"], names["assignment"])
+        points = {cell.name: cell.max_score for cell in notebook.grade_cells}
+        solutions = {cell.name for cell in notebook.solution_cells}
+        return {cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
+                for cell in notebook.source_cells}
+
+
+def _released_cell(cell, points: float | None, solution: bool) -> NotebookNode:
+    marks = {"grade": points is not None, "grade_id": cell.name, "locked": bool(cell.locked), "solution": solution,
+             "task": False, "schema_version": MARKS_SCHEMA, "cell_type": cell.cell_type, "checksum": cell.checksum}
+    if points is not None:
+        marks["points"] = float(points)
+    make = nbformat.v4.new_code_cell if cell.cell_type == "code" else nbformat.v4.new_markdown_cell
+    made = make(source=cell.source or "", metadata={"nbgrader": marks, "deletable": False})
+    made.id = re.sub(r"[^a-zA-Z0-9_-]", "-", cell.name)[:60]
+    return made
+
+
+def _place_of(nb: NotebookNode, grade_id: str) -> int | None:
+    return next((place for place, cell in enumerate(nb.cells)
+                 if cell.metadata.get("nbgrader", {}).get("grade_id") == grade_id), None)
+
+
+def course_of(preprocessor: NbGraderPreprocessor) -> CourseDirectory:
+    """The course folder in which the converter around a preprocessor works. Raises LookupError where there is none."""
+    for owner in _owners(preprocessor):
+        if getattr(owner, "coursedir", None) is not None:
+            return owner.coursedir
+    raise LookupError("no nbgrader converter stands around this step")
+
+
+def _owners(preprocessor: NbGraderPreprocessor) -> Iterator:
+    owner = preprocessor.parent
+    while owner is not None:
+        yield owner
+        owner = owner.parent

@@ -1,0 +1,177 @@
+"""A class folder as nbgrader sees it: its configuration, its lessons and grades, and nbgrader's three conversions."""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from nbgrader.api import Gradebook, MissingEntry
+from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
+from nbgrader.converters.base import NbGraderException
+from nbgrader.coursedir import CourseDirectory
+from sqlalchemy.engine import make_url
+from traitlets.config import Config
+from traitlets.config.loader import PyFileConfigLoader
+
+from engine_sim import TimingCourseError
+
+CONFIGURATION = "nbgrader_config.py"
+JUDGE = "graders.nbgrader_bridge.Judge"
+
+
+class CourseFolderError(TimingCourseError):
+    """A folder is not a class folder that this course can judge."""
+
+
+@dataclass(frozen=True)
+class CellGrade:
+    """One grade cell of one learner as the gradebook has it: points of the machine and of a person."""
+
+    name: str
+    points: float
+    max_points: float
+    auto_points: float | None
+    marked_by_person: bool
+    needs_person: bool
+
+
+class NbgraderCourse:
+    """The class in `root`. Raises CourseFolderError where it is none or its configuration does not name our judge."""
+
+    def __init__(self, root: Path):
+        self.root = Path(root).resolve()
+        if not (self.root / CONFIGURATION).is_file():
+            raise CourseFolderError(f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one with "
+                                    "'timing-course class FOLDER'.")
+        self.config = self._configuration()
+        self.directory = CourseDirectory(config=self.config)
+        self.directory.root = str(self.root)
+        _programs_on_path()
+
+    def _configuration(self) -> Config:
+        try:
+            config = PyFileConfigLoader(CONFIGURATION, path=str(self.root)).load_config()
+        except Exception as error:  # the file is the instructor's own Python
+            raise CourseFolderError(f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new class "
+                                    "folder and take the file from there.") from error
+        steps = [step if isinstance(step, str) else f"{step.__module__}.{step.__name__}"
+                 for step in config.Autograde.get("autograde_preprocessors", [])]
+        if JUDGE not in steps or any(step.endswith("Execute") for step in steps):
+            raise CourseFolderError(f"{self.root / CONFIGURATION} must name {JUDGE} in c.Autograde.autograde_preprocessors "
+                                    "and no Execute, or the code of learners would be run: take these lines from a new "
+                                    "class folder.")
+        return config
+
+    @property
+    def gradebook_path(self) -> Path | None:
+        """The gradebook's file, or None where the class keeps it on a database server."""
+        url = make_url(self.directory.db_url)
+        return self.root / url.database if url.get_backend_name() == "sqlite" else None
+
+    def lessons(self) -> list[str]:
+        """The lessons whose learner's edition was made, in order of their ids."""
+        with self.gradebook() as gradebook:
+            return sorted(assignment.name for assignment in gradebook.assignments if assignment.notebooks)
+
+    def notebooks(self, lesson: str) -> list[str]:
+        """Names of the lesson's notebooks, without their ending."""
+        with self.gradebook() as gradebook:
+            return [notebook.name for notebook in gradebook.find_assignment(lesson).notebooks]
+
+    def learners(self) -> list[str]:
+        """Ids of all learners in the gradebook."""
+        with self.gradebook() as gradebook:
+            return sorted(student.id for student in gradebook.students)
+
+    def add_learner(self, learner: str, first_name: str = "", last_name: str = "", email: str = "") -> None:
+        """Put one learner into the gradebook, or bring their names up to date."""
+        with self.gradebook() as gradebook:
+            gradebook.update_or_create_student(learner, first_name=first_name or None, last_name=last_name or None,
+                                               email=email or None)
+
+    def grades(self, lesson: str, learner: str) -> list[CellGrade]:
+        """The learner's grades in one lesson; empty where the gradebook has none."""
+        with self.gradebook() as gradebook:
+            try:
+                notebooks = gradebook.find_submission(lesson, learner).notebooks
+            except MissingEntry:
+                return []
+            return [CellGrade(grade.name, float(grade.score), float(grade.max_score), grade.auto_score,
+                              grade.manual_score is not None, bool(grade.needs_manual_grade))
+                    for notebook in notebooks for grade in notebook.grades]
+
+    def folder(self, step: str, learner: str, lesson: str) -> Path:
+        """The folder of one learner and lesson in one of nbgrader's steps."""
+        return Path(self.directory.format_path(step, learner, lesson))
+
+    @contextmanager
+    def gradebook(self):
+        """The open gradebook."""
+        with Gradebook(self.directory.db_url, self.directory.course_id) as gradebook:
+            yield gradebook
+
+    @contextmanager
+    def writing_into(self, url: str):
+        """Let everything inside use the gradebook at `url`."""
+        before, self.directory.db_url = self.directory.db_url, url
+        try:
+            yield
+        finally:
+            self.directory.db_url = before
+
+    def release(self, lesson: str) -> None:
+        """Make the learner's edition of a lesson from `source/`. Raises CourseFolderError where nbgrader cannot."""
+        self._convert(GenerateAssignment, lesson, ".", source=None)
+
+    def autograde(self, lesson: str, learner: str, submitted: str) -> None:
+        """Judge one hand-in that lies in the folder `submitted` of the class."""
+        self._convert(Autograde, lesson, learner, source=submitted)
+
+    def feedback(self, lesson: str, learner: str) -> None:
+        """Make the feedback pages of one learner."""
+        self._convert(GenerateFeedback, lesson, learner, source=None)
+
+    def _convert(self, converter_class, lesson: str, learner: str, source: str | None) -> None:
+        directory = self.directory
+        before = directory.assignment_id, directory.student_id, directory.submitted_directory
+        directory.assignment_id, directory.student_id = lesson, learner
+        if source is not None:
+            directory.submitted_directory = source
+        converter = converter_class(coursedir=directory, config=self.config)
+        converter.force = True
+        try:
+            with _log_kept() as lines:
+                converter.start()
+        except (NbGraderException, SystemExit) as error:
+            raise CourseFolderError(f"nbgrader could not work on {lesson} of {learner}: {error}\n"
+                                    + "\n".join(lines)) from error
+        finally:
+            directory.assignment_id, directory.student_id, directory.submitted_directory = before
+
+
+@contextmanager
+def _log_kept():
+    """Keep warnings and errors of nbgrader instead of printing them."""
+    lines: list[str] = []
+    handler = logging.Handler(logging.WARNING)
+    handler.emit = lambda record: lines.append(record.getMessage())
+    logger = logging.getLogger("traitlets")
+    before = logger.propagate
+    logger.addHandler(handler)
+    logger.propagate = False
+    try:
+        yield lines
+    finally:
+        logger.removeHandler(handler)
+        logger.propagate = before
+
+
+def _programs_on_path() -> None:
+    """nbgrader runs `alembic` by name: the folder of this Python's programs must be where the shell looks."""
+    programs = str(Path(sys.executable).parent)
+    if programs not in os.environ.get("PATH", "").split(os.pathsep):
+        os.environ["PATH"] = programs + os.pathsep + os.environ.get("PATH", "")

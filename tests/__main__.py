@@ -1,0 +1,16 @@
+"""`python3 -m tests`: set the course up with what its tests need, and run them; arguments go to pytest."""
+
+import sys
+
+from course import bootstrap
+
+
+def command(python):
+    """pytest on two workers, tests of one group together, unless the arguments say otherwise."""
+    arguments = sys.argv[1:]
+    workers = [] if any(argument.startswith(("-n", "-p")) for argument in arguments) else ["-n", "2", "--dist", "loadgroup"]
+    return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *workers, *arguments]
+
+
+if __name__ == "__main__":
+    sys.exit(bootstrap.main(command, extra="test"))
