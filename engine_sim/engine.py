@@ -11,6 +11,7 @@ from . import atmosphere, breathing, cycle, distributor, friction, knock, units
 from .errors import OutsideValidity
 from .geometry import CylinderGeometry
 from .response import FASTEST_RPM, ResponseMap, stored_map
+from .roots import crossing
 
 if TYPE_CHECKING:
     from .card import EngineCard
@@ -79,6 +80,19 @@ class IdleState:
     manifold_vacuum_inhg: np.ndarray
     total_advance_deg: np.ndarray
     stalls: np.ndarray
+
+
+@dataclass(frozen=True)
+class WarmIdle:
+    """The warm engine in neutral, hose off and plugged, as the method of `procedure` sees it."""
+
+    engine: Engine
+    conditions: Conditions = SEA_LEVEL_DAY
+
+    def settled(self, timing_deg: float, idle_setting: float) -> tuple[float, float]:
+        """Speed [rpm] and vacuum [inHg] where the engine settles; NaN where it stalls."""
+        state = self.engine.idle(timing_deg, idle_setting, self.conditions.altitude_ft, ambient_c=self.conditions.ambient_c)
+        return float(state.speed_rpm), float(state.manifold_vacuum_inhg)
 
 
 @dataclass(frozen=True)
@@ -162,15 +176,15 @@ class Engine:
         return self.card.setting.fuel_octane_ron if conditions.octane_ron is None else conditions.octane_ron
 
     def _margin_deg(self, speed_rpm, manifold_pa, spark_deg, octane, conditions):
-        """Degrees of further advance until the requirement meets the fuel, by bisection on the map."""
+        """Degrees of further advance until the requirement meets the fuel, on the map."""
         response = self.response(conditions)
-        wanted = 3.402 * np.log(np.asarray(octane) / 100.0)
-        low, high = np.full(spark_deg.shape, -MARGIN_SEARCH_DEG), np.full(spark_deg.shape, MARGIN_SEARCH_DEG)
-        for _ in range(22):
-            middle = 0.5 * (low + high)
-            short = response.at(speed_rpm, manifold_pa, spark_deg + middle)["log_integral_100"] < wanted
-            low, high = np.where(short, middle, low), np.where(short, high, middle)
-        return 0.5 * (low + high)
+        wanted = knock.OCTANE_EXPONENT * np.log(np.asarray(octane) / 100.0)
+
+        def excess(further_deg):
+            return response.at(speed_rpm, manifold_pa, spark_deg + further_deg)["log_integral_100"] - wanted
+
+        reach = np.full(spark_deg.shape, MARGIN_SEARCH_DEG)
+        return crossing(excess, -reach, reach)
 
     # ---- the map ---------------------------------------------------------------------------------------------
 
@@ -277,31 +291,26 @@ class Engine:
                             points.knock_margin_deg, points)
 
     def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions):
-        """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; by bisection, broadcast."""
+        """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; broadcast."""
         response, ambient = self.response(conditions), conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
-        low, high = np.full(speed.shape, 9e3), np.full(speed.shape, ambient)
-        for _ in range(30):
-            middle = 0.5 * (low + high)
-            passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, middle)
-            drawn = response.at(speed, middle, 10.0)["air_kg"] * self.cylinders * speed / 120.0
-            low, high = np.where(passed > drawn, middle, low), np.where(passed > drawn, high, middle)
-        return 0.5 * (low + high)
+
+        def surplus(manifold_pa):
+            passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
+            return passed - response.air_at(speed, manifold_pa) * self.cylinders * speed / 120.0
+
+        return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
 
 
 def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
     grid = np.linspace(*IDLE_SEARCH_RPM, 90)
-    over = np.stack([surplus(np.full(shape, speed)) > 0 for speed in grid])
+    over = surplus(grid.reshape(-1, *(1,) * len(shape)) * np.ones(shape)) > 0
     falls = over[:-1] & ~over[1:]
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))
-    low, high = grid[index], grid[index + 1]
-    for _ in range(26):
-        middle = 0.5 * (low + high)
-        up = surplus(middle) > 0
-        low, high = np.where(up, middle, low), np.where(up, high, middle)
-    return np.where(stalls, np.nan, 0.5 * (low + high)), stalls
+    speed = crossing(surplus, grid[index], grid[index + 1], iterations=8)
+    return np.where(stalls, np.nan, speed), stalls
 
 
 def _smooth(value, low, high):
@@ -323,4 +332,4 @@ def _check_range(name: str, value, low: float, high: float) -> None:
         raise OutsideValidity(f"{name} is valid from {low:g} to {high:g}; {array[wrong].flat[0]:g} was asked for.")
 
 
-__all__ = ["FASTEST_RPM", "SEA_LEVEL_DAY", "Conditions", "Engine", "FullThrottle", "IdleState", "OperatingPoints"]
+__all__ = ["FASTEST_RPM", "SEA_LEVEL_DAY", "Conditions", "Engine", "FullThrottle", "IdleState", "OperatingPoints", "WarmIdle"]

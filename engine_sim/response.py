@@ -82,6 +82,17 @@ class ResponseMap:
         return {name: total[..., index] for index, name in enumerate(QUANTITIES)}
 
 
+    def air_at(self, speed_rpm, manifold_pa):
+        """Fresh air a cylinder and cycle [kg], which does not hang on the spark; broadcast, saturates as `at` does."""
+        speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_pa, float))
+        rows, across = _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES)
+        columns, along = _places(pressure, *self._pressure, PRESSURE_NODES)
+        air = self.table[:, :, 1, QUANTITIES.index("air_kg")]
+        along_weights = _weights_array(along)
+        return sum(wi * sum(wj * air[rows + i, columns + j] for j, wj in enumerate(along_weights))
+                   for i, wi in enumerate(_weights_array(across)))
+
+
 def _with_ghosts(values: np.ndarray) -> np.ndarray:
     """Add one node beyond each edge, on the line through the last two: the cubic then meets the edge smoothly."""
     for axis in range(3):

@@ -1,0 +1,130 @@
+"""The method itself, as a careful person carries it out on a steady engine.
+
+Find the highest vacuum; bring the idle back to its specified speed there; find the highest vacuum again; then
+retard until the speed has fallen by the specified drop. It knows an engine only by what a gauge and a tachometer
+tell, so that any plant can be put through it: the simulated engine, or one whose torque and air flow were published.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+from .errors import OutsideValidity
+
+COARSE_STEP_DEG = 2.0
+FURTHEST_STEPS = 60
+SPEED_CLOSE_ENOUGH_RPM = 1.0
+RETRIM_ROUNDS = 4
+TRIM_PASSES = 40
+
+
+class Plant(Protocol):
+    """What the method needs: the settled speed [rpm] and vacuum [inHg] at a timing [deg] and an idle setting.
+
+    A state that stalls is NaN, NaN. A larger idle setting lets in more air.
+    """
+
+    def settled(self, timing_deg: float, idle_setting: float) -> tuple[float, float]: ...
+
+
+@dataclass(frozen=True)
+class MethodResult:
+    """Where the method led: the peak after the idle was brought back, and the setting after backing off."""
+
+    peak_timing_deg: float
+    peak_speed_rpm: float
+    peak_vacuum_inhg: float
+    idle_setting: float
+    timing_deg: float
+    speed_rpm: float
+    vacuum_inhg: float
+
+
+def peak_and_back_off(plant: Plant, start_timing_deg: float, start_idle: float, idle_rpm: float, drop_rpm: float,
+                      idle_limits: tuple[float, float]) -> MethodResult:
+    """Carry out the method. Raises OutsideValidity where the engine has no peak or cannot be brought to its idle."""
+    timing, idle = find_peak(plant, start_timing_deg, start_idle), start_idle
+    for _ in range(RETRIM_ROUNDS):
+        idle = bring_idle_to(plant, timing, idle_rpm, idle_limits)
+        again = find_peak(plant, timing, idle)
+        if abs(again - timing) < 0.05:
+            break
+        timing = again
+    timing = again
+    speed, vacuum = plant.settled(timing, idle)
+    landing = back_off(plant, timing, idle, speed - drop_rpm)
+    return MethodResult(timing, speed, vacuum, idle, landing, *plant.settled(landing, idle))
+
+
+def find_peak(plant: Plant, timing_deg: float, idle_setting: float) -> float:
+    """Timing [deg] of the highest vacuum: step towards more vacuum until it falls, then the parabola's top, twice."""
+    step = COARSE_STEP_DEG
+    for _ in range(3):
+        timing_deg = _climb(plant, timing_deg, idle_setting, step)
+        timing_deg += _parabola_top(*(_vacuum(plant, timing_deg + shift, idle_setting) for shift in (-step, 0.0, step))) * step
+        step /= 2.0
+    return timing_deg
+
+
+def _climb(plant, timing_deg, idle_setting, step):
+    best = _vacuum(plant, timing_deg, idle_setting)
+    direction = 1.0 if _vacuum(plant, timing_deg + step, idle_setting) >= best else -1.0
+    for _ in range(FURTHEST_STEPS):
+        found = _vacuum(plant, timing_deg + direction * step, idle_setting)
+        if found <= best:
+            return timing_deg
+        timing_deg, best = timing_deg + direction * step, found
+    raise OutsideValidity("The vacuum keeps rising as far as the distributor turns: this engine shows no peak.")
+
+
+def _vacuum(plant, timing_deg, idle_setting) -> float:
+    vacuum = float(plant.settled(timing_deg, idle_setting)[1])
+    return -math.inf if math.isnan(vacuum) else vacuum
+
+
+def _parabola_top(left: float, middle: float, right: float) -> float:
+    bend = left - 2 * middle + right
+    if not math.isfinite(bend) or bend >= 0:
+        return 0.0
+    return min(max(0.5 * (left - right) / bend, -1.0), 1.0)
+
+
+def bring_idle_to(plant: Plant, timing_deg: float, idle_rpm: float, limits: tuple[float, float]) -> float:
+    """Idle setting that gives the specified speed. Raises OutsideValidity where the screw's range does not reach it."""
+    low, high = limits
+
+    def speed(setting):
+        found = float(plant.settled(timing_deg, setting)[0])
+        return 0.0 if math.isnan(found) else found
+
+    if not speed(low) <= idle_rpm <= speed(high):
+        raise OutsideValidity(f"The idle screw reaches {speed(low):.0f} to {speed(high):.0f} rpm at this timing; "
+                              f"{idle_rpm:.0f} rpm was wanted.")
+    for _ in range(TRIM_PASSES):
+        middle = 0.5 * (low + high)
+        found = speed(middle)
+        if abs(found - idle_rpm) < SPEED_CLOSE_ENOUGH_RPM / 10:
+            return middle
+        low, high = (middle, high) if found < idle_rpm else (low, middle)
+    return 0.5 * (low + high)
+
+
+def back_off(plant: Plant, peak_deg: float, idle_setting: float, wanted_rpm: float) -> float:
+    """Retard from the peak until the speed has fallen to `wanted_rpm`; return that timing [deg]."""
+    early, late = peak_deg, peak_deg
+    for _ in range(FURTHEST_STEPS):
+        late -= COARSE_STEP_DEG
+        if not float(plant.settled(late, idle_setting)[0]) > wanted_rpm:
+            break
+        early = late
+    else:
+        raise OutsideValidity(f"The speed never falls to {wanted_rpm:.0f} rpm, however late the spark.")
+    for _ in range(30):
+        middle = 0.5 * (early + late)
+        if float(plant.settled(middle, idle_setting)[0]) > wanted_rpm:
+            early = middle
+        else:
+            late = middle
+    return 0.5 * (early + late)

@@ -1,0 +1,92 @@
+"""What a judge sees of a session: every act with the engine's true state at that moment, and the path between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from .units import PA_PER_INHG
+
+SAMPLE_EVERY_TICKS = 10
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One act, and the engine as it truly was just before it took effect."""
+
+    time_s: float
+    control: str
+    value: str | float | None
+    kind: str  # done, stopped, not possible
+    running: bool
+    base_timing_deg: float
+    idle_screw: float
+    speed_rpm: float
+    vacuum_inhg: float
+    coolant_c: float
+    settings: dict
+
+
+@dataclass(frozen=True)
+class Sample:
+    """The engine's true state, five times a second."""
+
+    time_s: float
+    running: bool
+    base_timing_deg: float
+    idle_screw: float
+    speed_rpm: float
+    vacuum_inhg: float
+    coolant_c: float
+    throttle: float
+    vacuum_hose: str
+    on_road: bool
+
+
+@dataclass(frozen=True)
+class Drive:
+    """One road check: when it ended, with which hose and setting, how much it pinged (share of cycles), and whether
+    it was driven to its end."""
+
+    time_s: float
+    vacuum_hose: str
+    base_timing_deg: float
+    worst_ping: float
+    complete: bool
+
+
+@dataclass
+class Trajectory:
+    """One try from its beginning to its last act."""
+
+    moments: list[Moment] = field(default_factory=list)
+    samples: list[Sample] = field(default_factory=list)
+    drives: list[Drive] = field(default_factory=list)
+
+
+class Recorder:
+    """Keeps the trajectory of one try while a session runs."""
+
+    def __init__(self):
+        self.trajectory = Trajectory()
+        self._countdown = 0
+
+    def act(self, session, control: str, value, kind: str) -> None:
+        """Keep one act with the state at its moment."""
+        now = _sample(session)
+        self.trajectory.moments.append(Moment(
+            now.time_s, control, value, kind, now.running, now.base_timing_deg, now.idle_screw, now.speed_rpm,
+            now.vacuum_inhg, now.coolant_c, dict(session.settings)))
+
+    def sample(self, session) -> None:
+        """Keep every tenth tick."""
+        self._countdown -= 1
+        if self._countdown < 0:
+            self._countdown = SAMPLE_EVERY_TICKS - 1
+            self.trajectory.samples.append(_sample(session))
+
+
+def _sample(session) -> Sample:
+    motion, hands = session._motion, session._hands
+    vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
+    return Sample(session.time_s, session.running, hands.base_timing_deg, hands.idle_screw, motion.speed_rpm, vacuum,
+                  motion.coolant_c, hands.throttle, hands.vacuum_hose, session.on_road)
