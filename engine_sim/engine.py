@@ -181,7 +181,7 @@ class Engine:
         wanted = knock.OCTANE_EXPONENT * np.log(np.asarray(octane) / 100.0)
 
         def excess(further_deg):
-            return response.at(speed_rpm, manifold_pa, spark_deg + further_deg)["log_integral_100"] - wanted
+            return response.at(speed_rpm, manifold_pa, spark_deg + further_deg, "log_integral_100") - wanted
 
         reach = np.full(spark_deg.shape, MARGIN_SEARCH_DEG)
         return crossing(excess, -reach, reach)
@@ -263,7 +263,7 @@ class Engine:
             pressure = self._manifold_pa(speed_rpm, area, conditions)
             vacuum = units.inhg_from_pa(conditions.ambient_pa - pressure)
             total = self.advance_deg(base, speed_rpm, vacuum, throttle, hose)
-            imep = self.response(conditions).at(speed_rpm, pressure, total)["imep_pa"]
+            imep = self.response(conditions).at(speed_rpm, pressure, total, "imep_pa")
             spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(speed_rpm, gear)
             return imep * self.torque_per_pa - spent, pressure, total
 
@@ -304,7 +304,7 @@ class Engine:
 
 def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
-    grid = np.linspace(*IDLE_SEARCH_RPM, 90)
+    grid = np.linspace(*IDLE_SEARCH_RPM, 40)
     over = surplus(grid.reshape(-1, *(1,) * len(shape)) * np.ones(shape)) > 0
     falls = over[:-1] & ~over[1:]
     stalls = ~falls.any(axis=0)

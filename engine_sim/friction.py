@@ -2,6 +2,7 @@
 
 import numpy as np
 
+WARM_C = 80.0  # from here on the oil is thin and the choke off
 PUMPING_SHARE_PA = 0.15e5  # the motoring figures below already hold some pumping, which the model adds separately
 
 
@@ -20,5 +21,5 @@ def rubbing_pressure_pa(speed_rpm):
 
 
 def cold_oil_factor(coolant_c):
-    """How much dearer friction is cold than at 85 °C, at least 1; calibration: twice at 10 °C, common practice."""
-    return 1.0 + np.maximum(85.0 - coolant_c, 0.0) / 75.0
+    """How much dearer friction is cold than warm, at least 1; calibration: about twice at 5 °C, common practice."""
+    return 1.0 + np.maximum(WARM_C - coolant_c, 0.0) / 75.0

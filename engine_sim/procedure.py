@@ -11,13 +11,14 @@ import math
 from dataclasses import dataclass
 from typing import Protocol
 
-from .errors import OutsideValidity
+import numpy as np
 
-COARSE_STEP_DEG = 2.0
+from .errors import OutsideValidity
+from .roots import crossing
+
+COARSE_STEP_DEG = 4.0
 FURTHEST_STEPS = 60
-SPEED_CLOSE_ENOUGH_RPM = 1.0
 RETRIM_ROUNDS = 4
-TRIM_PASSES = 40
 
 
 class Plant(Protocol):
@@ -102,13 +103,7 @@ def bring_idle_to(plant: Plant, timing_deg: float, idle_rpm: float, limits: tupl
     if not speed(low) <= idle_rpm <= speed(high):
         raise OutsideValidity(f"The idle screw reaches {speed(low):.0f} to {speed(high):.0f} rpm at this timing; "
                               f"{idle_rpm:.0f} rpm was wanted.")
-    for _ in range(TRIM_PASSES):
-        middle = 0.5 * (low + high)
-        found = speed(middle)
-        if abs(found - idle_rpm) < SPEED_CLOSE_ENOUGH_RPM / 10:
-            return middle
-        low, high = (middle, high) if found < idle_rpm else (low, middle)
-    return 0.5 * (low + high)
+    return float(crossing(lambda setting: np.array(speed(float(setting)) - idle_rpm), low, high, iterations=9))
 
 
 def back_off(plant: Plant, peak_deg: float, idle_setting: float, wanted_rpm: float) -> float:
@@ -121,10 +116,9 @@ def back_off(plant: Plant, peak_deg: float, idle_setting: float, wanted_rpm: flo
         early = late
     else:
         raise OutsideValidity(f"The speed never falls to {wanted_rpm:.0f} rpm, however late the spark.")
-    for _ in range(30):
-        middle = 0.5 * (early + late)
-        if float(plant.settled(middle, idle_setting)[0]) > wanted_rpm:
-            early = middle
-        else:
-            late = middle
-    return 0.5 * (early + late)
+
+    def surplus(timing):
+        found = float(plant.settled(float(timing), idle_setting)[0])
+        return np.array((0.0 if math.isnan(found) else found) - wanted_rpm)
+
+    return float(crossing(surplus, late, early, iterations=8))

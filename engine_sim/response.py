@@ -21,6 +21,7 @@ SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 15, 16
 SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
 LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
 LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
+_FOUR = np.arange(4)
 QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "misfire")
 
 
@@ -64,33 +65,34 @@ class ResponseMap:
         block = (_weights(along) @ block).reshape(4, -1)
         return (_weights(deep) @ block).tolist()
 
-    def at(self, speed_rpm, manifold_pa, spark_deg) -> dict[str, np.ndarray]:
-        """All quantities at arrays of points (broadcast).
+    def at(self, speed_rpm, manifold_pa, spark_deg, name: str) -> np.ndarray:
+        """One quantity at arrays of points (broadcast).
 
         Saturates: below 250 or above 5,600 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
         -14 to 61 degrees of spark, the nearest edge is used.
         """
         speed, pressure, spark = np.broadcast_arrays(*(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg)))
-        rows, across = _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES)
-        columns, along = _places(pressure, *self._pressure, PRESSURE_NODES)
-        layers, deep = _places(spark, *self._spark, SPARK_NODES)
-        total = np.zeros((*speed.shape, len(QUANTITIES)))
-        for i, wi in enumerate(_weights_array(across)):
-            for j, wj in enumerate(_weights_array(along)):
-                for k, wk in enumerate(_weights_array(deep)):
-                    total += (wi * wj * wk)[..., None] * self.table[rows + i, columns + j, layers + k]
-        return {name: total[..., index] for index, name in enumerate(QUANTITIES)}
+        places = (_places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
+                  _places(pressure, *self._pressure, PRESSURE_NODES), _places(spark, *self._spark, SPARK_NODES))
+        return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
-
-    def air_at(self, speed_rpm, manifold_pa):
+    def air_at(self, speed_rpm, manifold_pa) -> np.ndarray:
         """Fresh air a cylinder and cycle [kg], which does not hang on the spark; broadcast, saturates as `at` does."""
         speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_pa, float))
-        rows, across = _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES)
-        columns, along = _places(pressure, *self._pressure, PRESSURE_NODES)
-        air = self.table[:, :, 1, QUANTITIES.index("air_kg")]
-        along_weights = _weights_array(along)
-        return sum(wi * sum(wj * air[rows + i, columns + j] for j, wj in enumerate(along_weights))
-                   for i, wi in enumerate(_weights_array(across)))
+        places = (_places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
+                  _places(pressure, *self._pressure, PRESSURE_NODES))
+        return _convolve(self.table[:, :, 1, QUANTITIES.index("air_kg")], places)
+
+
+def _convolve(table: np.ndarray, places) -> np.ndarray:
+    """Weighted sum over the four nodes around each point in every direction: one gather for all of them."""
+    index, weight = [], 1.0
+    for axis, (cell, share) in enumerate(places):
+        shape = (-1, *(4 if other == axis else 1 for other in range(len(places))))
+        index.append((cell.reshape(-1, 1) + _FOUR).reshape(shape))
+        weight = weight * np.stack(_weights_array(share.reshape(-1)), axis=1).reshape(shape)
+    total = (table[tuple(index)] * weight).reshape(places[0][0].size, -1).sum(axis=1)
+    return total.reshape(places[0][0].shape)
 
 
 def _with_ghosts(values: np.ndarray) -> np.ndarray:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from .friction import WARM_C
+
 REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose")
-WARM_C = 75.0
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 

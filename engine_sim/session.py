@@ -174,6 +174,10 @@ class Session:
         while self.on_road:
             self._step()
 
+    def end_try(self) -> None:
+        """Close the trajectory of the try that is under way, for a judge."""
+        self._recorder.end(self)
+
     # ---- one act -----------------------------------------------------------------------------------------------
 
     def _judge_act(self, control: str, value) -> Act | None:
@@ -208,6 +212,7 @@ class Session:
             self._hands.throttle = self.settings["throttle"]
 
     def _press_begin(self) -> str:
+        self.end_try()
         self._begin()
         return "A new try begins, with the engine as it was found."
 
@@ -329,4 +334,5 @@ def replay(events: Iterable[Event], engine: Engine, *, conditions: Conditions = 
     session = Session(engine, conditions=conditions, found=found, exercise=exercise, watch=False)
     session._replay(event for event in events if event.exercise == exercise)
     session.finish_drive()
+    session.end_try()
     return session.trajectories

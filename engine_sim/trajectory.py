@@ -33,6 +33,7 @@ class Sample:
     time_s: float
     running: bool
     base_timing_deg: float
+    advance_deg: float  # total: base, centrifugal and vacuum
     idle_screw: float
     speed_rpm: float
     vacuum_inhg: float
@@ -61,6 +62,7 @@ class Trajectory:
     moments: list[Moment] = field(default_factory=list)
     samples: list[Sample] = field(default_factory=list)
     drives: list[Drive] = field(default_factory=list)
+    settings: dict = field(default_factory=dict)  # as the try was left
 
 
 class Recorder:
@@ -77,6 +79,11 @@ class Recorder:
             now.time_s, control, value, kind, now.running, now.base_timing_deg, now.idle_screw, now.speed_rpm,
             now.vacuum_inhg, now.coolant_c, dict(session.settings)))
 
+    def end(self, session) -> None:
+        """Keep the state in which the try is left."""
+        self.trajectory.samples.append(_sample(session))
+        self.trajectory.settings = dict(session.settings)
+
     def sample(self, session) -> None:
         """Keep every tenth tick."""
         self._countdown -= 1
@@ -88,5 +95,5 @@ class Recorder:
 def _sample(session) -> Sample:
     motion, hands = session._motion, session._hands
     vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
-    return Sample(session.time_s, session.running, hands.base_timing_deg, hands.idle_screw, motion.speed_rpm, vacuum,
+    return Sample(session.time_s, session.running, hands.base_timing_deg, motion.total_advance_deg, hands.idle_screw, motion.speed_rpm, vacuum,
                   motion.coolant_c, hands.throttle, hands.vacuum_hose, session.on_road)
