@@ -18,8 +18,8 @@ from nbconvert.preprocessors import Preprocessor
 from traitlets import Bool
 
 from course import HERE, SOURCE
-from engine_sim import TimingCourseError
-from engine_sim.sources import citation_text, value_text
+from engine_sim import TimingCourseError, citation_text, value_text
+from graders.nbgrader_course import NbgraderCourse
 
 INSTRUCTOR_TAG = "instructor"
 TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
@@ -63,15 +63,11 @@ def with_values(text: str) -> str:
 
 
 def lessons(source: Path = SOURCE) -> list[str]:
-    """Ids of the lessons that have a source notebook, in their order."""
-    return sorted(folder.name for folder in source.iterdir() if (folder / f"{folder.name}.ipynb").is_file())
-
-
-def make_class_release(folder: Path, lesson: str) -> None:
-    """Make `release/lesson` in a class folder and enter the lesson in its gradebook."""
-    from graders.nbgrader_course import NbgraderCourse
-
-    NbgraderCourse(folder).release(lesson)
+    """Ids of the lessons that have a source notebook, in their order. Raises BuildError where there are none."""
+    found = sorted(folder.name for folder in source.glob("*") if (folder / f"{folder.name}.ipynb").is_file())
+    if not found:
+        raise BuildError(f"There are no lessons in {source}: get the whole course again.")
+    return found
 
 
 def make_learners_edition(target: Path, wanted: list[str] | None = None, source: Path = SOURCE) -> list[Path]:
@@ -107,8 +103,6 @@ def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
 
 
 def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
-    from graders.nbgrader_course import NbgraderCourse
-
     shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")
     course = NbgraderCourse(workshop)
     for lesson in wanted:

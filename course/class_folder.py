@@ -10,7 +10,7 @@ from pathlib import Path
 
 from course import HERE
 from course.build import copy_source, lessons
-from engine_sim.errors import TimingCourseError
+from engine_sim import TimingCourseError
 from graders.hand_in import name_problem
 from graders.nbgrader_course import CONFIGURATION, NbgraderCourse
 
@@ -77,9 +77,9 @@ README = """# Class {name}
 
 This folder is an nbgrader course. Every step can be done with nbgrader's own tools or with the commands below.
 
-1. **Hand out.** Give each learner the folders in `release/` (copy, or `nbgrader release_assignment`). A learner opens
-   them with `timing-course start FOLDER --name ID`, after copying the lessons into FOLDER. ID is the learner's id in
-   your roster: it is written into the evidence, and the engine is drawn from it and from the name of this class.
+1. **Hand out.** Give each learner a copy of the folder `release/` (or use `nbgrader release_assignment`). A learner
+   opens it with `timing-course start FOLDER --name ID --lessons RELEASE`. ID is the learner's id in your roster: it is
+   written into the evidence, and the learner's own engine is drawn from it and from the name of this class.
 2. **Hand in.** A hand-in is the whole lesson folder, with its `evidence.jsonl`. It belongs in
    `submitted/ID/LESSON/`, for example `submitted/ada/{first}/` (copy, or `nbgrader collect`).
 3. **Judge.** `timing-course grade .` judges all that was handed in, shows who has what, names the hand-ins that need

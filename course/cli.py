@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from engine_sim.errors import TimingCourseError
+from engine_sim import TimingCourseError
 
 DEFAULT_FOLDER = Path("my-course")
 
@@ -22,6 +22,8 @@ app = typer.Typer(name="timing-course", no_args_is_help=True, add_completion=Fal
 def start(
     folder: Annotated[Path, typer.Argument(help="Where your lessons and your work are kept.")] = DEFAULT_FOLDER,
     name: Annotated[str, typer.Option(help="Your name: the engine you work on is drawn from it.")] = "",
+    lessons: Annotated[Path | None, typer.Option(help="The folder of lessons that your class handed out, where you "
+                                                      "belong to one.")] = None,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address."
                                           )] = True,
     port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
@@ -30,7 +32,7 @@ def start(
     """Lay out your lessons and open the first one. Work that is already in the folder is kept as it is."""
     from course.my_course import lay_out, open_lessons
 
-    first = lay_out(folder, name)
+    first = lay_out(folder, name, lessons)
     print(f"Your lessons are in {folder.resolve()}.")
     if not lay_out_only:
         raise typer.Exit(open_lessons(folder, first, browser, port))

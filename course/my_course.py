@@ -10,28 +10,37 @@ import sys
 from pathlib import Path
 
 from course import JUPYTER_SETTINGS
-from course.build import make_learners_edition
+from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
-from engine_sim.errors import TimingCourseError
+from engine_sim import TimingCourseError
 
 
 class MyCourseError(TimingCourseError):
     """A learner's folder cannot be laid out or opened."""
 
 
-def lay_out(folder: Path, name: str = "") -> Path:
+def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Path:
     """Lay out the lessons in `folder` for the learner `name` (else the login name); return the first notebook.
 
-    Nothing that exists is overwritten. Raises MyCourseError where the folder belongs to somebody else by name.
+    `handed_out` is the folder of lessons that a class gave out, where the learner belongs to one. Nothing that exists is
+    overwritten. Raises MyCourseError where the folder belongs to somebody else by name, or holds no lessons to lay out.
     """
     if folder.exists() and not folder.is_dir():
         raise MyCourseError(f"{folder} is a file, and a folder is wanted: give another name for your course folder.")
     folder.mkdir(parents=True, exist_ok=True)
     _write_name(folder, name)
-    lessons = make_learners_edition(folder)
-    if not lessons:
-        raise MyCourseError("This copy of the course holds no lessons: get the whole course again.")
+    lessons = _from_class(handed_out, folder) if handed_out else make_learners_edition(folder)
     return lessons[0] / f"{lessons[0].name}.ipynb"
+
+
+def _from_class(handed_out: Path, folder: Path) -> list[Path]:
+    found = sorted(path.parent for path in handed_out.glob("*/*.ipynb") if path.stem == path.parent.name)
+    if not found:
+        raise MyCourseError(f"There are no lessons in {handed_out}: give the folder that holds the folders of the lessons, "
+                            "as your class handed them out.")
+    for lesson in found:
+        copy_what_is_missing(lesson, folder / lesson.name)
+    return [folder / lesson.name for lesson in found]
 
 
 def _write_name(folder: Path, name: str) -> None:

@@ -10,7 +10,7 @@ from rich.markup import escape
 from course import ENGINES
 from course.build import lessons
 from course.lesson_folder import EVIDENCE_NAME, learner_of
-from engine_sim.errors import TimingCourseError
+from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
 from graders.outcome import ExerciseResult
 

@@ -13,14 +13,14 @@ import shutil
 import tempfile
 import traceback
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext, suppress
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
 from . import hand_in
 from .gradebook import GradebookError, WorkingCopy
 from .nbgrader_bridge import RECORD, verdict_key
-from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse
+from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 LOG = "judging.log"
@@ -132,18 +132,9 @@ class Classroom:
         target.mkdir(parents=True)
         for name in (f"{notebook}.ipynb" for notebook in self.course.notebooks(lesson)):
             (target / name).write_bytes(found.files[name].read_bytes() if name in found.files else b"")
-        time = self._time_of(found)
+        time = sound_time(found.files.get(hand_in.TIMESTAMP_NAME))
         if time:
             (target / hand_in.TIMESTAMP_NAME).write_text(time, encoding="utf-8")
-
-    def _time_of(self, found: hand_in.HandIn) -> str:
-        from nbgrader.utils import parse_utc
-
-        path = found.files.get(hand_in.TIMESTAMP_NAME)
-        with suppress(ValueError, OverflowError, OSError):
-            text = path.read_text(encoding="utf-8").strip() if path else ""
-            return text if text and parse_utc(text) else ""
-        return ""
 
     def _is_judged(self, lesson: str, learner: str) -> bool:
         """Whether the gradebook already holds the verdict on exactly this hand-in by exactly this rubric."""

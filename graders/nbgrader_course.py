@@ -13,6 +13,7 @@ from nbgrader.api import Gradebook, MissingEntry
 from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
 from nbgrader.converters.base import NbGraderException
 from nbgrader.coursedir import CourseDirectory
+from nbgrader.utils import parse_utc
 from sqlalchemy.engine import make_url
 from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
@@ -151,6 +152,15 @@ class NbgraderCourse:
                                     + "\n".join(lines)) from error
         finally:
             directory.assignment_id, directory.student_id, directory.submitted_directory = before
+
+
+def sound_time(path: Path | None) -> str:
+    """The time that a timestamp file holds, or nothing where nbgrader could not read it."""
+    try:
+        text = path.read_text(encoding="utf-8").strip() if path else ""
+        return text if text and parse_utc(text) else ""
+    except Exception:  # the reader of dates raises many kinds, and a bad time must not cost a learner the grade
+        return ""
 
 
 @contextmanager

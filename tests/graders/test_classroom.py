@@ -148,6 +148,19 @@ def test_a_learner_who_handed_in_nothing_is_told_apart_from_a_zero(trial_class):
     assert (reports["dora"].status, reports["cy"].status) == (NOTHING, JUDGED)
 
 
+@pytest.mark.parametrize("time, late", [("2026-01-05 10:00:00 UTC", True), ("2026-01-01 10:00:00 UTC", False),
+                                        ("not a time", False), ("9999999999999999999 x y", False)])
+def test_a_late_hand_in_is_known_and_a_bad_time_costs_nothing(trial_class, perfect, time, late):
+    """nbgrader gets the time of the hand-in; one that cannot be read is left out."""
+    with trial_class.course.gradebook() as gradebook:
+        gradebook.update_or_create_assignment(LESSON, duedate="2026-01-04 00:00:00 UTC")
+    (trial_class.hand_in("ada", perfect) / "timestamp.txt").write_text(time, encoding="utf-8")
+    judged(trial_class)
+    assert trial_class.points("ada") == FULL
+    with trial_class.course.gradebook() as gradebook:
+        assert (gradebook.find_submission(LESSON, "ada").total_seconds_late > 0) == late
+
+
 def test_nothing_of_the_learners_is_executed(trial_class, perfect):
     """Code in a handed-in cell, even in a graded one, leaves no trace."""
     trap = trial_class.root / "was_run"
@@ -304,9 +317,9 @@ def marking_screen(trial_class, notebook):
     config = copy.deepcopy(trial_class.course.config)
     config.HTMLExporter.template_name = "formgrade"
     config.HTMLExporter.extra_template_basedirs = [str(Path(formgrader.__file__).parent / "templates")]
-    resources = {"nbgrader": {"assignment": LESSON, "notebook": LESSON, "submission_id": "1", "index": 0, "total": 1,
-                              "notebook_id": LESSON, "assignment_id": LESSON, "last_name": "", "first_name": "",
-                              "student": "eve"}, "base_url": "", "my_mathjax_url": "", "mathjax_url": ""}
+    resources = dict.fromkeys(("base_url", "mathjax_url", "assignment_id", "notebook_id", "submission_id",
+                               "last_name", "first_name", "notebook_path", "keybindings", "code_url"), "")
+    resources |= {"index": 0, "total": 1, "nbgrader": {"notebook": LESSON, "assignment": LESSON, "student": "eve"}}
     page = HTMLExporter(config=config).from_notebook_node(notebook, resources=resources)[0]
     soup = BeautifulSoup(page, "html.parser")
     return "".join(str(cell) for cell in soup.select("div.cell"))
