@@ -77,7 +77,7 @@ def check(
 def main() -> None:
     """Run the command; an error of ours is one sentence and exit status 1."""
     try:
-        app()
+        app(prog_name="timing-course")
     except TimingCourseError as error:
         print(error, file=sys.stderr)
         sys.exit(1)

@@ -20,7 +20,7 @@ from pathlib import Path
 from . import hand_in
 from .gradebook import GradebookError, WorkingCopy
 from .nbgrader_bridge import RECORD, verdict_key
-from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, sound_time
+from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, kept_engines, sound_time
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 LOG = "judging.log"
@@ -56,7 +56,7 @@ class Classroom:
         lessons = self._lessons(lesson)
         work = [(name, learner) for name in lessons for learner in self._learners(name)]
         reports = []
-        with self._gradebook() as copy, self._clean_copies() as clean:
+        with kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
             for done, (name, learner) in enumerate(work):
                 progress(f"{name}: {learner}", done, len(work))
                 reports.append(self._report(name, learner, copy, clean))
@@ -65,6 +65,10 @@ class Classroom:
 
     def feedback(self, reports: list[HandInReport], progress: Progress = lambda *_: None) -> list[str]:
         """Make the feedback pages of all that were judged; return one sentence for each page that could not be made."""
+        with kept_engines():
+            return self._feedback(reports, progress)
+
+    def _feedback(self, reports: list[HandInReport], progress: Progress) -> list[str]:
         wanted = [report for report in reports if report.status in (JUDGED, NEEDS_PERSON)
                   and self._record(report.lesson, report.learner)]
         failures = []

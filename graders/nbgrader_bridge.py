@@ -318,14 +318,19 @@ def show_score(cell: NotebookNode, points: float, page: str, text: str) -> None:
 
 
 def released_cells(resources) -> dict[str, NotebookNode]:
-    """The cells of the released notebook that bear nbgrader's marks, by grade_id, in their order, from the gradebook."""
+    """The cells of the released notebook that bear nbgrader's marks, by grade_id, in their order, from the gradebook.
+
+    They are looked up once and handed from step to step in `resources`.
+    """
     names = resources["nbgrader"]
-    with Gradebook(names["db_url"]) as gradebook:
-        notebook = gradebook.find_notebook(names["notebook"], names["assignment"])
-        points = {cell.name: cell.max_score for cell in notebook.grade_cells}
-        solutions = {cell.name for cell in notebook.solution_cells}
-        return {cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
-                for cell in notebook.source_cells}
+    if "released_cells" not in names:
+        with Gradebook(names["db_url"]) as gradebook:
+            notebook = gradebook.find_notebook(names["notebook"], names["assignment"])
+            points = {cell.name: cell.max_score for cell in notebook.grade_cells}
+            solutions = {cell.name for cell in notebook.solution_cells}
+            names["released_cells"] = {cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
+                                       for cell in notebook.source_cells}
+    return names["released_cells"]
 
 
 def _released_cell(cell, points: float | None, solution: bool) -> NotebookNode:

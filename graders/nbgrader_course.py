@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import logging
 import os
 import sys
@@ -9,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from nbgrader import api as nbgrader_api
 from nbgrader.api import Gradebook, MissingEntry
 from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
 from nbgrader.converters.base import NbGraderException
@@ -51,6 +53,7 @@ class NbgraderCourse:
         self.config = self._configuration()
         self.directory = CourseDirectory(config=self.config)
         self.directory.root = str(self.root)
+        self._notebooks: dict[str, list[str]] = {}
         _programs_on_path()
 
     def _configuration(self) -> Config:
@@ -80,8 +83,10 @@ class NbgraderCourse:
 
     def notebooks(self, lesson: str) -> list[str]:
         """Names of the lesson's notebooks, without their ending."""
-        with self.gradebook() as gradebook:
-            return [notebook.name for notebook in gradebook.find_assignment(lesson).notebooks]
+        if lesson not in self._notebooks:
+            with self.gradebook() as gradebook:
+                self._notebooks[lesson] = [notebook.name for notebook in gradebook.find_assignment(lesson).notebooks]
+        return self._notebooks[lesson]
 
     def learners(self) -> list[str]:
         """Ids of all learners in the gradebook."""
@@ -127,6 +132,7 @@ class NbgraderCourse:
     def release(self, lesson: str) -> None:
         """Make the learner's edition of a lesson from `source/`. Raises CourseFolderError where nbgrader cannot."""
         self._convert(GenerateAssignment, lesson, ".", source=None)
+        self._notebooks.pop(lesson, None)
 
     def autograde(self, lesson: str, learner: str, submitted: str) -> None:
         """Judge one hand-in that lies in the folder `submitted` of the class."""
@@ -161,6 +167,21 @@ def sound_time(path: Path | None) -> str:
         return text if text and parse_utc(text) else ""
     except Exception:  # the reader of dates raises many kinds, and a bad time must not cost a learner the grade
         return ""
+
+
+@contextmanager
+def kept_engines():
+    """Let nbgrader keep its database engines while inside.
+
+    It makes a new one for every step of every hand-in, and each compiles every query afresh: most of a class run's time.
+    """
+    make = nbgrader_api.create_engine
+    kept = functools.lru_cache(maxsize=8)(make)
+    nbgrader_api.create_engine = kept
+    try:
+        yield
+    finally:
+        nbgrader_api.create_engine = make
 
 
 @contextmanager
