@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from engine_sim import Engine, EngineCard, Session, TimingCourseError, as_found, load_card
+from engine_sim import Engine, EngineCard, Event, Session, TimingCourseError, as_found, load_card
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
 from graders.rubrics import ExerciseRubric, load_rubric
@@ -51,7 +51,13 @@ class LessonAtWork:
         found = as_found(self.card, self.folder.class_id, self.folder.learner, self.folder.lesson)
         return Session(Engine(self.card), found=found, evidence=self.writer, exercise=exercise.id)
 
-    def answers(self, exercise_id: str) -> list:
+    def day_in_numbers(self, session: Session) -> dict[str, float]:
+        """The day's conditions and the fuel in the tank, as the bench shows them."""
+        day = session.conditions
+        return {"altitude_ft": float(day.altitude_ft), "ambient_c": float(day.ambient_c),
+                "octane_ron": float(session.engine.fuel_octane(day))}
+
+    def answers(self, exercise_id: str) -> list[Event]:
         """The answers to an exercise, in the order in which they were given."""
         return [event for event in self.writer.events
                 if event.exercise == exercise_id and event.control == "answer"]
@@ -78,6 +84,9 @@ class LessonAtWork:
 
     def _card(self) -> EngineCard:
         names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
+        if not names:
+            raise NoSuchExercise(f"Lesson {self.folder.lesson} names no engine: add the field engine to a bench "
+                                 "exercise of its rubric.")
         return load_card(ENGINES / f"{names[0]}.toml")
 
 

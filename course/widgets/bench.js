@@ -8,6 +8,10 @@ import { hands } from "./hands.js";
 
 const HEARTBEAT_MS = 5000;
 const FAST_TOP = 1500;
+const TAKES_A_WHILE = {
+  wait_until_warm: "The engine warms up; minutes pass on its clock, a few seconds on yours…",
+  wait: "Ten seconds pass on the engine's clock…",
+};
 const KINDS = { done: "", stopped: "Stopped, unsafe:", "not possible": "Not possible:", note: "Note:" };
 
 function render({ model, el }) {
@@ -225,9 +229,8 @@ class BenchView {
   }
 
   act(message) {
-    this.actedAt = performance.now();
-    this.latest = message.control;
     this.model.send(message);
+    if (TAKES_A_WHILE[message.control]) this.message.replaceChildren(TAKES_A_WHILE[message.control]);
   }
 
   // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
@@ -329,7 +332,8 @@ class BenchView {
   showSaid(said) {
     const marked = KINDS[said.kind] ?? "";
     this.message.dataset.kind = said.kind ?? "";
-    const sentence = said.sentence || "Work down the list on the bench, from 1 to 5.";
+    const plain = said.sentence || "Work down the list on the bench, from 1 to 5.";
+    const sentence = marked ? plain.replace(/^Stopped: (.)/, (_, first) => first.toUpperCase()) : plain;
     this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);
     for (const echo of this.root.querySelectorAll(".eb-echo")) echo.hidden = true;
     if (marked) this.echo(said, marked, sentence);

@@ -59,6 +59,7 @@ class Bench(anywidget.AnyWidget):
         self.session = session
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
+        self._heard = ""
         self.clock = EngineClock(self.step, self.leave)
         self.on_msg(self._on_message)
         if session is not None:
@@ -70,12 +71,15 @@ class Bench(anywidget.AnyWidget):
         with self._lock:
             if self.session is None:
                 return
-            try:
-                act = self.session.act(control, self._turned(control, by) if by is not None else value)
-                self.say(act.kind, act.sentence, control)
-            except TimingCourseError as error:
-                self.say("not possible", str(error), control)
-            self._show()
+            # One message carries all that came of the act: the needle need not wait for a second one.
+            with self.hold_sync():
+                try:
+                    act = self.session.act(control, self._turned(control, by) if by is not None else value)
+                    self._heard = act.sentence
+                    self.say(act.kind, act.sentence, control)
+                except TimingCourseError as error:
+                    self.say("not possible", str(error), control)
+                self._show()
 
     def step(self, elapsed_s: float) -> None:
         """Let the engine run for `elapsed_s` seconds and show its gauges."""
@@ -121,8 +125,7 @@ class Bench(anywidget.AnyWidget):
         wanted, number = CONTROLS.get(control), isinstance(by, int | float) and math.isfinite(by)
         if wanted is None or wanted.kind != "number" or not number:
             raise ControlError(f"'{control}' cannot be turned by '{by}': use the controls on the bench.")
-        turned = self.session.settings[control] + by
-        return min(max(round(turned / wanted.step) * wanted.step, wanted.low), wanted.high)
+        return round(min(max(self.session.settings[control] + by, wanted.low), wanted.high), 4)
 
     def say(self, kind: str, sentence: str, control: str = "") -> None:
         number = self.said.get("number", 0) + 1
@@ -136,7 +139,11 @@ class Bench(anywidget.AnyWidget):
     def _show(self) -> None:
         """Bring every trait up to date; a trait that did not change sends nothing."""
         with self.hold_sync():
-            self.readings = shown_readings(self.session.readings())
+            readings = self.session.readings()
+            self.readings = shown_readings(readings)
+            if readings.sentence != self._heard:  # the engine started, the drive is over: nobody pressed for this
+                self._heard = readings.sentence
+                self.say("done", readings.sentence)
             self.settings = dict(self.session.settings)
             log = self.session.log
             newest = (len(log), log[-1].text if log else "")
@@ -157,7 +164,6 @@ def shown_readings(readings) -> dict:
         "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
         "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
         "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
-        "sentence": readings.sentence,
     }
 
 

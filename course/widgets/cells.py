@@ -10,7 +10,7 @@ from .at_work import LessonAtWork, lesson_at_work
 from .bench import Bench
 from .forms import Form
 
-TORN = ("The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and do "
+TORN = ("The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
         "the last step again.")
 
 
@@ -79,8 +79,8 @@ def _question(exercise_id: str, kind: str) -> Form:
     given = at_work.answers(exercise_id)
     return Form(record=lambda value, unit: at_work.record(exercise_id, value, unit), judge=judge,
                 kind=kind, exercise=exercise_id, title=exercise.title, question=exercise.question,
-                points=float(exercise.points), choices=at_work.choices(exercise),
-                units=at_work.units(exercise), tries=len(given),
+                points=float(exercise.points), choices=[[one.id, one.text] for one in exercise.choices],
+                units=list(exercise.units), tries=len(given),
                 answer=_shown_answer(given[-1]) if given else {})
 
 

@@ -19,6 +19,7 @@ import pytest
 
 import course
 
+PROMPT = "course.prompt_connection.PromptConnection"
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -86,7 +87,8 @@ def lab(lesson, tmp_path) -> Iterator[Lab]:
     log = (tmp_path / "lab.log").open("w")
     process = subprocess.Popen(
         [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--allow-root", "--expose-app-in-browser",
-         f"--ServerApp.port={port}", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={lesson}",
+         f"--ServerApp.kernel_websocket_connection_class={PROMPT}", f"--ServerApp.port={port}",
+         f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={lesson}",
          f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
          f"--LabApp.user_settings_dir={tmp_path / 'user'}",
          f"--LabApp.workspaces_dir={tmp_path / 'workspaces'}"],
@@ -161,3 +163,26 @@ def notebook():
     from types import SimpleNamespace
 
     return SimpleNamespace(write=write_notebook, run_all=run_all)
+
+
+MADE_READY = (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear"), ("gear", "park"),
+              ("tachometer", "on"), ("gauge_hose", "manifold"), ("vacuum_hose", "off and plugged"))
+
+
+@pytest.fixture
+def running_bench():
+    """Open the lesson, make the engine ready, start it, and return its bench with the clamp loose."""
+    def prepared(lab: Lab, page):
+        lab.open(page, "l04_base_timing.ipynb")
+        run_all(page, ".cf-check")
+        bench = page.locator(".engine-bench").first
+        for control, value in MADE_READY:
+            bench.locator(f"[data-control={control}][data-value='{value}']").click()
+        bench.locator("[data-control=starter]").click()
+        page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
+        bench.locator("[data-control=clamp][data-value=loose]").click()
+        page.wait_for_function(
+            "document.querySelector('[data-control=clamp][data-value=loose]').ariaPressed === 'true'")
+        return bench
+
+    return prepared

@@ -1,0 +1,77 @@
+"""The bench and the forms for those who hear the page, who see it large, or who use keys only."""
+
+from __future__ import annotations
+
+import pytest
+
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
+OURS = {"include": [[".engine-bench"], [".course-form"]]}
+
+
+def violations(page) -> list[str]:
+    """What axe finds in our own parts of the page, a line each."""
+    found = axe.Axe().run(page, context=OURS).response["violations"]
+    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+def test_axe_finds_nothing(lab, page, running_bench, theme):
+    """No violation in bench or forms, in the light and in the dark, after work was done and checked."""
+    bench = running_bench(lab, page)
+    page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    light = "true" if theme.endswith("Light") else "false"
+    page.wait_for_selector(f"body[data-jp-theme-light={light}]")
+    page.locator(".cf-check .cf-press").first.click()
+    page.wait_for_selector(".cf-criterion", timeout=60_000)
+    bench.locator("[data-control=gear][data-value=drive]").click()
+    page.wait_for_timeout(500)
+    assert violations(page) == []
+
+
+def test_axe_can_find_something(lab, page, running_bench):
+    """The check above can fail: a button without a name is found."""
+    running_bench(lab, page)
+    page.evaluate("document.querySelector('.engine-bench').append(document.createElement('button'))")
+    assert any(line.startswith("button-name") for line in violations(page))
+
+
+@pytest.mark.parametrize("width", [1024, 640])  # 640 is a screen of 1280 at 200 %
+def test_nothing_is_cut_off(lab, page, running_bench, width):
+    """On a classroom's screen and at 200 % nothing of the bench runs out of its frame."""
+    page.set_viewport_size({"width": width, "height": 768})
+    bench = running_bench(lab, page)
+    outside = bench.evaluate("""bench => {
+        const frame = bench.getBoundingClientRect();
+        const parts = [...bench.querySelectorAll('button, input, label, span, dd, li, canvas, svg')];
+        return parts.filter((part) => {
+            const box = part.getBoundingClientRect();
+            return box.width && (box.right > frame.right + 1 || box.left < frame.left - 1);
+        }).map((part) => part.className + ' ' + part.textContent);
+    }""")
+    assert outside == []
+    assert bench.evaluate("bench => bench.scrollWidth <= bench.clientWidth + 1")
+
+
+def test_still_needles_for_those_who_want_no_motion(browser, lab, running_bench):
+    """With reduced motion a needle jumps to its reading and stands."""
+    context = browser.new_context(reduced_motion="reduce")
+    page = context.new_page()
+    bench = running_bench(lab, page)
+    bench.locator("[data-control=stop]").click()
+    page.wait_for_timeout(6000)
+    needle = bench.locator(".eb-speed .eb-needle")
+    assert needle.get_attribute("transform") == "rotate(-135.00)"
+    context.close()
+
+
+def test_a_dial_speaks_at_most_twice_a_second(lab, page, running_bench):
+    """The accessible value of a moving dial changes at most twice a second."""
+    running_bench(lab, page)
+    changes = page.evaluate("""() => new Promise((resolve) => {
+        let count = 0;
+        const meter = document.querySelector('.eb-vacuum [role=meter]');
+        const watch = new MutationObserver((all) => { count += all.length; });
+        watch.observe(meter, {attributes: true, attributeFilter: ['aria-valuenow']});
+        setTimeout(() => resolve(count), 5000);
+    })""")
+    assert 1 <= changes <= 10
