@@ -6,14 +6,14 @@ Names are loaded when they are first used, so that importing the package costs l
 import importlib
 
 _HOME = {
-    "Act": "session", "AsFound": "population", "CONTROLS": "controls", "CardError": "errors", "Conditions": "engine",
+    "Act": "session", "AsFound": "population", "CLEAR_PING": "instruments", "TRACE_OF_PING": "instruments", "CONTROLS": "controls", "CardError": "errors", "Conditions": "engine",
     "Control": "controls", "ControlError": "errors", "Engine": "engine", "EngineCard": "card", "Event": "evidence",
     "Evidence": "evidence", "EvidenceError": "errors", "EvidenceWriter": "evidence", "FullThrottle": "engine",
     "Header": "evidence", "IdleState": "engine", "LogLine": "session", "MODEL_VERSION": "evidence",
-    "OperatingPoints": "engine", "OutsideValidity": "errors", "Readings": "session", "SCHEMA_VERSION": "evidence",
-    "SEA_LEVEL_DAY": "engine", "Session": "session", "TimingCourseError": "errors", "as_found": "population",
-    "load_card": "card", "peak_and_back_off": "procedure", "published": "sources", "read_evidence": "evidence",
-    "replay": "session", "value_text": "sources", "citation_text": "sources",
+    "MethodResult": "procedure", "OperatingPoints": "engine", "OutsideValidity": "errors", "Readings": "session", "SCHEMA_VERSION": "evidence",
+    "SEA_LEVEL_DAY": "engine", "Session": "session", "Trajectory": "trajectory", "TimingCourseError": "errors", "as_found": "population",
+    "load_card": "card", "peak_and_back_off": "procedure", "ping_share": "knock", "published": "sources", "read_evidence": "evidence",
+    "replay": "session", "WarmIdle": "engine", "value_text": "sources", "citation_text": "sources",
 }
 __all__ = sorted(_HOME)  # noqa: PLE0605  the names above are the list
 

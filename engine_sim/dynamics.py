@@ -17,7 +17,7 @@ from .distributor import ported_share
 from .engine import Conditions, Engine
 from .fuel import LOWER_HEATING_VALUE_J_KG
 from .gas import GAS_CONSTANT_AIR
-from .knock import OCTANE_EXPONENT
+from .knock import OCTANE_EXPONENT, ping_share
 
 TICK_S = 0.02
 STARTER_STALL_NM, STARTER_FREE_RPM = 160.0, 260.0  # at the crank; common practice
@@ -29,7 +29,6 @@ HEAT_TO_COOLANT = 0.30  # of the fuel's heat; common practice
 THERMOSTAT_C = 82.0
 RADIATOR_W_K, BLOCK_W_K = 4000.0, 12.0
 FAST_IDLE_MM2_AT_COLD, CHOKE_OFF_C, CHOKE_FULL_C = 26.0, 65.0, 10.0  # automatic choke; calibration
-CYCLE_SPREAD_OCTANE = 0.8  # cycle-to-cycle spread of the octane requirement; common practice
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
 
@@ -201,8 +200,7 @@ class Dynamics:
 
     def _listen(self, motion: Motion, log_integral: float, burning: float) -> None:
         motion.octane_required = 100.0 * math.exp(log_integral / OCTANE_EXPONENT)
-        excess = (motion.octane_required - self.octane) / CYCLE_SPREAD_OCTANE
-        motion.ping_rate = burning * 0.5 * math.erfc(-excess / math.sqrt(2.0))
+        motion.ping_rate = burning * ping_share(self.octane - motion.octane_required)
 
 
 def _share(value: float, low: float, high: float) -> float:

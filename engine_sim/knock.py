@@ -1,5 +1,7 @@
 """Ping: the end gas lights by itself when the integral of dt/tau reaches 1 before the flame has passed."""
 
+import math
+
 import numpy as np
 
 OCTANE_EXPONENT = 3.402
@@ -7,6 +9,7 @@ PRESSURE_EXPONENT = 1.7
 ACTIVATION_K = 3800.0
 COEFFICIENT_MS = 17.68
 PASCAL_PER_ATMOSPHERE = 101_325.0
+CYCLE_SPREAD_OCTANE = 0.8  # cycle-to-cycle spread of the requirement (standard deviation); common practice
 
 
 def ignition_delay_s(octane, pressure_pa, temperature_k):
@@ -36,3 +39,8 @@ def octane_required(integral_100):
 def knock_integral(integral_100, octane):
     """The integral for a fuel of that octane number, from the integral of a fuel of octane 100."""
     return integral_100 * (np.asarray(octane, dtype=float) / 100.0) ** -OCTANE_EXPONENT
+
+
+def ping_share(margin_octane: float) -> float:
+    """Share of cycles that ping at a margin of the fuel over the mean requirement [octane numbers], a single number."""
+    return 0.5 * math.erfc(margin_octane / CYCLE_SPREAD_OCTANE / math.sqrt(2.0))

@@ -1,0 +1,302 @@
+"""Criteria over what was done at the bench: each looks at one try and says how much of it was met, and why not.
+
+A criterion returns a Finding: the share of its points (0 to 1), the name of the finding (for which the rubric holds the
+sentence), and the misconception that it shows, where it shows one. It sees the engine's true states, as the judge's
+own simulator replayed them; it never sees what the learner's screen showed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from engine_sim import CLEAR_PING, Conditions, Engine, Trajectory
+
+from .reference import Reference, worst_ping_share
+
+SMALL_CORRECTION_DEG = 1.1
+ADJUSTS = ("distributor", "idle_screw", "clamp", "vacuum_hose")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a criterion found; `values` fill the braces of the rubric's sentence."""
+
+    share: float
+    name: str
+    misconception: str | None = None
+    values: dict = field(default_factory=dict)
+
+
+MISSING = Finding(0.0, "missing")
+
+
+@dataclass(frozen=True)
+class Case:
+    """One try at the bench, with the engine it was made on and what the method gives there."""
+
+    trajectory: Trajectory
+    engine: Engine
+    conditions: Conditions
+    reference: Reference
+
+    @cached_property
+    def done(self):
+        """Acts that took effect."""
+        return [moment for moment in self.trajectory.moments if moment.kind == "done"]
+
+    @cached_property
+    def turns(self):
+        """Turns of the distributor on the running engine."""
+        return [moment for moment in self.done if moment.control == "distributor" and moment.running]
+
+    @cached_property
+    def setting(self):
+        """The turns that set the timing: before the first drive, and while the search and the backing off went on."""
+        first_drive = next((moment.time_s for moment in self.done if moment.control == "road_check"), float("inf"))
+        return [moment for moment in self.turns if moment.time_s <= first_drive]
+
+    @cached_property
+    def at_rest(self):
+        """Samples in the workshop, before and between drives."""
+        return [sample for sample in self.trajectory.samples if not sample.on_road]
+
+    @property
+    def final_timing_deg(self) -> float:
+        """Where the base timing was left [crank deg BTDC]."""
+        return self.trajectory.samples[-1].base_timing_deg
+
+    @cached_property
+    def search(self):
+        """Samples from the first turn that sets the timing to the act after the last one: the search, the backing off
+        and the settling, before anything is put back."""
+        if not self.setting:
+            return []
+        first, last = self.setting[0].time_s, self.setting[-1].time_s
+        end = next((moment.time_s for moment in self.done if moment.time_s > last), float("inf"))
+        return [sample for sample in self.at_rest if sample.running and first <= sample.time_s <= max(end, last + 0.2)]
+
+    @cached_property
+    def at_peak(self):
+        """Those samples of the search in which the spark stood on the plateau of highest vacuum."""
+        return [sample for sample in self.search if self._idle_lead_deg(sample) >= self.reference.plateau_from_deg - 0.5]
+
+    @cached_property
+    def kept_peak(self) -> bool:
+        """Whether the search ended on the plateau."""
+        return bool(self.at_peak) and self.at_peak[-1] is self.search[-1]
+
+    @cached_property
+    def departure(self):
+        """The first turn of the last run of retards, which began at the peak; None where the peak was never left.
+
+        A turn back by no more than a degree does not end the run: hands correct themselves.
+        """
+        if not self.at_peak or self.kept_peak:
+            return None
+        after = [*(moment.base_timing_deg for moment in self.setting[1:]), self.search[-1].base_timing_deg]
+        turns = list(zip(self.setting, after, strict=True))
+        first = None
+        for moment, left_at in reversed(turns):
+            if left_at > moment.base_timing_deg + SMALL_CORRECTION_DEG:
+                break
+            first = moment
+        return first
+
+    def _idle_lead_deg(self, sample) -> float:
+        """Base and vacuum advance [deg]: the total without what the weights added at a fast idle."""
+        weights = float(self.engine.advance_deg(0.0, sample.speed_rpm, 0.0))
+        return sample.advance_deg - weights
+
+
+Check = Callable[[Case, dict], Finding]
+CHECKS: dict[str, Check] = {}
+
+
+def check(function: Check) -> Check:
+    """Make a criterion known by its name, which rubrics use."""
+    CHECKS[function.__name__] = function
+    return function
+
+
+@check
+def made_safe(case: Case, tolerances: dict) -> Finding:
+    """Brake, chocks, selector, extraction and fan area before the first start, and nothing unsafe tried afterwards."""
+    if not any(moment.control == "starter" for moment in case.done):
+        return MISSING
+    stopped = [moment for moment in case.trajectory.moments if moment.kind == "stopped"]
+    if not stopped:
+        return Finding(1.0, "met")
+    return Finding(0.5 if len(stopped) <= tolerances["few_stops"] else 0.0, "stopped", None, {"count": len(stopped)})
+
+
+@check
+def was_warm(case: Case, tolerances: dict) -> Finding:
+    """The engine warm at every turn of the distributor that sets the timing."""
+    if not case.setting:
+        return MISSING
+    coldest = min(moment.coolant_c for moment in case.setting)
+    if coldest >= tolerances["coolant_c"]:
+        return Finding(1.0, "met")
+    return Finding(0.0, "cold", "set_cold", {"coldest": coldest})
+
+
+@check
+def hose_off_and_plugged(case: Case, tolerances: dict) -> Finding:
+    """The vacuum advance hose off and plugged at every turn that sets the timing."""
+    if not case.setting:
+        return MISSING
+    states = {moment.settings["vacuum_hose"] for moment in case.setting}
+    if states == {"off and plugged"}:
+        return Finding(1.0, "met")
+    if "on" in states:
+        return Finding(0.0, "on", "advance_left_connected")
+    return Finding(0.5, "open", "hose_left_open")
+
+
+@check
+def gauges_on(case: Case, tolerances: dict) -> Finding:
+    """The gauge on a manifold source and the tachometer connected at every turn that sets the timing."""
+    if not case.setting:
+        return MISSING
+    sources = {moment.settings["gauge_hose"] for moment in case.setting}
+    tachometer = all(moment.settings["tachometer"] == "on" for moment in case.setting)
+    if sources == {"manifold"} and tachometer:
+        return Finding(1.0, "met")
+    if "ported" in sources:
+        return Finding(0.5 if tachometer else 0.0, "ported", "ported_source")
+    return Finding(0.5 if tachometer or sources == {"manifold"} else 0.0, "not connected")
+
+
+@check
+def found_peak(case: Case, tolerances: dict) -> Finding:
+    """The distributor turned towards advance until the vacuum was at its highest."""
+    if not case.setting:
+        return MISSING
+    if case.at_peak:
+        return Finding(1.0, "met")
+    short = case.reference.plateau_from_deg - max(case._idle_lead_deg(sample) for sample in case.search)
+    first = case.setting[0].base_timing_deg
+    if max(sample.base_timing_deg for sample in case.search) <= first + 0.5:
+        return Finding(0.0, "wrong way", "turned_wrong_way")
+    return Finding(0.5 if short <= tolerances["nearly_deg"] else 0.0, "stopped short", "wobble_for_peak")
+
+
+@check
+def idle_brought_back(case: Case, tolerances: dict) -> Finding:
+    """At the peak the idle was at its specified speed, and the peak was looked for again after the screw was moved."""
+    if not case.at_peak:
+        return MISSING
+    wanted = case.engine.card.setting.idle_rpm
+    left = case.departure or case.at_peak[-1]
+    speed = left.speed_rpm
+    if abs(speed - wanted) > tolerances["speed_rpm"]:
+        return Finding(0.0, "speed off", "idle_not_retrimmed", {"speed": speed, "wanted": wanted})
+    screw = [moment.time_s for moment in case.done
+             if moment.control == "idle_screw" and moment.time_s <= left.time_s]
+    again = [moment for moment in case.setting if screw and screw[-1] < moment.time_s <= left.time_s]
+    if again or not screw:
+        return Finding(1.0, "met")
+    return Finding(0.5, "not searched again", None, {"speed": speed})
+
+
+@check
+def backed_off(case: Case, tolerances: dict) -> Finding:
+    """From the peak, the distributor was retarded until the speed had fallen by the specified drop."""
+    if not case.at_peak:
+        return MISSING
+    wanted = case.engine.card.setting.speed_drop_rpm
+    if case.departure is None:
+        return _peak_kept(case, tolerances)
+    drop = case.departure.speed_rpm - case.search[-1].speed_rpm
+    if abs(drop - wanted) <= tolerances["drop_rpm"]:
+        return Finding(1.0, "met", None, {"drop": drop})
+    near = abs(drop - wanted) <= 2 * tolerances["drop_rpm"]
+    return Finding(0.5 if near else 0.0, "drop off", None, {"drop": drop, "wanted": wanted})
+
+
+def _peak_kept(case: Case, tolerances: dict) -> Finding:
+    """Tell who left everything at the peak from who brought the speed down with the screw instead."""
+    wanted, last_turn = case.engine.card.setting.idle_rpm, case.setting[-1]
+    with_screw = any(sample.time_s > last_turn.time_s and sample.running and sample.vacuum_hose != "on"
+                     and sample.idle_screw < last_turn.idle_screw - 0.05
+                     and sample.speed_rpm < wanted - tolerances["drop_rpm"] for sample in case.at_rest)
+    if with_screw:
+        return Finding(0.0, "screw", "dropped_with_screw")
+    return Finding(0.0, "peak kept", "peak_is_setting")
+
+
+@check
+def clamped_and_read_again(case: Case, tolerances: dict) -> Finding:
+    """The clamp tight at the end, and the gauges read after it was tightened."""
+    tightened = [moment.time_s for moment in case.done if moment.control == "clamp" and moment.value == "tight"]
+    loosened = any(moment.control == "clamp" and moment.value == "loose" for moment in case.done)
+    if not loosened:
+        return MISSING
+    if case.trajectory.settings["clamp"] != "tight":
+        return Finding(0.0, "loose", "clamp_left_loose")
+    if any(moment.control == "read_gauges" and moment.time_s >= tightened[-1] for moment in case.done):
+        return Finding(1.0, "met")
+    return Finding(0.5, "not read", "reading_not_repeated")
+
+
+@check
+def reconnected(case: Case, tolerances: dict) -> Finding:
+    """At the end the hose is on again and the idle stands at its specified speed."""
+    if not case.setting:
+        return MISSING
+    wanted = case.engine.card.setting.idle_rpm
+    speed = _final_idle_rpm(case)
+    if case.trajectory.settings["vacuum_hose"] != "on":
+        return Finding(0.0, "hose off", "hose_not_reconnected")
+    if speed is None or abs(speed - wanted) > tolerances["speed_rpm"]:
+        return Finding(0.5, "idle off", None, {"speed": speed or 0.0, "wanted": wanted})
+    return Finding(1.0, "met", None, {"speed": speed})
+
+
+def _final_idle_rpm(case: Case) -> float | None:
+    """Speed at the last settled idle in the workshop: just before the last drive, else at the end."""
+    drives = [moment for moment in case.done if moment.control == "road_check"]
+    last_change = max((moment.time_s for moment in case.done if moment.control in ADJUSTS), default=0.0)
+    if drives and drives[-1].time_s >= last_change:
+        return drives[-1].speed_rpm
+    last = case.trajectory.samples[-1]
+    if last.running:
+        return last.speed_rpm
+    running = [sample for sample in case.at_rest if sample.running]
+    return running[-1].speed_rpm if running else None
+
+
+@check
+def road_checked(case: Case, tolerances: dict) -> Finding:
+    """A whole drive at the final setting with the hose on, and no ping left, or the spark retarded until it was gone."""
+    whole = [drive for drive in case.trajectory.drives if drive.complete]
+    if not whole:
+        return MISSING
+    last = whole[-1]
+    raised = [drive for drive in whole[:-1] if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + 0.5]
+    if raised:
+        return Finding(0.0, "advanced", "advance_to_cure_ping")
+    if abs(last.base_timing_deg - case.final_timing_deg) > tolerances["same_setting_deg"]:
+        return Finding(0.5, "changed after")
+    if last.worst_ping >= CLEAR_PING:
+        return Finding(0.0, "pings")
+    return Finding(1.0, "met")
+
+
+@check
+def where_it_ended(case: Case, tolerances: dict) -> Finding:
+    """The setting lies where the method leads on this engine, or later where ping was heard; and it does not ping."""
+    if not case.setting:
+        return MISSING
+    off = case.final_timing_deg - case.reference.method.timing_deg
+    values = {"off": abs(off), "side": "early" if off > 0 else "late"}
+    if worst_ping_share(case.engine, case.final_timing_deg, case.conditions) >= CLEAR_PING:
+        return Finding(0.0, "pings", None, values)
+    heard = any(drive.worst_ping >= CLEAR_PING for drive in case.trajectory.drives)
+    low = -tolerances["retard_for_ping_deg"] if heard else -tolerances["window_deg"]
+    if low <= off <= tolerances["window_deg"]:
+        return Finding(1.0, "met", None, values)
+    near = abs(off) <= 2 * tolerances["window_deg"]
+    return Finding(0.5 if near else 0.0, "off", None, values)
