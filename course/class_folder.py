@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from course import HERE
+from course import HERE, SOURCE
 from course.build import copy_source, lessons
 from engine_sim import TimingCourseError
 from graders.hand_in import name_problem
@@ -29,27 +29,27 @@ class MadeClass:
     learners: int
 
 
-def make(folder: Path, roster: Path | None = None) -> MadeClass:
+def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> MadeClass:
     """Make a class in a new or empty folder. Raises ClassFolderError; nothing that exists is overwritten."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ClassFolderError(f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing was "
                                "changed.")
-    learners = read_roster(roster) if roster else []
+    wanted, learners = lessons(source), read_roster(roster) if roster else []
     folder.mkdir(parents=True, exist_ok=True)
     class_id = re.sub(r"[^\w-]+", "-", folder.resolve().name).strip("-") or "class"
     configuration = (HERE / "nbgrader_config.py").read_text(encoding="utf-8")
     configuration = configuration.replace('course_id = "timing"', f"course_id = {json.dumps(class_id)}")
     (folder / CONFIGURATION).write_text(configuration, encoding="utf-8")
-    (folder / "README.md").write_text(README.format(name=class_id, first=lessons()[0]), encoding="utf-8")
+    (folder / "README.md").write_text(README.format(name=class_id, first=wanted[0]), encoding="utf-8")
     (folder / "submitted").mkdir()
     course = NbgraderCourse(folder)
-    for lesson in lessons():
-        copy_source(lesson, folder / "source")
+    for lesson in wanted:
+        copy_source(lesson, folder / "source", source)
         (folder / "source" / lesson / "class.toml").write_text(f"class = {json.dumps(class_id)}\n", encoding="utf-8")
         course.release(lesson)
     for row in learners:
         course.add_learner(row["id"], row["first_name"], row["last_name"], row["email"])
-    return MadeClass(lessons(), len(learners))
+    return MadeClass(wanted, len(learners))
 
 
 def read_roster(path: Path) -> list[dict[str, str]]:

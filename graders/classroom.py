@@ -18,8 +18,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from . import hand_in
+from .ahead import JudgedAhead, Task
 from .gradebook import GradebookError, WorkingCopy
-from .nbgrader_bridge import RECORD, verdict_key
+from .nbgrader_bridge import RECORD, judging_by, verdict_key
 from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, kept_engines, sound_time
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
@@ -46,20 +47,24 @@ class HandInReport:
 class Classroom:
     """The class in `root`. Raises CourseFolderError or GradebookError, whose text is fit for the instructor."""
 
-    def __init__(self, root: Path, again: bool = False):
+    def __init__(self, root: Path, again: bool = False, workers: int | None = None):
         self.course = NbgraderCourse(root)
-        self.again = again
+        self.again, self.workers = again, workers
+        self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
 
     def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None) -> list[HandInReport]:
         """Judge all hand-ins of one lesson, or of every lesson, and return a line for each learner and lesson."""
         lessons = self._lessons(lesson)
-        work = [(name, learner) for name in lessons for learner in self._learners(name)]
         reports = []
         with kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
-            for done, (name, learner) in enumerate(work):
-                progress(f"{name}: {learner}", done, len(work))
-                reports.append(self._report(name, learner, copy, clean))
+            work = [(name, learner, self._is_wanted(name, learner)) for name in lessons
+                    for learner in self._learners(name)]
+            tasks = [self._task(name, learner) for name, learner, wanted in work if wanted]
+            with JudgedAhead([task for task in tasks if task], self.workers) as ahead, judging_by(ahead.verdict):
+                for done, (name, learner, wanted) in enumerate(work):
+                    progress(f"{name}: {learner}", done, len(work))
+                    reports.append(self._report(name, learner, wanted, copy, clean))
         progress("done", len(work), len(work))
         return reports
 
@@ -100,17 +105,26 @@ class Classroom:
                  if os.path.lexists(Path(entry.path) / lesson)] if folder.is_dir() else []
         return sorted({*found, *self.course.learners()})
 
-    def _report(self, lesson: str, learner: str, copy: WorkingCopy | None, clean: Path) -> HandInReport:
+    def _is_wanted(self, lesson: str, learner: str) -> bool:
+        """Whether there is a hand-in whose verdict the gradebook does not hold yet, or is wanted again."""
+        if hand_in.name_problem(learner) or not os.path.lexists(self.course.folder(self.submitted, learner, lesson)):
+            return False
+        return self.again or not self._is_judged(lesson, learner)
+
+    def _task(self, lesson: str, learner: str) -> Task | None:
+        found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)
+        return None if found.problem else Task(lesson, found.evidence, self.engines, learner)
+
+    def _report(self, lesson: str, learner: str, wanted: bool, copy: WorkingCopy | None, clean: Path) -> HandInReport:
         sentence = hand_in.name_problem(learner)
         if sentence:
             return HandInReport(learner, lesson, NOT_JUDGED, reasons=(sentence,))
         try:
             if not os.path.lexists(self.course.folder(self.submitted, learner, lesson)):
                 return self._from_gradebook(lesson, learner, NOTHING)
-            now = self.again or not self._is_judged(lesson, learner)
-            if now:
+            if wanted:
                 self._judge_one(lesson, learner, copy, clean)
-            return self._from_gradebook(lesson, learner, JUDGED, judged_now=now)
+            return self._from_gradebook(lesson, learner, JUDGED, judged_now=wanted)
         except GradebookError:
             raise
         except Exception as error:  # whatever one hand-in provokes, the others are judged
@@ -151,7 +165,7 @@ class Classroom:
 
     def _key(self, lesson: str, learner: str) -> str:
         found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)
-        return verdict_key(found, lesson, Path(self.course.config.Judge.get("engines", "")))
+        return verdict_key(found, lesson, self.engines)
 
     def _record(self, lesson: str, learner: str) -> dict:
         """What the judge wrote into the judged notebooks of one learner; empty where one is missing or damaged."""

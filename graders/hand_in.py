@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import os
 import re
 import stat
@@ -61,8 +62,12 @@ def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
                                               "followed: hand in the folder itself.")
     if not folder.is_dir():
         return HandIn(folder, {}, problem="Nothing was handed in for this lesson.")
+    try:
+        entries = _entries(folder)
+    except OSError as error:
+        return HandIn(folder, {}, problem=f"The folder of this hand-in cannot be read ({error.strerror}).")
     files, remarks = {}, []
-    for entry in sorted(_entries(folder), key=lambda entry: entry.name):
+    for entry in entries:
         sentence = _refusal(entry)
         if sentence:
             remarks.append(sentence)
@@ -90,7 +95,7 @@ def unsafe_to_copy(folder: Path) -> str:
 
 def _entries(folder: Path) -> list[os.DirEntry]:
     with os.scandir(folder) as found:
-        return [entry for entry, _ in zip(found, range(MOST_FILES), strict=False)]
+        return sorted(itertools.islice(found, MOST_FILES), key=lambda entry: entry.name)
 
 
 def _refusal(entry: os.DirEntry) -> str:
@@ -102,6 +107,8 @@ def _refusal(entry: os.DirEntry) -> str:
     status = entry.stat(follow_symlinks=False)
     if not stat.S_ISREG(status.st_mode):
         return f"{name} is not a plain file and was left alone."
+    if not os.access(entry.path, os.R_OK):
+        return f"{name} may not be read by whoever runs this: give it the right to be read."
     largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, EVIDENCE_NAME: LARGEST_EVIDENCE_BYTES}.get(
         name, LARGEST_NOTEBOOK_BYTES)
     if status.st_size > largest:
