@@ -85,8 +85,8 @@ class LessonAtWork:
     def _card(self) -> EngineCard:
         names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
         if not names:
-            raise NoSuchExercise(f"Lesson {self.folder.lesson} names no engine: add the field engine to a bench "
-                                 "exercise of its rubric.")
+            raise NoSuchExercise(f"Lesson {self.folder.lesson} names no engine: add the field engine to a "
+                                 "bench exercise of its rubric.")
         return load_card(ENGINES / f"{names[0]}.toml")
 
 

@@ -178,6 +178,7 @@ class BenchView {
   }
 
   newTry() {
+    this.tries = element("span", { class: "eb-tries" });
     const ask = element(
       "span",
       { class: "eb-ask", hidden: true },
@@ -206,7 +207,7 @@ class BenchView {
       open.hidden = false;
       open.focus();
     };
-    return element("span", { class: "eb-new" }, open, ask);
+    return element("span", { class: "eb-new" }, this.tries, open, ask);
   }
 
   begin() {
@@ -222,6 +223,7 @@ class BenchView {
       if (Object.keys(settings).length) this.hands.update(settings);
     });
     listen("change:record", (lines) => this.showRecord(lines));
+    listen("change:tries", (tries) => setText(this.tries, `Try ${tries}`));
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
     this.keepHeart();
@@ -320,12 +322,20 @@ class BenchView {
     this.pingFill.style.width = `${readings.ping_level * 100}%`;
   }
 
+  // Only what is new is drawn: a long record must not slow the needle down.
   showRecord(lines) {
-    this.record.replaceChildren(
-      ...lines.map(([time_s, text]) =>
-        element("li", {}, element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text)),
-      ),
+    const known = this.drawnRecord ?? [];
+    const goesOn = known.every(
+      ([time_s, text], index) => lines[index]?.[0] === time_s && lines[index][1] === text,
     );
+    if (!goesOn) this.record.replaceChildren();
+    const added = lines
+      .slice(goesOn ? known.length : 0)
+      .map(([time_s, text]) =>
+        element("li", {}, element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text)),
+      );
+    this.drawnRecord = lines;
+    this.record.append(...added);
     this.record.scrollTop = this.record.scrollHeight;
   }
 

@@ -50,6 +50,7 @@ class Bench(anywidget.AnyWidget):
     work = traitlets.List(traitlets.Dict()).tag(sync=True)
     readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    tries = traitlets.Int(1).tag(sync=True)
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
@@ -141,10 +142,11 @@ class Bench(anywidget.AnyWidget):
         with self.hold_sync():
             readings = self.session.readings()
             self.readings = shown_readings(readings)
-            if readings.sentence != self._heard:  # the engine started, the drive is over: nobody pressed for this
+            if readings.sentence != self._heard:  # the engine has started, the drive is over: no act said it
                 self._heard = readings.sentence
                 self.say("done", readings.sentence)
             self.settings = dict(self.session.settings)
+            self.tries = len(self.session.trajectories)
             log = self.session.log
             newest = (len(log), log[-1].text if log else "")
             if newest != self._recorded:

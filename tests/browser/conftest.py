@@ -9,6 +9,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.request
 from collections.abc import Iterator
@@ -52,16 +53,36 @@ def browser():
 
 
 @dataclass(frozen=True)
-class Lab:
-    """A running notebook server over one lesson folder."""
+class Server:
+    """A running notebook server over a folder."""
 
     folder: Path
     address: str
     token: str
 
-    def open(self, page, notebook: str) -> None:
-        """Open one notebook and wait until its kernel is idle."""
-        page.goto(f"{self.address}/doc/tree/{notebook}?token={self.token}&reset")
+    def asked(self, path: str, method: str = "GET") -> bytes:
+        """The answer of the server's own interface."""
+        request = urllib.request.Request(f"{self.address}/api/{path}?token={self.token}", method=method)
+        with urllib.request.urlopen(request, timeout=10) as answer:
+            return answer.read()
+
+    def end_sessions(self) -> None:
+        """End every kernel, so that no test pays for the engine of another."""
+        for session in json.loads(self.asked("sessions")):
+            self.asked(f"sessions/{session['id']}", "DELETE")
+
+
+@dataclass(frozen=True)
+class Lab:
+    """The notebook server as one test sees it: over a lesson folder of its own."""
+
+    server: Server
+    lesson: Path
+
+    def open(self, page, notebook: str = "l04_base_timing.ipynb") -> None:
+        """Open one notebook of the lesson and wait until its kernel is idle."""
+        path = (self.lesson / notebook).relative_to(self.server.folder).as_posix()
+        page.goto(f"{self.server.address}/doc/tree/{path}?token={self.server.token}&reset")
         page.wait_for_function("window.jupyterapp && document.querySelector('.jp-Notebook')", timeout=60_000)
         page.evaluate("""async () => {
             const panel = window.jupyterapp.shell.currentWidget;
@@ -69,10 +90,37 @@ class Lab:
         page.wait_for_selector("[data-status=idle]", state="attached", timeout=60_000)
 
 
+@pytest.fixture(scope="session")
+def server(browser, tmp_path_factory) -> Iterator[Server]:
+    """A notebook server with settings of its own, ended after the last test."""
+    place = tmp_path_factory.mktemp("server")
+    folder = place / "lessons"
+    folder.mkdir()
+    port, token = free_port(), "for-these-tests-only"
+    with (place / "lab.log").open("w") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--expose-app-in-browser",
+             f"--ServerApp.kernel_websocket_connection_class={PROMPT}", f"--ServerApp.port={port}",
+             f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
+             f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
+             f"--LabApp.user_settings_dir={place / 'user'}",
+             f"--LabApp.workspaces_dir={place / 'workspaces'}"],
+            env=server_environment(place), stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+        running = Server(folder, f"http://127.0.0.1:{port}", token)
+        try:
+            wait_for_server(running, process, place / "lab.log")
+            yield running
+        finally:
+            process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(20)
+            process.kill()
+
+
 @pytest.fixture
-def lesson(tmp_path) -> Path:
+def lesson(server) -> Path:
     """A lesson folder with a learner of our own workshop and, as its notebook, the lesson itself."""
-    folder = tmp_path / "l04_base_timing"
+    folder = Path(tempfile.mkdtemp(dir=server.folder)) / "l04_base_timing"
     folder.mkdir()
     (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
     source = course.SOURCE / "l04_base_timing" / "l04_base_timing.ipynb"
@@ -81,27 +129,10 @@ def lesson(tmp_path) -> Path:
 
 
 @pytest.fixture
-def lab(lesson, tmp_path) -> Iterator[Lab]:
-    """A notebook server over the lesson folder, with settings of its own, ended after the test."""
-    port, token = free_port(), "for-this-test-only"
-    log = (tmp_path / "lab.log").open("w")
-    process = subprocess.Popen(
-        [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--allow-root", "--expose-app-in-browser",
-         f"--ServerApp.kernel_websocket_connection_class={PROMPT}", f"--ServerApp.port={port}",
-         f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={lesson}",
-         f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
-         f"--LabApp.user_settings_dir={tmp_path / 'user'}",
-         f"--LabApp.workspaces_dir={tmp_path / 'workspaces'}"],
-        env=server_environment(tmp_path), stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
-    try:
-        wait_for_server(port, token, process, tmp_path / "lab.log")
-        yield Lab(lesson, f"http://127.0.0.1:{port}", token)
-    finally:
-        process.terminate()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(20)
-        process.kill()
-        log.close()
+def lab(server, lesson) -> Iterator[Lab]:
+    """The notebook server over the lesson folder; its kernels end with the test."""
+    yield Lab(server, lesson)
+    server.end_sessions()
 
 
 @pytest.fixture
@@ -123,13 +154,13 @@ def server_environment(place: Path) -> dict[str, str]:
     return {**os.environ, **own, "JUPYTER_NO_CONFIG": "1"}
 
 
-def wait_for_server(port: int, token: str, process: subprocess.Popen, log: Path) -> None:
+def wait_for_server(server: Server, process: subprocess.Popen, log: Path) -> None:
     """Wait until the server answers; show its log where it does not."""
     until = time.monotonic() + SERVER_STARTS_WITHIN_S
     while time.monotonic() < until and process.poll() is None:
         try:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/status?token={token}", timeout=1):
-                return
+            server.asked("status")
+            return
         except OSError:
             time.sleep(0.2)
     pytest.fail(f"the notebook server did not start:\n{log.read_text()[-2000:]}")
@@ -165,21 +196,23 @@ def notebook():
     return SimpleNamespace(write=write_notebook, run_all=run_all)
 
 
-MADE_READY = (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear"), ("gear", "park"),
-              ("tachometer", "on"), ("gauge_hose", "manifold"), ("vacuum_hose", "off and plugged"))
+RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
+MADE_READY = (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear"),
+              ("gear", "park"), ("tachometer", "on"), ("gauge_hose", "manifold"),
+              ("vacuum_hose", "off and plugged"))
 
 
 @pytest.fixture
 def running_bench():
     """Open the lesson, make the engine ready, start it, and return its bench with the clamp loose."""
     def prepared(lab: Lab, page):
-        lab.open(page, "l04_base_timing.ipynb")
+        lab.open(page)
         run_all(page, ".cf-check")
         bench = page.locator(".engine-bench").first
         for control, value in MADE_READY:
             bench.locator(f"[data-control={control}][data-value='{value}']").click()
         bench.locator("[data-control=starter]").click()
-        page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
+        page.wait_for_function(RUNNING, timeout=30_000)
         bench.locator("[data-control=clamp][data-value=loose]").click()
         page.wait_for_function(
             "document.querySelector('[data-control=clamp][data-value=loose]').ariaPressed === 'true'")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing")
 OURS = {"include": [[".engine-bench"], [".course-form"]]}
 
 
@@ -20,7 +20,7 @@ def test_axe_finds_nothing(lab, page, running_bench, theme):
     bench = running_bench(lab, page)
     page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
     light = "true" if theme.endswith("Light") else "false"
-    page.wait_for_selector(f"body[data-jp-theme-light={light}]")
+    page.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
     page.locator(".cf-check .cf-press").first.click()
     page.wait_for_selector(".cf-criterion", timeout=60_000)
     bench.locator("[data-control=gear][data-value=drive]").click()

@@ -12,7 +12,8 @@ def test_one_letter_commands_do_not_fire(lab, page, running_bench):
     """
     running_bench(lab, page)
     before = page.evaluate(SOURCES)
-    parts = page.locator(":is(.engine-bench, .course-form) :is(button, input, select, textarea, [tabindex='0'])")
+    takes_keys = "button, input, select, textarea, [tabindex='0']"
+    parts = page.locator(f":is(.engine-bench, .course-form) :is({takes_keys})")
     for index in range(parts.count()):
         if parts.nth(index).is_visible():
             parts.nth(index).focus()
@@ -37,14 +38,15 @@ def test_a_restarted_kernel_finds_the_bench_as_it_was_left(lab, page, running_be
     notebook.run_all(page, ".engine-bench")
     page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
     for control, value in (("brake", "on"), ("chocks", "in place"), ("clamp", "loose")):
-        assert page.locator(f"[data-control={control}][data-value='{value}']").get_attribute("aria-pressed") == "true"
+        part = page.locator(f"[data-control={control}][data-value='{value}']")
+        assert part.get_attribute("aria-pressed") == "true"
     assert page.locator(".eb-record li").count() >= 8
 
 
 def test_a_reloaded_page_finds_the_engine_still_running(lab, page, running_bench, notebook):
     """A page that was reloaded shows the same bench: the kernel never stopped."""
     running_bench(lab, page)
-    lab.open(page, "l04_base_timing.ipynb")
+    lab.open(page)
     notebook.run_all(page, ".engine-bench")
     page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'")
 
@@ -54,7 +56,7 @@ def test_units_are_remembered(lab, page, running_bench, notebook):
     bench = running_bench(lab, page)
     bench.get_by_role("button", name="kPa", exact=True).click()
     bench.get_by_role("button", name="°C", exact=True).click()
-    lab.open(page, "l04_base_timing.ipynb")
+    lab.open(page)
     notebook.run_all(page, ".engine-bench")
     page.wait_for_function("document.querySelector('.eb-vacuum .eb-dial-value').textContent.endsWith('kPa')")
     assert "°C" in page.locator(".eb-coolant-words").inner_text()
@@ -63,7 +65,7 @@ def test_units_are_remembered(lab, page, running_bench, notebook):
 def test_a_spoilt_record_is_a_sentence_on_the_bench(lab, lesson, page, notebook):
     """Evidence that cannot be believed shows as a sentence in the bench, not as a traceback."""
     (lesson / "evidence.jsonl").write_text("not evidence\n", encoding="utf-8")
-    lab.open(page, "l04_base_timing.ipynb")
+    lab.open(page)
     notebook.run_all(page, ".engine-bench")
     assert "evidence.jsonl" in page.locator(".eb-problem").inner_text()
     assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']").count() == 0

@@ -19,6 +19,8 @@ class SessionDouble:
         self.told: list[tuple[str, object]] = []
         self.steps: list[float] = []
         self.running = False
+        self.sentence = ""
+        self.trajectories = [None]
         self.log: list[SimpleNamespace] = []
         self.settings = {control.name: control.choices[0] if control.kind == "choice" else 0.0
                          for control in CONTROLS.values() if control.kind != "press"}
@@ -31,13 +33,19 @@ class SessionDouble:
             raise self.fail
         value = control_named(control).checked(value, unit)
         if control in self.stop_unsafe:
-            return SimpleNamespace(kind="stopped", sentence=f"{control} would be unsafe.")
+            return self._answer("stopped", f"{control} would be unsafe.")
         self.told.append((control, value))
+        if control == "begin":
+            self.trajectories.append(None)
         self.running = control == "starter" or (self.running and control != "stop")
         if value is not None:
             self.settings[control] = value
         self.log.append(SimpleNamespace(time_s=self.time_s, text=f"{control} {value}"))
-        return SimpleNamespace(kind="done", sentence=f"{control} done.")
+        return self._answer("done", f"{control} done.")
+
+    def _answer(self, kind, sentence):
+        self.sentence = sentence
+        return SimpleNamespace(kind=kind, sentence=sentence)
 
     def advance(self, seconds):
         """Let time pass."""
@@ -51,7 +59,7 @@ class SessionDouble:
         return SimpleNamespace(
             time_s=self.time_s, running=self.running, cranking=False, warm=False, on_road=False,
             speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0,
-            idle_words="even", ping_words="", ping_level=0.0, sentence="")
+            idle_words="even", ping_words="", ping_level=0.0, sentence=self.sentence)
 
 
 @pytest.fixture

@@ -43,6 +43,14 @@ def test_a_press_reaches_the_session_and_its_sentence_comes_back(session):
     assert bench.record == [[0.0, "brake on"]]
 
 
+def test_a_new_try_is_counted(session):
+    """The bench says which try this is."""
+    bench = Bench(session)
+    assert bench.tries == 1
+    send(bench, {"control": "begin"})
+    assert bench.tries == 2
+
+
 def test_the_same_act_twice_is_said_twice(session):
     """A sentence that repeats still reaches the ear of somebody who hears the page."""
     bench = Bench(session)
@@ -50,6 +58,18 @@ def test_the_same_act_twice_is_said_twice(session):
     first = bench.said["number"]
     send(bench, {"control": "read_gauges"})
     assert bench.said["number"] == first + 1
+
+
+def test_what_the_engine_says_by_itself_is_said(session):
+    """Nobody presses a button when the engine has started; the sentence for it arrives all the same, once."""
+    bench = Bench(session)
+    send(bench, {"control": "starter"})
+    session.sentence = "The engine has started."
+    bench.step(0.04)
+    number = bench.said["number"]
+    bench.step(0.04)
+    said = {"number": number, "kind": "done", "sentence": "The engine has started.", "control": ""}
+    assert bench.said == said
 
 
 def test_an_unsafe_act_is_said_as_stopped(session):
