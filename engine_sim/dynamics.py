@@ -2,8 +2,8 @@
 
     J dw/dt = T_indicated - T_pumping - T_friction - T_load        manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
 
-The manifold is stepped by an implicit theta rule, second order while it is not stiff and damped where it is (throttle
-wide open); crank speed by the two-step Adams-Bashforth rule. One lookup of the map a tick.
+The manifold is stepped by a linearly implicit theta rule, near second order while it is not stiff and damped where it
+is (throttle wide open); crank speed by the two-step Adams-Bashforth rule. One lookup of the map a tick.
 """
 
 from __future__ import annotations

@@ -91,17 +91,20 @@ class Case:
     def departure(self):
         """The first turn of the last run of retards, which began at the peak; None where the peak was never left.
 
-        A turn back by no more than a degree does not end the run: hands correct themselves.
+        The run begins after the last change of the idle screw, and a turn back by no more than a degree does not end
+        it: hands correct themselves.
         """
         if not self.at_peak or self.kept_peak:
             return None
+        screw = max((moment.time_s for moment in self.done if moment.control == "idle_screw"
+                     and moment.time_s < self.setting[-1].time_s), default=0.0)
         after = [*(moment.base_timing_deg for moment in self.setting[1:]), self.search[-1].base_timing_deg]
-        turns = list(zip(self.setting, after, strict=True))
         first = None
-        for moment, left_at in reversed(turns):
-            if left_at > moment.base_timing_deg + SMALL_CORRECTION_DEG:
+        for moment, left_at in reversed(list(zip(self.setting, after, strict=True))):
+            if moment.time_s < screw or left_at > moment.base_timing_deg + SMALL_CORRECTION_DEG:
                 break
-            first = moment
+            if left_at < moment.base_timing_deg:
+                first = moment
         return first
 
     def _idle_lead_deg(self, sample) -> float:

@@ -1,0 +1,154 @@
+"""Evidence: what was written is read back; whatever happened to the file is said in one sentence."""
+
+import json
+
+import pytest
+
+from engine_sim import Event, EvidenceError, EvidenceWriter, Header, read_evidence
+from engine_sim.evidence import LARGEST_FILE_BYTES, chained_line
+
+HEADER = Header("Åsa Öberg", "l04_base_timing", "evening class", "0123456789abcdef", "2026-03-02T18:30:00+00:00")
+EVENTS = [Event(0.0, "bench", "brake", "on"), Event(1.5, "bench", "idle_screw", 2.25, "turns in"),
+          Event(2.0, "question", "answer", "Ça va — 14°", None)]
+
+
+@pytest.fixture
+def file(tmp_path):
+    """A sound file with three events."""
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", HEADER)
+    for event in EVENTS:
+        writer.append(event)
+    return writer.path
+
+
+def kind_of(path) -> str:
+    """The kind of error that reading the file gives; its sentence must be one that a person can act on."""
+    with pytest.raises(EvidenceError) as caught:
+        read_evidence(path)
+    assert path.name in str(caught.value) and len(str(caught.value)) > 40
+    return caught.value.kind
+
+
+def test_round_trip(file):
+    """Header and events come back as they were written, in every script."""
+    evidence = read_evidence(file)
+    assert (evidence.header, list(evidence.events), evidence.torn) == (HEADER, EVENTS, False)
+
+
+def test_going_on_after_a_restart(file):
+    """A writer that is opened again continues the chain."""
+    EvidenceWriter(file, HEADER).append(Event(3.0, "bench", "chocks", "in place"))
+    assert len(read_evidence(file).events) == 4
+
+
+def test_torn_last_line_is_dropped_and_said(file):
+    """A power cut in the middle of a line loses that line only, for the reader and for the writer that goes on."""
+    file.write_bytes(file.read_bytes()[:-20])
+    assert read_evidence(file).torn and len(read_evidence(file).events) == 2
+    writer = EvidenceWriter(file, HEADER)
+    assert writer.torn
+    writer.append(EVENTS[2])
+    assert list(read_evidence(file).events) == EVENTS
+
+
+@pytest.mark.parametrize(("change", "kind"), [
+    (lambda lines: [], "empty"),
+    (lambda lines: [lines[0], lines[1].replace(b"brake", b"choke"), *lines[2:]], "broken chain"),
+    (lambda lines: [lines[0], lines[2], lines[1], lines[3]], "broken chain"),
+    (lambda lines: [lines[0], *lines[2:]], "broken chain"),
+    (lambda lines: [*lines, lines[-1]], "broken chain"),
+    (lambda lines: lines[1:], "not evidence"),
+    (lambda lines: [lines[0], b'{"time_s": NaN}'], "not evidence"),
+    (lambda lines: [lines[0], b"[1, 2]"], "not evidence"),
+    (lambda lines: [lines[0], b"[" * 100_000], "not evidence"),
+    (lambda lines: [lines[0], b"\xff\xfe"], "not text"),
+    (lambda lines: [b"hello"], "not evidence"),
+])
+def test_changed_by_hand(file, change, kind):
+    """Emptied, edited, reordered, shortened, duplicated, not JSON, NaN, deep nesting, not UTF-8: each has its kind."""
+    lines = change(file.read_bytes().splitlines())
+    file.write_bytes(b"".join(line + b"\n" for line in lines))
+    assert kind_of(file) == kind
+
+
+def forged(tmp_path, header=None, events=()):
+    """A file whose chain is whole but whose content is not what a lesson writes."""
+    content = {"learner": "a", "lesson": "l", "class_id": "c", "engine": "e", "created": "t", "model": "1", "schema": 1}
+    digest, data = "", b""
+    for line in [{**content, **(header or {})}, *events]:
+        part, digest = chained_line(line, digest)
+        data += part
+    path = tmp_path / "forged.jsonl"
+    path.write_bytes(data)
+    return path
+
+
+@pytest.mark.parametrize(("header", "kind"), [
+    ({"schema": 2}, "another schema"), ({"schema": True}, "not evidence"), ({"model": "99"}, "another model"),
+    ({"learner": 5}, "not evidence"), ({"extra": "field"}, "not evidence"),
+])
+def test_forged_header(tmp_path, header, kind):
+    """Another schema, a newer model, a wrong type or an unknown field in the header has its kind."""
+    assert kind_of(forged(tmp_path, header)) == kind
+
+
+EVENT = {"time_s": 0.0, "exercise": "x", "control": "brake", "value": "on", "unit": None}
+
+
+@pytest.mark.parametrize(("change", "kind"), [
+    ({"time_s": -1}, "not allowed"), ({"time_s": True}, "not allowed"), ({"time_s": 1e99}, "not allowed"),
+    ({"value": ["on"]}, "not allowed"), ({"value": "x" * 30_000}, "not allowed"), ({"control": 3}, "not allowed"),
+    ({"note": "more"}, "not allowed"),
+])
+def test_forged_event(tmp_path, change, kind):
+    """A time that cannot be, a value of the wrong form, a text without end, an unknown field: each has its kind."""
+    assert kind_of(forged(tmp_path, events=[{**EVENT, **change}])) == kind
+
+
+def test_clock_going_backwards(tmp_path):
+    """The clock of an exercise may start again only with a new try."""
+    back = [{**EVENT, "time_s": 5.0}, {**EVENT, "time_s": 4.0}]
+    assert kind_of(forged(tmp_path, events=back)) == "clock"
+    begun = [{**EVENT, "time_s": 5.0}, {**EVENT, "time_s": 0.0, "control": "begin", "value": None}, {**EVENT, "time_s": 1.0}]
+    assert len(read_evidence(forged(tmp_path, events=begun)).events) == 3
+
+
+def test_too_large_is_not_read(tmp_path):
+    """A file far larger than a lesson writes is refused by its size, before it is read."""
+    path = tmp_path / "huge.jsonl"
+    with path.open("wb") as file:
+        file.truncate(LARGEST_FILE_BYTES + 1)
+    assert kind_of(path) == "too large"
+
+
+def test_missing(tmp_path):
+    """A file that is not there is said to be missing."""
+    assert kind_of(tmp_path / "evidence.jsonl") == "missing"
+
+
+@pytest.mark.parametrize(("change", "kind"), [
+    ({"learner": "b"}, "another learner"), ({"lesson": "l05"}, "another lesson"), ({"engine": "f" * 16}, "another engine"),
+    ({"class_id": "other"}, "another class"),
+])
+def test_writer_never_touches_a_file_of_somebody_else(file, change, kind):
+    """Opening another learner's, lesson's, class's or engine's file is refused and leaves it as it was."""
+    before = file.read_bytes()
+    with pytest.raises(EvidenceError) as caught:
+        EvidenceWriter(file, Header(**{**HEADER.__dict__, **change}))
+    assert caught.value.kind == kind and file.read_bytes() == before
+
+
+def test_two_writers_do_not_mix(file):
+    """When the file grew behind its back, a writer refuses to write rather than break the chain."""
+    first, second = EvidenceWriter(file, HEADER), EvidenceWriter(file, HEADER)
+    first.append(EVENTS[1])
+    with pytest.raises(EvidenceError) as caught:
+        second.append(EVENTS[1])
+    assert caught.value.kind == "changed elsewhere"
+    assert len(read_evidence(file).events) == 4
+
+
+def test_every_line_is_on_the_disk_at_once(file):
+    """Each line is complete JSON as soon as `append` has returned."""
+    assert [json.loads(line)["control"] for line in file.read_text().splitlines()[1:]] == [
+        event.control for event in EVENTS]

@@ -1,0 +1,226 @@
+"""The session: rules of the workshop, instruments, evidence and replay."""
+
+import random
+
+import pytest
+
+from engine_sim import (AsFound, ControlError, Engine, Event, EvidenceWriter, Header, Session, load_card, read_evidence,
+                        replay)
+from tests.scripted_learner import BENCH, ENGINES, SAFE
+
+FOUND = AsFound(base_timing_deg=8.0, idle_screw=2.3, tighten_shift_deg=0.4, seed=7)
+
+
+@pytest.fixture(scope="module")
+def engine():
+    """The delivery truck."""
+    return Engine(load_card(ENGINES / "delivery_truck_six.toml"))
+
+
+@pytest.fixture
+def session(engine):
+    """A session at the truck as it was found."""
+    return Session(engine, found=FOUND, exercise=BENCH)
+
+
+def started(session, warm=False):
+    """Make safe, hook up and start; wait until warm where that is wanted."""
+    for control, value in {**SAFE, "tachometer": "on", "gauge_hose": "manifold"}.items():
+        assert session.act(control, value).kind == "done"
+    assert session.act("starter").kind == "done"
+    session.advance(5.0)
+    assert session.running
+    if warm:
+        session.act("wait_until_warm")
+        session.advance(20.0)
+    return session
+
+
+@pytest.mark.parametrize("missing", SAFE)
+def test_start_is_stopped_until_everything_is_safe(session, missing):
+    """Each missing precaution stops the starter with its own sentence, and the engine does not turn."""
+    for control, value in SAFE.items():
+        if control != missing:
+            session.act(control, value)
+    act = session.act("starter")
+    session.advance(2.0)
+    assert act.kind == "stopped" and act.sentence.startswith("Stopped:") and not session.running
+
+
+def test_start_in_gear_is_stopped(session):
+    """In drive the starter is stopped."""
+    for control, value in {**SAFE, "gear": "drive"}.items():
+        session.act(control, value)
+    assert session.act("starter").kind == "stopped"
+
+
+@pytest.mark.parametrize(("control", "value"), [
+    ("brake", "off"), ("ventilation", "off"), ("gear", "drive"), ("gear", "reverse"), ("tachometer", "off"),
+])
+def test_unsafe_with_the_engine_running(session, control, value):
+    """What a workshop does not allow while the engine runs is stopped and changes nothing."""
+    before = started(session).settings[control]
+    assert session.act(control, value).kind == "stopped"
+    assert session.settings[control] == before
+
+
+def test_reaching_in_without_chocks_is_stopped(session):
+    """With the chocks away, hands stay out of the running engine."""
+    started(session).act("chocks", "away")
+    assert session.act("clamp", "loose").kind == "stopped"
+
+
+def test_tight_clamp_holds_the_distributor(session):
+    """The distributor does not turn before the clamp is loosened."""
+    assert session.act("distributor", 3.0).kind == "not possible"
+    session.act("clamp", "loose")
+    assert session.act("distributor", 3.0).kind == "done"
+
+
+def test_against_the_rotor_is_advance_and_twice_the_angle(session):
+    """The truck's rotor turns clockwise: three degrees of the body anticlockwise are six crank degrees of advance."""
+    session.act("clamp", "loose")
+    session.act("distributor", -3.0)
+    assert session.base_timing_deg == pytest.approx(FOUND.base_timing_deg + 6.0)
+
+
+def test_setting_creeps_as_the_clamp_bites(session):
+    """Tightening moves the spark by the amount with which this engine was found."""
+    session.act("clamp", "loose")
+    session.act("clamp", "tight")
+    assert session.base_timing_deg == pytest.approx(FOUND.base_timing_deg + FOUND.tighten_shift_deg)
+
+
+def test_instruments_show_nothing_before_they_are_connected(session):
+    """A person reads only what is hooked up."""
+    readings = session.readings()
+    assert readings.speed_rpm is None and readings.vacuum_inhg is None and readings.idle_words == "silent"
+
+
+def test_readings_agree_with_the_settled_engine(session):
+    """Warm and settled, the needles stand where the engine's own settled state is, within their wobble."""
+    started(session, warm=True).act("vacuum_hose", "off and plugged")
+    session.advance(20.0)
+    settled = session.engine.idle(8.0, 2.3)
+    assert session.readings().speed_rpm == pytest.approx(float(settled.speed_rpm), abs=20)
+    assert session.readings().vacuum_inhg == pytest.approx(float(settled.manifold_vacuum_inhg), abs=0.35)
+
+
+def test_ported_source_shows_next_to_nothing_at_idle(session):
+    """The port above the closed throttle sees no vacuum, and sees it once the throttle is opened."""
+    started(session, warm=True).act("gauge_hose", "ported")
+    session.advance(3.0)
+    assert session.readings().vacuum_inhg < 1.0
+    session.act("throttle", 0.1)
+    session.advance(3.0)
+    assert session.readings().vacuum_inhg > 8.0
+
+
+def test_snap_of_the_throttle(session):
+    """Snapped open the vacuum collapses below 5 inHg; let go, it rises to 21 or more (common practice)."""
+    started(session, warm=True).act("snap")
+    lowest, highest = 99.0, 0.0
+    for _ in range(50):
+        session.advance(0.1)
+        vacuum = session.readings().vacuum_inhg
+        lowest, highest = min(lowest, vacuum), max(highest, vacuum)
+    assert lowest < 5.0 and highest > 21.0
+
+
+def test_cold_engine_idles_fast_and_warms_up(session):
+    """The choke raises the idle of a cold engine; warm, it is off."""
+    started(session)
+    cold = session.readings().speed_rpm
+    session.act("wait_until_warm")
+    session.advance(20.0)
+    assert session.readings().warm and cold > session.readings().speed_rpm + 150
+
+
+def test_road_check_hears_ping_and_silence(session):
+    """At 8 degrees the drive is silent; at 30 it pings heavily and says where."""
+    started(session, warm=True).act("chocks", "away")
+    session.act("road_check")
+    session.finish_drive()
+    assert "no ping" in session.sentence
+    session.act("chocks", "in place")
+    session.act("clamp", "loose")
+    session.act("distributor", -11.0)
+    session.act("clamp", "tight")
+    session.act("chocks", "away")
+    session.act("road_check")
+    session.advance(3.0)
+    assert session.readings().on_road and session.readings().ping_words == "heavy ping"
+    session.finish_drive()
+    assert "heavy ping was heard from" in session.sentence and not session.on_road
+
+
+def test_road_check_needs_a_tight_clamp_a_warm_engine_and_no_chocks(session):
+    """What keeps the vehicle off the road is said, one thing at a time."""
+    assert "not running" in session.act("road_check").sentence
+    started(session)
+    assert "chocks" in session.act("road_check").sentence
+    session.act("chocks", "away")
+    assert "cold" in session.act("road_check").sentence
+
+
+def test_unknown_control_and_bad_values_teach(session):
+    """What was wanted and what was found stand in one sentence, and nothing is written."""
+    with pytest.raises(ControlError, match="There is no control 'boost'; there are brake"):
+        session.act("boost", 1)
+    with pytest.raises(ControlError, match=r"Wheel chocks can be away, in place; 'gone' was asked for"):
+        session.act("chocks", "gone")
+    with pytest.raises(ControlError, match=r"Idle speed screw goes from 0 to 6 turns in; 9 was asked for"):
+        session.act("idle_screw", 9)
+    with pytest.raises(ControlError, match="set in turns in; a value in 'mm' was given"):
+        session.act("idle_screw", 1.0, "mm")
+    with pytest.raises(ControlError, match="takes a number"):
+        session.act("idle_screw", float("nan"))
+
+
+def worked(engine, path):
+    """A few minutes of work with evidence, advanced in uneven pieces; the session and its writer."""
+    writer = EvidenceWriter(path, Header("a", "l04_base_timing", "", engine.card.digest, "t"))
+    session = started(Session(engine, found=FOUND, evidence=writer, exercise=BENCH))
+    pieces = random.Random(3)
+    session.act("vacuum_hose", "off and plugged")
+    session.act("clamp", "loose")
+    for step in range(20):
+        session.act("distributor", -0.5 * step)
+        for _ in range(12):
+            session.advance(pieces.uniform(0.0, 0.2))
+    return session
+
+
+def test_replay_goes_through_the_same_states(engine, tmp_path):
+    """However a session was advanced, its evidence leads through exactly the same states again, and twice alike."""
+    session = worked(engine, tmp_path / "evidence.jsonl")
+    evidence = read_evidence(tmp_path / "evidence.jsonl")
+    once, twice = (replay(evidence.events, engine, found=FOUND, exercise=BENCH) for _ in range(2))
+    assert once[0].moments == twice[0].moments == session.trajectories[0].moments
+    assert once[0].samples == twice[0].samples
+    assert len(once[0].moments) == 29
+
+
+def test_session_goes_on_where_the_evidence_ends(engine, tmp_path):
+    """After a kernel restart the engine stands where the last act left it."""
+    session = worked(engine, tmp_path / "evidence.jsonl")
+    last = session.trajectories[0].moments[-1]
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("a", "l04_base_timing", "", engine.card.digest, "t"))
+    again = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
+    assert again.settings == session.settings and again.running
+    assert again.trajectories[0].moments[-1] == last
+    again.act("read_gauges")
+    assert len(read_evidence(tmp_path / "evidence.jsonl").events) == 30
+
+
+def test_new_try_puts_the_engine_back_as_it_was_found(session):
+    """A new try begins with the clock at zero and every setting as found; the old try is kept."""
+    started(session).act("begin")
+    assert session.time_s == 0.0 and not session.running and session.settings["brake"] == "off"
+    assert len(session.trajectories) == 2 and session.trajectories[0].moments
+
+
+def test_forged_event_is_refused_in_replay(engine):
+    """An event that no session could have written raises a ControlError, which the judge turns into an outcome."""
+    with pytest.raises(ControlError):
+        replay([Event(0.0, BENCH, "idle_screw", 1e6)], engine, exercise=BENCH)
