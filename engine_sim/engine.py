@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -32,7 +33,7 @@ class Conditions:
     ambient_c: float = 20.0
     octane_ron: float | None = None
 
-    @property
+    @cached_property
     def ambient_pa(self) -> float:
         """Pressure of the standard atmosphere at this altitude [Pa]."""
         return float(atmosphere.standard_pressure_pa(units.metres_from_feet(self.altitude_ft)))
@@ -309,7 +310,7 @@ def _stable_speed(surplus, shape):
     falls = over[:-1] & ~over[1:]
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))
-    speed = crossing(surplus, grid[index], grid[index + 1], iterations=8)
+    speed = crossing(surplus, grid[index], grid[index + 1], iterations=6)
     return np.where(stalls, np.nan, speed), stalls
 
 

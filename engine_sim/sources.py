@@ -1,4 +1,8 @@
-"""Published values: one table, one record for each number, with its unit, tolerance, source and certainty."""
+"""Published values: one table, one record for each number, with its unit, tolerance, source and certainty.
+
+A number that stands alone is a record of [values]; numbers that share everything but the row they stand in are a
+[series], whose keys are SERIES_ROW.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
+from . import units
 from .errors import TimingCourseError
 
 TABLE = Path(__file__).with_name("published_values.toml")
@@ -24,7 +29,7 @@ class Source:
 @dataclass(frozen=True)
 class Published:
     """One value from outside. `low` and `high` are the band that a check allows; both come from the tolerance where
-    a single value was printed. `certainty` says how the value was obtained."""
+    a single value was printed. `certainty` says how the value was obtained; `is_band` that only the band was given."""
 
     key: str
     value: float
@@ -35,6 +40,7 @@ class Published:
     locator: str
     certainty: str
     about: str
+    is_band: bool = False
 
     def agrees(self, found: float) -> bool:
         """Whether a found value lies inside the band."""
@@ -44,18 +50,33 @@ class Published:
 @functools.cache
 def _table() -> tuple[dict[str, Source], dict[str, Published]]:
     content = tomllib.loads(TABLE.read_text(encoding="utf-8"))
+    return table_from(content)
+
+
+def table_from(content: dict) -> tuple[dict[str, Source], dict[str, Published]]:
+    """Sources and records of a table that was read already. Raises TimingCourseError for a record that is incomplete."""
     sources = {key: Source(key, text) for key, text in content["sources"].items()}
-    return sources, {key: _record(key, item, sources) for key, item in content["values"].items()}
+    items = dict(content["values"])
+    for series, shared in content.get("series", {}).items():
+        items |= {f"{series}_{row}": {**shared, "value": value, "about": f"{shared['about']}: {row.replace('_', ' ')}"}
+                  for row, value in shared["rows"].items()}
+    return sources, {key: _record(key, item, sources) for key, item in items.items()}
 
 
 def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
-    low, high = item.get("band") or (item["value"] - item["tolerance"], item["value"] + item["tolerance"])
-    value = item.get("value", (low + high) / 2)
+    missing = [name for name in ("unit", "source", "certainty", "about") if name not in item]
+    if missing or not ("band" in item or {"value", "tolerance"} <= set(item)):
+        raise TimingCourseError(f"{TABLE.name}: {key} needs unit, source, certainty, about, and a band or a value with its "
+                                f"tolerance; it has {', '.join(item)}.")
     if item["certainty"] not in CERTAINTIES:
         raise TimingCourseError(f"{TABLE.name}: {key}: certainty is one of {', '.join(CERTAINTIES)}; "
                                 f"'{item['certainty']}' was found.")
+    if item["source"] not in sources:
+        raise TimingCourseError(f"{TABLE.name}: {key}: there is no source '{item['source']}'; add it to [sources].")
+    low, high = item.get("band") or (item["value"] - item["tolerance"], item["value"] + item["tolerance"])
+    value = item.get("value", (low + high) / 2)
     return Published(key, value, item["unit"], low, high, sources[item["source"]], item.get("locator", ""),
-                     item["certainty"], item["about"])
+                     item["certainty"], item["about"], is_band="value" not in item)
 
 
 def published(key: str) -> Published:
@@ -77,11 +98,13 @@ def source_keys() -> tuple[str, ...]:
 
 
 def value_text(key: str) -> str:
-    """The value with its unit as a lesson prints it; a band is printed as one."""
+    """The value with its unit as a lesson prints it; a band is printed as one, inches of mercury in kilopascal, too."""
     record = published(key)
-    content = tomllib.loads(TABLE.read_text(encoding="utf-8"))["values"][key]
-    number = f"{record.low:g} to {record.high:g}" if "band" in content and "value" not in content else f"{record.value:g}"
-    return f"{number} {record.unit}".strip()
+    ends = (record.low, record.high) if record.is_band else (record.value,)
+    text = f"{' to '.join(f'{end:g}' for end in ends)} {record.unit}".strip()
+    if record.unit != "inHg":
+        return text
+    return f"{text} ({' to '.join(f'{units.pa_from_inhg(end) / 1e3:.3g}' for end in ends)} kPa)"
 
 
 def citation_text(key: str) -> str:
