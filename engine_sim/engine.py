@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -11,7 +12,7 @@ import numpy as np
 from . import atmosphere, breathing, cycle, distributor, friction, knock, units
 from .errors import OutsideValidity
 from .geometry import CylinderGeometry
-from .response import FASTEST_RPM, ResponseMap, stored_map
+from .response import ResponseMap, stored_map
 from .roots import crossing
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ THROTTLE_DISCHARGE = 0.8
 OPEN_HOSE_AREA_M2 = 5.0e-6  # an open 4 mm hose, with its length; common practice
 IDLE_SEARCH_RPM = (250.0, 3200.0)
 MARGIN_SEARCH_DEG = 40.0
+LATEST_SPARK_DEG, EARLIEST_SPARK_DEG = -30.0, 80.0
 
 
 @dataclass(frozen=True)
@@ -51,8 +53,7 @@ SEA_LEVEL_DAY = Conditions()
 class OperatingPoints:
     """What the cycle gives at each point; arrays of one shape.
 
-    `knock_margin_octane` is the fuel's octane number less the requirement; `knock_margin_deg` is how much further
-    the spark may be advanced until ping begins (negative: how far it must be retarded), within +-40 degrees.
+    `knock_margin_octane` is the fuel's octane number less the requirement.
     """
 
     imep_kpa: np.ndarray
@@ -60,7 +61,6 @@ class OperatingPoints:
     knock_integral: np.ndarray
     octane_required_ron: np.ndarray
     knock_margin_octane: np.ndarray
-    knock_margin_deg: np.ndarray
     burned_50_deg_atdc: np.ndarray
     peak_pressure_deg_atdc: np.ndarray
     peak_pressure_kpa: np.ndarray
@@ -70,6 +70,17 @@ class OperatingPoints:
     heat_loss_share: np.ndarray
     exhaust_k: np.ndarray
     air_flow_g_s: np.ndarray
+    _excess_octane: Callable = field(repr=False)  # requirement less fuel, from degrees of further advance
+    _reach_deg: tuple[np.ndarray, np.ndarray] = field(repr=False)
+
+    @cached_property
+    def knock_margin_deg(self) -> np.ndarray:
+        """How much further the spark may be advanced until ping begins; negative: how far it must be retarded [deg].
+
+        Found by running the cycle at other timings when it is first asked for. Saturates at +-40 degrees and where the
+        total advance would leave -30 to 80 degrees.
+        """
+        return crossing(self._excess_octane, *self._reach_deg)
 
 
 @dataclass(frozen=True)
@@ -107,8 +118,12 @@ class FullThrottle:
     manifold_pressure_kpa: np.ndarray
     octane_required_ron: np.ndarray
     knock_margin_octane: np.ndarray
-    knock_margin_deg: np.ndarray
     points: OperatingPoints
+
+    @property
+    def knock_margin_deg(self) -> np.ndarray:
+        """How much further the spark may be advanced until ping begins [deg]; see OperatingPoints."""
+        return self.points.knock_margin_deg
 
 
 class Engine:
@@ -140,18 +155,25 @@ class Engine:
         octane = self.fuel_octane(conditions) if octane_ron is None else octane_ron
         _check_range("speed_rpm", speed_rpm, 200, 6000)
         _check_range("manifold_pressure_kpa", manifold_pressure_kpa, 8, 115)
-        _check_range("spark_deg_btdc", spark_deg_btdc, -30, 80)
+        _check_range("spark_deg_btdc", spark_deg_btdc, LATEST_SPARK_DEG, EARLIEST_SPARK_DEG)
         _check_range("octane_ron", octane, 40, 130)
         speed, pressure, spark, octane = np.broadcast_arrays(
             *(np.asarray(x, float) for x in (speed_rpm, manifold_pressure_kpa, spark_deg_btdc, octane)))
         result = self.run_cycle(speed, pressure * 1e3, spark, conditions, step_deg)
         required = knock.octane_required(result.integral_100)
+
+        def excess_octane(further_deg):
+            moved = self.run_cycle(speed, pressure * 1e3, spark + further_deg, conditions, step_deg)
+            return knock.octane_required(moved.integral_100) - octane
+
+        reach_deg = (np.maximum(-MARGIN_SEARCH_DEG, LATEST_SPARK_DEG - spark),
+                     np.minimum(MARGIN_SEARCH_DEG, EARLIEST_SPARK_DEG - spark))
         return OperatingPoints(
             result.imep_pa / 1e3, result.imep_pa * self.torque_per_pa, knock.knock_integral(result.integral_100, octane),
-            required, octane - required, self._margin_deg(speed, pressure * 1e3, spark, octane, conditions),
+            required, octane - required,
             result.burned_50_deg_atdc, result.peak_pressure_deg_atdc, result.peak_pressure_pa / 1e3,
             result.residual_fraction, result.development_deg, result.rapid_deg, result.heat_loss_share,
-            result.exhaust_k, result.air_kg * self.cylinders * speed / 120.0 * 1e3)
+            result.exhaust_k, result.air_kg * self.cylinders * speed / 120.0 * 1e3, excess_octane, reach_deg)
 
     def run_cycle(self, speed_rpm, manifold_pa, spark_deg, conditions=SEA_LEVEL_DAY, step_deg=1.0, trace=None):
         """The cycle in SI units, with the mixture that the carburettor meters; arguments broadcast."""
@@ -175,17 +197,6 @@ class Engine:
     def fuel_octane(self, conditions: Conditions) -> float:
         """Octane number of the fuel in the tank [RON]."""
         return self.card.setting.fuel_octane_ron if conditions.octane_ron is None else conditions.octane_ron
-
-    def _margin_deg(self, speed_rpm, manifold_pa, spark_deg, octane, conditions):
-        """Degrees of further advance until the requirement meets the fuel, on the map."""
-        response = self.response(conditions)
-        wanted = knock.OCTANE_EXPONENT * np.log(np.asarray(octane) / 100.0)
-
-        def excess(further_deg):
-            return response.at(speed_rpm, manifold_pa, spark_deg + further_deg, "log_integral_100") - wanted
-
-        reach = np.full(spark_deg.shape, MARGIN_SEARCH_DEG)
-        return crossing(excess, -reach, reach)
 
     # ---- the map ---------------------------------------------------------------------------------------------
 
@@ -289,7 +300,7 @@ class Engine:
         torque = points.torque_nm - self.loss_torque_nm(speed, pressure, conditions)
         return FullThrottle(torque, torque * units.rad_s_from_rpm(speed) / 1e3, torque / self.torque_per_pa / 1e3, total,
                             pressure / 1e3, points.octane_required_ron, points.knock_margin_octane,
-                            points.knock_margin_deg, points)
+                            points)
 
     def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions):
         """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; broadcast."""
@@ -331,6 +342,3 @@ def _check_range(name: str, value, low: float, high: float) -> None:
     wrong = ~((array >= low) & (array <= high))
     if wrong.any():
         raise OutsideValidity(f"{name} is valid from {low:g} to {high:g}; {array[wrong].flat[0]:g} was asked for.")
-
-
-__all__ = ["FASTEST_RPM", "SEA_LEVEL_DAY", "Conditions", "Engine", "FullThrottle", "IdleState", "OperatingPoints", "WarmIdle"]
