@@ -227,7 +227,6 @@ class BenchView {
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
     this.keepHeart();
-    this.keepNeedles();
   }
 
   act(message) {
@@ -244,20 +243,6 @@ class BenchView {
     document.addEventListener("visibilitychange", beat, { signal: this.gone });
     this.gone.addEventListener("abort", () => clearInterval(timer));
     requestAnimationFrame(beat);
-  }
-
-  keepNeedles() {
-    const still = window.matchMedia("(prefers-reduced-motion: reduce)");
-    let before = performance.now();
-    const picture = (now) => {
-      if (this.gone.aborted) return;
-      const elapsed_s = Math.min((now - before) / 1000, 0.1);
-      before = now;
-      for (const dial of [this.speed, this.vacuum]) dial.ease(elapsed_s, still.matches);
-      this.strip.draw(now);
-      requestAnimationFrame(picture);
-    };
-    requestAnimationFrame(picture);
   }
 
   showReadings(readings) {
@@ -278,6 +263,7 @@ class BenchView {
     );
     setText(this.brief, `${inWords(vacuum, unit, "no hose")} · ${speedInWords(speed, "lead off")}`);
     this.strip.add(readings.time_s, speed, vacuum);
+    this.strip.draw(performance.now());
     this.showCoolant(readings);
     this.showEar(readings);
   }
@@ -342,6 +328,7 @@ class BenchView {
   showSaid(said) {
     const marked = KINDS[said.kind] ?? "";
     this.message.dataset.kind = said.kind ?? "";
+    this.message.dataset.number = said.number ?? 0;
     const plain = said.sentence || "Work down the list on the bench, from 1 to 5.";
     const sentence = marked ? plain.replace(/^Stopped: (.)/, (_, first) => first.toUpperCase()) : plain;
     this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);

@@ -26,7 +26,7 @@ WORK = (  # the groups of controls, in the order of the work
     ("Finish", ("read_gauges", "road_check")),
 )
 TURNS = {"distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25)}  # fine and coarse turn of a hand, each way
-LONGEST_RECORD = 300
+LONGEST_RECORD, RECORD_BLOCK = 300, 100
 NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched off; "
                   "what you did is kept, and you can start it again.")
 
@@ -151,7 +151,12 @@ class Bench(anywidget.AnyWidget):
             newest = (len(log), log[-1].text if log else "")
             if newest != self._recorded:
                 self._recorded = newest
-                self.record = [[round(line.time_s, 1), line.text] for line in log[-LONGEST_RECORD:]]
+                self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)):]]
+
+
+def first_shown(lines: int) -> int:
+    """First line of a long record to show; it moves in blocks, so that lines are mostly added to the drawn."""
+    return -(-max(lines - LONGEST_RECORD, 0) // RECORD_BLOCK) * RECORD_BLOCK
 
 
 def shown_readings(readings) -> dict:

@@ -1,38 +1,37 @@
 // A round gauge: a scale over 270 degrees, a needle that eases towards what the engine last said, a chalk mark.
+// The browser's own transition eases the needle (none where the learner wants no motion): the page does nothing
+// between two readings, and a slow machine keeps its time for the engine.
 
 import { drawing, element, setAttribute, setText } from "./elements.js";
 
 const FIRST_ANGLE = -135;
 const SWEEP = 270;
-const EASE_S = 0.06;
 const SPOKEN_EVERY_MS = 500;
 
 export class Dial {
   // `name` is what the dial measures, `tone` the colour role of its needle ("speed" or "vacuum").
   constructor(name, tone) {
-    this.shown = 0;
-    this.target = null;
     this.chalk = null;
     this.spokenAt = -Infinity;
     this.ticks = drawing("g");
+    // A picture of its own above the face: moving it then costs the page no layout and no repainting.
     this.needle = drawing(
-      "g",
-      { class: "eb-needle" },
+      "svg",
+      { class: "eb-needle", viewBox: "-100 -100 200 200", "aria-hidden": "true", focusable: "false" },
       drawing("path", { d: "M -2.2 16 L -0.7 -74 L 0.7 -74 L 2.2 16 Z" }),
+      drawing("circle", { r: 7 }),
     );
     this.mark = drawing("path", { class: "eb-chalk", d: "M 0 -78 L -5 -89 L 5 -89 Z", visibility: "hidden" });
     this.value = element("span", { class: "eb-dial-value" });
     this.note = element("span", { class: "eb-dial-note" });
     const face = drawing(
       "svg",
-      { viewBox: "-100 -100 200 178", "aria-hidden": "true", focusable: "false" },
+      { class: "eb-face", viewBox: "-100 -100 200 178", "aria-hidden": "true", focusable: "false" },
       drawing("path", { class: "eb-dial-arc", d: arc(84) }),
       this.ticks,
       this.mark,
-      this.needle,
-      drawing("circle", { class: "eb-hub", r: 7 }),
     );
-    this.meter = element("div", { role: "meter", "aria-label": name, "aria-valuemin": 0 }, face);
+    this.meter = element("div", { role: "meter", "aria-label": name, "aria-valuemin": 0 }, face, this.needle);
     this.root = element(
       "div",
       { class: `eb-dial eb-${tone}` },
@@ -82,7 +81,7 @@ export class Dial {
 
   // What the gauge should show, as a number on its scale (null: not connected), in words, and a note under it.
   set(target, words, note = "") {
-    this.target = target;
+    this.needle.style.transform = `rotate(${this.angle(target ?? 0).toFixed(2)}deg)`;
     setText(this.value, words);
     setText(this.note, note);
     this.root.classList.toggle("eb-unhooked", target === null);
@@ -102,14 +101,6 @@ export class Dial {
   placeChalk() {
     setAttribute(this.mark, "visibility", this.chalk === null ? "hidden" : "visible");
     if (this.chalk !== null) setAttribute(this.mark, "transform", `rotate(${this.angle(this.chalk)})`);
-  }
-
-  // Move the needle by one picture of the screen; with `still` it jumps.
-  ease(elapsed_s, still) {
-    const target = this.target ?? 0;
-    const share = still ? 1 : 1 - Math.exp(-elapsed_s / EASE_S);
-    this.shown += (target - this.shown) * share;
-    setAttribute(this.needle, "transform", `rotate(${this.angle(this.shown).toFixed(2)})`);
   }
 }
 

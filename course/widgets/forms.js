@@ -20,7 +20,7 @@ const PRESS = {
   choice: "Record my answer",
   number: "Record my answer",
   written: "Save",
-  check: "Check what I have done so far",
+  check: "Check my work",
 };
 
 class FormView {
@@ -44,7 +44,11 @@ class FormView {
     );
     this.root = element(
       "section",
-      { class: `course-form cf-${this.kind}`, "aria-labelledby": heading },
+      {
+        class: `course-form cf-${this.kind}`,
+        "aria-labelledby": heading,
+        "data-exercise": model.get("exercise"),
+      },
       element(
         "div",
         { class: "cf-head" },

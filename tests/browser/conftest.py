@@ -193,7 +193,7 @@ def notebook():
     """The helpers that write and run a notebook."""
     from types import SimpleNamespace
 
-    return SimpleNamespace(write=write_notebook, run_all=run_all)
+    return SimpleNamespace(write=write_notebook, run_all=run_all, made_ready=MADE_READY)
 
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"

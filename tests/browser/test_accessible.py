@@ -52,15 +52,18 @@ def test_nothing_is_cut_off(lab, page, running_bench, width):
     assert bench.evaluate("bench => bench.scrollWidth <= bench.clientWidth + 1")
 
 
-def test_still_needles_for_those_who_want_no_motion(browser, lab, running_bench):
-    """With reduced motion a needle jumps to its reading and stands."""
-    context = browser.new_context(reduced_motion="reduce")
+@pytest.mark.parametrize(("wish", "eased"), [("no-preference", True), ("reduce", False)])
+def test_needles_ease_only_where_motion_is_welcome(browser, lab, running_bench, wish, eased):
+    """A needle eases to its reading, and jumps there for those who asked for less motion."""
+    context = browser.new_context(reduced_motion=wish)
     page = context.new_page()
     bench = running_bench(lab, page)
-    bench.locator("[data-control=stop]").click()
-    page.wait_for_timeout(6000)
     needle = bench.locator(".eb-speed .eb-needle")
-    assert needle.get_attribute("transform") == "rotate(-135.00)"
+    easing = needle.evaluate("needle => getComputedStyle(needle).transitionDuration")
+    assert (easing != "0s") is eased
+    bench.locator("[data-control=stop]").click()
+    at_zero = "document.querySelector('.eb-speed .eb-needle').style.transform === 'rotate(-135deg)'"
+    page.wait_for_function(at_zero, timeout=15_000)
     context.close()
 
 

@@ -5,20 +5,24 @@ from __future__ import annotations
 KEY_TO_NEEDLE_MS = 50.0
 PRESSES, ROUNDS = 40, 5
 
-# The kernel sends settings and readings together: the first picture with a moved needle after the turn is
-# shown ends the wait. The engine runs, so the needle moves with every picture.
+# The kernel sends settings and readings together; the wait ends with the picture of the screen that is drawn
+# after both have arrived and the needle has been given its new place.
 WATCH = """() => {
   const bench = document.querySelector('.engine-bench');
   const needle = bench.querySelector('.eb-vacuum .eb-needle');
   const where = bench.querySelector('.eb-row-turn .eb-where');
   window.waits = [];
-  let pressed = null, arrived = false;
-  bench.addEventListener('keydown', () => { pressed = performance.now(); arrived = false; }, true);
-  new MutationObserver(() => { if (pressed !== null) arrived = true; })
+  let pressed = null, turned = false, moved = false;
+  bench.addEventListener('keydown', () => { pressed = performance.now(); turned = moved = false; }, true);
+  const arrived = () => {
+    if (pressed === null || !turned || !moved) return;
+    const since = pressed;
+    pressed = null;
+    requestAnimationFrame(() => window.waits.push(performance.now() - since));
+  };
+  new MutationObserver(() => { turned = true; arrived(); })
     .observe(where, {childList: true, subtree: true, characterData: true});
-  new MutationObserver(() => {
-    if (pressed !== null && arrived) { window.waits.push(performance.now() - pressed); pressed = null; }
-  }).observe(needle, {attributes: true});
+  new MutationObserver(() => { if (turned) moved = true; arrived(); }).observe(needle, {attributes: true});
 }"""
 
 

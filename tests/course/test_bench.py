@@ -9,7 +9,15 @@ import threading
 import pytest
 import traitlets
 
-from course.widgets.bench import NOBODY_WATCHED, TURNS, WORK, Bench, shown_readings
+from course.widgets.bench import (
+    LONGEST_RECORD,
+    NOBODY_WATCHED,
+    TURNS,
+    WORK,
+    Bench,
+    first_shown,
+    shown_readings,
+)
 from course.widgets.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
 from engine_sim import CONTROLS, OutsideValidity
 
@@ -41,6 +49,14 @@ def test_a_press_reaches_the_session_and_its_sentence_comes_back(session):
     assert bench.settings["brake"] == "on"
     assert (bench.said["kind"], bench.said["sentence"]) == ("done", "brake done.")
     assert bench.record == [[0.0, "brake on"]]
+
+
+def test_a_long_record_shows_its_latest_lines():
+    """What is shown stays within its limit, ends with the latest line and mostly begins where it did."""
+    firsts = [first_shown(lines) for lines in range(2000)]
+    assert all(0 < lines - first <= LONGEST_RECORD for lines, first in enumerate(firsts) if lines)
+    assert firsts[: LONGEST_RECORD + 1] == [0] * (LONGEST_RECORD + 1)
+    assert len(set(firsts)) < 20
 
 
 def test_a_new_try_is_counted(session):
