@@ -54,7 +54,7 @@ def _table() -> tuple[dict[str, Source], dict[str, Published]]:
 
 
 def table_from(content: dict) -> tuple[dict[str, Source], dict[str, Published]]:
-    """Sources and records of a table that was read already. Raises TimingCourseError for a record that is incomplete."""
+    """Sources and records of a table that was read already. Raises TimingCourseError for an incomplete record."""
     sources = {key: Source(key, text) for key, text in content["sources"].items()}
     items = dict(content["values"])
     for series, shared in content.get("series", {}).items():
@@ -66,8 +66,8 @@ def table_from(content: dict) -> tuple[dict[str, Source], dict[str, Published]]:
 def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
     missing = [name for name in ("unit", "source", "certainty", "about") if name not in item]
     if missing or not ("band" in item or {"value", "tolerance"} <= set(item)):
-        raise TimingCourseError(f"{TABLE.name}: {key} needs unit, source, certainty, about, and a band or a value with its "
-                                f"tolerance; it has {', '.join(item)}.")
+        raise TimingCourseError(f"{TABLE.name}: {key} needs unit, source, certainty, about, and a band or a value "
+                                f"with its tolerance; it has {', '.join(item)}.")
     if item["certainty"] not in CERTAINTIES:
         raise TimingCourseError(f"{TABLE.name}: {key}: certainty is one of {', '.join(CERTAINTIES)}; "
                                 f"'{item['certainty']}' was found.")
@@ -83,7 +83,8 @@ def published(key: str) -> Published:
     """The record of that key. Raises TimingCourseError where there is none."""
     values = _table()[1]
     if key not in values:
-        raise TimingCourseError(f"{TABLE.name} has no value '{key}': add it there, or use one of its {len(values)} keys.")
+        raise TimingCourseError(f"{TABLE.name} has no value '{key}': add it there, or use one of its {len(values)} "
+                                "keys.")
     return values[key]
 
 

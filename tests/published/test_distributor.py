@@ -1,0 +1,50 @@
+"""What adds up to the moment of the spark: the distributor's own degrees, its weights, its canister."""
+
+import numpy as np
+import pytest
+
+from engine_sim import distributor
+from tests.published.checks import Check
+from tests.published.demo_engine import engine
+
+CRUISE_RPM, CRUISE_INHG, CRUISE_THROTTLE = 2800.0, 16.0, 0.15
+
+CHECKS = [
+    Check("crank_per_distributor_degree", lambda: distributor.crank_deg(1.0)),
+    Check("centrifugal_all_in", lambda: engine().advance_deg(0.0, 5000.0, 0.0)),
+    Check("centrifugal_all_in_by", lambda: engine().card.distributor.centrifugal_full_rpm),
+    Check("cruise_advance_total", lambda: engine().advance_deg(
+        engine().card.setting.label_base_timing_deg, CRUISE_RPM, CRUISE_INHG, CRUISE_THROTTLE, "on")),
+]
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=str)
+def test_distributor(check):
+    """The truck's distributor lies where the trade's common practice has it."""
+    check.must_agree()
+
+
+def test_centrifugal_advance_is_nothing_then_a_line_then_a_stop():
+    """Below its start there is none, half way half, and past the end the stop."""
+    found = distributor.centrifugal_deg(np.array([500.0, 1000.0, 1900.0, 2800.0, 4500.0]), 1000.0, 2800.0, 22.0)
+    assert found == pytest.approx([0.0, 0.0, 11.0, 22.0, 22.0])
+
+
+def test_hose_takes_the_canister_in_and_out():
+    """With the hose on, a manifold source adds the canister's degrees at idle; off and plugged, nothing."""
+    on = engine().advance_deg(8.0, 800.0, 18.0, 0.0, "on")
+    off = engine().advance_deg(8.0, 800.0, 18.0, 0.0, "off and plugged")
+    assert off == 8.0 and on - off == engine().card.vacuum_advance.degrees
+
+
+def test_canister_and_port():
+    """The canister moves between its two vacuums; a ported source sees nothing at the stop and all once uncovered."""
+    canister = distributor.vacuum_advance_deg(np.array([3.0, 10.5, 20.0]), 6.0, 15.0, 16.0)
+    assert canister == pytest.approx([0.0, 8.0, 16.0])
+    assert distributor.ported_share(np.array([0.0, 0.05, 0.5])) == pytest.approx([0.0, 0.5, 1.0])
+
+
+@pytest.mark.parametrize(("rotor_turns", "clockwise_is"), [("anticlockwise", 1), ("clockwise", -1)])
+def test_against_the_rotor_is_advance(rotor_turns, clockwise_is):
+    """Turning the body against the rotor advances, with it retards."""
+    assert distributor.advance_sense(rotor_turns) == clockwise_is
