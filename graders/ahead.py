@@ -7,8 +7,13 @@ which a process breaks down, becomes a verdict that says so, and the others go o
 
 from __future__ import annotations
 
-import multiprocessing
 import os
+import pickle
+import subprocess
+import sys
+import threading
+from collections import deque
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +23,7 @@ from .outcome import LessonResult
 TIME_LIMIT_S = 120.0
 TOO_LONG = ("This work could not be judged within {limit:.0f} seconds: its evidence asks for more engine time than a "
             "lesson takes. A person must look at it.")
+BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
 
 
 @dataclass(frozen=True)
@@ -36,47 +42,87 @@ def default_workers() -> int:
 
 
 class JudgedAhead:
-    """Judges `tasks` in their order on `workers` processes; `verdict` waits for one of them. A context manager."""
+    """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager."""
 
     def __init__(self, tasks: list[Task], workers: int | None = None, time_limit_s: float = TIME_LIMIT_S):
-        self.tasks, self.time_limit_s = tasks, time_limit_s
+        self.time_limit_s = time_limit_s
         self.workers = min(default_workers() if workers is None else workers, len(tasks))
+        self._verdicts: dict[Task, Future] = {task: Future() for task in tasks} if self.workers else {}
+        self._left = deque(self._verdicts)
+        self._processes: set[subprocess.Popen] = set()
 
     def __enter__(self) -> JudgedAhead:
-        self._pool, self._waiting = None, {}
-        self._begin(self.tasks)
+        self._threads = [threading.Thread(target=self._serve, daemon=True) for _ in range(self.workers)]
+        for thread in self._threads:
+            thread.start()
         return self
 
     def __exit__(self, *_) -> None:
-        if self._pool is not None:
-            self._pool.terminate()
-            self._pool.join()
+        self._left.clear()
+        for process in tuple(self._processes):
+            process.kill()
+        for thread in self._threads:
+            thread.join()
 
     def verdict(self, lesson: str, evidence: Path, engines: Path, learner: str) -> LessonResult:
         """The verdict on one hand-in; one that was not among the tasks is judged here and now."""
-        task = Task(lesson, evidence, engines, learner)
-        waiting = self._waiting.pop(task, None)
-        if waiting is None:
-            return judge_lesson(lesson, evidence, engines, learner=learner)
+        waiting = self._verdicts.get(Task(lesson, evidence, engines, learner))
+        return waiting.result() if waiting else judge_lesson(lesson, evidence, engines, learner=learner)
+
+    def _serve(self) -> None:
+        """Give one process task after task, and a new process the next ones where it had to be ended."""
+        process = None
+        while True:
+            try:
+                task = self._left.popleft()
+            except IndexError:
+                break
+            if process is None or process.poll() is not None:
+                process = self._started()
+            self._verdicts[task].set_result(self._asked(process, task))
+        if process is not None:
+            process.kill()
+            process.wait()
+
+    def _started(self) -> subprocess.Popen:
+        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
+        process = subprocess.Popen([sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
+                                   stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path})
+        self._processes.add(process)
+        return process
+
+    def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult:
+        """Send one task and wait for its verdict, but not for ever."""
+        late = threading.Timer(self.time_limit_s, process.kill)
+        late.start()
         try:
-            return waiting.get(self.time_limit_s)
-        except multiprocessing.TimeoutError:
-            self._begin_again()
-            return LessonResult(lesson, learner, (), TOO_LONG.format(limit=self.time_limit_s), "too long")
+            pickle.dump(task, process.stdin)
+            process.stdin.flush()
+            return pickle.load(process.stdout)
+        except (OSError, EOFError, pickle.UnpicklingError):
+            sentence = BROKE_DOWN if late.is_alive() else TOO_LONG.format(limit=self.time_limit_s)
+            process.kill()
+            process.wait()
+            return LessonResult(task.lesson, task.learner, (), sentence, "broke down" if late.is_alive() else "too long")
+        finally:
+            late.cancel()
 
-    def _begin(self, tasks: list[Task]) -> None:
-        if self.workers and tasks:
-            self._pool = multiprocessing.get_context("spawn").Pool(self.workers)
-            self._waiting = {task: self._pool.apply_async(_judged, (task,)) for task in tasks}
 
-    def _begin_again(self) -> None:
-        """End the processes, one of which is stuck or gone, and give what is left to new ones."""
-        self.__exit__()
-        done = {task: waiting for task, waiting in self._waiting.items() if waiting.ready()}
-        left = [task for task in self._waiting if task not in done]
-        self._begin(left)
-        self._waiting = {**self._waiting, **done}
+def work() -> None:
+    """What each process does: read a task, judge it, write the verdict, until there are no more."""
+    verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # whatever prints must not mix with the verdicts
+    while True:
+        try:
+            task = pickle.load(sys.stdin.buffer)
+        except EOFError:
+            return
+        pickle.dump(_judged(task), verdicts)
+        verdicts.flush()
 
 
 def _judged(task: Task) -> LessonResult:
-    return judge_lesson(task.lesson, task.evidence, task.engines, learner=task.learner)
+    """Judge one hand-in; whatever it provokes is a verdict, too."""
+    try:
+        return judge_lesson(task.lesson, task.evidence, task.engines, learner=task.learner)
+    except Exception as error:
+        return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__}: {error})", "broke down")
