@@ -138,5 +138,6 @@ def shown_result(result: ExerciseResult) -> dict:
 def spoken_result(result: ExerciseResult) -> str:
     """A result in one sentence, for those who hear the page."""
     met = sum(criterion.outcome.value == "met" for criterion in result.criteria)
+    rest = "" if met == len(result.criteria) else " The list below says what is missing."
     return (f"Checked: {met} of {len(result.criteria)} met, "
-            f"{result.points:g} of {result.max_points:g} points. The list below says what is missing.")
+            f"{result.points:g} of {result.max_points:g} points.{rest}")

@@ -42,7 +42,7 @@ def test_nothing_is_cut_off(lab, page, running_bench, width):
     bench = running_bench(lab, page)
     outside = bench.evaluate("""bench => {
         const frame = bench.getBoundingClientRect();
-        const parts = [...bench.querySelectorAll('button, input, label, span, dd, li, canvas, svg')];
+        const parts = [...bench.querySelectorAll('button, input, label, span, dd, li, canvas, .eb-face')];
         return parts.filter((part) => {
             const box = part.getBoundingClientRect();
             return box.width && (box.right > frame.right + 1 || box.left < frame.left - 1);
