@@ -40,12 +40,13 @@ def print_summary(reports: list[HandInReport], console: Console) -> None:
     if needing:
         console.print("\n[bold]For a person to look at[/bold]")
     for report in needing:
-        console.print(f"{escape(repr(report.learner)[1:-1])}, {report.lesson}: {escape(' '.join(report.reasons))}")
+        console.print(f"{escape(repr(report.learner)[1:-1])}, {report.lesson}: {escape(' '.join(report.reasons))}",
+                      highlight=False)
     remarked = [report for report in reports if report.remarks]
     if remarked:
         console.print("\n[bold]Also noticed[/bold]")
     for report in remarked:
-        console.print(f"{escape(report.learner)}, {report.lesson}: {escape(' '.join(report.remarks))}")
+        console.print(f"{escape(report.learner)}, {report.lesson}: {escape(' '.join(report.remarks))}", highlight=False)
 
 
 def _bar(console: Console) -> Progress:

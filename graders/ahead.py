@@ -125,4 +125,4 @@ def _judged(task: Task) -> LessonResult:
     try:
         return judge_lesson(task.lesson, task.evidence, task.engines, learner=task.learner)
     except Exception as error:
-        return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__}: {error})", "broke down")
+        return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__})", "broke down")

@@ -6,6 +6,7 @@ import functools
 import logging
 import os
 import sys
+import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from nbgrader.converters.base import NbGraderException
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import SAWarning
 from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
 
@@ -195,7 +197,9 @@ def _log_kept():
     logger.addHandler(handler)
     logger.propagate = False
     try:
-        yield lines
+        with warnings.catch_warnings():  # nbgrader's own queries make SQLAlchemy warn at every hand-in
+            warnings.simplefilter("ignore", SAWarning)
+            yield lines
     finally:
         logger.removeHandler(handler)
         logger.propagate = before
