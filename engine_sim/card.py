@@ -16,9 +16,12 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from .errors import CardError
 
+FASTEST_RPM = 6000.0  # up to here every engine must breathe
+LARGEST_BREATHING_LOSS = 0.6
+
 
 def _number(low: float, high: float):
-    return Annotated[float, Field(ge=low, le=high, allow_inf_nan=False, strict=False)]
+    return Annotated[float, Field(ge=low, le=high, allow_inf_nan=False, strict=True)]
 
 
 class _Section(BaseModel):
@@ -154,6 +157,16 @@ class EngineCard(_Section):
     setting: Setting
     drive: Drive
 
+    @model_validator(mode="after")
+    def _can_breathe(self):
+        piston_speed = self.block.stroke_mm / 1e3 * FASTEST_RPM / 30.0
+        loss = self.breathing.loss_at_10_m_s * (piston_speed / 10.0) ** 2
+        if loss > LARGEST_BREATHING_LOSS:
+            raise ValueError(f"breathing.loss_at_10_m_s is {self.breathing.loss_at_10_m_s:g}, which with this stroke "
+                             f"takes {loss:.0%} of the manifold's pressure at {FASTEST_RPM:g} rpm; at most "
+                             f"{LARGEST_BREATHING_LOSS:.0%} is allowed: make it smaller")
+        return self
+
     @property
     def name(self) -> str:
         """The card's short name, the stem of its file."""
@@ -216,17 +229,15 @@ def card_from(content: dict, name: str = "the engine card") -> EngineCard:
 
 
 def _sentence(item: dict, name: str) -> str:
-    where = ".".join(str(part) for part in item["loc"]) or "the whole card"
+    where = ".".join(str(part) for part in item["loc"])
     found, context = item.get("input"), item.get("ctx", {})
     if item["type"] == "missing":
         return f"{name}: {where} is missing; {_wanted(item['loc'])}."
     if item["type"] == "extra_forbidden":
         return f"{name}: there is no field {where}; {_meant(item['loc'])}."
-    if item["type"] in ("greater_than_equal", "less_than_equal"):
-        return f"{name}: {where} is {found!r}; {_wanted(item['loc'])}."
     if item["type"] == "value_error":
-        return f"{name}: {where}: {context.get('error', item['msg'])}."
-    return f"{name}: {where} is {found!r}; {_wanted(item['loc'])} ({item['msg'].lower()})."
+        return f"{name}: {f'{where}: ' if where else ''}{context.get('error', item['msg'])}."
+    return f"{name}: {where} is {found!r}; {_wanted(item['loc'])}."
 
 
 def _section_of(location: tuple) -> type[BaseModel]:
@@ -252,7 +263,17 @@ def _wanted(location: tuple) -> str:
         return f"one of {', '.join(map(str, choices))} is allowed"
     if isinstance(info.annotation, type) and issubclass(info.annotation, BaseModel):
         return f"a section [{location[-1]}] with {', '.join(info.annotation.model_fields)} is wanted"
-    return "text is wanted"
+    return _text_wanted(info)
+
+
+def _text_wanted(info) -> str:
+    """What a text may hold, in words."""
+    rules = {kind: getattr(item, kind) for item in info.metadata for kind in ("min_length", "max_length", "pattern")
+             if getattr(item, kind, None) is not None}
+    if "pattern" in rules:
+        return "a short name in small letters, digits and underscores is wanted, a letter first"
+    least, most = rules["min_length"], rules.get("max_length")
+    return f"a text of {f'{least} to {most}' if most else f'at least {least}'} characters is wanted"
 
 
 def _meant(location: tuple) -> str:
