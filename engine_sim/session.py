@@ -198,8 +198,7 @@ class Session:
         if control == "clamp" and (before, value) == ("loose", "tight"):
             self._creep_deg += self.found.tighten_shift_deg
         self._apply()
-        shown = f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
-        return f"{CONTROLS[control].label}: {shown}."
+        return f"{CONTROLS[control].label}: {_in_words(control, value)}."
 
     def _apply(self) -> None:
         """Carry the settings over to what the engine feels."""
@@ -323,6 +322,16 @@ class Session:
             return ambient
         share = 1.0 if source == "manifold" else float(ported_share(self._hands.throttle))
         return ambient - share * (ambient - self._motion.manifold_pa)
+
+
+def _in_words(control: str, value) -> str:
+    """A setting as a person would say it."""
+    if control == "distributor":
+        side = "clockwise" if value > 0 else "anticlockwise"
+        return f"{abs(value):g}° {side} of where it was found" if value else "where it was found"
+    if control == "throttle":
+        return f"{100 * value:.0f} % open" if value else "closed"
+    return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
 
 
 def replay(events: Iterable[Event], engine: Engine, *, conditions: Conditions = SEA_LEVEL_DAY,

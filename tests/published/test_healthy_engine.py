@@ -91,7 +91,6 @@ def test_vacuum_and_speed_peak_together():
     assert abs(timings[speeds.index(max(speeds))] - timings[vacuums.index(max(vacuums))]) <= 1.0
 
 
-@pytest.mark.xfail(strict=True, reason="the truck's label and centrifugal weights add up to 30 degrees, two too few")
 def test_mechanical_advance_is_what_the_trade_goes_by():
     """The label's timing and the centrifugal advance together lie where performance is usually found."""
     assert published("mechanical_advance_total").agrees(engine().advance_deg(
