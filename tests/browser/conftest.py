@@ -30,11 +30,12 @@ CELLS_RUN_WITHIN_MS = 180_000
 
 
 def pytest_collection_modifyitems(items):
-    """Mark everything in this folder as a browser test."""
+    """Mark everything in this folder as a browser test, to be run by one worker: they share a server."""
     here = Path(__file__).parent
     for item in items:
         if here in Path(item.path).parents:
             item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(scope="session")

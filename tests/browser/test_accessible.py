@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
-axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing")
 OURS = {"include": [[".engine-bench"], [".course-form"]]}
 
 
 def violations(page) -> list[str]:
     """What axe finds in our own parts of the page, a line each."""
-    found = axe.Axe().run(page, context=OURS).response["violations"]
+    found = Axe().run(page, context=OURS).response["violations"]
     return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
 
 

@@ -1,4 +1,5 @@
-"""How long a learner waits: from a key to the needle that shows what came of it."""
+"""How long a learner waits: from a key to the needle that shows what came of it. It prints; it never judges by the
+clock, since a machine that is busy with something else cannot tell."""
 
 from __future__ import annotations
 
@@ -6,7 +7,6 @@ import os
 
 import pytest
 
-KEY_TO_NEEDLE_MS = 50.0
 PRESSES, ROUNDS = 40, 5
 
 # The kernel sends settings and readings together; the wait ends with the picture of the screen that is drawn
@@ -30,34 +30,25 @@ WATCH = """() => {
 }"""
 
 
-def one_round(page, turns) -> float:
-    """Turn to and fro, and return the wait [ms] that 95 of 100 presses keep."""
+def one_round(page, turns) -> list[float]:
+    """Turn to and fro, and return the waits [ms], shortest first."""
     page.evaluate("window.waits = []")
     for press in range(PRESSES):
         turns[press % 2].focus()
         page.keyboard.press("Enter")
         page.wait_for_function(f"window.waits.length === {press + 1}", timeout=5000)
         page.wait_for_timeout(37)
-    waits = sorted(page.evaluate("window.waits"))
-    late = waits[int(0.95 * len(waits))]
-    print(f"key to needle: median {waits[len(waits) // 2]:.0f} ms, 95 of 100 within {late:.0f} ms")
-    return late
+    return sorted(page.evaluate("window.waits"))
 
 
+@pytest.mark.benchmark
 def test_key_to_needle(lab, page, running_bench):
-    """From the key that turns the distributor to the needle of a running engine: 50 ms, 95 times in 100.
-
-    The best of a few rounds counts, and a machine whose processors are all taken by other work cannot tell.
-    """
+    """Print how long it takes from the key that turns the distributor to the needle of a running engine."""
     bench = running_bench(lab, page)
     page.evaluate(WATCH)
     turns = [bench.locator(f"[data-control=distributor][data-by='{by}']") for by in ("0.25", "-0.25")]
-    fastest = float("inf")
     for _ in range(ROUNDS):
-        fastest = min(fastest, one_round(page, turns))
-        if fastest <= KEY_TO_NEEDLE_MS:
-            return
-    busy, processors = os.getloadavg()[0], os.cpu_count()
-    if busy > processors + 0.5:
-        pytest.skip(f"{busy:.1f} programs wanted the {processors} processors: too busy to tell ({fastest:.0f} ms)")
-    assert fastest <= KEY_TO_NEEDLE_MS
+        waits = one_round(page, turns)
+        assert len(waits) == PRESSES
+        print(f"key to needle: median {waits[PRESSES // 2]:.0f} ms, 95 of 100 within {waits[int(0.95 * PRESSES)]:.0f} ms, "
+              f"with {os.getloadavg()[0]:.1f} programs running on {os.cpu_count()} processors")
