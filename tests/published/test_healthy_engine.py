@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine_sim import SEA_LEVEL_DAY, WarmIdle, ping_share, published
+from engine_sim import SEA_LEVEL_DAY, WarmIdle, ping_share
 from engine_sim.dynamics import Dynamics, Hands
 from engine_sim.units import PA_PER_INHG
 from tests.published.checks import Check
@@ -89,9 +89,3 @@ def test_vacuum_and_speed_peak_together():
     states = [WarmIdle(engine()).settled(timing, found.idle_setting) for timing in timings]
     speeds, vacuums = zip(*states, strict=True)
     assert abs(timings[speeds.index(max(speeds))] - timings[vacuums.index(max(vacuums))]) <= 1.0
-
-
-def test_mechanical_advance_is_what_the_trade_goes_by():
-    """The label's timing and the centrifugal advance together lie where performance is usually found."""
-    assert published("mechanical_advance_total").agrees(engine().advance_deg(
-        engine().card.setting.label_base_timing_deg, 5000.0, 0.0))

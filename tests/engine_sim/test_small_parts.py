@@ -1,0 +1,144 @@
+"""Small parts: controls, units, roots, instruments, and the public door."""
+
+import math
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+import engine_sim
+from engine_sim import CONTROLS, ControlError, units
+from engine_sim.controls import control_named
+from engine_sim.dynamics import TICK_S, Motion
+from engine_sim.instruments import Instruments, idle_words, ping_words
+from engine_sim.roots import crossing
+
+# ---- controls ------------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("control", CONTROLS.values(), ids=lambda control: control.name)
+def test_control_takes_what_it_says(control):
+    """Every control takes each of its choices, or both ends of its range; a press takes nothing."""
+    for choice in control.choices:
+        assert control.checked(choice) == choice
+    if control.kind == "number":
+        assert control.checked(control.low) == control.low and control.checked(int(control.high), control.unit)
+    if control.kind == "press":
+        assert control.checked(None) is None
+
+
+@pytest.mark.parametrize(("name", "value", "unit", "sentence"), [
+    ("brake", "loose", None, "Parking brake can be off, on; 'loose' was asked for."),
+    ("clamp", None, None, "Distributor clamp can be tight, loose; 'None' was asked for."),
+    ("clamp", ["tight"], None, "Distributor clamp can be tight, loose;"),
+    ("idle_screw", "two", None, "Idle speed screw takes a number of turns in; 'two' was given."),
+    ("idle_screw", True, None, "takes a number of turns in; 'True' was given"),
+    ("idle_screw", math.nan, None, "takes a number of turns in; 'nan' was given"),
+    ("idle_screw", 2.0, "mm", "is set in turns in; a value in 'mm' was given"),
+    ("idle_screw", 6.01, "turns in", "goes from 0 to 6 turns in; 6.01 was asked for"),
+    ("distributor", -26, None, "goes from -25 to 25 distributor degrees clockwise; -26 was asked for"),
+])
+def test_control_refuses(name, value, unit, sentence):
+    """What a control cannot take is refused with what it can."""
+    with pytest.raises(ControlError) as caught:
+        control_named(name).checked(value, unit)
+    assert sentence in str(caught.value)
+
+
+def test_unknown_control():
+    """A control that does not exist is told which do."""
+    with pytest.raises(ControlError, match="There is no control 'choke'; there are brake, chocks"):
+        control_named("choke")
+
+
+# ---- units and roots -----------------------------------------------------------------------------------------------
+
+def test_units_go_there_and_back():
+    """Conversions are their own inverse, and the known pairs are met."""
+    assert units.inhg_from_pa(units.pa_from_inhg(18.5)) == pytest.approx(18.5, rel=1e-15)
+    assert units.rad_s_from_rpm(60.0) == pytest.approx(2 * math.pi) and units.kelvin_from_celsius(-273.15) == 0.0
+    assert units.metres_from_feet(1000.0) == pytest.approx(304.8)
+
+
+@pytest.mark.parametrize("function", [
+    lambda x: x**3 - 2.0, lambda x: np.exp(-x) - 0.5, lambda x: x - 1.0, lambda x: np.sqrt(x) - 1.1,
+    lambda x: 0.5 - x**9,
+])
+def test_roots_are_found_for_many_brackets_at_once(function):
+    """Convex, concave, straight and steep: the root is met to 1e-6 of the bracket from different brackets at once."""
+    low, high = np.array([0.0, 0.2, 0.5]), np.array([2.0, 3.0, 1.5])
+    found = crossing(function, low, high, iterations=30)
+    assert np.ptp(found) < 3e-6 and function(found) == pytest.approx(np.zeros(3), abs=1e-5)
+
+
+def test_without_a_root_the_nearer_end_is_returned():
+    """Where both ends have one sign, the end nearer to zero is the answer."""
+    assert crossing(lambda x: x + 1.0, np.array([0.0]), np.array([5.0]))[0] == 0.0
+
+
+# ---- instruments ---------------------------------------------------------------------------------------------------
+
+def shown(seed: int, misfire: float = 0.0, ticks: int = 3000):
+    """What gauge and tachometer show over a minute of a steady engine at 800 rpm and 18 inHg."""
+    motion = Motion(units.rad_s_from_rpm(800.0), 101_325.0 - units.pa_from_inhg(18.0), 85.0, misfire=misfire)
+    instruments, seen = Instruments(seed), []
+    for tick in range(ticks):
+        instruments.follow(motion, motion.manifold_pa, 101_325.0, tick)
+        seen.append((instruments.vacuum_shown_inhg(motion), instruments.speed_shown_rpm(motion)))
+    return np.array(seen).T
+
+
+def test_needles_settle_on_the_truth():
+    """After the lag both needles swing about the truth, by less than a tenth of an inch and a few revolutions."""
+    vacuum, speed = shown(3)[:, 200:]
+    assert vacuum.mean() == pytest.approx(18.0, abs=0.03) and 0.02 < vacuum.std() < 0.1
+    assert speed.mean() == pytest.approx(800.0, abs=1.5) and set(speed % 5.0) == {0.0}
+
+
+def test_needles_lag():
+    """A tenth of a second after a jump the needle has not arrived; a second and a half later it has."""
+    vacuum, _ = shown(3)
+    assert vacuum[round(0.1 / TICK_S)] < 10.0 < 17.5 < vacuum[round(1.6 / TICK_S)]
+
+
+def test_wobble_is_seeded_and_grows_as_the_charge_goes_out():
+    """One seed gives one wobble, another seed another; misfire makes the needle swing much wider."""
+    assert np.array_equal(shown(3), shown(3)) and not np.array_equal(shown(3), shown(4))
+    assert shown(3, misfire=0.5)[0, 200:].std() > 5 * shown(3)[0, 200:].std()
+
+
+@pytest.mark.parametrize(("rate", "words"), [(0.0, "no ping"), (0.1, "a trace of ping"), (0.3, "clear ping"),
+                                             (0.9, "heavy ping")])
+def test_ping_has_words(rate, words):
+    """What the ear hears is said in words."""
+    assert ping_words(rate) == words
+
+
+def test_idle_has_words():
+    """Silent, cranking, close to stalling, uneven and even are told apart in words."""
+    running = Motion(units.rad_s_from_rpm(800.0), 4e4, 85.0)
+    assert idle_words(Motion(0.0, 1e5, 20.0), False) == "silent" and idle_words(running, True) == "cranking"
+    assert idle_words(running, False) == "runs evenly"
+    running.misfire = 0.1
+    assert idle_words(running, False) == "runs unevenly"
+    running.speed_rad_s = units.rad_s_from_rpm(400.0)
+    assert "stalling" in idle_words(running, False)
+
+
+# ---- the public door -----------------------------------------------------------------------------------------------
+
+def test_every_public_name_is_there():
+    """Every name that the package offers can be had, and one that it does not offer is told what there is."""
+    for name in engine_sim.__all__:
+        assert getattr(engine_sim, name) is not None
+    with pytest.raises(AttributeError, match="engine_sim has no 'Turbine'; it offers Act"):
+        _ = engine_sim.Turbine
+
+
+@pytest.mark.parametrize("work", ["import engine_sim", "import engine_sim; engine_sim.Engine; engine_sim.Session"])
+def test_importing_brings_in_nothing_heavy(work):
+    """Neither the package nor its engine and session bring in pictures, widgets, card validation or a notebook."""
+    heavy = "{'matplotlib', 'ipywidgets', 'anywidget', 'pydantic', 'IPython', 'scipy', 'pandas', 'nbgrader'}"
+    code = f"import sys; {work}; print(sorted({heavy} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
