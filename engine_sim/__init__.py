@@ -9,10 +9,10 @@ _HOME = {
     "Act": "session", "AsFound": "population", "CLEAR_PING": "instruments", "TRACE_OF_PING": "instruments", "CONTROLS": "controls", "CardError": "errors", "Conditions": "engine",
     "Control": "controls", "ControlError": "errors", "Engine": "engine", "EngineCard": "card", "Event": "evidence",
     "Evidence": "evidence", "EvidenceError": "errors", "EvidenceWriter": "evidence", "FullThrottle": "engine",
-    "Header": "evidence", "IdleState": "engine", "LogLine": "session", "MODEL_VERSION": "evidence",
+    "Header": "evidence", "IdleTable": "idle_table", "IdleState": "engine", "LearnersEngine": "population", "LogLine": "session", "MODEL_VERSION": "evidence",
     "MethodResult": "procedure", "OperatingPoints": "engine", "OutsideValidity": "errors", "Readings": "session", "SCHEMA_VERSION": "evidence",
-    "SEA_LEVEL_DAY": "engine", "Session": "session", "Trajectory": "trajectory", "TimingCourseError": "errors", "as_found": "population",
-    "load_card": "card", "peak_and_back_off": "procedure", "ping_share": "knock", "published": "sources", "read_evidence": "evidence",
+    "SEA_LEVEL_DAY": "engine", "Session": "session", "Trajectory": "trajectory", "TimingCourseError": "errors",
+    "learners_engine": "population", "load_card": "card", "peak_and_back_off": "procedure", "ping_share": "knock", "published": "sources", "read_evidence": "evidence",
     "replay": "session", "WarmIdle": "engine", "value_text": "sources", "citation_text": "sources",
 }
 __all__ = sorted(_HOME)  # noqa: PLE0605  the names above are the list

@@ -194,11 +194,11 @@ class EngineCard(_Section):
         return {
             "Engine": self.title,
             "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",
-            "Compression": f"{block.compression_ratio:g} : 1",
+            "Compression": f"{block.compression_ratio:.1f} : 1",
             "Rotor turns": f"{advance.rotor_turns}, seen from above",
             "Idle speed": f"{setting.idle_rpm:g} rpm, warm, in neutral",
             "Speed drop": f"{setting.speed_drop_rpm:g} rpm below the peak",
-            "Centrifugal advance": f"begins at {advance.centrifugal_start_rpm:g} rpm",
+            "Centrifugal advance": f"begins at about {round(advance.centrifugal_start_rpm, -1):g} rpm",
             "Vacuum advance": f"from a {self.vacuum_advance.source} source",
             "Fuel": f"{setting.fuel_octane_ron:g} RON",
             "Transmission": self.drive.transmission,

@@ -1,13 +1,27 @@
-"""Each learner's own engine: how it was found, drawn by a stable hash of class, learner and lesson."""
+"""Each learner's own engine: a variant of a card, and how it was found, by a stable hash of class, learner and lesson.
+
+The ranges and correlations stand in population.toml. Normal numbers come from the hash by the inverse of the normal
+distribution, correlated by the Cholesky factor of the declared matrix, so that every machine draws the same engine.
+"""
 
 from __future__ import annotations
 
+import functools
 import hashlib
+import tomllib
 from dataclasses import dataclass
+from pathlib import Path
+from statistics import NormalDist
+from typing import TYPE_CHECKING
 
-FOUND_LATE_DEG, FOUND_EARLY_DEG = (-3.0, 2.0), (14.0, 20.0)
-FOUND_SPEED_SCREW_TURNS = (1.9, 2.7)
-TIGHTEN_SHIFT_DEG = (0.2, 0.6)
+import numpy as np
+
+if TYPE_CHECKING:
+    from .card import EngineCard
+
+TABLE = Path(__file__).with_name("population.toml")
+SIGNIFICANT_DIGITS = 4
+USUAL_AREA_MM2_PER_LITRE = 5.35  # effective throttle area at an idle of 800 rpm; calibration on the cards of the workshop
 
 
 @dataclass(frozen=True)
@@ -24,15 +38,69 @@ class AsFound:
     seed: int = 0
 
 
-def as_found(card, class_id: str, learner: str, lesson: str) -> AsFound:
-    """Draw how this learner finds this engine; the same words always give the same engine."""
-    draw = _Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
-    low, high = FOUND_LATE_DEG if draw.share() < 0.5 else FOUND_EARLY_DEG
-    base = round(low + (high - low) * draw.share(), 2)
-    screw = round(FOUND_SPEED_SCREW_TURNS[0] + (FOUND_SPEED_SCREW_TURNS[1] - FOUND_SPEED_SCREW_TURNS[0]) * draw.share(), 2)
-    shift = TIGHTEN_SHIFT_DEG[0] + (TIGHTEN_SHIFT_DEG[1] - TIGHTEN_SHIFT_DEG[0]) * draw.share()
-    sign = -1.0 if draw.share() < 0.5 else 1.0
-    return AsFound(base, screw, round(sign * shift, 3), draw.integer())
+@dataclass(frozen=True)
+class LearnersEngine:
+    """The card of one learner's engine, and how that engine is found."""
+
+    card: EngineCard
+    found: AsFound
+
+
+@functools.cache
+def _population() -> dict:
+    return tomllib.loads(TABLE.read_text(encoding="utf-8"))
+
+
+def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) -> LearnersEngine:
+    """Draw one learner's engine from the population around a card; the same words always give the same engine."""
+    draw = _Draw(f"{card.digest}|{class_id}|{learner}|{lesson}")
+    variant = _variant(card, draw)
+    return LearnersEngine(variant, _as_found(variant, draw))
+
+
+def _variant(card: EngineCard, draw: _Draw) -> EngineCard:
+    population = _population()
+    spreads = _correlated(draw, population)
+    content = card.model_dump()
+    for item, spread in zip(population["fields"], spreads, strict=True):
+        section, field = item["field"].split(".")
+        mean = content[section][field]
+        moved = mean + spread * item["spread"] * (mean if item["relative"] else 1.0)
+        content[section][field] = float(f"{moved:.{SIGNIFICANT_DIGITS}g}")
+    if draw.share() < population["turns_the_other_way"]:
+        sense = content["distributor"]["rotor_turns"]
+        content["distributor"]["rotor_turns"] = "clockwise" if sense == "anticlockwise" else "anticlockwise"
+    return type(card).model_validate(content)
+
+
+def _correlated(draw: _Draw, population: dict) -> np.ndarray:
+    """Standard normal numbers with the declared correlations, cut off at the declared number of spreads."""
+    names = [item["field"] for item in population["fields"]]
+    matrix = np.eye(len(names))
+    for item in population["correlations"]:
+        one, other = (names.index(name) for name in item["between"])
+        matrix[one, other] = matrix[other, one] = item["value"]
+    normal = NormalDist()
+    single = np.array([normal.inv_cdf(min(max(draw.share(), 1e-12), 1.0 - 1e-12)) for _ in names])
+    farthest = population["farthest_spreads"]
+    return np.clip(np.linalg.cholesky(matrix) @ single, -farthest, farthest)
+
+
+def _as_found(card: EngineCard, draw: _Draw) -> AsFound:
+    found = _population()["found"]
+    late = draw.share() < 0.5
+    base = round(draw.between(*found["late_deg" if late else "early_deg"]), 2)
+    screw = round(_usual_screw(card) + draw.between(*found["idle_screw_turns"]), 2)
+    shift = draw.between(*found["tighten_shift_deg"]) * (-1.0 if draw.share() < 0.5 else 1.0)
+    return AsFound(base, screw, round(shift, 3), draw.integer())
+
+
+def _usual_screw(card: EngineCard) -> float:
+    """About the turns of the screw at which such an engine idles at its specified speed: from the air that an engine of
+    its size needs, so that no map has to be built for it."""
+    inlet = card.breathing
+    wanted_mm2 = USUAL_AREA_MM2_PER_LITRE * card.displacement_l * card.setting.idle_rpm / 800.0
+    return (wanted_mm2 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
 
 
 class _Draw:
@@ -47,3 +115,6 @@ class _Draw:
 
     def share(self) -> float:
         return self.integer() / 2**48
+
+    def between(self, low: float, high: float) -> float:
+        return low + (high - low) * self.share()

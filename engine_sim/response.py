@@ -21,6 +21,7 @@ SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 15, 16
 SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
 LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
 LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
+MOST_KEPT = 200  # maps in the cache folder, about 50 MB; the oldest make room
 _FOUR = np.arange(4)
 QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "misfire")
 
@@ -90,7 +91,7 @@ def _convolve(table: np.ndarray, places) -> np.ndarray:
     for axis, (cell, share) in enumerate(places):
         shape = (-1, *(4 if other == axis else 1 for other in range(len(places))))
         index.append((cell.reshape(-1, 1) + _FOUR).reshape(shape))
-        weight = weight * np.stack(_weights_array(share.reshape(-1)), axis=1).reshape(shape)
+        weight = weight * np.stack(cubic_weights(share.reshape(-1)), axis=1).reshape(shape)
     total = (table[tuple(index)] * weight).reshape(places[0][0].size, -1).sum(axis=1)
     return total.reshape(places[0][0].shape)
 
@@ -116,14 +117,14 @@ def _places(value, low, scale, nodes):
     return cell, position - cell
 
 
-def _weights_array(t):
+def cubic_weights(t):
     """Weights of the four nodes around a point at a share t between the middle two (cubic convolution)."""
     return (t * (t * (1.0 - 0.5 * t) - 0.5), t * t * (1.5 * t - 2.5) + 1.0,
             t * (t * (2.0 - 1.5 * t) + 0.5), t * t * (0.5 * t - 0.5))
 
 
 def _weights(t: float) -> np.ndarray:
-    return np.array(_weights_array(t))
+    return np.array(cubic_weights(t))
 
 
 def cache_folder() -> Path:
@@ -158,5 +159,7 @@ def _keep(path: Path, table: np.ndarray) -> None:
         with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as file:
             np.save(file, table)
         os.replace(file.name, path)
+        for old in sorted(path.parent.glob("*.npy"), key=lambda kept: kept.stat().st_mtime)[:-MOST_KEPT]:
+            old.unlink(missing_ok=True)
     except OSError:
         return

@@ -10,7 +10,7 @@ from .compare import compare
 from .criteria import CHECKS, Case, Finding
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .reference import reference_for
-from .replay import card_named, engine_for, tries
+from .replay import engine_for, engine_of, tries
 from .rubrics import Criterion, ExerciseRubric, Rubric, RubricError, load_rubric
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
@@ -61,10 +61,12 @@ def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: s
     if learner is not None and header.learner != learner:
         raise EvidenceError("another learner", f"{name} was written by '{header.learner}' and handed in by '{learner}': "
                             "if both are the same person, an instructor can say so; else hand in your own work.")
-    cards = {card_named(engines, exercise.engine).digest for exercise in rubric.exercises.values() if exercise.engine}
+    cards = {engine_of(header, engines, exercise.engine).card.digest
+             for exercise in rubric.exercises.values() if exercise.engine}
     if cards and header.engine not in cards:
-        raise EvidenceError("another engine", f"{name} was made on an engine with digest {header.engine}, which this "
-                            f"edition of the course does not have for {rubric.lesson}: use one edition for both.")
+        raise EvidenceError("another engine", f"{name} was made on an engine with digest {header.engine}, which is not "
+                            f"the one that {header.learner} has in {rubric.lesson} in this edition of the course: use "
+                            "one edition for both.")
 
 
 def _not_judged(rubric: Rubric, learner: str, error: EvidenceError) -> LessonResult:
@@ -96,10 +98,10 @@ def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
     """Every try is judged; the one with the most points counts, the earlier one where two are equal."""
-    card = card_named(engines, exercise.engine)
-    engine, reference = engine_for(card), reference_for(card, SEA_LEVEL_DAY)
+    given = engine_of(evidence.header, engines, exercise.engine)
+    engine, reference = engine_for(given.card), reference_for(given.card, SEA_LEVEL_DAY)
     judged = []
-    for trajectory in tries(evidence, exercise.id, card):
+    for trajectory in tries(evidence, exercise.id, given):
         case = Case(trajectory, engine, SEA_LEVEL_DAY, reference)
         criteria = tuple(_criterion(criterion, case) for criterion in exercise.criteria)
         judged.append(ExerciseResult(exercise.id, exercise.title, exercise.points, criteria))

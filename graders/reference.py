@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import Conditions, Engine, EngineCard, MethodResult, WarmIdle, peak_and_back_off, ping_share
+from engine_sim import Conditions, Engine, EngineCard, IdleTable, MethodResult, peak_and_back_off, ping_share
 
-SCREW_LIMITS = (0.5, 6.0)
+SCREW_LIMITS = (0.6, 5.0)
 START_TIMING_DEG, START_SCREW = 14.0, 2.3
 PLATEAU_INHG = 0.2  # twice the wobble of the needle: within this of the highest vacuum, a person is at the peak
 PULL_RPM = np.arange(1100.0, 2401.0, 100.0)
@@ -28,8 +28,7 @@ class Reference:
 def reference_for(card: EngineCard, conditions: Conditions) -> Reference:
     """Carry out the method on the warm engine. Raises OutsideValidity where it has no peak."""
     engine = Engine(card)
-    plant = WarmIdle(engine, conditions)
-    method = peak_and_back_off(plant, START_TIMING_DEG, START_SCREW, card.setting.idle_rpm, card.setting.speed_drop_rpm,
+    method = peak_and_back_off(IdleTable(engine, SCREW_LIMITS, conditions), START_TIMING_DEG, START_SCREW, card.setting.idle_rpm, card.setting.speed_drop_rpm,
                                SCREW_LIMITS)
     timings = np.arange(math.floor(method.timing_deg), method.peak_timing_deg, 0.5)
     state = engine.idle(timings, method.idle_setting, conditions.altitude_ft, ambient_c=conditions.ambient_c)

@@ -5,7 +5,18 @@ from __future__ import annotations
 import functools
 from pathlib import Path
 
-from engine_sim import Engine, EngineCard, Evidence, SEA_LEVEL_DAY, Trajectory, as_found, load_card, replay
+from engine_sim import (
+    SEA_LEVEL_DAY,
+    Engine,
+    EngineCard,
+    Evidence,
+    Header,
+    LearnersEngine,
+    Trajectory,
+    learners_engine,
+    load_card,
+    replay,
+)
 
 
 @functools.lru_cache(maxsize=64)
@@ -20,12 +31,16 @@ def engine_for(card: EngineCard) -> Engine:
     return Engine(card)
 
 
-def tries(evidence: Evidence, exercise: str, card: EngineCard) -> list[Trajectory]:
+def engine_of(header: Header, engines: Path, name: str) -> LearnersEngine:
+    """The engine that the learner of this header was given for an exercise on the card of that name."""
+    return learners_engine(card_named(engines, name), header.class_id, header.learner, header.lesson)
+
+
+def tries(evidence: Evidence, exercise: str, given: LearnersEngine) -> list[Trajectory]:
     """Replay every try of a bench exercise on the engine that this learner was given.
 
     Raises ControlError where an event could not have been written by a session.
     """
-    header = evidence.header
-    found = as_found(card, header.class_id, header.learner, header.lesson)
-    trajectories = replay(evidence.events, engine_for(card), conditions=SEA_LEVEL_DAY, found=found, exercise=exercise)
+    trajectories = replay(evidence.events, engine_for(given.card), conditions=SEA_LEVEL_DAY, found=given.found,
+                          exercise=exercise)
     return [trajectory for trajectory in trajectories if trajectory.moments]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from engine_sim import Engine, Event, EvidenceWriter, Header, Session, as_found, load_card
+from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
 
 ENGINES = Path(__file__).parents[1] / "course" / "engines"
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
@@ -178,12 +178,18 @@ class ScriptedLearner:
                 self._do("read_gauges")
 
 
-def evidence_by(path: Path, learner: str, habits: Habits | None = None, class_id: str = "", engines: Path = ENGINES) -> Path:
+def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> LearnersEngine:
+    """The truck that this learner is given in l04."""
+    return learners_engine(load_card(engines / "delivery_truck_six.toml"), class_id, learner, LESSON)
+
+
+def evidence_by(path: Path, learner: str, habits: Habits | None = None, class_id: str = "",
+                engines: Path = ENGINES) -> Path:
     """Write the evidence that such a learner leaves in the file `path`; return it."""
     habits = habits or Habits()
-    card = load_card(engines / "delivery_truck_six.toml")
-    writer = EvidenceWriter(path, Header(learner, LESSON, class_id, card.digest, CREATED))
-    session = Session(Engine(card), found=as_found(card, class_id, learner, LESSON), evidence=writer, exercise=BENCH)
+    given = engine_of(learner, class_id, engines)
+    writer = EvidenceWriter(path, Header(learner, LESSON, class_id, given.card.digest, CREATED))
+    session = Session(Engine(given.card), found=given.found, evidence=writer, exercise=BENCH)
     ScriptedLearner(session, habits).work()
     for number, (exercise, value, unit) in enumerate(habits.answers):
         writer.append(Event(60.0 * number, exercise, "answer", value, unit))

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from engine_sim import Engine, EngineCard, Event, Session, TimingCourseError, as_found, load_card
+from engine_sim import Engine, Event, LearnersEngine, Session, TimingCourseError, learners_engine, load_card
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
 from graders.rubrics import ExerciseRubric, load_rubric
@@ -31,7 +31,8 @@ class LessonAtWork:
     def __init__(self, folder: LessonFolder):
         self.folder = folder
         self.rubric = load_rubric(folder.lesson)
-        self.card = self._card()
+        self.given = self._given()
+        self.card = self.given.card
         self.writer = folder.writer(self.card.digest)
         self.benches: dict[str, Bench] = {}
         self._listeners: dict[str, Callable[[], None]] = {}
@@ -48,8 +49,7 @@ class LessonAtWork:
 
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
-        found = as_found(self.card, self.folder.class_id, self.folder.learner, self.folder.lesson)
-        return Session(Engine(self.card), found=found, evidence=self.writer, exercise=exercise.id)
+        return Session(Engine(self.card), found=self.given.found, evidence=self.writer, exercise=exercise.id)
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
@@ -82,12 +82,14 @@ class LessonAtWork:
         """Whether a check is on the page that shows what came of an answer."""
         return exercise_id in self._listeners
 
-    def _card(self) -> EngineCard:
+    def _given(self) -> LearnersEngine:
+        """The engine of this learner in this lesson."""
         names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
         if not names:
             raise NoSuchExercise(f"Lesson {self.folder.lesson} names no engine: add the field engine to a "
                                  "bench exercise of its rubric.")
-        return load_card(ENGINES / f"{names[0]}.toml")
+        card, folder = load_card(ENGINES / f"{names[0]}.toml"), self.folder
+        return learners_engine(card, folder.class_id, folder.learner, folder.lesson)
 
 
 _at_work: dict[Path, LessonAtWork] = {}

@@ -2,12 +2,12 @@
 
 import pytest
 
-from engine_sim import EvidenceWriter, Event, Header, load_card
+from engine_sim import Event, EvidenceWriter, Header
 from graders.criteria import CHECKS
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
 from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from
-from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by
+from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)
 MISTAKES = {
@@ -76,7 +76,7 @@ def test_no_drive_costs_the_road_check_only(tmp_path):
 
 def writer(tmp_path, learner="anna"):
     """A fresh evidence file of this learner."""
-    card = load_card(ENGINES / "delivery_truck_six.toml")
+    card = engine_of(learner).card
     return EvidenceWriter(tmp_path / "evidence.jsonl", Header(learner, LESSON, "", card.digest, "t"))
 
 
