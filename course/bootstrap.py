@@ -45,15 +45,15 @@ def python_for(extra="", checkout=CHECKOUT):
         known = stamp.read_text(encoding="utf-8").splitlines() if stamp.is_file() else []
         current = _state(checkout, "").split()[0]
         kept = [line for line in known if line.split()[:1] == [current]]
-        stamp.write_text("\n".join(kept + [wanted]) + "\n", encoding="utf-8")
+        stamp.write_text("\n".join([*kept, wanted]) + "\n", encoding="utf-8")
     return python
 
 
 def check_version(version):
     """Raise CannotBegin where Python is older than the course needs."""
     if tuple(version[:2]) < OLDEST:
-        raise CannotBegin("This course needs Python %d.%d or newer and this is Python %d.%d: install a newer Python and "
-                          "run the same command with it." % (OLDEST + tuple(version[:2])))
+        raise CannotBegin(f"This course needs Python {OLDEST[0]}.{OLDEST[1]} or newer and this is Python {version[0]}."
+                          f"{version[1]}: install a newer Python and run the same command with it.")
 
 
 def run(command):
@@ -77,7 +77,7 @@ def main(make_command, extra=""):
 
 def _state(checkout, extra):
     digest = hashlib.sha256((checkout / "pyproject.toml").read_bytes()).hexdigest()[:16]
-    return "%s-%d.%d %s" % ((digest,) + tuple(sys.version_info[:2]) + (extra or "course",))
+    return f"{digest}-{sys.version_info[0]}.{sys.version_info[1]} {extra or 'course'}"
 
 
 def _works(python):
@@ -88,17 +88,17 @@ def _works(python):
 
 
 def _make(folder):
-    print("Making an environment for the course in %s ..." % folder, flush=True)
+    print(f"Making an environment for the course in {folder} ...", flush=True)
     made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(folder)], capture_output=True, text=True)
     if made.returncode:
         raise CannotBegin(
-            "Python's venv could not make an environment in %s. On Debian and Ubuntu install the package "
-            "'python3-venv' and run this again; elsewhere install Python from its own installer. What it said: %s"
-            % (folder, (made.stdout + made.stderr).strip()[-400:]))
+            f"Python's venv could not make an environment in {folder}. On Debian and Ubuntu install the package "
+            "'python3-venv' and run this again; elsewhere install Python from its own installer. What it said: "
+            + (made.stdout + made.stderr).strip()[-400:])
 
 
 def _install(python, checkout, extra, log_path):
-    target = str(checkout) + ("[%s]" % extra if extra else "")
+    target = str(checkout) + (f"[{extra}]" if extra else "")
     command = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--no-input", "--editable", target]
     with log_path.open("w", encoding="utf-8") as log:
         process = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT)
@@ -109,7 +109,7 @@ def _install(python, checkout, extra, log_path):
     if status:
         lines = log_path.read_text(encoding="utf-8", errors="replace").strip().splitlines()
         raise CannotBegin("The course could not be installed; it needs a network connection this first time. The last "
-                          "thing said was: %s (all of it is in %s)" % (lines[-1] if lines else "nothing", log_path))
+                          f"thing said was: {lines[-1] if lines else 'nothing'} (all of it is in {log_path})")
 
 
 def _show_progress(process, log_path):
@@ -122,7 +122,7 @@ def _show_progress(process, log_path):
         time.sleep(0.25)
         if lively:
             count = log_path.read_text(encoding="utf-8", errors="replace").count("Collecting ")
-            sys.stdout.write("\rInstalling the course: %d packages found, %d s ... " % (count, time.monotonic() - began))
+            sys.stdout.write(f"\rInstalling the course: {count} packages found, {time.monotonic() - began:.0f} s ... ")
             sys.stdout.flush()
     if lively:
-        sys.stdout.write("\rInstalling the course: done in %d s.                     \n" % (time.monotonic() - began))
+        sys.stdout.write(f"\rInstalling the course: done in {time.monotonic() - began:.0f} s.                     \n")

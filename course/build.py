@@ -58,7 +58,7 @@ class InstructorCellsRemoved(Preprocessor):
 
 
 def with_values(text: str) -> str:
-    """Return `text` with every token replaced from the table of sources. Raises the table's error for an unknown key."""
+    """Return `text` with every token replaced from the table of sources. Raises the table's own error."""
     return TOKEN.sub(lambda token: {"value": value_text, "source": citation_text}[token[1]](token[2]), text)
 
 

@@ -32,8 +32,8 @@ class MadeClass:
 def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> MadeClass:
     """Make a class in a new or empty folder. Raises ClassFolderError; nothing that exists is overwritten."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise ClassFolderError(f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing was "
-                               "changed.")
+        raise ClassFolderError(f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing "
+                               "was changed.")
     wanted, learners = lessons(source), read_roster(roster) if roster else []
     folder.mkdir(parents=True, exist_ok=True)
     class_id = re.sub(r"[^\w-]+", "-", folder.resolve().name).strip("-") or "class"
@@ -67,8 +67,9 @@ def read_roster(path: Path) -> list[dict[str, str]]:
     seen: set[str] = set()
     for number, row in enumerate(rows, start=2):
         if name_problem(row["id"]) or row["id"] in seen:
-            raise ClassFolderError(f"The roster {path}, line {number}: the id {row['id']!r} is empty, stands there twice, "
-                                   "or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id of their own.")
+            raise ClassFolderError(f"The roster {path}, line {number}: the id {row['id']!r} is empty, stands there "
+                                   "twice, or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id "
+                                   "of their own.")
         seen.add(row["id"])
     return rows
 

@@ -22,8 +22,8 @@ class MyCourseError(TimingCourseError):
 def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Path:
     """Lay out the lessons in `folder` for the learner `name` (else the login name); return the first notebook.
 
-    `handed_out` is the folder of lessons that a class gave out, where the learner belongs to one. Nothing that exists is
-    overwritten. Raises MyCourseError where the folder belongs to somebody else by name, or holds no lessons to lay out.
+    `handed_out` is the folder of lessons that a class gave out, where the learner belongs to one. Nothing that exists
+    is overwritten. Raises MyCourseError where the folder belongs to somebody else by name, or there are no lessons.
     """
     if folder.exists() and not folder.is_dir():
         raise MyCourseError(f"{folder} is a file, and a folder is wanted: give another name for your course folder.")
@@ -36,8 +36,8 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
 def _from_class(handed_out: Path, folder: Path) -> list[Path]:
     found = sorted(path.parent for path in handed_out.glob("*/*.ipynb") if path.stem == path.parent.name)
     if not found:
-        raise MyCourseError(f"There are no lessons in {handed_out}: give the folder that holds the folders of the lessons, "
-                            "as your class handed them out.")
+        raise MyCourseError(f"There are no lessons in {handed_out}: give the folder that holds the folders of the "
+                            "lessons, as your class handed them out.")
     for lesson in found:
         copy_what_is_missing(lesson, folder / lesson.name)
     return [folder / lesson.name for lesson in found]
@@ -49,8 +49,8 @@ def _write_name(folder: Path, name: str) -> None:
     if path.exists():
         found = learner_of(folder)
         if wanted and found != wanted:
-            raise MyCourseError(f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, such "
-                                f"as 'timing-course start {folder}-2 --name \"{wanted}\"'.")
+            raise MyCourseError(f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, "
+                                f"such as 'timing-course start {folder}-2 --name \"{wanted}\"'.")
         return
     wanted = wanted or os.environ.get("JUPYTERHUB_USER") or getpass.getuser()
     path.write_text(f"# Who is learning here; your engine is drawn from this name.\n"
@@ -70,6 +70,8 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
     command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
                f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
                *([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
+        command.append("--allow-root")
     print("JupyterLab opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
     try:
         return subprocess.call(command)

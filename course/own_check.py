@@ -34,8 +34,8 @@ def _check_lesson(lesson: Path, console: Console) -> int:
     result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner=learner_of(lesson))
     console.print(f"[bold]{escape(lesson.name)}[/bold]: {result.points:g} of {result.max_points:g} points")
     for sentence in filter(None, (result.problem, *result.notes)):
-        console.print(escape(sentence))
-    for exercise in result.exercises:
+        console.print(escape(sentence), highlight=False)
+    for exercise in () if result.problem else result.exercises:  # each would repeat the problem's sentence
         _print_exercise(exercise, console)
     return 1 if result.problem else 0
 

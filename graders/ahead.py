@@ -87,7 +87,8 @@ class JudgedAhead:
     def _started(self) -> subprocess.Popen:
         path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
         process = subprocess.Popen([sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
-                                   stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path})
+                                   stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                   env={**os.environ, "PYTHONPATH": path})
         self._processes.add(process)
         return process
 
@@ -100,10 +101,11 @@ class JudgedAhead:
             process.stdin.flush()
             return pickle.load(process.stdout)
         except (OSError, EOFError, pickle.UnpicklingError):
-            sentence = BROKE_DOWN if late.is_alive() else TOO_LONG.format(limit=self.time_limit_s)
+            in_time = late.is_alive()
             process.kill()
             process.wait()
-            return LessonResult(task.lesson, task.learner, (), sentence, "broke down" if late.is_alive() else "too long")
+            return LessonResult(task.lesson, task.learner, (), *(
+                (BROKE_DOWN, "broke down") if in_time else (TOO_LONG.format(limit=self.time_limit_s), "too long")))
         finally:
             late.cancel()
 

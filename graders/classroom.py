@@ -140,7 +140,8 @@ class Classroom:
                 self.course.autograde(lesson, learner, clean.name)
             if copy is None or copy.take_over():
                 return
-        raise GradebookError("Another program keeps writing to the gradebook: close the marking screen and run this again.")
+        raise GradebookError("Another program keeps writing to the gradebook: close the marking screen and run this "
+                             "again.")
 
     def _copy_cleanly(self, lesson: str, learner: str, clean: Path) -> None:
         """Lay out what nbgrader may see of a hand-in: its notebooks, an empty one where there is none, its time."""
@@ -190,13 +191,14 @@ class Classroom:
 
     def _page_key(self, report: HandInReport) -> str:
         with self.course.gradebook() as gradebook:
-            comments = [comment.comment for notebook in gradebook.find_submission(report.lesson, report.learner).notebooks
-                        for comment in notebook.comments]
+            handed_in = gradebook.find_submission(report.lesson, report.learner)
+            comments = [comment.comment for notebook in handed_in.notebooks for comment in notebook.comments]
         grades = [(grade.name, grade.points) for grade in self.course.grades(report.lesson, report.learner)]
         return json.dumps([self._record(report.lesson, report.learner), grades, comments], sort_keys=True)
 
     def _page_key_path(self, report: HandInReport) -> Path:
-        return self.course.folder(self.course.directory.feedback_directory, report.learner, report.lesson) / ".made-from"
+        pages = self.course.directory.feedback_directory
+        return self.course.folder(pages, report.learner, report.lesson) / ".made-from"
 
     def _page_is_current(self, report: HandInReport) -> bool:
         path = self._page_key_path(report)

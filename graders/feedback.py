@@ -22,7 +22,7 @@ _DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), 
 
 
 def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
-    """Return what the judge says of one exercise, as sanitised HTML; `points` of `max_points` as the cell counts them."""
+    """Return what the judge says of one exercise, as sanitised HTML; points are counted as the cell counts them."""
     lines = [f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
              f'<div class="heading"><strong>{escape(result.title)}: {points:g} of {max_points:g} points</strong></div>']
     if result.needs_person:
@@ -33,8 +33,8 @@ def exercise_html(result: ExerciseResult, points: float, max_points: float) -> s
 
 def problem_html(sentence: str, max_points: float) -> str:
     """Return what is said where nothing could be judged, as sanitised HTML."""
-    return sanitised(f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} points</strong>'
-                     f"</div><div>{escape(sentence)}</div></div>")
+    return sanitised(f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} '
+                     f"points</strong></div><div>{escape(sentence)}</div></div>")
 
 
 def exercise_text(result: ExerciseResult, points: float, max_points: float) -> str:

@@ -68,8 +68,8 @@ class WorkingCopy:
         try:
             return self._original.execute("PRAGMA data_version").fetchone()[0]
         except sqlite3.Error as error:
-            raise GradebookError(f"The gradebook {self.gradebook} cannot be read ({error}): put back the last good copy "
-                                 "of that file and run this again.") from None
+            raise GradebookError(f"The gradebook {self.gradebook} cannot be read ({error}): put back the last good "
+                                 "copy of that file and run this again.") from None
 
     def _copy(self, source, target) -> None:
         try:

@@ -1,4 +1,4 @@
-"""One hand-in as it lies in the class folder: looked at without following a link and without reading what is too big."""
+"""One hand-in as it lies in the class folder: looked at without following links or reading what is too big."""
 
 from __future__ import annotations
 
@@ -48,13 +48,13 @@ class HandIn:
 def name_problem(learner: str) -> str:
     """One sentence that says why a folder's name cannot be a learner's id in nbgrader, or nothing."""
     if learner != learner.strip() or learner in ("", ".", "..") or _NOT_IN_A_NAME.search(learner):
-        return (f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / , + "
-                "nor line breaks, nor begin or end with a space; rename the folder and run this again.")
+        return (f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / "
+                ", + nor line breaks, nor begin or end with a space; rename the folder and run this again.")
     return ""
 
 
 def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
-    """Look at `course/submitted/learner/lesson`: only plain files of ours, of a sane size, directly in it, are taken."""
+    """Look at `course/submitted/learner/lesson`: plain files of ours, of a sane size, directly in it."""
     folder = course / submitted / learner / lesson
     for place in (folder.parent, folder):
         if place.is_symlink():

@@ -141,7 +141,7 @@ def lesson_title(lesson: str) -> str:
 
 
 class MarksAsReleased(NbGraderPreprocessor):
-    """Gives every cell of ours its released nbgrader marks, kind and (where locked) text back; forged marks are gone."""
+    """Gives every cell of ours its released marks, kind and (where locked) text back; forged marks are gone."""
 
     def preprocess(self, nb, resources):
         released = released_cells(resources)
@@ -161,7 +161,7 @@ class MarksAsReleased(NbGraderPreprocessor):
 
 
 class EmptiedMarksRemoved(NbGraderPreprocessor):
-    """Removes the empty nbgrader marks that DeduplicateIds leaves on a copied cell, which would stop the whole class."""
+    """Removes the empty nbgrader marks that DeduplicateIds leaves on a copied cell and that would stop a class."""
 
     def preprocess(self, nb, resources):
         for cell in nb.cells:
@@ -285,7 +285,8 @@ class Judge(NbGraderPreprocessor):
         return {"title": exercise.title if exercise else marks["grade_id"], "points": points, "max_points": max_points,
                 "needs_person": problem or exercise.needs_person}
 
-    def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float, problem: str) -> dict:
+    def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float,
+                      problem: str) -> dict:
         """Put the answer into the cell, after which its checksum differs and nbgrader asks for a person's mark."""
         typed = cell.source if utils.compute_checksum(cell) != cell.metadata.nbgrader.get("checksum") else ""
         answer = exercise.answer.strip() if exercise else ""
@@ -293,7 +294,7 @@ class Judge(NbGraderPreprocessor):
             cell.source = inert_text(answer) + (f"\n\n{typed}" if typed else "")
         reason = problem or ((exercise.needs_person or "a written answer to be marked") if answer or typed else "")
         return {"title": exercise.title if exercise else cell.metadata.nbgrader["grade_id"], "points": 0.0,
-                "max_points": max_points, "needs_person": reason}
+                "max_points": max_points, "needs_person": reason, "answered": bool(answer or typed)}
 
 
 class AskForPerson(NbGraderPreprocessor):

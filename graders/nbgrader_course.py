@@ -50,8 +50,8 @@ class NbgraderCourse:
     def __init__(self, root: Path):
         self.root = Path(root).resolve()
         if not (self.root / CONFIGURATION).is_file():
-            raise CourseFolderError(f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one with "
-                                    "'timing-course class FOLDER'.")
+            raise CourseFolderError(f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one "
+                                    "with 'timing-course class FOLDER'.")
         self.config = self._configuration()
         self.directory = CourseDirectory(config=self.config)
         self.directory.root = str(self.root)
@@ -62,14 +62,14 @@ class NbgraderCourse:
         try:
             config = PyFileConfigLoader(CONFIGURATION, path=str(self.root)).load_config()
         except Exception as error:  # the file is the instructor's own Python
-            raise CourseFolderError(f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new class "
-                                    "folder and take the file from there.") from error
+            raise CourseFolderError(f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new "
+                                    "class folder and take the file from there.") from error
         steps = [step if isinstance(step, str) else f"{step.__module__}.{step.__name__}"
                  for step in config.Autograde.get("autograde_preprocessors", [])]
         if JUDGE not in steps or any(step.endswith("Execute") for step in steps):
-            raise CourseFolderError(f"{self.root / CONFIGURATION} must name {JUDGE} in c.Autograde.autograde_preprocessors "
-                                    "and no Execute, or the code of learners would be run: take these lines from a new "
-                                    "class folder.")
+            raise CourseFolderError(f"{self.root / CONFIGURATION} must name {JUDGE} in "
+                                    "c.Autograde.autograde_preprocessors and no Execute, or the code of learners "
+                                    "would be run: take these lines from a new class folder.")
         return config
 
     @property
@@ -175,7 +175,7 @@ def sound_time(path: Path | None) -> str:
 def kept_engines():
     """Let nbgrader keep its database engines while inside.
 
-    It makes a new one for every step of every hand-in, and each compiles every query afresh: most of a class run's time.
+    It makes a new one for every step of every hand-in, and each compiles every query afresh, which is most of a run.
     """
     make = nbgrader_api.create_engine
     kept = functools.lru_cache(maxsize=8)(make)

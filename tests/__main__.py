@@ -8,7 +8,8 @@ from course import bootstrap
 def command(python):
     """pytest on two workers, tests of one group together, unless the arguments say otherwise."""
     arguments = sys.argv[1:]
-    workers = [] if any(argument.startswith(("-n", "-p")) for argument in arguments) else ["-n", "2", "--dist", "loadgroup"]
+    chosen = any(argument.startswith(("-n", "-p")) for argument in arguments)
+    workers = [] if chosen else ["-n", "2", "--dist", "loadgroup"]
     return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *workers, *arguments]
 
 

@@ -1,8 +1,8 @@
 """Thirty hand-ins judged by `grade` beside nbgrader's own autograde, which executes the cells, in one run.
 
-nbgrader as it comes is timed twice: on the lesson as it is handed out, whose check cells wait for a press of a button and
-so judge nothing (everyone gets full points); and with test cells that call the same judge, which is the same job done
-nbgrader's own way and must give the same scores. The ratio that is wanted is that of the same job.
+nbgrader as it comes is timed twice: on the lesson as it is handed out, whose check cells wait for a button to be
+pressed and so judge nothing (everyone gets full points); and with test cells that call the same judge, which is the
+same job done nbgrader's own way and must give the same scores. The ratio that is wanted is that of the same job.
 
 On its own: `python tests/benchmarks/test_class_run.py [HAND-INS]`.
 """
@@ -26,7 +26,8 @@ from graders.classroom import Classroom
 LESSON = "l04_base_timing"
 HAND_INS = 30
 WANTED_RATIO = 8.0
-JUDGING_CELL = ["from course.widgets.at_work import lesson_at_work\n", "\n", 'float(lesson_at_work().judge("{exercise}").points)']
+JUDGING_CELL = ["from course.widgets.at_work import lesson_at_work\n", "\n",
+                'float(lesson_at_work().judge("{exercise}").points)']
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,9 @@ class Times:
         return (f"grade with feedback pages: {self.grade_s:.1f} s\n"
                 f"nbgrader's own autograde, executing the lesson as handed out (judges nothing): {self.stock_s:.1f} s, "
                 f"{self.stock_s / self.grade_s:.1f} times as long\n"
-                f"nbgrader's own autograde, executing test cells that judge (the same scores): {self.stock_judging_s:.1f} s, "
-                f"{self.stock_judging_s / self.grade_s:.1f} times as long (wanted: at least {WANTED_RATIO:g})")
+                f"nbgrader's own autograde, executing test cells that judge (the same scores): "
+                f"{self.stock_judging_s:.1f} s, {self.stock_judging_s / self.grade_s:.1f} times as long "
+                f"(wanted: at least {WANTED_RATIO:g})")
 
 
 def scripted_learner():
@@ -98,7 +100,7 @@ def seconds_of_grade(root: Path) -> float:
 
 
 def seconds_of_stock(root: Path) -> float:
-    """What nbgrader takes as it comes: it starts a kernel for every hand-in and executes all cells. No feedback pages."""
+    """What nbgrader takes as it comes: a kernel for every hand-in, all cells executed, no feedback pages."""
     from nbgrader.converters import Autograde
     from nbgrader.coursedir import CourseDirectory
 
@@ -123,7 +125,8 @@ def measured(count: int, folder: Path) -> Times:
     for name, root in classes.items():
         root.parent.mkdir()
         hand_in(root, folder / "evidence", judging_source(folder / "source") if name == "judging" else SOURCE)
-    times = Times(seconds_of_grade(classes["grade"]), seconds_of_stock(classes["stock"]), seconds_of_stock(classes["judging"]))
+    times = Times(seconds_of_grade(classes["grade"]), seconds_of_stock(classes["stock"]),
+                  seconds_of_stock(classes["judging"]))
     assert scores(classes["grade"]) == scores(classes["judging"])
     print(f"\n{count} hand-ins of {LESSON}\n{times}")
     return times

@@ -39,8 +39,8 @@ def source(tmp_path):
     """A folder of sources with one lesson, left untidy as an editor leaves it."""
     cells = [nbformat.v4.new_markdown_cell("# Trial\n\nIt is {{value:peak}}, from {{source:peak}}."),
              nbformat.v4.new_markdown_cell("For the instructor: say it twice.", metadata={"tags": ["instructor"]}),
-             nbformat.v4.new_code_cell('check("l98_first")', metadata=marks("l98_first", True, False), execution_count=7,
-                                       outputs=[nbformat.v4.new_output("stream", text="left over")]),
+             nbformat.v4.new_code_cell('check("l98_first")', metadata=marks("l98_first", True, False),
+                                       execution_count=7, outputs=[nbformat.v4.new_output("stream", text="left over")]),
              nbformat.v4.new_markdown_cell("The model answer.", metadata=marks("l98_explain", True, True, "markdown"))]
     notebook = nbformat.v4.new_notebook(cells=cells, metadata={"widgets": {"state": 1}, "kernelspec": {
         "display_name": "mine", "language": "python", "name": "my-kernel"}})

@@ -52,7 +52,8 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_
     terminal("start", "--name", "ada", "--lay-out-only")
     (tmp_path / "file").write_text("", encoding="utf-8")
     for arguments, words in ((("--name", "ben"), "belongs to 'ada'"), (("file",), "is a file"),
-                             (("other", "--name", "a\nb"), "one line"), (("third", "--lessons", tmp_path), "no lessons")):
+                             (("other", "--name", "a\nb"), "one line"),
+                             (("third", "--lessons", tmp_path), "no lessons")):
         with pytest.raises(TimingCourseError, match=words):
             terminal("start", *arguments, "--lay-out-only")
 

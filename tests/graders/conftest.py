@@ -31,8 +31,8 @@ def source_notebook():
     """The instructor's edition: prose, a widget cell and a locked grade cell an exercise, a written answer."""
     cells = [nbformat.v4.new_markdown_cell("# A trial lesson\n\nProse with $x^2$ and **weight**.")]
     for exercise, points in EXERCISES.items():
-        cells.append(nbformat.v4.new_code_cell(f'choice("{exercise}")', metadata=marks(f"{exercise}_work", False, False)))
-        cells.append(nbformat.v4.new_code_cell(f'check("{exercise}")', metadata=marks(exercise, True, False, points)))
+        cells += [nbformat.v4.new_code_cell(f'choice("{exercise}")', metadata=marks(f"{exercise}_work", False, False)),
+                  nbformat.v4.new_code_cell(f'check("{exercise}")', metadata=marks(exercise, True, False, points))]
     cells.append(nbformat.v4.new_markdown_cell("The instructor's own answer.", metadata=marks(
         WRITTEN, True, True, 4.0, "markdown")))
     for cell, name in zip(cells, "abcdefgh", strict=False):
@@ -48,13 +48,14 @@ def trial_judge(lesson, evidence_path, engines, learner=None):
     except EvidenceError as error:
         return LessonResult(lesson, learner, (), str(error), error.kind)
     if evidence.header.learner != learner:
-        return LessonResult(lesson, learner, (), f"The evidence belongs to {evidence.header.learner}.", "another learner")
+        return LessonResult(lesson, learner, (), f"The evidence belongs to {evidence.header.learner}.", "another")
     answers = {event.exercise: event.value for event in evidence.events}
     results = [ExerciseResult(name, f"Title of {name}", most, (CriterionOutcome(
         "value", "The value", Outcome.MET, float(answers.get(name, 0.0)), most, f"You said {answers.get(name)}."),))
         for name, most in EXERCISES.items()]
     text = str(answers.get(WRITTEN, ""))
-    results.append(ExerciseResult(WRITTEN, "Explain", 4.0, needs_person="a written answer" if text else "", answer=text))
+    waits = "a written answer" if text else ""
+    results.append(ExerciseResult(WRITTEN, "Explain", 4.0, needs_person=waits, answer=text))
     return LessonResult(lesson, learner, tuple(results))
 
 

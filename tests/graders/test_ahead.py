@@ -24,7 +24,8 @@ def tasks(tmp_path):
         writer = EvidenceWriter(path, Header(learner, LESSON, "", card.digest, "2026-01-05T09:00:00+00:00"))
         writer.append(Event(1.0, "l04_why_back_off", "answer", "adds_up"))
         if learner == "ben":
-            for control, value in (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear")):
+            safe = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
+            for control, value in safe.items():
                 writer.append(Event(1.0, "l04_set_base_timing", control, value))
             writer.append(Event(2.0, "l04_set_base_timing", "starter", None))
             writer.append(Event(9e6, "l04_set_base_timing", "read_gauges", None))

@@ -53,8 +53,9 @@ def points(root, learner):
 
 def test_the_gradebook_holds_exactly_what_the_judge_says(run):
     """For everyone whose evidence is sound, each grade cell has the judge's points."""
-    root, reports, _, _ = run
-    for learner in ("perfect", "careless", "empty", "damaged", "power_cut", "copied_cell", "link_out_of_folder", "poison"):
+    root, _, _, _ = run
+    for learner in ("perfect", "careless", "empty", "damaged", "power_cut", "copied_cell", "link_out_of_folder",
+                    "poison"):
         verdict = judge_lesson(LESSON, root / "submitted" / learner / LESSON / "evidence.jsonl", course_package.ENGINES,
                                learner)
         assert verdict.problem == ""
@@ -63,7 +64,7 @@ def test_the_gradebook_holds_exactly_what_the_judge_says(run):
 
 def test_good_and_bad_hand_ins_come_out_as_they_should(run):
     """The perfect one has everything but the mark of a person; the careless one less; those without proof nothing."""
-    root, reports, _, _ = run
+    _, reports, _, _ = run
     most = reports["perfect"].max_points
     written = 4.0
     assert reports["perfect"].points == most - written

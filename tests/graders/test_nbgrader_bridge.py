@@ -41,7 +41,8 @@ def test_nbgrader_reads_exactly_the_score_that_was_written(earned):
     assert cell.outputs[0].output_type == "execute_result"
 
 
-@pytest.mark.parametrize("earned, kept", [(math.nan, 0.0), (math.inf, 3.0), (-math.inf, 0.0), (1e300, 3.0), (-1.0, 0.0)])
+@pytest.mark.parametrize("earned, kept", [
+    (math.nan, 0.0), (math.inf, 3.0), (-math.inf, 0.0), (1e300, 3.0), (-1.0, 0.0)])
 def test_points_that_are_no_points_are_clamped(earned, kept):
     """NaN is nothing and not full points; what is beyond the range ends at its edge."""
     assert clamped_points(result(earned), 3.0) == kept
@@ -67,8 +68,9 @@ def test_an_illegible_notebook_becomes_an_empty_one_with_a_note(tmp_path, conten
 
 def test_legible_notebook_keeps_text_and_grade_ids_only(tmp_path):
     """Outputs, attachments, tags, forged marks and notebook metadata do not come along."""
-    cell = grade_cell() | {"metadata": {"nbgrader": {"grade_id": "l98_first", "points": 99}, "tags": ["skip-execution"]},
-                           "id": "same", "outputs": [], "execution_count": None}
+    cell = grade_cell() | {"id": "same", "metadata": {
+        "nbgrader": {"grade_id": "l98_first", "points": 99}, "tags": ["skip-execution"]},
+        "outputs": [], "execution_count": None}
     note = {"cell_type": "markdown", "id": "same", "metadata": {}, "source": ["a ", "note"],
             "attachments": {"x.svg": {"image/svg+xml": "<svg onload='x'/>"}}}
     path = tmp_path / "x.ipynb"
@@ -148,7 +150,8 @@ def test_prose_of_the_lesson_stays_and_learners_notes_become_plain_text(trial_cl
     assert "**" not in trial_class.judged_notebook("ben").cells[0].source
 
 
-@pytest.mark.parametrize("learner", ["", ".", "..", "a/b", "a\\b", "a*", "a?", "[a]", "{a}", "a,b", "a+b", "a\nb", " a"])
+@pytest.mark.parametrize("learner", [
+    "", ".", "..", "a/b", "a\\b", "a*", "a?", "[a]", "{a}", "a,b", "a+b", "a\nb", " a"])
 def test_names_that_cannot_be_ids_are_refused(learner):
     """Each sign that nbgrader's patterns, lists or folders trip over is refused; ordinary names are not."""
     assert hand_in.name_problem(learner)
