@@ -1,0 +1,84 @@
+"""Who may import whom: the floors, what the engine may lean on, and what an import costs."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from importlinter import cli
+
+import engine_sim
+
+ROOT = Path(__file__).parents[2]
+ENGINE_MODULES = sorted(Path(engine_sim.__file__).parent.glob("*.py"))
+MAY_IMPORT = {"numpy"}
+ALSO = {"card": {"pydantic"}}
+
+
+def imported(path: Path) -> set[str]:
+    """Top names of everything a module imports from outside its package."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.split(".")[0] for alias in node.names}
+        if isinstance(node, ast.ImportFrom) and node.level == 0:
+            names.add(node.module.split(".")[0])
+    return names
+
+
+def test_contracts_of_import_direction(monkeypatch, capsys):
+    """All contracts of pyproject.toml are kept, and every module of engine_sim has its floor."""
+    monkeypatch.chdir(ROOT)
+    status = cli.lint_imports(no_cache=True)
+    assert status == cli.EXIT_STATUS_SUCCESS, capsys.readouterr().out
+
+
+@pytest.mark.parametrize("path", ENGINE_MODULES, ids=lambda path: path.stem)
+def test_engine_leans_on_numpy_alone(path):
+    """Beside the standard library a module of the engine imports numpy, and the card pydantic; nothing else."""
+    outside = imported(path) - set(sys.stdlib_module_names) - {"engine_sim"}
+    assert outside <= MAY_IMPORT | ALSO.get(path.stem, set())
+
+
+def test_contract_would_notice(tmp_path):
+    """The check of imports sees an import of another library, also one inside a function."""
+    module = tmp_path / "spoiled.py"
+    module.write_text("import numpy as np\n\n\ndef draw():\n    from matplotlib import pyplot\n", encoding="utf-8")
+    assert imported(module) == {"numpy", "matplotlib"}
+
+
+
+
+def loaded_by(work: str) -> set[str]:
+    """Names of all modules that some imports load in a fresh interpreter."""
+    code = f"import sys; {work}; print('\\n'.join(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    return set(done.stdout.split())
+
+
+def test_importing_the_package_loads_itself_alone():
+    """`import engine_sim` loads no other module of the package and no library at all, not even numpy."""
+    own = {name for name in loaded_by("import engine_sim") if name.partition(".")[0] == "engine_sim"}
+    assert own == {"engine_sim"}
+    assert "numpy" not in loaded_by("import engine_sim")
+
+
+def test_running_an_engine_loads_neither_pictures_nor_widgets():
+    """Engine, session and evidence load neither matplotlib nor ipywidgets, nor pydantic: that waits for a card."""
+    work = "import engine_sim as e; e.Engine, e.Session, e.EvidenceWriter, e.peak_and_back_off, e.published"
+    heavy = {"matplotlib", "ipywidgets", "anywidget", "IPython", "nbgrader", "scipy", "pandas", "pydantic"}
+    assert heavy & loaded_by(work) == set()
+
+
+def test_a_card_loads_pydantic():
+    """The test above can fail: asking for a card's reader does load pydantic."""
+    assert "pydantic" in loaded_by("import engine_sim; engine_sim.load_card")
+
+
+def test_course_package_itself_loads_nothing_heavy():
+    """`import course` loads the standard library alone: the first start on a new machine depends on it."""
+    top = {name.partition(".")[0] for name in loaded_by("import course, course.bootstrap") - loaded_by("pass")}
+    assert top - set(sys.stdlib_module_names) <= {"course"}

@@ -1,0 +1,36 @@
+"""House rules that a machine can see: every test says in words what it asserts, and every module what it is for."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGES = ("engine_sim", "graders", "course")
+TESTS = sorted((ROOT / "tests").rglob("test_*.py"))
+MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
+
+
+def functions(path: Path):
+    """Every function of a module, however deep."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+
+
+@pytest.mark.parametrize("path", TESTS, ids=lambda path: f"{path.parent.name}/{path.stem}")
+def test_every_test_says_what_it_asserts(path):
+    """Every test function has a docstring, which ends as a sentence does."""
+    tests = [node for node in functions(path) if node.name.startswith("test_")]
+    assert tests and [node.name for node in tests if not (ast.get_docstring(node) or "").rstrip().endswith(".")] == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: f"{path.parent.name}/{path.stem}")
+def test_every_module_and_public_function_says_what_it_is_for(path):
+    """Every module, public class and public function of the packages has a docstring."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    public = [node for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef)
+              and not node.name.startswith("_")]
+    assert ast.get_docstring(tree) or not tree.body
+    assert [node.name for node in public if not ast.get_docstring(node)] == []
