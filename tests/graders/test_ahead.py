@@ -7,7 +7,7 @@ import time
 import pytest
 
 import course
-from engine_sim import Event, EvidenceWriter, Header, load_card
+from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
 from graders.ahead import JudgedAhead, Task
 from graders.judge import judge_lesson
 
@@ -17,11 +17,12 @@ LESSON = "l04_base_timing"
 @pytest.fixture
 def tasks(tmp_path):
     """Three hand-ins, the middle one of which asks for months of engine time."""
-    card = load_card(course.ENGINES / "delivery_truck_six.toml")
+    truck = load_card(course.ENGINES / "delivery_truck_six.toml")
     made = []
     for learner in ("ada", "ben", "cy"):
         path = tmp_path / f"{learner}.jsonl"
-        writer = EvidenceWriter(path, Header(learner, LESSON, "", card.digest, "2026-01-05T09:00:00+00:00"))
+        digest = learners_engine(truck, "", learner, LESSON).card.digest
+        writer = EvidenceWriter(path, Header(learner, LESSON, "", digest, "2026-01-05T09:00:00+00:00"))
         writer.append(Event(1.0, "l04_why_back_off", "answer", "adds_up"))
         if learner == "ben":
             safe = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}

@@ -11,6 +11,8 @@ import os
 import sys
 from pathlib import Path
 
+from engine_sim import EvidenceWriter, Header
+
 LESSON = "l04_base_timing"
 PAGE, EVIDENCE = f"{LESSON}.ipynb", "evidence.jsonl"
 POISON = ("<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$ "
@@ -53,10 +55,8 @@ def careless(folder: Path, learner: str, class_id: str) -> None:
 
 def empty(folder: Path, learner: str, class_id: str) -> None:
     """Opened the lesson and did nothing: a header without events."""
-    from engine_sim import EvidenceWriter, Header, load_card
-
-    card = load_card(scripted().ENGINES / "delivery_truck_six.toml")
-    EvidenceWriter(folder / EVIDENCE, Header(learner, LESSON, class_id, card.digest, scripted().CREATED))
+    digest = scripted().engine_of(learner, class_id).card.digest
+    EvidenceWriter(folder / EVIDENCE, Header(learner, LESSON, class_id, digest, scripted().CREATED))
 
 
 def damaged(folder: Path, learner: str, class_id: str) -> None:
