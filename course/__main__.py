@@ -4,11 +4,5 @@ import sys
 
 from course import bootstrap
 
-
-def command(python):
-    """The command line for the arguments that were given; `start` where there were none."""
-    return [python, "-c", "from course.cli import main; main()", *(sys.argv[1:] or ["start"])]
-
-
 if __name__ == "__main__":
-    sys.exit(bootstrap.main(command))
+    sys.exit(bootstrap.main(sys.argv[1:] or ["start"]))

@@ -66,13 +66,14 @@ def run(command):
             continue
 
 
-def main(make_command, extra=""):
-    """Set up, run what `make_command(python)` returns, and return its exit status; say in one sentence why not."""
+def main(arguments):
+    """Set up, run `timing-course` with these arguments, and return its exit status; say in one sentence why not."""
     try:
-        return run(make_command(python_for(extra)))
+        python = python_for()
     except CannotBegin as reason:
         print(reason, file=sys.stderr)
         return 1
+    return run([python, "-c", "from course.cli import main; main()", *arguments])
 
 
 def _state(checkout, extra):

@@ -75,3 +75,21 @@ def test_a_failed_installation_says_what_was_said_last(tmp_path):
     (tmp_path / "python").chmod(0o755)
     with pytest.raises(bootstrap.CannotBegin, match=r"could not find a version .*install\.log"):
         bootstrap._install(tmp_path / "python", tmp_path, "", tmp_path / "install.log")
+
+
+def test_the_first_run_says_in_one_sentence_why_not(monkeypatch, capsys):
+    """Where the course cannot be set up there is a sentence and exit status 1, and nothing is run."""
+    def cannot(extra=""):
+        raise bootstrap.CannotBegin("No.")
+
+    monkeypatch.setattr(bootstrap, "python_for", cannot)
+    assert bootstrap.main(["start"]) == 1
+    assert capsys.readouterr().err == "No.\n"
+
+
+def test_arguments_reach_the_program_and_its_status_comes_back(monkeypatch, tmp_path):
+    """`python3 -m course --help` is `timing-course --help`, with its exit status."""
+    monkeypatch.setattr(bootstrap, "python_for", lambda extra="": Path(sys.executable))
+    monkeypatch.chdir(tmp_path)
+    assert bootstrap.main(["--help"]) == 0
+    assert bootstrap.main(["no-such-command"]) == 2
