@@ -100,6 +100,14 @@ def test_peak_of_the_map_is_the_peak_of_the_cycle(engine, built):
         assert exact[np.argmin(abs(spark - found))] > 0.998 * exact.max()
 
 
+@pytest.mark.xfail(strict=True, reason="the cubic overshoots where the charge begins to go out: -0.06 at 33-36 kPa")
+def test_misfire_of_the_map_is_a_share(built):
+    """At every idle the misfire that the map gives is a share, from none to all."""
+    spark, pressure = np.meshgrid(np.linspace(5.0, 45.0, 41), np.linspace(30e3, 50e3, 41))
+    misfire = built.at(800.0, pressure, spark, "misfire")
+    assert misfire.min() >= 0.0 and misfire.max() <= 1.0
+
+
 def test_the_same_map_every_time(engine, built):
     """Built twice, the map is the same to the last bit; another altitude gives another."""
     assert np.array_equal(engine.build_map().table, built.table)
