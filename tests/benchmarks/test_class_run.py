@@ -127,8 +127,8 @@ def measured(count: int, folder: Path) -> Times:
         hand_in(root, folder / "evidence", judging_source(folder / "source") if name == "judging" else SOURCE)
     times = Times(seconds_of_grade(classes["grade"]), seconds_of_stock(classes["stock"]),
                   seconds_of_stock(classes["judging"]))
-    assert scores(classes["grade"]) == scores(classes["judging"])
     print(f"\n{count} hand-ins of {LESSON}\n{times}")
+    assert scores(classes["grade"]) == scores(classes["judging"])
     return times
 
 
