@@ -4,8 +4,9 @@ import numpy as np
 
 FLAME_REFERENCE_K = 298.0
 FLAME_REFERENCE_PA = 101_325.0
-SLOWEST_DILUTION_FACTOR = 0.02  # floor: below this the charge does not really burn; `burn_quality` calls it misfire
+SLOWEST_DILUTION_FACTOR = 0.02  # floor: below this the charge does not really burn; `misfire_share` tells
 WIEBE_A = 5.0
+GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG = 150.0, 300.0  # a burn so long has not ended when the exhaust valve opens; calibration
 _C10, _C90 = -np.log(0.9), -np.log(0.1)
 
 
@@ -56,3 +57,8 @@ def burned_fraction(progress, exponent, efficiency=WIEBE_A):
 def progress_at_fraction(fraction, exponent, efficiency=WIEBE_A):
     """Share of the duration at which a fraction has burned: the inverse of `burned_fraction`."""
     return (-np.log1p(-fraction) / efficiency) ** (1.0 / exponent)
+
+
+def misfire_share(burn_deg):
+    """0 for a charge that burns well, 1 for one that goes out, from the angle between spark and nine tenths burned."""
+    return np.clip((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0, 1.0)

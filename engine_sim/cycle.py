@@ -20,10 +20,9 @@ from .geometry import CylinderGeometry
 POINTS_AT_ONCE = 4096  # keeps the working arrays inside the processor's cache
 BURN_PASSES = 3
 COMPRESSION_EXPONENT = 1.32  # of the charge before the flame, for the state at the middle of each burn phase
-GAS_CONSTANT_MEAN = 280.0  # unburned 272, burned 287 J/(kg K)
-END_GAS_LEFT = 0.08  # calibration: with less than this unburned, a ping can no longer be heard
+GAS_CONSTANT_MEAN = 282.0  # between unburned charge and burned gas, J/(kg K)
+END_GAS_LEFT = 0.06  # calibration: with less than this unburned, a ping can no longer be heard
 WOSCHNI_PISTON, WOSCHNI_COMBUSTION = 2.28, 3.24e-3  # source: woschni_1967
-MISFIRE_DURATION_DEG = 150.0  # a burn longer than this has not finished when the exhaust valve opens
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,12 @@ class CycleResult:
     rapid_deg: np.ndarray
     heat_loss_share: np.ndarray  # of the fuel's released heat
     exhaust_k: np.ndarray
-    misfire: np.ndarray  # 0 burns well ... 1 goes out
+    burn_deg: np.ndarray  # from the spark until nine tenths have burned
+
+    @property
+    def misfire(self) -> np.ndarray:
+        """0 where the charge burns well, 1 where it goes out."""
+        return burn.misfire_share(self.burn_deg)
 
 
 @dataclass
@@ -191,7 +195,9 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
     pressure, end_gas, wall = (np.empty((count, points)) for _ in range(3))
     pressure[0], end_gas[0], wall[0] = charge.pressure_pa, charge.temperature_k, 0.0
     work, integral = np.zeros(points), np.zeros(points)
-    step_s = (angles[1] - angles[0]) * charge.seconds_per_degree
+    step_deg = angles[1] - angles[0]
+    step_s = step_deg * charge.seconds_per_degree
+    flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(1.0 - END_GAS_LEFT, charge.exponent)
     loss = _WallLoss(setup, charge, volume, surface, step_s)
     before = _properties(pressure[0], volume[0], burned[0], end_gas[0], charge.mass_kg)
     lost_before, rate = loss(0, pressure[0], before.temperature_k), 1.0 / knock.ignition_delay_100_s(pressure[0], end_gas[0])
@@ -208,8 +214,8 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
         log_before, log_pressure = log_pressure, np.log(pressure[k + 1])
         end_gas[k + 1] = end_gas[k] * np.exp(kappa * (log_pressure - log_before))
         rate_before, rate = rate, _ignition_rate(log_pressure, end_gas[k + 1])
-        unburned = np.clip((1.0 - END_GAS_LEFT - burned[k]) / np.maximum(fraction, 1e-12), 0.0, 1.0)
-        integral += 0.5 * (rate_before + rate) * step_s * unburned
+        share = np.clip((flame_through - angles[k]) / step_deg, 0.0, 1.0)  # of this step, before the flame is through
+        integral += step_s * share * (rate_before + 0.5 * share * (rate - rate_before))
         before, now = now, _properties(pressure[k + 1], volume[k + 1], burned[k + 1], end_gas[k + 1], charge.mass_kg)
         lost_before, lost = lost, loss(k + 1, pressure[k + 1], now.temperature_k)
     return _March(volume, pressure, burned, end_gas, wall, work, integral)
@@ -267,10 +273,10 @@ def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResu
     final = _properties(last, march.volume_m3[-1], march.burned[-1], march.end_gas_k[-1], charge.mass_kg)
     exhaust_k = final.temperature_k * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / final.gamma)
     half = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent)
-    misfire = np.clip((charge.development_deg + charge.rapid_deg - MISFIRE_DURATION_DEG) / MISFIRE_DURATION_DEG, 0.0, 1.0)
     return CycleResult((march.work_j + ends) / swept, march.integral_100, half, peak_deg, peak_pa, charge.residual,
                        charge.air_kg, charge.fuel_kg, charge.development_deg, charge.rapid_deg,
-                       march.wall_heat_j[-1] / charge.heat_j, exhaust_k, misfire)
+                       march.wall_heat_j[-1] / charge.heat_j, exhaust_k,
+                       charge.development_deg + charge.rapid_deg)
 
 
 def _peak(angles, pressure):

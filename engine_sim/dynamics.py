@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from . import units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
+from .burn import GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG
 from .distributor import ported_share
 from .engine import Conditions, Engine
 from .fuel import LOWER_HEATING_VALUE_J_KG
@@ -95,7 +96,7 @@ class Dynamics:
         speed_rpm = motion.speed_rpm
         burning = self._burning(motion, speed_rpm, hands)
         spark = self._spark(motion, hands, speed_rpm)
-        imep, log_integral, air, fuel, _, misfire = self.map.at_point(speed_rpm, motion.manifold_pa, spark)
+        imep, log_integral, air, fuel, _, burn_deg = self.map.at_point(speed_rpm, motion.manifold_pa, spark)
         indicated = imep * self.engine.torque_per_pa * burning
         drag = self._drag_nm(motion, hands, speed_rpm)
         inertia = self._inertia(hands)
@@ -106,7 +107,8 @@ class Dynamics:
         motion.manifold_pa = self._fill(motion, hands, air * self.per_cylinder_rate * middle, dt)
         cycles = self.per_cylinder_rate * motion.speed_rad_s
         self._warm(motion, fuel * cycles * burning, dt)
-        motion.acceleration, motion.total_advance_deg, motion.misfire = acceleration, spark, misfire
+        motion.acceleration, motion.total_advance_deg, motion.misfire = acceleration, spark, _share(
+            burn_deg, GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG)
         motion.torque_nm = indicated - drag
         self._listen(motion, log_integral, burning)
         motion.turns += middle * dt / (2.0 * math.pi)

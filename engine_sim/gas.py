@@ -7,7 +7,7 @@ them with those tables, which Cantera computes from NASA polynomials.
 import numpy as np
 
 GAS_CONSTANT_AIR = 287.05
-GAS_CONSTANT_UNBURNED = 272.0  # stoichiometric gasoline vapour and air, J/(kg K)
+GAS_CONSTANT_UNBURNED = 274.5  # stoichiometric gasoline vapour and air, J/(kg K); key gas_constant_unburned is isooctane's
 VISCOSITY_REFERENCE_PA_S = 1.716e-5
 VISCOSITY_REFERENCE_K = 273.15
 SUTHERLAND_K = 110.4

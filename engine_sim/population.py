@@ -53,7 +53,7 @@ def _population() -> dict:
 
 def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) -> LearnersEngine:
     """Draw one learner's engine from the population around a card; the same words always give the same engine."""
-    draw = _Draw(f"{card.digest}|{class_id}|{learner}|{lesson}")
+    draw = _Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
     variant = _variant(card, draw)
     return LearnersEngine(variant, _as_found(variant, draw))
 

@@ -7,6 +7,7 @@ edge is used, as the docstring of `ResponseMap.at` says.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import os
 import tempfile
@@ -17,13 +18,13 @@ import numpy as np
 
 from .evidence import MODEL_VERSION
 
-SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 15, 16
+SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 25, 16
 SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
 LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
 LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
-MOST_KEPT = 200  # maps in the cache folder, about 50 MB; the oldest make room
+MOST_KEPT = 120  # maps in the cache folder, about 50 MB; the oldest make room
 _FOUR = np.arange(4)
-QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "misfire")
+QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "burn_deg")
 
 
 @dataclass(frozen=True)
@@ -136,10 +137,20 @@ def cache_folder() -> Path:
     return Path(home) / "timing-course"
 
 
+@functools.cache
+def _program_digest() -> str:
+    """Digest of the modules that a map comes from: when one of them changes, older maps no longer serve."""
+    modules = ("gas", "fuel", "geometry", "breathing", "burn", "heat_loss", "knock", "cycle", "response", "engine")
+    total = hashlib.sha256()
+    for name in modules:
+        total.update(Path(__file__).with_name(f"{name}.py").read_bytes())
+    return total.hexdigest()
+
+
 def stored_map(key: str, build, ambient_pa: float, folder: Path | None = None) -> ResponseMap:
     """Load the map of that key, or build and keep it. A file that cannot be read is built anew; a folder that
     cannot be written only costs the time of building again."""
-    digest = hashlib.sha256(f"{MODEL_VERSION}|{key}".encode()).hexdigest()[:24]
+    digest = hashlib.sha256(f"{MODEL_VERSION}|{_program_digest()}|{key}".encode()).hexdigest()[:24]
     path = (folder or cache_folder()) / f"{digest}.npy"
     shape = (SPEED_NODES + 2, PRESSURE_NODES + 2, SPARK_NODES + 2, len(QUANTITIES))
     try:

@@ -161,6 +161,8 @@ class ScriptedLearner:
             self._drive()
 
     def _drive(self) -> None:
+        if not self.session.readings().warm:
+            self._do("wait_until_warm")
         for _ in range(8):
             self._do("chocks", "away")
             went = self._do("road_check", wait_s=45.0)

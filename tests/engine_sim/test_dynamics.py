@@ -35,8 +35,8 @@ def test_settles_where_the_torque_balances(dynamics, timing):
 
 
 def test_step_converges_better_than_first_order(dynamics):
-    """Halving the tick brings the speed half a second into a disturbance at least two and a half times as near; at the
-    tick in use it is within a fifth of a revolution a minute."""
+    """Halving the tick brings the speed half a second into a disturbance more than twice as near; at the
+    tick in use it is within a third of a revolution a minute."""
     def speed(dt):
         hands = Hands(8.0, 2.3, vacuum_hose="off and plugged", ignition=True)
         motion = dynamics.at_rest(85.0)
@@ -45,8 +45,8 @@ def test_step_converges_better_than_first_order(dynamics):
 
     exact = speed(TICK_S / 64)
     errors = [abs(speed(dt) - exact) for dt in (TICK_S, TICK_S / 2, TICK_S / 4)]
-    assert errors[0] / errors[1] > 2.5 and errors[1] / errors[2] > 2.5
-    assert errors[0] < 0.02
+    assert errors[0] / errors[1] > 2.2 and errors[1] / errors[2] > 2.2
+    assert errors[0] < 0.035
 
 
 def test_wide_open_throttle_does_not_ring(dynamics):

@@ -28,7 +28,8 @@ def test_operating_points_are_of_one_cycle(engine):
     assert points.torque_nm == pytest.approx(points.imep_kpa * 1e3 * engine.displacement_m3 / (4 * np.pi))
     trapped = points.air_flow_g_s / 1e3 / (2000.0 / 120.0) / engine.displacement_m3
     assert 0.5 < trapped < 1.2
-    assert points.knock_margin_octane == pytest.approx(95.0 - points.octane_required_ron)
+    assert points.knock_margin_octane == pytest.approx(
+        engine.card.setting.fuel_octane_ron - points.octane_required_ron)
 
 
 def test_octane_is_the_cards_the_days_or_the_callers(engine):

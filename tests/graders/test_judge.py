@@ -52,7 +52,7 @@ def test_hesitant_hands_score_full_marks(tmp_path, learner):
 @pytest.mark.parametrize("misconception", MISTAKES)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception):
     """One mistake, all else well: only the criteria that the rubric declares for it lose points, and it is named."""
-    learner = "anna"  # found at a fast idle, so that a forgotten re-trim shows
+    learner = "anna"
     result = judged(tmp_path, MISTAKES[misconception], learner).exercise(BENCH)
     lost = [criterion for criterion in result.criteria if criterion.points < criterion.max_points]
     assert {criterion.criterion for criterion in lost} == set(RUBRIC.misconceptions[misconception].costs)

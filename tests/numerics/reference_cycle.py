@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 from engine_sim import gas, heat_loss, knock
 from engine_sim.cycle import Charge, CycleResult, CycleTrace
 
-MOTORED_EXPONENT, GAS_CONSTANT, END_GAS_LEFT = 1.32, 280.0, 0.08
+MOTORED_EXPONENT, GAS_CONSTANT, END_GAS_LEFT = 1.32, 282.0, 0.06
 TIGHT = {"rtol": 1e-9, "atol": 1e-10, "max_step": 0.5}
 AS_GOOD = {"rtol": 1e-5, "atol": 1e-6, "max_step": 4.0}  # about the accuracy of engine_sim's own step
 
