@@ -15,6 +15,9 @@ from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
 
 
+PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"
+
+
 class MyCourseError(TimingCourseError):
     """A learner's folder cannot be laid out or opened."""
 
@@ -69,10 +72,11 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
     address = notebook.resolve().relative_to(folder.resolve()).as_posix()
     command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
                f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
+               f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}", "--log-level=ERROR",
                *([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")
-    print("JupyterLab opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
+    print("The lesson opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
     try:
         return subprocess.call(command)
     except KeyboardInterrupt:

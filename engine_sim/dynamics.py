@@ -2,6 +2,9 @@
 
     J dw/dt = T_indicated - T_pumping - T_friction - T_load        manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
 
+While next to nothing changes, five ticks are taken in one stride; any act ends that (`Motion.disturb`). The rule looks
+at the state alone, so that live work and its replay stride alike.
+
 The manifold is stepped by a linearly implicit theta rule, near second order while it is not stiff and damped where it
 is (throttle wide open); crank speed by the two-step Adams-Bashforth rule. One lookup of the map a tick.
 """
@@ -21,6 +24,8 @@ from .gas import GAS_CONSTANT_AIR
 from .knock import OCTANE_EXPONENT, ping_share
 
 TICK_S = 0.02
+STRIDE, CALM_TICKS = 5, 25  # ticks taken in one when the engine has been calm for so many
+CALM_RAD_S2, CALM_PA_S = 0.25, 200.0  # changes below which the engine counts as calm
 STARTER_STALL_NM, STARTER_FREE_RPM = 160.0, 260.0  # at the crank; common practice
 FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
 STALLED_BELOW_RPM = 40.0
@@ -61,6 +66,11 @@ class Motion:
     torque_nm: float = 0.0
     turns: float = 0.0  # crank turns since standstill
     acceleration: float | None = None  # of the tick before [rad/s2]; None: begin anew
+    calm: int = 0  # ticks since the engine last changed at any pace
+
+    def disturb(self) -> None:
+        """Something was changed by hand: take every tick by itself again."""
+        self.calm = 0
 
     @property
     def speed_rpm(self) -> float:
@@ -93,6 +103,11 @@ class Dynamics:
         if motion.speed_rad_s == 0.0 and not hands.starter:
             self._rest(motion, dt)
             return
+        if motion.calm >= CALM_TICKS:
+            motion.calm += 1
+            if (motion.calm - CALM_TICKS) % STRIDE:
+                return
+            dt *= STRIDE
         speed_rpm = motion.speed_rpm
         burning = self._burning(motion, speed_rpm, hands)
         spark = self._spark(motion, hands, speed_rpm)
@@ -104,7 +119,12 @@ class Dynamics:
         before = acceleration if motion.acceleration is None else motion.acceleration
         speed = max(motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before), 0.0)
         middle = 0.5 * (speed + motion.speed_rad_s)
-        motion.manifold_pa = self._fill(motion, hands, air * self.per_cylinder_rate * middle, dt)
+        pressure = self._fill(motion, hands, air * self.per_cylinder_rate * middle, dt)
+        if abs(acceleration) > CALM_RAD_S2 or abs(pressure - motion.manifold_pa) > CALM_PA_S * dt:
+            motion.calm = 0
+        elif motion.calm < CALM_TICKS:
+            motion.calm += 1
+        motion.manifold_pa = pressure
         cycles = self.per_cylinder_rate * motion.speed_rad_s
         self._warm(motion, fuel * cycles * burning, dt)
         motion.acceleration, motion.total_advance_deg, motion.misfire = acceleration, spark, _share(
@@ -122,6 +142,7 @@ class Dynamics:
         motion.manifold_pa += (self.ambient_pa - motion.manifold_pa) * min(dt / 0.3, 1.0)
         motion.acceleration, motion.total_advance_deg, motion.torque_nm = None, 0.0, 0.0
         motion.ping_rate = motion.misfire = motion.turns = 0.0
+        motion.calm = 0
         self._warm(motion, 0.0, dt)
 
     def _burning(self, motion: Motion, speed_rpm: float, hands: Hands) -> float:

@@ -11,8 +11,8 @@ import numpy as np
 from .engine import SEA_LEVEL_DAY, Conditions, Engine
 from .response import cubic_weights
 
-TIMINGS_DEG = np.arange(-10.0, 57.0, 3.0)
-SCREW_STEP_TURNS = 0.3
+TIMINGS_DEG = np.arange(-10.0, 57.0, 4.0)
+SCREW_STEP_TURNS = 0.5
 
 
 class IdleTable:

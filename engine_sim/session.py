@@ -14,6 +14,7 @@ from .controls import CONTROLS, control_named
 from .distributor import advance_sense, crank_deg, ported_share
 from .dynamics import TICK_S, Dynamics, Hands
 from .engine import SEA_LEVEL_DAY, Conditions, Engine
+from .errors import ControlError
 from .evidence import Event, EvidenceWriter
 from .instruments import CLEAR_PING, TRACE_OF_PING, Instruments, idle_words, ping_words
 from .population import AsFound
@@ -26,6 +27,7 @@ SETTINGS_AS_FOUND = {
 CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
 SNAP_S = 0.5
 WAIT_S, WARM_UP_AT_MOST_S = 10.0, 1500.0
+LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all tries together
 PULL_FROM_RPM, PULL_TO_RPM, PULL_AT_MOST_S = 1100.0, 2400.0, 40.0
 LISTEN_FROM_THROTTLE = 0.3
 
@@ -104,6 +106,7 @@ class Session:
             self._evidence.append(Event(self.time_s, self.exercise, control, value, wanted.unit or None))
         outcome = self._judge_act(control, value)
         if outcome is None:
+            self._motion.disturb()
             self._recorder.act(self, control, value, "done")
             outcome = Act("done", self._do(control, value))
         else:
@@ -159,9 +162,14 @@ class Session:
         self.trajectories.append(self._recorder.trajectory)
 
     def _replay(self, events: Iterable[Event]) -> None:
+        engine_time_s = 0.0
         for event in events:
             if event.control not in CONTROLS:
                 continue
+            engine_time_s += max(event.time_s - self.time_s, 0.0)
+            if engine_time_s > LONGEST_ENGINE_TIME_S:
+                raise ControlError(f"The evidence asks for more than {LONGEST_ENGINE_TIME_S / 3600:.0f} hours of engine "
+                                   "time: it is not what a bench writes.")
             self._advance_to(event.time_s)
             self.act(event.control, event.value, event.unit)
 
@@ -272,6 +280,7 @@ class Session:
             self._crank()
         if 0 <= self._snap_until <= self._tick:
             self._snap_until = -1
+            self._motion.disturb()
             self._hands.throttle = self.settings["throttle"]
         if self.on_road:
             self._pull()
@@ -309,6 +318,7 @@ class Session:
             return
         self._hands.coupling, self._hands.throttle, self._pull_until = "neutral", self.settings["throttle"], -1
         self._motion.acceleration = None
+        self._motion.disturb()
         self._say(sentence)
 
     def _say(self, sentence: str) -> None:

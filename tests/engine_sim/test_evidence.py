@@ -63,6 +63,8 @@ def test_torn_last_line_is_dropped_and_said(file):
     (lambda lines: [lines[0], b"[" * 100_000], "not evidence"),
     (lambda lines: [lines[0], b"\xff\xfe"], "not text"),
     (lambda lines: [b"hello"], "not evidence"),
+    (lambda lines: [lines[0], b'{"value": "\\ud800"}'], "not text"),
+    (lambda lines: [lines[0], b'{"value": ' + b"9" * 10_000 + b"}"], "not evidence"),
 ])
 def test_changed_by_hand(file, change, kind):
     """Emptied, edited, reordered, shortened, duplicated, not JSON, NaN, deep nesting, not UTF-8: each has its kind."""
