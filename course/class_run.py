@@ -17,8 +17,9 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
     console = console or Console()
     classroom = Classroom(folder, again)
     with _bar(console) as bar:
-        reports = classroom.judge(lesson, _told(bar, "Judging"))
-        failures = classroom.feedback(reports, _told(bar, "Feedback"))
+        pages: list[str] = []
+        reports = classroom.judge(lesson, _told(bar, "Judging"), lambda report: pages.append(classroom.page(report)))
+    failures = [sentence for sentence in pages if sentence]
     print_summary(reports, console)
     for sentence in failures:
         console.print(escape(sentence))

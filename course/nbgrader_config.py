@@ -46,7 +46,6 @@ c.Autograde.autograde_preprocessors = [
     "nbgrader.preprocessors.SaveAutoGrades",
     "graders.nbgrader_bridge.AskForPerson",  # behind SaveAutoGrades, which clears that mark
     "nbgrader.preprocessors.AssignLatePenalties",
-    "nbgrader.preprocessors.CheckCellMetadata",
 ]
 c.OverwriteCells.add_missing_cells = True
 c.Judge.engines = str(course.ENGINES)

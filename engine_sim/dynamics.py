@@ -163,7 +163,7 @@ class Dynamics:
         return total + canister.degrees * _share(vacuum, canister.start_inhg, canister.full_inhg)
 
     def _drag_nm(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        drag = float(self.engine.loss_torque_nm(speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c))
+        drag = self.engine.loss_torque_nm(speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c)
         if hands.starter:
             drag -= STARTER_STALL_NM * max(1.0 - speed_rpm / STARTER_FREE_RPM, 0.0)
         if hands.coupling == "drive":

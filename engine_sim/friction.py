@@ -1,7 +1,5 @@
 """What the engine spends on itself: rubbing friction, cold oil, and the fan and generator."""
 
-import numpy as np
-
 WARM_C = 80.0  # from here on the oil is thin and the choke off
 PUMPING_SHARE_PA = 0.15e5  # the motoring figures below already hold some pumping, which the model adds separately
 
@@ -11,7 +9,7 @@ def friction_pressure_pa(speed_rpm):
 
     Valid from idle to about 6,000 rpm. Source: barnes_moss (from memory).
     """
-    n = np.asarray(speed_rpm, dtype=float) / 1000.0
+    n = speed_rpm / 1000.0
     return 1e5 * (0.97 + 0.15 * n + 0.05 * n * n)
 
 
@@ -22,4 +20,5 @@ def rubbing_pressure_pa(speed_rpm):
 
 def cold_oil_factor(coolant_c):
     """How much dearer friction is cold than warm, at least 1; calibration: about twice at 5 °C, common practice."""
-    return 1.0 + np.maximum(WARM_C - coolant_c, 0.0) / 75.0
+    short = WARM_C - coolant_c
+    return 1.0 + 0.5 * (short + abs(short)) / 75.0

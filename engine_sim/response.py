@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import math
 import os
 import tempfile
 from dataclasses import dataclass
@@ -59,13 +60,13 @@ class ResponseMap:
 
     def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
         """All quantities at one point, as plain floats in the order of QUANTITIES; saturates at the edges."""
-        row, across = _place(np.log(max(speed_rpm, 1.0)), *self._speed, SPEED_NODES)
+        row, across = _place(math.log(max(speed_rpm, 1.0)), *self._speed, SPEED_NODES)
         column, along = _place(manifold_pa, *self._pressure, PRESSURE_NODES)
         layer, deep = _place(spark_deg, *self._spark, SPARK_NODES)
         block = self.table[row:row + 4, column:column + 4, layer:layer + 4].reshape(4, -1)
-        block = (_weights(across) @ block).reshape(4, -1)
-        block = (_weights(along) @ block).reshape(4, -1)
-        return (_weights(deep) @ block).tolist()
+        block = np.array(cubic_weights(across)).dot(block).reshape(4, -1)
+        block = np.array(cubic_weights(along)).dot(block).reshape(4, -1)
+        return np.array(cubic_weights(deep)).dot(block).tolist()
 
     def at(self, speed_rpm, manifold_pa, spark_deg, name: str) -> np.ndarray:
         """One quantity at arrays of points (broadcast).
@@ -122,10 +123,6 @@ def cubic_weights(t):
     """Weights of the four nodes around a point at a share t between the middle two (cubic convolution)."""
     return (t * (t * (1.0 - 0.5 * t) - 0.5), t * t * (1.5 * t - 2.5) + 1.0,
             t * (t * (2.0 - 1.5 * t) + 0.5), t * t * (0.5 * t - 0.5))
-
-
-def _weights(t: float) -> np.ndarray:
-    return np.array(cubic_weights(t))
 
 
 def cache_folder() -> Path:

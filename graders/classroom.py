@@ -53,8 +53,13 @@ class Classroom:
         self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
 
-    def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None) -> list[HandInReport]:
-        """Judge all hand-ins of one lesson, or of every lesson, and return a line for each learner and lesson."""
+    def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None,
+              then: Callable[[HandInReport], None] = lambda _: None) -> list[HandInReport]:
+        """Judge all hand-ins of one lesson, or of every lesson, and return a line for each learner and lesson.
+
+        `then` is called with each line as soon as its verdict is in the gradebook, while further verdicts are still
+        being worked out: the time to make its page.
+        """
         lessons = self._lessons(lesson)
         reports = []
         with kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
@@ -65,29 +70,27 @@ class Classroom:
                 for done, (name, learner, wanted) in enumerate(work):
                     progress(f"{name}: {learner}", done, len(work))
                     reports.append(self._report(name, learner, wanted, copy, clean))
+                    then(reports[-1])
         progress("done", len(work), len(work))
         return reports
 
-    def feedback(self, reports: list[HandInReport], progress: Progress = lambda *_: None) -> list[str]:
+    def feedback(self, reports: list[HandInReport]) -> list[str]:
         """Make the feedback pages of all that were judged; return one sentence for each page that could not be made."""
         with kept_engines():
-            return self._feedback(reports, progress)
+            return [sentence for sentence in map(self.page, reports) if sentence]
 
-    def _feedback(self, reports: list[HandInReport], progress: Progress) -> list[str]:
-        wanted = [report for report in reports if report.status in (JUDGED, NEEDS_PERSON)
-                  and self._record(report.lesson, report.learner)]
-        failures = []
-        for done, report in enumerate(wanted):
-            progress(f"{report.lesson}: feedback for {report.learner}", done, len(wanted))
-            if self._page_is_current(report):
-                continue
-            try:
-                self.course.feedback(report.lesson, report.learner)
-                self._page_key_path(report).write_text(self._page_key(report), encoding="utf-8")
-            except Exception as error:  # one page that cannot be made must not keep the others from their pages
-                failures.append(f"{report.learner}: no feedback page could be made ({self._logged(error)}).")
-        progress("done", len(wanted), len(wanted))
-        return failures
+    def page(self, report: HandInReport) -> str:
+        """Make one learner's feedback page where it is not up to date; return a sentence where it could not be made."""
+        if report.status not in (JUDGED, NEEDS_PERSON) or not self._record(report.lesson, report.learner):
+            return ""
+        if self._page_is_current(report):
+            return ""
+        try:
+            self.course.feedback(report.lesson, report.learner)
+            self._page_key_path(report).write_text(self._page_key(report), encoding="utf-8")
+        except Exception as error:  # one page that cannot be made must not keep the others from their pages
+            return f"{report.learner}: no feedback page could be made ({self._logged(error)})."
+        return ""
 
     def _lessons(self, lesson: str | None) -> list[str]:
         released = self.course.lessons()

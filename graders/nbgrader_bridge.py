@@ -17,6 +17,7 @@ from contextvars import ContextVar
 from pathlib import Path
 
 import nbformat
+from jinja2 import BytecodeCache
 from nbconvert.exporters import HTMLExporter, NotebookExporter
 from nbformat import NotebookNode
 from nbgrader import utils
@@ -114,6 +115,25 @@ def _make_ids_differ(cells: list[NotebookNode]) -> None:
         seen.add(cell.id)
 
 
+class TemplatesKept(BytecodeCache):
+    """Keeps compiled page templates in memory: nbgrader makes a new exporter, which compiles them, for every page."""
+
+    def __init__(self):
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket):
+        """Fill a bucket of jinja's with what was kept for its key."""
+        if bucket.key in self._code:
+            bucket.bytecode_from_string(self._code[bucket.key])
+
+    def dump_bytecode(self, bucket):
+        """Keep what jinja compiled."""
+        self._code[bucket.key] = bucket.bytecode_to_string()
+
+
+_templates = TemplatesKept()
+
+
 class FeedbackPageExporter(HTMLExporter):
     """Prints the learner's page from our own template: self-contained, without script, nothing fetched from outside."""
 
@@ -123,6 +143,11 @@ class FeedbackPageExporter(HTMLExporter):
         merged = copy.deepcopy(config) if config else Config()
         merged.merge(ours)
         super().__init__(config=merged, **kwargs)
+
+    def _create_environment(self):
+        environment = super()._create_environment()
+        environment.bytecode_cache = _templates
+        return environment
 
     def default_filters(self):
         """nbconvert's filters and ours."""

@@ -175,15 +175,23 @@ def sound_time(path: Path | None) -> str:
 def kept_engines():
     """Let nbgrader keep its database engines while inside.
 
-    It makes a new one for every step of every hand-in, and each compiles every query afresh, which is most of a run.
+    It makes a new one for every step of every hand-in, and each compiles every query afresh and looks for every table,
+    which is most of a run.
     """
-    make = nbgrader_api.create_engine
-    kept = functools.lru_cache(maxsize=8)(make)
-    nbgrader_api.create_engine = kept
+    metadata = nbgrader_api.Base.metadata
+    make, create_all = nbgrader_api.create_engine, metadata.create_all
+    complete = set()
+
+    def create_once(bind, **options):
+        if bind not in complete:
+            create_all(bind=bind, **options)
+            complete.add(bind)
+
+    nbgrader_api.create_engine, metadata.create_all = functools.lru_cache(maxsize=8)(make), create_once
     try:
         yield
     finally:
-        nbgrader_api.create_engine = make
+        nbgrader_api.create_engine, metadata.create_all = make, create_all
 
 
 @contextmanager

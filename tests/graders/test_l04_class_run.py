@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import shutil
-from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
@@ -16,19 +14,11 @@ from course import class_folder, class_run
 from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
 from graders.judge import judge_lesson
 from graders.nbgrader_course import NbgraderCourse
+from tests.submissions.l04_hand_ins import HAND_INS
 
 LESSON = "l04_base_timing"
 
 pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("l04_class")]
-
-
-def hand_ins():
-    """The named hand-ins, which lie beside the tests and are no package."""
-    path = Path(__file__).parents[1] / "submissions" / "l04_hand_ins.py"
-    spec = importlib.util.spec_from_file_location(path.stem, path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.HAND_INS
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +26,7 @@ def run(tmp_path_factory):
     """A class in which every named hand-in was handed in by a learner of that name; judged once by the command."""
     root = tmp_path_factory.mktemp("l04") / "spring"
     class_folder.make(root)
-    for name, lay_down in hand_ins().items():
+    for name, lay_down in HAND_INS.items():
         folder = root / "submitted" / name / LESSON
         shutil.copytree(root / "release" / LESSON, folder)
         lay_down(folder, name, "spring")

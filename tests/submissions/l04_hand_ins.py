@@ -5,13 +5,12 @@ Used by the class run's tests and by whoever wants to look at one. The learner's
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
-import sys
 from pathlib import Path
 
 from engine_sim import EvidenceWriter, Header
+from tests import scripted_learner
 
 LESSON = "l04_base_timing"
 PAGE, EVIDENCE = f"{LESSON}.ipynb", "evidence.jsonl"
@@ -19,20 +18,10 @@ POISON = ("<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript
           "<img src=x onerror=alert(4)> The weights add their degrees.")
 
 
-def scripted():
-    """The module of the scripted learner, which lies beside the tests and is no package."""
-    path = Path(__file__).parents[1] / "scripted_learner.py"
-    if path.stem not in sys.modules:
-        spec = importlib.util.spec_from_file_location(path.stem, path)
-        sys.modules[path.stem] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[path.stem])
-    return sys.modules[path.stem]
-
-
 def work(folder: Path, learner: str, class_id: str, **habits) -> None:
     """Evidence of a learner with these habits."""
     (folder / EVIDENCE).unlink(missing_ok=True)
-    scripted().evidence_by(folder / EVIDENCE, learner, scripted().Habits(**habits), class_id=class_id)
+    scripted_learner.evidence_by(folder / EVIDENCE, learner, scripted_learner.Habits(**habits), class_id=class_id)
 
 
 def change(folder: Path, alter) -> None:
@@ -55,8 +44,8 @@ def careless(folder: Path, learner: str, class_id: str) -> None:
 
 def empty(folder: Path, learner: str, class_id: str) -> None:
     """Opened the lesson and did nothing: a header without events."""
-    digest = scripted().engine_of(learner, class_id).card.digest
-    EvidenceWriter(folder / EVIDENCE, Header(learner, LESSON, class_id, digest, scripted().CREATED))
+    digest = scripted_learner.engine_of(learner, class_id).card.digest
+    EvidenceWriter(folder / EVIDENCE, Header(learner, LESSON, class_id, digest, scripted_learner.CREATED))
 
 
 def damaged(folder: Path, learner: str, class_id: str) -> None:
