@@ -14,7 +14,6 @@ from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
 
-
 PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"
 
 

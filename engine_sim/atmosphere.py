@@ -44,4 +44,5 @@ def _check(altitude_m) -> None:
     if np.any(np.less(altitude_m, LOWEST_M)) or np.any(np.greater(altitude_m, HIGHEST_M)):
         raise OutsideValidity(
             f"The standard atmosphere is used from {LOWEST_M:g} m to {HIGHEST_M:g} m of altitude; "
-            f"{np.ravel(altitude_m)[0]:g} m was asked for.")
+            f"{np.ravel(altitude_m)[0]:g} m was asked for."
+        )

@@ -7,7 +7,10 @@ from .gas import GAS_CONSTANT_AIR
 GAMMA_AIR = 1.4
 LARGEST_RESIDUAL = 0.45
 FLOW_LINEAR_ABOVE = 0.995  # near equal pressures the orifice law has infinite slope; it is replaced by a chord there
-RESIDUAL_IDLE_K, RESIDUAL_RISE_K = 780.0, 170.0  # calibration: leftover gas at idle, and its rise to full load; common practice
+RESIDUAL_IDLE_K, RESIDUAL_RISE_K = (
+    780.0,
+    170.0,
+)  # calibration: leftover gas at idle, and its rise to full load; common practice
 SPECIFIC_HEAT_RATIO_BURNED = 1.1  # heat capacity of residual gas over that of fresh charge; common practice
 
 

@@ -6,7 +6,10 @@ FLAME_REFERENCE_K = 298.0
 FLAME_REFERENCE_PA = 101_325.0
 SLOWEST_DILUTION_FACTOR = 0.02  # floor: below this the charge does not really burn; `misfire_share` tells
 WIEBE_A = 5.0
-GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG = 150.0, 300.0  # a burn so long has not ended when the exhaust valve opens; calibration
+GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG = (
+    150.0,
+    300.0,
+)  # a burn so long has not ended when the exhaust valve opens; calibration
 _C10, _C90 = -np.log(0.9), -np.log(0.1)
 
 

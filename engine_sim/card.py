@@ -162,9 +162,11 @@ class EngineCard(_Section):
         piston_speed = self.block.stroke_mm / 1e3 * FASTEST_RPM / 30.0
         loss = self.breathing.loss_at_10_m_s * (piston_speed / 10.0) ** 2
         if loss > LARGEST_BREATHING_LOSS:
-            raise ValueError(f"breathing.loss_at_10_m_s is {self.breathing.loss_at_10_m_s:g}, which with this stroke "
-                             f"takes {loss:.0%} of the manifold's pressure at {FASTEST_RPM:g} rpm; at most "
-                             f"{LARGEST_BREATHING_LOSS:.0%} is allowed: make it smaller")
+            raise ValueError(
+                f"breathing.loss_at_10_m_s is {self.breathing.loss_at_10_m_s:g}, which with this stroke "
+                f"takes {loss:.0%} of the manifold's pressure at {FASTEST_RPM:g} rpm; at most "
+                f"{LARGEST_BREATHING_LOSS:.0%} is allowed: make it smaller"
+            )
         return self
 
     @property
@@ -268,8 +270,12 @@ def _wanted(location: tuple) -> str:
 
 def _text_wanted(info) -> str:
     """What a text may hold, in words."""
-    rules = {kind: getattr(item, kind) for item in info.metadata for kind in ("min_length", "max_length", "pattern")
-             if getattr(item, kind, None) is not None}
+    rules = {
+        kind: getattr(item, kind)
+        for item in info.metadata
+        for kind in ("min_length", "max_length", "pattern")
+        if getattr(item, kind, None) is not None
+    }
     if "pattern" in rules:
         return "a short name in small letters, digits and underscores is wanted, a letter first"
     least, most = rules["min_length"], rules.get("max_length")

@@ -37,7 +37,9 @@ class Control:
         if unit not in (None, self.unit):
             raise ControlError(f"{self.label} is set in {self.unit}; a value in '{unit}' was given.")
         if not self.low <= value <= self.high:
-            raise ControlError(f"{self.label} goes from {self.low:g} to {self.high:g} {self.unit}; {value:g} was asked for.")
+            raise ControlError(
+                f"{self.label} goes from {self.low:g} to {self.high:g} {self.unit}; {value:g} was asked for."
+            )
         return float(value)
 
 
@@ -49,28 +51,31 @@ def _press(name: str, label: str) -> Control:
     return Control(name, label, "press")
 
 
-CONTROLS: dict[str, Control] = {control.name: control for control in (
-    _choice("brake", "Parking brake", "off", "on"),
-    _choice("chocks", "Wheel chocks", "away", "in place"),
-    _choice("ventilation", "Exhaust extraction", "off", "on"),
-    _choice("fan_area", "Fan and belts", "not checked", "clear"),
-    _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive"),
-    _choice("tachometer", "Tachometer lead", "off", "on"),
-    _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
-    _choice("vacuum_hose", "Vacuum advance hose", "on", "off and open", "off and plugged"),
-    _choice("clamp", "Distributor clamp", "tight", "loose"),
-    Control("distributor", "Distributor body", "number", (), -25.0, 25.0, 0.25, "distributor degrees clockwise"),
-    Control("idle_screw", "Idle speed screw", "number", (), 0.0, 6.0, 0.05, "turns in"),
-    Control("throttle", "Throttle", "number", (), 0.0, 1.0, 0.05, "of full travel"),
-    _press("starter", "Starter"),
-    _press("stop", "Switch off"),
-    _press("snap", "Snap the throttle"),
-    _press("wait_until_warm", "Wait until warm"),
-    _press("wait", "Wait ten seconds"),
-    _press("read_gauges", "Read the gauges"),
-    _press("road_check", "Road check"),
-    _press("begin", "Begin a new try"),
-)}
+CONTROLS: dict[str, Control] = {
+    control.name: control
+    for control in (
+        _choice("brake", "Parking brake", "off", "on"),
+        _choice("chocks", "Wheel chocks", "away", "in place"),
+        _choice("ventilation", "Exhaust extraction", "off", "on"),
+        _choice("fan_area", "Fan and belts", "not checked", "clear"),
+        _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive"),
+        _choice("tachometer", "Tachometer lead", "off", "on"),
+        _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
+        _choice("vacuum_hose", "Vacuum advance hose", "on", "off and open", "off and plugged"),
+        _choice("clamp", "Distributor clamp", "tight", "loose"),
+        Control("distributor", "Distributor body", "number", (), -25.0, 25.0, 0.25, "distributor degrees clockwise"),
+        Control("idle_screw", "Idle speed screw", "number", (), 0.0, 6.0, 0.05, "turns in"),
+        Control("throttle", "Throttle", "number", (), 0.0, 1.0, 0.05, "of full travel"),
+        _press("starter", "Starter"),
+        _press("stop", "Switch off"),
+        _press("snap", "Snap the throttle"),
+        _press("wait_until_warm", "Wait until warm"),
+        _press("wait", "Wait ten seconds"),
+        _press("read_gauges", "Read the gauges"),
+        _press("road_check", "Road check"),
+        _press("begin", "Begin a new try"),
+    )
+}
 
 
 def control_named(name: str) -> Control:

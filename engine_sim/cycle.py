@@ -97,20 +97,37 @@ class Charge:
     duration_deg: np.ndarray
 
 
-def run_cycle(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio,
-              step_deg: float = 1.0, trace: CycleTrace | None = None) -> CycleResult:
+def run_cycle(
+    setup: CylinderSetup,
+    speed_rpm,
+    manifold_pa,
+    spark_deg_btdc,
+    exhaust_pa,
+    fresh_k,
+    equivalence_ratio,
+    step_deg: float = 1.0,
+    trace: CycleTrace | None = None,
+) -> CycleResult:
     """Compute the closed cycle of every operating point; all arguments after `setup` broadcast.
 
     `step_deg` is the largest step over crank angle. `trace`, where given, receives the whole cycle.
     """
-    arguments = [np.asarray(argument, dtype=float) for argument in (
-        speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio)]
+    arguments = [
+        np.asarray(argument, dtype=float)
+        for argument in (speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio)
+    ]
     shape = np.broadcast_shapes(*(argument.shape for argument in arguments))
     flat = [np.broadcast_to(argument, shape).ravel() for argument in arguments]
-    blocks = [_run_block(setup, *(argument[start:start + POINTS_AT_ONCE] for argument in flat), step_deg, trace)
-              for start in range(0, max(flat[0].size, 1), POINTS_AT_ONCE)]
-    return CycleResult(**{item.name: np.concatenate([getattr(block, item.name) for block in blocks]).reshape(shape)
-                          for item in fields(CycleResult)})
+    blocks = [
+        _run_block(setup, *(argument[start : start + POINTS_AT_ONCE] for argument in flat), step_deg, trace)
+        for start in range(0, max(flat[0].size, 1), POINTS_AT_ONCE)
+    ]
+    return CycleResult(
+        **{
+            item.name: np.concatenate([getattr(block, item.name) for block in blocks]).reshape(shape)
+            for item in fields(CycleResult)
+        }
+    )
 
 
 def trapped_charge(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi) -> Charge:
@@ -118,8 +135,9 @@ def trapped_charge(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc,
     geometry = setup.geometry
     piston_speed = geometry.mean_piston_speed_m_s(speed_rpm)
     pressure = breathing.trapped_pressure_pa(manifold_pa, piston_speed, setup.breathing_loss)
-    residual = breathing.residual_fraction(speed_rpm, manifold_pa, exhaust_pa, setup.overlap_factor_deg_m, phi,
-                                           geometry.compression_ratio)
+    residual = breathing.residual_fraction(
+        speed_rpm, manifold_pa, exhaust_pa, setup.overlap_factor_deg_m, phi, geometry.compression_ratio
+    )
     residual_k = breathing.residual_temperature_k(manifold_pa, exhaust_pa)
     temperature = breathing.trapped_temperature_k(fresh_k, residual_k, residual)
     closing_m3 = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg))
@@ -129,9 +147,22 @@ def trapped_charge(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc,
     heat = air * ratio * fuel.LOWER_HEATING_VALUE_J_KG * fuel.combustion_efficiency(phi)
     spark = -np.asarray(spark_deg_btdc, dtype=float)
     development, rapid = _burn_angles(setup, piston_speed, pressure, temperature, phi, residual, spark)
-    return Charge(piston_speed, 1.0 / (6.0 * speed_rpm), pressure, temperature, mass, air, air * ratio, heat, residual,
-                  spark, development, rapid, burn.wiebe_exponent(development, rapid),
-                  burn.wiebe_duration_deg(development, rapid))
+    return Charge(
+        piston_speed,
+        1.0 / (6.0 * speed_rpm),
+        pressure,
+        temperature,
+        mass,
+        air,
+        air * ratio,
+        heat,
+        residual,
+        spark,
+        development,
+        rapid,
+        burn.wiebe_exponent(development, rapid),
+        burn.wiebe_duration_deg(development, rapid),
+    )
 
 
 def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spark_deg):
@@ -197,10 +228,15 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
     work, integral = np.zeros(points), np.zeros(points)
     step_deg = angles[1] - angles[0]
     step_s = step_deg * charge.seconds_per_degree
-    flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(1.0 - END_GAS_LEFT, charge.exponent)
+    flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(
+        1.0 - END_GAS_LEFT, charge.exponent
+    )
     loss = _WallLoss(setup, charge, volume, surface, step_s)
     before = _properties(pressure[0], volume[0], burned[0], end_gas[0], charge.mass_kg)
-    lost_before, rate = loss(0, pressure[0], before.temperature_k), 1.0 / knock.ignition_delay_100_s(pressure[0], end_gas[0])
+    lost_before, rate = (
+        loss(0, pressure[0], before.temperature_k),
+        1.0 / knock.ignition_delay_100_s(pressure[0], end_gas[0]),
+    )
     now, lost, log_pressure = before, lost_before, np.log(pressure[0])
     for k in range(count - 1):
         gamma, kappa = 1.5 * now.gamma - 0.5 * before.gamma, 1.5 * now.kappa - 0.5 * before.kappa
@@ -251,8 +287,7 @@ class _WallLoss:
         self.area_time = surface[:, None] * step_s * setup.heat_factor
         self.piston = WOSCHNI_PISTON * charge.piston_speed_m_s
         closing = charge.pressure_pa * volume[0]
-        self.combustion = (WOSCHNI_COMBUSTION * 1e-3 * setup.geometry.swept_volume_m3
-                           * charge.temperature_k / closing)
+        self.combustion = WOSCHNI_COMBUSTION * 1e-3 * setup.geometry.swept_volume_m3 * charge.temperature_k / closing
         self.motored = charge.pressure_pa * volume[0] ** COMPRESSION_EXPONENT
         self.constant = np.log(3.26 * setup.geometry.bore_m**-0.2)
 
@@ -268,15 +303,28 @@ def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResu
     bottom_m3 = swept + setup.geometry.clearance_volume_m3
     last = march.pressure_pa[-1]
     # before intake closing the cylinder is at manifold pressure; after exhaust opening it blows down on a straight line
-    ends = 0.5 * (last + exhaust_pa) * (bottom_m3 - march.volume_m3[-1]) - manifold_pa * (bottom_m3 - march.volume_m3[0])
+    ends = 0.5 * (last + exhaust_pa) * (bottom_m3 - march.volume_m3[-1]) - manifold_pa * (
+        bottom_m3 - march.volume_m3[0]
+    )
     peak_deg, peak_pa = _peak(angles, march.pressure_pa)
     final = _properties(last, march.volume_m3[-1], march.burned[-1], march.end_gas_k[-1], charge.mass_kg)
     exhaust_k = final.temperature_k * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / final.gamma)
     half = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent)
-    return CycleResult((march.work_j + ends) / swept, march.integral_100, half, peak_deg, peak_pa, charge.residual,
-                       charge.air_kg, charge.fuel_kg, charge.development_deg, charge.rapid_deg,
-                       march.wall_heat_j[-1] / charge.heat_j, exhaust_k,
-                       charge.development_deg + charge.rapid_deg)
+    return CycleResult(
+        (march.work_j + ends) / swept,
+        march.integral_100,
+        half,
+        peak_deg,
+        peak_pa,
+        charge.residual,
+        charge.air_kg,
+        charge.fuel_kg,
+        charge.development_deg,
+        charge.rapid_deg,
+        march.wall_heat_j[-1] / charge.heat_j,
+        exhaust_k,
+        charge.development_deg + charge.rapid_deg,
+    )
 
 
 def _peak(angles, pressure):

@@ -1,6 +1,7 @@
 """The engine in time: crank speed, manifold pressure and coolant temperature, one fixed tick after another.
 
-    J dw/dt = T_indicated - T_pumping - T_friction - T_load        manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
+    crank: J dw/dt = T_indicated - T_pumping - T_friction - T_load
+    manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
 
 While next to nothing changes, five ticks are taken in one stride; any act ends that (`Motion.disturb`). The rule looks
 at the state alone, so that live work and its replay stride alike.
@@ -88,8 +89,11 @@ class Dynamics:
         self.octane = engine.fuel_octane(conditions)
         card = engine.card
         self.per_cylinder_rate = engine.cylinders / (4.0 * math.pi)  # cycles a second for each rad/s
-        self.filling = GAS_CONSTANT_AIR * (conditions.ambient_k + card.breathing.charge_heating_k) / (
-            card.breathing.manifold_volume_l / 1e3)
+        self.filling = (
+            GAS_CONSTANT_AIR
+            * (conditions.ambient_k + card.breathing.charge_heating_k)
+            / (card.breathing.manifold_volume_l / 1e3)
+        )
         self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * conditions.ambient_k) * _CHOKED
         self.metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
         self._area_key, self._area = None, 0.0
@@ -127,8 +131,11 @@ class Dynamics:
         motion.manifold_pa = pressure
         cycles = self.per_cylinder_rate * motion.speed_rad_s
         self._warm(motion, fuel * cycles * burning, dt)
-        motion.acceleration, motion.total_advance_deg, motion.misfire = acceleration, spark, _share(
-            burn_deg, GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG)
+        motion.acceleration, motion.total_advance_deg, motion.misfire = (
+            acceleration,
+            spark,
+            _share(burn_deg, GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG),
+        )
         motion.torque_nm = indicated - drag
         self._listen(motion, log_integral, burning)
         motion.turns += middle * dt / (2.0 * math.pi)
@@ -154,7 +161,8 @@ class Dynamics:
     def _spark(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
         curve, canister = self.engine.card.distributor, self.engine.card.vacuum_advance
         total = hands.base_timing_deg + curve.centrifugal_deg * _share(
-            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm)
+            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm
+        )
         if hands.vacuum_hose != "on":
             return total
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG

@@ -104,7 +104,9 @@ class WarmIdle:
 
     def settled(self, timing_deg: float, idle_setting: float) -> tuple[float, float]:
         """Speed [rpm] and vacuum [inHg] where the engine settles; NaN where it stalls."""
-        state = self.engine.idle(timing_deg, idle_setting, self.conditions.altitude_ft, ambient_c=self.conditions.ambient_c)
+        state = self.engine.idle(
+            timing_deg, idle_setting, self.conditions.altitude_ft, ambient_c=self.conditions.ambient_c
+        )
         return float(state.speed_rpm), float(state.manifold_vacuum_inhg)
 
 
@@ -133,12 +135,23 @@ class Engine:
     def __init__(self, card: EngineCard):
         self.card = card
         block, valves, burn = card.block, card.valves, card.burn
-        geometry = CylinderGeometry(block.bore_mm / 1e3, block.stroke_mm / 1e3, block.compression_ratio,
-                                    block.rod_length_mm / (block.stroke_mm / 2))
+        geometry = CylinderGeometry(
+            block.bore_mm / 1e3,
+            block.stroke_mm / 1e3,
+            block.compression_ratio,
+            block.rod_length_mm / (block.stroke_mm / 2),
+        )
         self.setup = cycle.CylinderSetup(
-            geometry, -180.0 + valves.intake_closes_deg_abdc, 180.0 - valves.exhaust_opens_deg_bbdc,
-            valves.overlap_factor_deg_m, card.breathing.loss_at_10_m_s, burn.development_constant, burn.rapid_constant,
-            units.kelvin_from_celsius(block.wall_temperature_c), 1.0)
+            geometry,
+            -180.0 + valves.intake_closes_deg_abdc,
+            180.0 - valves.exhaust_opens_deg_bbdc,
+            valves.overlap_factor_deg_m,
+            card.breathing.loss_at_10_m_s,
+            burn.development_constant,
+            burn.rapid_constant,
+            units.kelvin_from_celsius(block.wall_temperature_c),
+            1.0,
+        )
         self.cylinders = block.cylinders
         self.displacement_m3 = block.cylinders * geometry.swept_volume_m3
         self.torque_per_pa = self.displacement_m3 / (4 * np.pi)
@@ -146,8 +159,15 @@ class Engine:
 
     # ---- the cycle -------------------------------------------------------------------------------------------
 
-    def operating_points(self, speed_rpm, manifold_pressure_kpa, spark_deg_btdc, octane_ron=None,
-                         conditions: Conditions = SEA_LEVEL_DAY, step_deg: float = 1.0) -> OperatingPoints:
+    def operating_points(
+        self,
+        speed_rpm,
+        manifold_pressure_kpa,
+        spark_deg_btdc,
+        octane_ron=None,
+        conditions: Conditions = SEA_LEVEL_DAY,
+        step_deg: float = 1.0,
+    ) -> OperatingPoints:
         """Compute the cycle itself at operating points; all arguments broadcast.
 
         `spark_deg_btdc` is the total advance. `octane_ron` is the card's fuel where it is not given. Raises
@@ -159,7 +179,8 @@ class Engine:
         _check_range("spark_deg_btdc", spark_deg_btdc, LATEST_SPARK_DEG, EARLIEST_SPARK_DEG)
         _check_range("octane_ron", octane, 40, 130)
         speed, pressure, spark, octane = np.broadcast_arrays(
-            *(np.asarray(x, float) for x in (speed_rpm, manifold_pressure_kpa, spark_deg_btdc, octane)))
+            *(np.asarray(x, float) for x in (speed_rpm, manifold_pressure_kpa, spark_deg_btdc, octane))
+        )
         result = self.run_cycle(speed, pressure * 1e3, spark, conditions, step_deg)
         required = knock.octane_required(result.integral_100)
 
@@ -167,21 +188,36 @@ class Engine:
             moved = self.run_cycle(speed, pressure * 1e3, spark + further_deg, conditions, step_deg)
             return knock.octane_required(moved.integral_100) - octane
 
-        reach_deg = (np.maximum(-MARGIN_SEARCH_DEG, LATEST_SPARK_DEG - spark),
-                     np.minimum(MARGIN_SEARCH_DEG, EARLIEST_SPARK_DEG - spark))
+        reach_deg = (
+            np.maximum(-MARGIN_SEARCH_DEG, LATEST_SPARK_DEG - spark),
+            np.minimum(MARGIN_SEARCH_DEG, EARLIEST_SPARK_DEG - spark),
+        )
         return OperatingPoints(
-            result.imep_pa / 1e3, result.imep_pa * self.torque_per_pa, knock.knock_integral(result.integral_100, octane),
-            required, octane - required,
-            result.burned_50_deg_atdc, result.peak_pressure_deg_atdc, result.peak_pressure_pa / 1e3,
-            result.residual_fraction, result.development_deg, result.rapid_deg, result.heat_loss_share,
-            result.exhaust_k, result.air_kg * self.cylinders * speed / 120.0 * 1e3, excess_octane, reach_deg)
+            result.imep_pa / 1e3,
+            result.imep_pa * self.torque_per_pa,
+            knock.knock_integral(result.integral_100, octane),
+            required,
+            octane - required,
+            result.burned_50_deg_atdc,
+            result.peak_pressure_deg_atdc,
+            result.peak_pressure_pa / 1e3,
+            result.residual_fraction,
+            result.development_deg,
+            result.rapid_deg,
+            result.heat_loss_share,
+            result.exhaust_k,
+            result.air_kg * self.cylinders * speed / 120.0 * 1e3,
+            excess_octane,
+            reach_deg,
+        )
 
     def run_cycle(self, speed_rpm, manifold_pa, spark_deg, conditions=SEA_LEVEL_DAY, step_deg=1.0, trace=None):
         """The cycle in SI units, with the mixture that the carburettor meters; arguments broadcast."""
         phi = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa)
         fresh_k = conditions.ambient_k + self.card.breathing.charge_heating_k
-        return cycle.run_cycle(self.setup, speed_rpm, manifold_pa, spark_deg, self.exhaust_pa(conditions), fresh_k, phi,
-                               step_deg, trace)
+        return cycle.run_cycle(
+            self.setup, speed_rpm, manifold_pa, spark_deg, self.exhaust_pa(conditions), fresh_k, phi, step_deg, trace
+        )
 
     def equivalence_ratio(self, speed_rpm, load):
         """Mixture that the carburettor meters over speed and load (manifold over ambient pressure); broadcast."""
@@ -211,8 +247,10 @@ class Engine:
 
     def build_map(self, conditions: Conditions = SEA_LEVEL_DAY) -> ResponseMap:
         """Build the map anew, without looking on disk."""
+
         def nodes(speed_rpm, manifold_pa, spark_deg):
             return self.run_cycle(speed_rpm, manifold_pa, spark_deg, conditions, MAP_STEP_DEG)
+
         return ResponseMap.build(nodes, conditions.ambient_pa)
 
     # ---- throttle, losses, advance ----------------------------------------------------------------------------
@@ -220,7 +258,9 @@ class Engine:
     def throttle_area_m2(self, idle_screw, throttle=0.0, vacuum_hose: str = "off and plugged"):
         """Effective area that lets air into the manifold [m2]: stop, screw, plate, and an open hose as a leak."""
         inlet = self.card.breathing
-        stop = (inlet.closed_throttle_area_mm2 + inlet.idle_screw_area_mm2_per_turn * np.asarray(idle_screw, float)) * 1e-6
+        stop = (
+            inlet.closed_throttle_area_mm2 + inlet.idle_screw_area_mm2_per_turn * np.asarray(idle_screw, float)
+        ) * 1e-6
         bore = THROTTLE_DISCHARGE * inlet.throttle_bores * np.pi / 4 * (inlet.throttle_bore_mm / 1e3) ** 2
         closed = np.deg2rad(THROTTLE_CLOSED_DEG)
         angle = closed + np.asarray(throttle, float) * (np.pi / 2 - closed)
@@ -242,12 +282,14 @@ class Engine:
         """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
         curve, canister = self.card.distributor, self.card.vacuum_advance
         total = base_timing_deg + distributor.centrifugal_deg(
-            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm, curve.centrifugal_deg)
+            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm, curve.centrifugal_deg
+        )
         if vacuum_hose != "on":
             return total
         share = 1.0 if canister.source == "manifold" else distributor.ported_share(throttle)
-        return total + distributor.vacuum_advance_deg(vacuum_inhg * share, canister.start_inhg, canister.full_inhg,
-                                                      canister.degrees)
+        return total + distributor.vacuum_advance_deg(
+            vacuum_inhg * share, canister.start_inhg, canister.full_inhg, canister.degrees
+        )
 
     def load_torque_nm(self, speed_rpm, gear: Literal["neutral", "drive"]):
         """What the stationary vehicle's converter takes [N m]: nothing out of gear, else as speed squared."""
@@ -257,9 +299,17 @@ class Engine:
 
     # ---- settled states -----------------------------------------------------------------------------------------
 
-    def idle(self, base_timing_deg_btdc, idle_screw=1.5, altitude_ft: float = 0.0, vacuum_advance: str = "plugged",
-             gear: Literal["neutral", "drive"] = "neutral", ambient_c: float = 20.0, throttle: float = 0.0,
-             coolant_c: float = 85.0) -> IdleState:
+    def idle(
+        self,
+        base_timing_deg_btdc,
+        idle_screw=1.5,
+        altitude_ft: float = 0.0,
+        vacuum_advance: str = "plugged",
+        gear: Literal["neutral", "drive"] = "neutral",
+        ambient_c: float = 20.0,
+        throttle: float = 0.0,
+        coolant_c: float = 85.0,
+    ) -> IdleState:
         """Where the warm engine settles with the throttle on its stop; timing and screw broadcast.
 
         `vacuum_advance` is the hose: plugged, open or connected. Raises OutsideValidity for timing outside
@@ -277,31 +327,48 @@ class Engine:
             vacuum = units.inhg_from_pa(conditions.ambient_pa - pressure)
             total = self.advance_deg(base, speed_rpm, vacuum, throttle, hose)
             imep = self.response(conditions).at(speed_rpm, pressure, total, "imep_pa")
-            spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(speed_rpm, gear)
+            spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(
+                speed_rpm, gear
+            )
             return imep * self.torque_per_pa - spent, pressure, total
 
         speed, stalls = _stable_speed(lambda speed_rpm: surplus(speed_rpm)[0], base.shape)
         _, pressure, total = surplus(np.where(stalls, 600.0, speed))
         gone = np.where(stalls, np.nan, 1.0)
-        return IdleState(speed, pressure / 1e3 * gone, units.inhg_from_pa(conditions.ambient_pa - pressure) * gone,
-                         total * gone, stalls)
+        return IdleState(
+            speed,
+            pressure / 1e3 * gone,
+            units.inhg_from_pa(conditions.ambient_pa - pressure) * gone,
+            total * gone,
+            stalls,
+        )
 
-    def full_throttle(self, speed_rpm, base_timing_deg_btdc, octane_ron=None, altitude_ft: float = 0.0,
-                      ambient_c: float = 20.0) -> FullThrottle:
+    def full_throttle(
+        self, speed_rpm, base_timing_deg_btdc, octane_ron=None, altitude_ft: float = 0.0, ambient_c: float = 20.0
+    ) -> FullThrottle:
         """The warm engine with the throttle wide open; speed, timing and octane broadcast.
 
         Vacuum advance is none, since there is no vacuum to speak of. Raises OutsideValidity as `operating_points`.
         """
         conditions = Conditions(altitude_ft, ambient_c)
         octane = self.fuel_octane(conditions) if octane_ron is None else octane_ron
-        speed, base, octane = np.broadcast_arrays(*(np.asarray(x, float) for x in (speed_rpm, base_timing_deg_btdc, octane)))
+        speed, base, octane = np.broadcast_arrays(
+            *(np.asarray(x, float) for x in (speed_rpm, base_timing_deg_btdc, octane))
+        )
         pressure = self._manifold_pa(speed, self.throttle_area_m2(0.0, 1.0), conditions)
         total = self.advance_deg(base, speed, 0.0)
         points = self.operating_points(speed, pressure / 1e3, total, octane, conditions)
         torque = points.torque_nm - self.loss_torque_nm(speed, pressure, conditions)
-        return FullThrottle(torque, torque * units.rad_s_from_rpm(speed) / 1e3, torque / self.torque_per_pa / 1e3, total,
-                            pressure / 1e3, points.octane_required_ron, points.knock_margin_octane,
-                            points)
+        return FullThrottle(
+            torque,
+            torque * units.rad_s_from_rpm(speed) / 1e3,
+            torque / self.torque_per_pa / 1e3,
+            total,
+            pressure / 1e3,
+            points.octane_required_ron,
+            points.knock_margin_octane,
+            points,
+        )
 
     def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions):
         """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; broadcast."""

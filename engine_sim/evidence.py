@@ -99,9 +99,13 @@ class EvidenceWriter:
         for name in ("learner", "lesson", "class_id", "engine"):
             found, want = getattr(evidence.header, name), getattr(wanted, name)
             if found != want:
-                raise EvidenceError("another " + name.removesuffix("_id"), (
-                    f"{self.path.name} belongs to {name.removesuffix('_id')} '{found}', and '{want}' was wanted: "
-                    "move the file to another folder to keep it, and open the lesson again to begin afresh."))
+                raise EvidenceError(
+                    "another " + name.removesuffix("_id"),
+                    (
+                        f"{self.path.name} belongs to {name.removesuffix('_id')} '{found}', and '{want}' was wanted: "
+                        "move the file to another folder to keep it, and open the lesson again to begin afresh."
+                    ),
+                )
         if evidence.torn:
             os.truncate(self.path, self._size)
         self.header, self.torn = evidence.header, evidence.torn
@@ -110,9 +114,13 @@ class EvidenceWriter:
     def _write(self, content: Mapping) -> None:
         found = self.path.stat().st_size if self.path.exists() else 0
         if found != self._size:
-            raise EvidenceError("changed elsewhere", (
-                f"{self.path.name} was {self._size} bytes long when this lesson last wrote to it and is {found} now: "
-                "the lesson seems to be open twice; close the other one and run this one again from the top."))
+            raise EvidenceError(
+                "changed elsewhere",
+                (
+                    f"{self.path.name} was {self._size} bytes long when this lesson last wrote to it and is {found} "
+                    "now: the lesson seems to be open twice; close the other one and run this one again from the top."
+                ),
+            )
         line, digest = chained_line(content, self._digest)
         with self.path.open("ab") as file:
             file.write(line)
@@ -140,9 +148,13 @@ def _read(path: Path) -> tuple[Evidence, str, int]:
             _check_versions(content, path.name)
         _, digest = chained_line(content, digest)
         if claimed != digest:
-            raise EvidenceError("broken chain", (
-                f"{path.name}, line {number}: the seal of this line does not fit what stands in it and before it, so "
-                "something was changed, moved or taken out by hand: hand in the file as the lesson wrote it."))
+            raise EvidenceError(
+                "broken chain",
+                (
+                    f"{path.name}, line {number}: the seal of this line does not fit what stands in it and before it, "
+                    "so something was changed, moved or taken out by hand: hand in the file as the lesson wrote it."
+                ),
+            )
         size += len(line) + 1
         contents.append(content)
     header = _header(contents[0], path.name)
@@ -155,9 +167,13 @@ def _whole_lines(path: Path) -> tuple[list[bytes], bool]:
     if not path.is_file():
         raise EvidenceError("missing", f"There is no {path.name}: open the lesson, do the exercises, hand in again.")
     if path.stat().st_size > LARGEST_FILE_BYTES:
-        raise EvidenceError("too large", (
-            f"{path.name} is {path.stat().st_size / 1e6:.0f} MB long and at most {LARGEST_FILE_BYTES / 1e6:.0f} MB "
-            "are read: it is not what a lesson writes; hand in the file as the lesson wrote it."))
+        raise EvidenceError(
+            "too large",
+            (
+                f"{path.name} is {path.stat().st_size / 1e6:.0f} MB long and at most {LARGEST_FILE_BYTES / 1e6:.0f} MB "
+                "are read: it is not what a lesson writes; hand in the file as the lesson wrote it."
+            ),
+        )
     data = path.read_bytes()
     if not data.strip():
         raise EvidenceError("empty", f"{path.name} is empty: do the exercises of the lesson and hand in again.")
@@ -175,37 +191,57 @@ def _parsed(line: bytes, number: int, name: str) -> dict:
         content = json.loads(line.decode(), parse_constant=refuse)
         json.dumps(content, ensure_ascii=False).encode("utf-8")  # half a character pair is no text
     except UnicodeError:
-        raise EvidenceError("not text", f"{name}, line {number}: this is not UTF-8 text; hand in the file that the "
-                            "lesson wrote.") from None
+        raise EvidenceError(
+            "not text", f"{name}, line {number}: this is not UTF-8 text; hand in the file that the lesson wrote."
+        ) from None
     except (ValueError, RecursionError):
-        raise EvidenceError("not evidence", f"{name}, line {number}: one JSON object was wanted and something else was "
-                            "found; hand in the file that the lesson wrote.") from None
+        raise EvidenceError(
+            "not evidence",
+            f"{name}, line {number}: one JSON object was wanted and something else was "
+            "found; hand in the file that the lesson wrote.",
+        ) from None
     if not isinstance(content, dict):
-        raise EvidenceError("not evidence", f"{name}, line {number}: one JSON object was wanted, "
-                            f"a {type(content).__name__} was found; hand in the file that the lesson wrote.")
+        raise EvidenceError(
+            "not evidence",
+            f"{name}, line {number}: one JSON object was wanted, "
+            f"a {type(content).__name__} was found; hand in the file that the lesson wrote.",
+        )
     return content
 
 
 def _check_versions(content: dict, name: str) -> None:
     schema, model = content.get("schema"), content.get("model")
     if not isinstance(schema, int) or isinstance(schema, bool) or not isinstance(model, str):
-        raise EvidenceError("not evidence", f"{name}: its first line is not the header of an evidence file; "
-                            "hand in the file that the lesson wrote.")
+        raise EvidenceError(
+            "not evidence",
+            f"{name}: its first line is not the header of an evidence file; hand in the file that the lesson wrote.",
+        )
     if schema != SCHEMA_VERSION:
-        raise EvidenceError("another schema", (
-            f"{name} is written in schema {schema} and this edition of the course reads schema {SCHEMA_VERSION}: "
-            "bring both to the same edition of the course."))
+        raise EvidenceError(
+            "another schema",
+            (
+                f"{name} is written in schema {schema} and this edition of the course reads schema {SCHEMA_VERSION}: "
+                "bring both to the same edition of the course."
+            ),
+        )
     if model != MODEL_VERSION:
-        raise EvidenceError("another model", (
-            f"{name} was made with engine model {model} and this edition of the course has model {MODEL_VERSION}: "
-            "bring both to the same edition of the course."))
+        raise EvidenceError(
+            "another model",
+            (
+                f"{name} was made with engine model {model} and this edition of the course has model {MODEL_VERSION}: "
+                "bring both to the same edition of the course."
+            ),
+        )
 
 
 def _header(content: dict, name: str) -> Header:
     wanted = set(_header_content(Header("", "", "", "", "")))
     if set(content) != wanted or not all(isinstance(content[key], str) for key in wanted - {"schema"}):
-        raise EvidenceError("not evidence", f"{name}: its header wants the fields {', '.join(sorted(wanted))} as "
-                            "text; hand in the file that the lesson wrote.")
+        raise EvidenceError(
+            "not evidence",
+            f"{name}: its header wants the fields {', '.join(sorted(wanted))} as "
+            "text; hand in the file that the lesson wrote.",
+        )
     return Header(**content)
 
 
@@ -233,9 +269,13 @@ def _check_clock(events: tuple[Event, ...], name: str) -> None:
     latest: dict[str, float] = {}
     for number, event in enumerate(events, start=2):
         if event.control != "begin" and event.time_s < latest.get(event.exercise, 0.0):
-            raise EvidenceError("clock", (
-                f"{name}, line {number}: the clock of {event.exercise} goes back from "
-                f"{latest[event.exercise]:g} s to {event.time_s:g} s; hand in the file that the lesson wrote."))
+            raise EvidenceError(
+                "clock",
+                (
+                    f"{name}, line {number}: the clock of {event.exercise} goes back from "
+                    f"{latest[event.exercise]:g} s to {event.time_s:g} s; hand in the file that the lesson wrote."
+                ),
+            )
         latest[event.exercise] = event.time_s
 
 

@@ -7,7 +7,9 @@ them with those tables, which Cantera computes from NASA polynomials.
 import numpy as np
 
 GAS_CONSTANT_AIR = 287.05
-GAS_CONSTANT_UNBURNED = 274.5  # stoichiometric gasoline vapour and air, J/(kg K); key gas_constant_unburned is isooctane's
+GAS_CONSTANT_UNBURNED = (
+    274.5  # stoichiometric gasoline vapour and air, J/(kg K); key gas_constant_unburned is isooctane's
+)
 VISCOSITY_REFERENCE_PA_S = 1.716e-5
 VISCOSITY_REFERENCE_K = 273.15
 SUTHERLAND_K = 110.4
@@ -31,6 +33,10 @@ def gamma_burned(temperature_k):
 
 def viscosity_m2_s(temperature_k, pressure_pa, gas_constant=GAS_CONSTANT_UNBURNED):
     """Kinematic viscosity of the charge [m2/s], Sutherland's law for air. Source: common handbook practice."""
-    dynamic = (VISCOSITY_REFERENCE_PA_S * (temperature_k / VISCOSITY_REFERENCE_K) ** 1.5
-               * (VISCOSITY_REFERENCE_K + SUTHERLAND_K) / (temperature_k + SUTHERLAND_K))
+    dynamic = (
+        VISCOSITY_REFERENCE_PA_S
+        * (temperature_k / VISCOSITY_REFERENCE_K) ** 1.5
+        * (VISCOSITY_REFERENCE_K + SUTHERLAND_K)
+        / (temperature_k + SUTHERLAND_K)
+    )
     return dynamic * gas_constant * temperature_k / pressure_pa

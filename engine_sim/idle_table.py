@@ -21,7 +21,9 @@ class IdleTable:
     def __init__(self, engine: Engine, screw_limits: tuple[float, float], conditions: Conditions = SEA_LEVEL_DAY):
         low, high = screw_limits
         self.screws = np.linspace(low, high, max(round((high - low) / SCREW_STEP_TURNS), 3) + 1)
-        state = engine.idle(TIMINGS_DEG[:, None], self.screws[None, :], conditions.altitude_ft, ambient_c=conditions.ambient_c)
+        state = engine.idle(
+            TIMINGS_DEG[:, None], self.screws[None, :], conditions.altitude_ft, ambient_c=conditions.ambient_c
+        )
         self.table = np.stack([state.speed_rpm, state.manifold_vacuum_inhg], axis=-1)
 
     def settled(self, timing_deg: float, idle_setting: float) -> tuple[float, float]:
@@ -47,5 +49,11 @@ def _nodes(axis: np.ndarray, value: float):
 
 def _lagrange(t: float) -> np.ndarray:
     """Weights of the cubic through the nodes at -1, 0, 1 and 2, for a value in one of the outer cells."""
-    return np.array([-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2, -(t + 1) * t * (t - 2) / 2,
-                     (t + 1) * t * (t - 1) / 6])
+    return np.array(
+        [
+            -t * (t - 1) * (t - 2) / 6,
+            (t + 1) * (t - 1) * (t - 2) / 2,
+            -(t + 1) * t * (t - 2) / 2,
+            (t + 1) * t * (t - 1) / 6,
+        ]
+    )

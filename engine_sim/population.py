@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 TABLE = Path(__file__).with_name("population.toml")
 SIGNIFICANT_DIGITS = 4
-USUAL_AREA_MM2_PER_LITRE = 5.35  # effective throttle area at an idle of 800 rpm; calibration on the cards of the workshop
+USUAL_AREA_MM2_PER_LITRE = (
+    5.35  # effective throttle area at an idle of 800 rpm; calibration on the cards of the workshop
+)
 
 
 @dataclass(frozen=True)

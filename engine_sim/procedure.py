@@ -43,8 +43,14 @@ class MethodResult:
     vacuum_inhg: float
 
 
-def peak_and_back_off(plant: Plant, start_timing_deg: float, start_idle: float, idle_rpm: float, drop_rpm: float,
-                      idle_limits: tuple[float, float]) -> MethodResult:
+def peak_and_back_off(
+    plant: Plant,
+    start_timing_deg: float,
+    start_idle: float,
+    idle_rpm: float,
+    drop_rpm: float,
+    idle_limits: tuple[float, float],
+) -> MethodResult:
     """Carry out the method. Raises OutsideValidity where the engine has no peak or cannot be brought to its idle."""
     timing, idle = find_peak(plant, start_timing_deg, start_idle), start_idle
     for _ in range(RETRIM_ROUNDS):
@@ -64,7 +70,9 @@ def find_peak(plant: Plant, timing_deg: float, idle_setting: float) -> float:
     step = COARSE_STEP_DEG
     for _ in range(3):
         timing_deg = _climb(plant, timing_deg, idle_setting, step)
-        timing_deg += _parabola_top(*(_vacuum(plant, timing_deg + shift, idle_setting) for shift in (-step, 0.0, step))) * step
+        timing_deg += (
+            _parabola_top(*(_vacuum(plant, timing_deg + shift, idle_setting) for shift in (-step, 0.0, step))) * step
+        )
         step /= 2.0
     return timing_deg
 
@@ -101,8 +109,10 @@ def bring_idle_to(plant: Plant, timing_deg: float, idle_rpm: float, limits: tupl
         return 0.0 if math.isnan(found) else found
 
     if not speed(low) <= idle_rpm <= speed(high):
-        raise OutsideValidity(f"The idle screw reaches {speed(low):.0f} to {speed(high):.0f} rpm at this timing; "
-                              f"{idle_rpm:.0f} rpm was wanted.")
+        raise OutsideValidity(
+            f"The idle screw reaches {speed(low):.0f} to {speed(high):.0f} rpm at this timing; "
+            f"{idle_rpm:.0f} rpm was wanted."
+        )
     return float(crossing(lambda setting: np.array(speed(float(setting)) - idle_rpm), low, high, iterations=9))
 
 

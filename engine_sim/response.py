@@ -45,17 +45,20 @@ class ResponseMap:
     @staticmethod
     def axes(ambient_pa: float):
         """Speed [rpm], manifold pressure [Pa] and spark [deg BTDC] of the nodes."""
-        return (np.geomspace(SLOWEST_RPM, FASTEST_RPM, SPEED_NODES),
-                np.linspace(LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT * ambient_pa, PRESSURE_NODES),
-                np.linspace(LATEST_DEG, EARLIEST_DEG, SPARK_NODES))
+        return (
+            np.geomspace(SLOWEST_RPM, FASTEST_RPM, SPEED_NODES),
+            np.linspace(LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT * ambient_pa, PRESSURE_NODES),
+            np.linspace(LATEST_DEG, EARLIEST_DEG, SPARK_NODES),
+        )
 
     @classmethod
     def build(cls, cycle, ambient_pa: float) -> ResponseMap:
         """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
         speed, pressure, spark = cls.axes(ambient_pa)
         result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
-        values = [np.log(result.integral_100) if name == "log_integral_100" else getattr(result, name)
-                  for name in QUANTITIES]
+        values = [
+            np.log(result.integral_100) if name == "log_integral_100" else getattr(result, name) for name in QUANTITIES
+        ]
         return cls(_with_ghosts(np.stack(values, axis=-1)), ambient_pa)
 
     def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
@@ -63,7 +66,7 @@ class ResponseMap:
         row, across = _place(math.log(max(speed_rpm, 1.0)), *self._speed, SPEED_NODES)
         column, along = _place(manifold_pa, *self._pressure, PRESSURE_NODES)
         layer, deep = _place(spark_deg, *self._spark, SPARK_NODES)
-        block = self.table[row:row + 4, column:column + 4, layer:layer + 4].reshape(4, -1)
+        block = self.table[row : row + 4, column : column + 4, layer : layer + 4].reshape(4, -1)
         block = np.array(cubic_weights(across)).dot(block).reshape(4, -1)
         block = np.array(cubic_weights(along)).dot(block).reshape(4, -1)
         return np.array(cubic_weights(deep)).dot(block).tolist()
@@ -74,16 +77,23 @@ class ResponseMap:
         Saturates: below 250 or above 5,600 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
         -14 to 61 degrees of spark, the nearest edge is used.
         """
-        speed, pressure, spark = np.broadcast_arrays(*(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg)))
-        places = (_places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
-                  _places(pressure, *self._pressure, PRESSURE_NODES), _places(spark, *self._spark, SPARK_NODES))
+        speed, pressure, spark = np.broadcast_arrays(
+            *(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg))
+        )
+        places = (
+            _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
+            _places(pressure, *self._pressure, PRESSURE_NODES),
+            _places(spark, *self._spark, SPARK_NODES),
+        )
         return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
     def air_at(self, speed_rpm, manifold_pa) -> np.ndarray:
         """Fresh air a cylinder and cycle [kg], which does not hang on the spark; broadcast, saturates as `at` does."""
         speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_pa, float))
-        places = (_places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
-                  _places(pressure, *self._pressure, PRESSURE_NODES))
+        places = (
+            _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
+            _places(pressure, *self._pressure, PRESSURE_NODES),
+        )
         return _convolve(self.table[:, :, 1, QUANTITIES.index("air_kg")], places)
 
 
@@ -121,8 +131,12 @@ def _places(value, low, scale, nodes):
 
 def cubic_weights(t):
     """Weights of the four nodes around a point at a share t between the middle two (cubic convolution)."""
-    return (t * (t * (1.0 - 0.5 * t) - 0.5), t * t * (1.5 * t - 2.5) + 1.0,
-            t * (t * (2.0 - 1.5 * t) + 0.5), t * t * (0.5 * t - 0.5))
+    return (
+        t * (t * (1.0 - 0.5 * t) - 0.5),
+        t * t * (1.5 * t - 2.5) + 1.0,
+        t * (t * (2.0 - 1.5 * t) + 0.5),
+        t * t * (0.5 * t - 0.5),
+    )
 
 
 def cache_folder() -> Path:

@@ -35,14 +35,18 @@ def _unsafe_start(settings: Mapping) -> str:
     if settings["ventilation"] != "on":
         return "Stopped: exhaust gas kills in a closed room. Switch the extraction on, or work outdoors."
     if settings["fan_area"] != "clear":
-        return "Stopped: nobody has looked for tools, leads, hair and sleeves near the fan. Check and clear the fan area."
+        return (
+            "Stopped: nobody has looked for tools, leads, hair and sleeves near the fan. Check and clear the fan area."
+        )
     return ""
 
 
 def _unsafe_while_running(name: str, value) -> str:
     if name == "gear" and value in ("reverse", "drive"):
-        return ("Stopped: in gear with the engine running only with a second person on the brake. "
-                "This bench is worked alone: stay in park or neutral.")
+        return (
+            "Stopped: in gear with the engine running only with a second person on the brake. "
+            "This bench is worked alone: stay in park or neutral."
+        )
     if name == "brake" and value == "off":
         return "Stopped: the engine is running. Leave the parking brake on."
     if name == "ventilation" and value == "off":

@@ -21,8 +21,17 @@ from .population import AsFound
 from .trajectory import Drive, Recorder, Trajectory
 
 SETTINGS_AS_FOUND = {
-    "brake": "off", "chocks": "away", "ventilation": "off", "fan_area": "not checked", "gear": "park",
-    "tachometer": "off", "gauge_hose": "none", "vacuum_hose": "on", "clamp": "tight", "distributor": 0.0, "throttle": 0.0,
+    "brake": "off",
+    "chocks": "away",
+    "ventilation": "off",
+    "fan_area": "not checked",
+    "gear": "park",
+    "tachometer": "off",
+    "gauge_hose": "none",
+    "vacuum_hose": "on",
+    "clamp": "tight",
+    "distributor": 0.0,
+    "throttle": 0.0,
 }
 CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
 SNAP_S = 0.5
@@ -74,8 +83,16 @@ class Session:
     instruments out, for a judge.
     """
 
-    def __init__(self, engine: Engine, *, conditions: Conditions = SEA_LEVEL_DAY, found: AsFound | None = None,
-                 evidence: EvidenceWriter | None = None, exercise: str = "", watch: bool = True):
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        conditions: Conditions = SEA_LEVEL_DAY,
+        found: AsFound | None = None,
+        evidence: EvidenceWriter | None = None,
+        exercise: str = "",
+        watch: bool = True,
+    ):
         self.engine, self.conditions, self.found = engine, conditions, found or AsFound()
         self.exercise, self._watch = exercise, watch
         self._dynamics = Dynamics(engine, conditions)
@@ -128,11 +145,19 @@ class Session:
         motion, listen = self._motion, self._hands.throttle > LISTEN_FROM_THROTTLE or self.on_road
         shown = self._instruments
         return Readings(
-            self.time_s, self.running, self._hands.starter, motion.coolant_c >= rules.WARM_C, self.on_road,
+            self.time_s,
+            self.running,
+            self._hands.starter,
+            motion.coolant_c >= rules.WARM_C,
+            self.on_road,
             shown.speed_shown_rpm(motion) if self.settings["tachometer"] == "on" else None,
             shown.vacuum_shown_inhg(motion) if self.settings["gauge_hose"] != "none" else None,
-            motion.coolant_c, idle_words(motion, self._hands.starter), ping_words(shown.ping) if listen else "",
-            min(shown.ping, 1.0) if listen else 0.0, self.sentence)
+            motion.coolant_c,
+            idle_words(motion, self._hands.starter),
+            ping_words(shown.ping) if listen else "",
+            min(shown.ping, 1.0) if listen else 0.0,
+            self.sentence,
+        )
 
     @property
     def on_road(self) -> bool:
@@ -168,8 +193,10 @@ class Session:
                 continue
             engine_time_s += max(event.time_s - self.time_s, 0.0)
             if engine_time_s > LONGEST_ENGINE_TIME_S:
-                raise ControlError(f"The evidence asks for more than {LONGEST_ENGINE_TIME_S / 3600:.0f} hours of engine "
-                                   "time: it is not what a bench writes.")
+                raise ControlError(
+                    f"The evidence asks for more than {LONGEST_ENGINE_TIME_S / 3600:.0f} hours of engine "
+                    "time: it is not what a bench writes."
+                )
             self._advance_to(event.time_s)
             self.act(event.control, event.value, event.unit)
 
@@ -254,10 +281,13 @@ class Session:
 
     def _press_read_gauges(self) -> str:
         now = self.readings()
-        vacuum = "no gauge connected" if now.vacuum_inhg is None else (
-            f"{now.vacuum_inhg:.1f} inHg ({now.vacuum_inhg * units.PA_PER_INHG / 1000:.0f} kPa) below the air outside")
+        vacuum = "no gauge connected"
+        if now.vacuum_inhg is not None:
+            kilopascal = now.vacuum_inhg * units.PA_PER_INHG / 1000
+            vacuum = f"{now.vacuum_inhg:.1f} inHg ({kilopascal:.0f} kPa) below the air outside"
         speed = "no tachometer connected" if now.speed_rpm is None else f"{now.speed_rpm:.0f} rpm"
-        return f"Read: {vacuum}; {speed}; coolant {now.coolant_c:.0f} °C ({now.coolant_c * 1.8 + 32:.0f} °F); engine {now.idle_words}."
+        coolant = f"coolant {now.coolant_c:.0f} °C ({now.coolant_c * 1.8 + 32:.0f} °F)"
+        return f"Read: {vacuum}; {speed}; {coolant}; engine {now.idle_words}."
 
     def _press_road_check(self) -> str:
         self._hands.coupling, self._hands.throttle = "road", 1.0
@@ -265,8 +295,10 @@ class Session:
         self._motion.acceleration = None
         self._pull_until = self._tick + round(PULL_AT_MOST_S / TICK_S)
         self._pinged_rpm, self._worst_ping = [], 0.0
-        return (f"On a quiet road, within the law: top gear from {PULL_FROM_RPM:.0f} rpm, throttle wide open, "
-                f"listening up to {PULL_TO_RPM:.0f} rpm.")
+        return (
+            f"On a quiet road, within the law: top gear from {PULL_FROM_RPM:.0f} rpm, throttle wide open, "
+            f"listening up to {PULL_TO_RPM:.0f} rpm."
+        )
 
     # ---- one tick ----------------------------------------------------------------------------------------------
 
@@ -303,8 +335,13 @@ class Session:
             self._end_drive(f"Back from the road: {self._heard()}. Brake on, selector in park.")
 
     def _drive(self):
-        return Drive(self.time_s, self.settings["vacuum_hose"], self._hands.base_timing_deg, self._worst_ping,
-                     self._motion.speed_rpm >= PULL_TO_RPM)
+        return Drive(
+            self.time_s,
+            self.settings["vacuum_hose"],
+            self._hands.base_timing_deg,
+            self._worst_ping,
+            self._motion.speed_rpm >= PULL_TO_RPM,
+        )
 
     def _heard(self) -> str:
         if not self._pinged_rpm:
@@ -344,8 +381,14 @@ def _in_words(control: str, value) -> str:
     return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
 
 
-def replay(events: Iterable[Event], engine: Engine, *, conditions: Conditions = SEA_LEVEL_DAY,
-           found: AsFound | None = None, exercise: str = "") -> list[Trajectory]:
+def replay(
+    events: Iterable[Event],
+    engine: Engine,
+    *,
+    conditions: Conditions = SEA_LEVEL_DAY,
+    found: AsFound | None = None,
+    exercise: str = "",
+) -> list[Trajectory]:
     """Do again what the events of one exercise say, in a fresh engine; one trajectory for each try.
 
     Raises ControlError where an event could not have been written by a session.

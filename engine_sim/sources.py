@@ -58,33 +58,49 @@ def table_from(content: dict) -> tuple[dict[str, Source], dict[str, Published]]:
     sources = {key: Source(key, text) for key, text in content["sources"].items()}
     items = dict(content["values"])
     for series, shared in content.get("series", {}).items():
-        items |= {f"{series}_{row}": {**shared, "value": value, "about": f"{shared['about']}: {row.replace('_', ' ')}"}
-                  for row, value in shared["rows"].items()}
+        items |= {
+            f"{series}_{row}": {**shared, "value": value, "about": f"{shared['about']}: {row.replace('_', ' ')}"}
+            for row, value in shared["rows"].items()
+        }
     return sources, {key: _record(key, item, sources) for key, item in items.items()}
 
 
 def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
     missing = [name for name in ("unit", "source", "certainty", "about") if name not in item]
     if missing or not ("band" in item or {"value", "tolerance"} <= set(item)):
-        raise TimingCourseError(f"{TABLE.name}: {key} needs unit, source, certainty, about, and a band or a value "
-                                f"with its tolerance; it has {', '.join(item)}.")
+        raise TimingCourseError(
+            f"{TABLE.name}: {key} needs unit, source, certainty, about, and a band or a value "
+            f"with its tolerance; it has {', '.join(item)}."
+        )
     if item["certainty"] not in CERTAINTIES:
-        raise TimingCourseError(f"{TABLE.name}: {key}: certainty is one of {', '.join(CERTAINTIES)}; "
-                                f"'{item['certainty']}' was found.")
+        raise TimingCourseError(
+            f"{TABLE.name}: {key}: certainty is one of {', '.join(CERTAINTIES)}; '{item['certainty']}' was found."
+        )
     if item["source"] not in sources:
         raise TimingCourseError(f"{TABLE.name}: {key}: there is no source '{item['source']}'; add it to [sources].")
     low, high = item.get("band") or (item["value"] - item["tolerance"], item["value"] + item["tolerance"])
     value = item.get("value", (low + high) / 2)
-    return Published(key, value, item["unit"], low, high, sources[item["source"]], item.get("locator", ""),
-                     item["certainty"], item["about"], is_band="value" not in item)
+    return Published(
+        key,
+        value,
+        item["unit"],
+        low,
+        high,
+        sources[item["source"]],
+        item.get("locator", ""),
+        item["certainty"],
+        item["about"],
+        is_band="value" not in item,
+    )
 
 
 def published(key: str) -> Published:
     """The record of that key. Raises TimingCourseError where there is none."""
     values = _table()[1]
     if key not in values:
-        raise TimingCourseError(f"{TABLE.name} has no value '{key}': add it there, or use one of its {len(values)} "
-                                "keys.")
+        raise TimingCourseError(
+            f"{TABLE.name} has no value '{key}': add it there, or use one of its {len(values)} keys."
+        )
     return values[key]
 
 

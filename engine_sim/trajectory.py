@@ -75,9 +75,21 @@ class Recorder:
     def act(self, session, control: str, value, kind: str) -> None:
         """Keep one act with the state at its moment."""
         now = _sample(session)
-        self.trajectory.moments.append(Moment(
-            now.time_s, control, value, kind, now.running, now.base_timing_deg, now.idle_screw, now.speed_rpm,
-            now.vacuum_inhg, now.coolant_c, dict(session.settings)))
+        self.trajectory.moments.append(
+            Moment(
+                now.time_s,
+                control,
+                value,
+                kind,
+                now.running,
+                now.base_timing_deg,
+                now.idle_screw,
+                now.speed_rpm,
+                now.vacuum_inhg,
+                now.coolant_c,
+                dict(session.settings),
+            )
+        )
 
     def end(self, session) -> None:
         """Keep the state in which the try is left."""
@@ -95,5 +107,16 @@ class Recorder:
 def _sample(session) -> Sample:
     motion, hands = session._motion, session._hands
     vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
-    return Sample(session.time_s, session.running, hands.base_timing_deg, motion.total_advance_deg, hands.idle_screw, motion.speed_rpm, vacuum,
-                  motion.coolant_c, hands.throttle, hands.vacuum_hose, session.on_road)
+    return Sample(
+        session.time_s,
+        session.running,
+        hands.base_timing_deg,
+        motion.total_advance_deg,
+        hands.idle_screw,
+        motion.speed_rpm,
+        vacuum,
+        motion.coolant_c,
+        hands.throttle,
+        hands.vacuum_hose,
+        session.on_road,
+    )

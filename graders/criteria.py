@@ -80,7 +80,9 @@ class Case:
     @cached_property
     def at_peak(self):
         """Those samples of the search in which the spark stood on the plateau of highest vacuum."""
-        return [sample for sample in self.search if self._idle_lead_deg(sample) >= self.reference.plateau_from_deg - 0.5]
+        return [
+            sample for sample in self.search if self._idle_lead_deg(sample) >= self.reference.plateau_from_deg - 0.5
+        ]
 
     @cached_property
     def kept_peak(self) -> bool:
@@ -96,8 +98,14 @@ class Case:
         """
         if not self.at_peak or self.kept_peak:
             return None
-        screw = max((moment.time_s for moment in self.done if moment.control == "idle_screw"
-                     and moment.time_s < self.setting[-1].time_s), default=0.0)
+        screw = max(
+            (
+                moment.time_s
+                for moment in self.done
+                if moment.control == "idle_screw" and moment.time_s < self.setting[-1].time_s
+            ),
+            default=0.0,
+        )
         after = [*(moment.base_timing_deg for moment in self.setting[1:]), self.search[-1].base_timing_deg]
         first = None
         for moment, left_at in reversed(list(zip(self.setting, after, strict=True))):
@@ -196,8 +204,7 @@ def idle_brought_back(case: Case, tolerances: dict) -> Finding:
     speed = left.speed_rpm
     if abs(speed - wanted) > tolerances["speed_rpm"]:
         return Finding(0.0, "speed off", "idle_not_retrimmed", {"speed": speed, "wanted": wanted})
-    screw = [moment.time_s for moment in case.done
-             if moment.control == "idle_screw" and moment.time_s <= left.time_s]
+    screw = [moment.time_s for moment in case.done if moment.control == "idle_screw" and moment.time_s <= left.time_s]
     again = [moment for moment in case.setting if screw and screw[-1] < moment.time_s <= left.time_s]
     if again or not screw:
         return Finding(1.0, "met")
@@ -222,9 +229,14 @@ def backed_off(case: Case, tolerances: dict) -> Finding:
 def _peak_kept(case: Case, tolerances: dict) -> Finding:
     """Tell who left everything at the peak from who brought the speed down with the screw instead."""
     wanted, last_turn = case.engine.card.setting.idle_rpm, case.setting[-1]
-    with_screw = any(sample.time_s > last_turn.time_s and sample.running and sample.vacuum_hose != "on"
-                     and sample.idle_screw < last_turn.idle_screw - 0.05
-                     and sample.speed_rpm < wanted - tolerances["drop_rpm"] for sample in case.at_rest)
+    with_screw = any(
+        sample.time_s > last_turn.time_s
+        and sample.running
+        and sample.vacuum_hose != "on"
+        and sample.idle_screw < last_turn.idle_screw - 0.05
+        and sample.speed_rpm < wanted - tolerances["drop_rpm"]
+        for sample in case.at_rest
+    )
     if with_screw:
         return Finding(0.0, "screw", "dropped_with_screw")
     return Finding(0.0, "peak kept", "peak_is_setting")
@@ -273,12 +285,16 @@ def _final_idle_rpm(case: Case) -> float | None:
 
 @check
 def road_checked(case: Case, tolerances: dict) -> Finding:
-    """A whole drive at the final setting with the hose on, and no ping left, or the spark retarded until it was gone."""
+    """A whole drive at the final setting, and no ping left, or the spark retarded until it was gone."""
     whole = [drive for drive in case.trajectory.drives if drive.complete]
     if not whole:
         return MISSING
     last = whole[-1]
-    raised = [drive for drive in whole[:-1] if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + 0.5]
+    raised = [
+        drive
+        for drive in whole[:-1]
+        if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + 0.5
+    ]
     if raised:
         return Finding(0.0, "advanced", "advance_to_cure_ping")
     if abs(last.base_timing_deg - case.final_timing_deg) > tolerances["same_setting_deg"]:

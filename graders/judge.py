@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from engine_sim import Event, Evidence, EvidenceError, SEA_LEVEL_DAY, TimingCourseError, read_evidence
+from engine_sim import SEA_LEVEL_DAY, Event, Evidence, EvidenceError, TimingCourseError, read_evidence
 
 from .compare import compare
 from .criteria import CHECKS, Case, Finding
@@ -35,7 +35,7 @@ def judge_lesson(lesson_id: str, evidence_path: Path, engines: Path, learner: st
 
 def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path) -> ExerciseResult:
     """Judge one exercise from evidence that was read. Never raises for what the events hold: an exercise that cannot
-    be replayed is `could not be judged` and asks for a person. Raises RubricError for an exercise that does not exist."""
+    be replayed is `could not be judged` and asks for a person. Raises RubricError for an exercise that is not there."""
     rubric = load_rubric(evidence.header.lesson)
     if exercise_id not in rubric.exercises:
         raise RubricError(f"{rubric.lesson} has no exercise '{exercise_id}'; it has {', '.join(rubric.exercises)}.")
@@ -56,24 +56,45 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path) -> Exerc
 def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: str | None, name: str) -> None:
     header = evidence.header
     if header.lesson != rubric.lesson:
-        raise EvidenceError("another lesson", f"{name} belongs to lesson '{header.lesson}' and '{rubric.lesson}' was "
-                            "wanted: hand in the file that stands beside this lesson's notebook.")
+        raise EvidenceError(
+            "another lesson",
+            f"{name} belongs to lesson '{header.lesson}' and '{rubric.lesson}' was "
+            "wanted: hand in the file that stands beside this lesson's notebook.",
+        )
     if learner is not None and header.learner != learner:
-        raise EvidenceError("another learner", f"{name} was written by '{header.learner}' and handed in by '{learner}': "
-                            "if both are the same person, an instructor can say so; else hand in your own work.")
-    cards = {engine_of(header, engines, exercise.engine).card.digest
-             for exercise in rubric.exercises.values() if exercise.engine}
+        raise EvidenceError(
+            "another learner",
+            f"{name} was written by '{header.learner}' and handed in by '{learner}': "
+            "if both are the same person, an instructor can say so; else hand in your own work.",
+        )
+    cards = {
+        engine_of(header, engines, exercise.engine).card.digest
+        for exercise in rubric.exercises.values()
+        if exercise.engine
+    }
     if cards and header.engine not in cards:
-        raise EvidenceError("another engine", f"{name} was made on an engine with digest {header.engine}, which is not "
-                            f"the one that {header.learner} has in {rubric.lesson} in this edition of the course: use "
-                            "one edition for both.")
+        raise EvidenceError(
+            "another engine",
+            f"{name} was made on an engine with digest {header.engine}, which is not "
+            f"the one that {header.learner} has in {rubric.lesson} in this edition of the course: use "
+            "one edition for both.",
+        )
 
 
 def _not_judged(rubric: Rubric, learner: str, error: EvidenceError) -> LessonResult:
     outcome = Outcome.MISSING if error.kind in ("missing", "empty") else Outcome.COULD_NOT_BE_JUDGED
-    results = tuple(ExerciseResult(exercise.id, exercise.title, exercise.points, tuple(
-        CriterionOutcome(name, title, outcome, 0.0, points, str(error)) for name, title, points in _parts(exercise)))
-        for exercise in rubric.exercises.values())
+    results = tuple(
+        ExerciseResult(
+            exercise.id,
+            exercise.title,
+            exercise.points,
+            tuple(
+                CriterionOutcome(name, title, outcome, 0.0, points, str(error))
+                for name, title, points in _parts(exercise)
+            ),
+        )
+        for exercise in rubric.exercises.values()
+    )
     return LessonResult(rubric.lesson, learner, results, str(error), error.kind)
 
 
@@ -84,17 +105,22 @@ def _parts(exercise: ExerciseRubric):
 
 
 def _all_missing(exercise: ExerciseRubric) -> tuple[CriterionOutcome, ...]:
-    return tuple(CriterionOutcome(name, title, Outcome.MISSING, 0.0, points, "Nothing was done here yet.")
-                 for name, title, points in _parts(exercise))
+    return tuple(
+        CriterionOutcome(name, title, Outcome.MISSING, 0.0, points, "Nothing was done here yet.")
+        for name, title, points in _parts(exercise)
+    )
 
 
 def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
-    criteria = tuple(CriterionOutcome(name, title, Outcome.COULD_NOT_BE_JUDGED, 0.0, points, sentence)
-                     for name, title, points in _parts(exercise))
+    criteria = tuple(
+        CriterionOutcome(name, title, Outcome.COULD_NOT_BE_JUDGED, 0.0, points, sentence)
+        for name, title, points in _parts(exercise)
+    )
     return ExerciseResult(exercise.id, exercise.title, exercise.points, criteria, needs_person=sentence)
 
 
 # ---- one exercise of each kind --------------------------------------------------------------------------------------
+
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
     """Every try is judged; the one with the most points counts, the earlier one where two are equal."""
@@ -112,8 +138,15 @@ def _criterion(criterion: Criterion, case: Case) -> CriterionOutcome:
     found: Finding = CHECKS[criterion.check](case, criterion.tolerances)
     sentence = criterion.sentences[found.name].format(**found.values)
     outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
-    return CriterionOutcome(criterion.id, criterion.title, outcome, round(found.share * criterion.points, 2),
-                            criterion.points, sentence, found.misconception)
+    return CriterionOutcome(
+        criterion.id,
+        criterion.title,
+        outcome,
+        round(found.share * criterion.points, 2),
+        criterion.points,
+        sentence,
+        found.misconception,
+    )
 
 
 def _answers(events: tuple[Event, ...]) -> list[Event]:
@@ -128,9 +161,18 @@ def _best(exercise: ExerciseRubric, outcomes: list[CriterionOutcome]) -> Exercis
     return ExerciseResult(exercise.id, exercise.title, exercise.points, (best,))
 
 
-def _answered(exercise: ExerciseRubric, right: bool, sentence: str, misconception: str | None = None) -> CriterionOutcome:
-    return CriterionOutcome(exercise.id, exercise.title, Outcome.MET if right else Outcome.NOT_YET,
-                            exercise.points if right else 0.0, exercise.points, sentence, misconception)
+def _answered(
+    exercise: ExerciseRubric, right: bool, sentence: str, misconception: str | None = None
+) -> CriterionOutcome:
+    return CriterionOutcome(
+        exercise.id,
+        exercise.title,
+        Outcome.MET if right else Outcome.NOT_YET,
+        exercise.points if right else 0.0,
+        exercise.points,
+        sentence,
+        misconception,
+    )
 
 
 def _choice(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResult:
@@ -139,7 +181,9 @@ def _choice(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResu
     for event in _answers(events):
         choice = choices.get(event.value)
         if choice is None:
-            return _could_not(exercise, f"The answer '{str(event.value)[:40]}' is none of the choices of this exercise.")
+            return _could_not(
+                exercise, f"The answer '{str(event.value)[:40]}' is none of the choices of this exercise."
+            )
         outcomes.append(_answered(exercise, choice.right, choice.sentence, choice.misconception))
     return _best(exercise, outcomes)
 
@@ -162,7 +206,19 @@ def _written(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseRes
     answers = [event for event in _answers(events) if isinstance(event.value, str) and event.value.strip()]
     if not answers:
         return ExerciseResult(exercise.id, exercise.title, exercise.points, _all_missing(exercise))
-    waiting = CriterionOutcome(exercise.id, exercise.title, Outcome.NOT_YET, 0.0, exercise.points,
-                               "Your answer was handed in; a person reads and marks it.")
-    return ExerciseResult(exercise.id, exercise.title, exercise.points, (waiting,),
-                          needs_person="A written answer waits to be marked.", answer=answers[-1].value)
+    waiting = CriterionOutcome(
+        exercise.id,
+        exercise.title,
+        Outcome.NOT_YET,
+        0.0,
+        exercise.points,
+        "Your answer was handed in; a person reads and marks it.",
+    )
+    return ExerciseResult(
+        exercise.id,
+        exercise.title,
+        exercise.points,
+        (waiting,),
+        needs_person="A written answer waits to be marked.",
+        answer=answers[-1].value,
+    )

@@ -28,8 +28,14 @@ class Reference:
 def reference_for(card: EngineCard, conditions: Conditions) -> Reference:
     """Carry out the method on the warm engine. Raises OutsideValidity where it has no peak."""
     engine = Engine(card)
-    method = peak_and_back_off(IdleTable(engine, SCREW_LIMITS, conditions), START_TIMING_DEG, START_SCREW, card.setting.idle_rpm, card.setting.speed_drop_rpm,
-                               SCREW_LIMITS)
+    method = peak_and_back_off(
+        IdleTable(engine, SCREW_LIMITS, conditions),
+        START_TIMING_DEG,
+        START_SCREW,
+        card.setting.idle_rpm,
+        card.setting.speed_drop_rpm,
+        SCREW_LIMITS,
+    )
     timings = np.arange(math.floor(method.timing_deg), method.peak_timing_deg, 0.5)
     state = engine.idle(timings, method.idle_setting, conditions.altitude_ft, ambient_c=conditions.ambient_c)
     near = state.manifold_vacuum_inhg >= method.peak_vacuum_inhg - PLATEAU_INHG
@@ -38,6 +44,11 @@ def reference_for(card: EngineCard, conditions: Conditions) -> Reference:
 
 def worst_ping_share(engine: Engine, base_timing_deg: float, conditions: Conditions) -> float:
     """Largest share of cycles that ping in a full-throttle pull through the road check's speeds."""
-    pull = engine.full_throttle(PULL_RPM, base_timing_deg, altitude_ft=conditions.altitude_ft, ambient_c=conditions.ambient_c,
-                                octane_ron=conditions.octane_ron)
+    pull = engine.full_throttle(
+        PULL_RPM,
+        base_timing_deg,
+        altitude_ft=conditions.altitude_ft,
+        ambient_c=conditions.ambient_c,
+        octane_ron=conditions.octane_ron,
+    )
     return ping_share(float(pull.knock_margin_octane.min()))

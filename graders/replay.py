@@ -41,6 +41,7 @@ def tries(evidence: Evidence, exercise: str, given: LearnersEngine) -> list[Traj
 
     Raises ControlError where an event could not have been written by a session.
     """
-    trajectories = replay(evidence.events, engine_for(given.card), conditions=SEA_LEVEL_DAY, found=given.found,
-                          exercise=exercise)
+    trajectories = replay(
+        evidence.events, engine_for(given.card), conditions=SEA_LEVEL_DAY, found=given.found, exercise=exercise
+    )
     return [trajectory for trajectory in trajectories if trajectory.moments]

@@ -15,10 +15,17 @@ ENGINES = Path(__file__).parents[1] / "course" / "engines"
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
 CREATED = "2026-03-02T18:30:00+00:00"
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
-RIGHT_ANSWERS = (("l04_why_back_off", "adds_up", None), ("l04_distributor_degrees", 3.0, "distributor degrees"),
-                 ("l04_altitude_vacuum", 14.0, "inHg"),
-                 ("l04_explain", "The weights in the distributor add more lead as the engine speeds up, so the fastest "
-                  "idle is too early on a hill; I drove it to hear that it does not ping.", None))
+RIGHT_ANSWERS = (
+    ("l04_why_back_off", "adds_up", None),
+    ("l04_distributor_degrees", 3.0, "distributor degrees"),
+    ("l04_altitude_vacuum", 14.0, "inHg"),
+    (
+        "l04_explain",
+        "The weights in the distributor add more lead as the engine speeds up, so the fastest "
+        "idle is too early on a hill; I drove it to hear that it does not ping.",
+        None,
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -185,8 +192,9 @@ def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> Lear
     return learners_engine(load_card(engines / "delivery_truck_six.toml"), class_id, learner, LESSON)
 
 
-def evidence_by(path: Path, learner: str, habits: Habits | None = None, class_id: str = "",
-                engines: Path = ENGINES) -> Path:
+def evidence_by(
+    path: Path, learner: str, habits: Habits | None = None, class_id: str = "", engines: Path = ENGINES
+) -> Path:
     """Write the evidence that such a learner leaves in the file `path`; return it."""
     habits = habits or Habits()
     given = engine_of(learner, class_id, engines)

@@ -111,8 +111,10 @@ def rubric_from(content: dict, name: str) -> Rubric:
     """Build a rubric from a table that was read already. Raises RubricError that names file, exercise and field."""
     try:
         exercises = {item["id"]: _exercise(item, name) for item in content["exercises"]}
-        misconceptions = {key: Misconception(key, item["sentence"], tuple(item.get("costs", ())))
-                          for key, item in content.get("misconceptions", {}).items()}
+        misconceptions = {
+            key: Misconception(key, item["sentence"], tuple(item.get("costs", ())))
+            for key, item in content.get("misconceptions", {}).items()
+        }
         return Rubric(content["lesson"], content["title"], exercises, misconceptions)
     except KeyError as error:
         raise RubricError(f"{name}: the field {error} is missing: add it.") from None

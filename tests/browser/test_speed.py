@@ -50,5 +50,8 @@ def test_key_to_needle(lab, page, running_bench):
     for _ in range(ROUNDS):
         waits = one_round(page, turns)
         assert len(waits) == PRESSES
-        print(f"key to needle: median {waits[PRESSES // 2]:.0f} ms, 95 of 100 within {waits[int(0.95 * PRESSES)]:.0f} ms, "
-              f"with {os.getloadavg()[0]:.1f} programs running on {os.cpu_count()} processors")
+        print(
+            f"key to needle: median {waits[PRESSES // 2]:.0f} ms, "
+            f"95 of 100 within {waits[int(0.95 * PRESSES)]:.0f} ms, "
+            f"with {os.getloadavg()[0]:.1f} programs running on {os.cpu_count()} processors"
+        )

@@ -1,5 +1,7 @@
 """The engine in time: it settles where its steady balance is, and its step converges."""
 
+import itertools
+
 import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Engine, load_card
@@ -37,6 +39,7 @@ def test_settles_where_the_torque_balances(dynamics, timing):
 def test_step_converges_better_than_first_order(dynamics):
     """Halving the tick brings the speed half a second into a disturbance more than twice as near; at the
     tick in use it is within a third of a revolution a minute."""
+
     def speed(dt):
         hands = Hands(8.0, 2.3, vacuum_hose="off and plugged", ignition=True)
         motion = dynamics.at_rest(85.0)
@@ -58,7 +61,7 @@ def test_wide_open_throttle_does_not_ring(dynamics):
     for _ in range(200):
         dynamics.tick(motion, hands)
         pressures.append(motion.manifold_pa)
-    changes = [after - before for before, after in zip(pressures[20:], pressures[21:], strict=False)]
+    changes = [after - before for before, after in itertools.pairwise(pressures[20:])]
     assert max(map(abs, changes)) < 300.0 and max(pressures) <= SEA_LEVEL_DAY.ambient_pa
 
 

@@ -8,8 +8,11 @@ from engine_sim import Event, EvidenceError, EvidenceWriter, Header, read_eviden
 from engine_sim.evidence import LARGEST_FILE_BYTES, chained_line
 
 HEADER = Header("Åsa Öberg", "l04_base_timing", "evening class", "0123456789abcdef", "2026-03-02T18:30:00+00:00")
-EVENTS = [Event(0.0, "bench", "brake", "on"), Event(1.5, "bench", "idle_screw", 2.25, "turns in"),
-          Event(2.0, "question", "answer", "Ça va — 14°", None)]
+EVENTS = [
+    Event(0.0, "bench", "brake", "on"),
+    Event(1.5, "bench", "idle_screw", 2.25, "turns in"),
+    Event(2.0, "question", "answer", "Ça va — 14°", None),
+]
 
 
 @pytest.fixture
@@ -51,21 +54,24 @@ def test_torn_last_line_is_dropped_and_said(file):
     assert list(read_evidence(file).events) == EVENTS
 
 
-@pytest.mark.parametrize(("change", "kind"), [
-    (lambda lines: [], "empty"),
-    (lambda lines: [lines[0], lines[1].replace(b"brake", b"choke"), *lines[2:]], "broken chain"),
-    (lambda lines: [lines[0], lines[2], lines[1], lines[3]], "broken chain"),
-    (lambda lines: [lines[0], *lines[2:]], "broken chain"),
-    (lambda lines: [*lines, lines[-1]], "broken chain"),
-    (lambda lines: lines[1:], "not evidence"),
-    (lambda lines: [lines[0], b'{"time_s": NaN}'], "not evidence"),
-    (lambda lines: [lines[0], b"[1, 2]"], "not evidence"),
-    (lambda lines: [lines[0], b"[" * 100_000], "not evidence"),
-    (lambda lines: [lines[0], b"\xff\xfe"], "not text"),
-    (lambda lines: [b"hello"], "not evidence"),
-    (lambda lines: [lines[0], b'{"value": "\\ud800"}'], "not text"),
-    (lambda lines: [lines[0], b'{"value": ' + b"9" * 10_000 + b"}"], "not evidence"),
-])
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        (lambda lines: [], "empty"),
+        (lambda lines: [lines[0], lines[1].replace(b"brake", b"choke"), *lines[2:]], "broken chain"),
+        (lambda lines: [lines[0], lines[2], lines[1], lines[3]], "broken chain"),
+        (lambda lines: [lines[0], *lines[2:]], "broken chain"),
+        (lambda lines: [*lines, lines[-1]], "broken chain"),
+        (lambda lines: lines[1:], "not evidence"),
+        (lambda lines: [lines[0], b'{"time_s": NaN}'], "not evidence"),
+        (lambda lines: [lines[0], b"[1, 2]"], "not evidence"),
+        (lambda lines: [lines[0], b"[" * 100_000], "not evidence"),
+        (lambda lines: [lines[0], b"\xff\xfe"], "not text"),
+        (lambda lines: [b"hello"], "not evidence"),
+        (lambda lines: [lines[0], b'{"value": "\\ud800"}'], "not text"),
+        (lambda lines: [lines[0], b'{"value": ' + b"9" * 10_000 + b"}"], "not evidence"),
+    ],
+)
 def test_changed_by_hand(file, change, kind):
     """Emptied, edited, reordered, shortened, duplicated, not JSON, NaN, deep nesting, not UTF-8: each has its kind."""
     lines = change(file.read_bytes().splitlines())
@@ -85,10 +91,16 @@ def forged(tmp_path, header=None, events=()):
     return path
 
 
-@pytest.mark.parametrize(("header", "kind"), [
-    ({"schema": 2}, "another schema"), ({"schema": True}, "not evidence"), ({"model": "99"}, "another model"),
-    ({"learner": 5}, "not evidence"), ({"extra": "field"}, "not evidence"),
-])
+@pytest.mark.parametrize(
+    ("header", "kind"),
+    [
+        ({"schema": 2}, "another schema"),
+        ({"schema": True}, "not evidence"),
+        ({"model": "99"}, "another model"),
+        ({"learner": 5}, "not evidence"),
+        ({"extra": "field"}, "not evidence"),
+    ],
+)
 def test_forged_header(tmp_path, header, kind):
     """Another schema, a newer model, a wrong type or an unknown field in the header has its kind."""
     assert kind_of(forged(tmp_path, header)) == kind
@@ -97,11 +109,18 @@ def test_forged_header(tmp_path, header, kind):
 EVENT = {"time_s": 0.0, "exercise": "x", "control": "brake", "value": "on", "unit": None}
 
 
-@pytest.mark.parametrize(("change", "kind"), [
-    ({"time_s": -1}, "not allowed"), ({"time_s": True}, "not allowed"), ({"time_s": 1e99}, "not allowed"),
-    ({"value": ["on"]}, "not allowed"), ({"value": "x" * 30_000}, "not allowed"), ({"control": 3}, "not allowed"),
-    ({"note": "more"}, "not allowed"),
-])
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ({"time_s": -1}, "not allowed"),
+        ({"time_s": True}, "not allowed"),
+        ({"time_s": 1e99}, "not allowed"),
+        ({"value": ["on"]}, "not allowed"),
+        ({"value": "x" * 30_000}, "not allowed"),
+        ({"control": 3}, "not allowed"),
+        ({"note": "more"}, "not allowed"),
+    ],
+)
 def test_forged_event(tmp_path, change, kind):
     """A time that cannot be, a value of the wrong form, a text without end, an unknown field: each has its kind."""
     assert kind_of(forged(tmp_path, events=[{**EVENT, **change}])) == kind
@@ -111,7 +130,11 @@ def test_clock_going_backwards(tmp_path):
     """The clock of an exercise may start again only with a new try."""
     back = [{**EVENT, "time_s": 5.0}, {**EVENT, "time_s": 4.0}]
     assert kind_of(forged(tmp_path, events=back)) == "clock"
-    begun = [{**EVENT, "time_s": 5.0}, {**EVENT, "time_s": 0.0, "control": "begin", "value": None}, {**EVENT, "time_s": 1.0}]
+    begun = [
+        {**EVENT, "time_s": 5.0},
+        {**EVENT, "time_s": 0.0, "control": "begin", "value": None},
+        {**EVENT, "time_s": 1.0},
+    ]
     assert len(read_evidence(forged(tmp_path, events=begun)).events) == 3
 
 
@@ -128,10 +151,15 @@ def test_missing(tmp_path):
     assert kind_of(tmp_path / "evidence.jsonl") == "missing"
 
 
-@pytest.mark.parametrize(("change", "kind"), [
-    ({"learner": "b"}, "another learner"), ({"lesson": "l05"}, "another lesson"), ({"engine": "f" * 16}, "another engine"),
-    ({"class_id": "other"}, "another class"),
-])
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ({"learner": "b"}, "another learner"),
+        ({"lesson": "l05"}, "another lesson"),
+        ({"engine": "f" * 16}, "another engine"),
+        ({"class_id": "other"}, "another class"),
+    ],
+)
 def test_writer_never_touches_a_file_of_somebody_else(file, change, kind):
     """Opening another learner's, lesson's, class's or engine's file is refused and leaves it as it was."""
     before = file.read_bytes()
@@ -153,4 +181,5 @@ def test_two_writers_do_not_mix(file):
 def test_every_line_is_on_the_disk_at_once(file):
     """Each line is complete JSON as soon as `append` has returned."""
     assert [json.loads(line)["control"] for line in file.read_text().splitlines()[1:]] == [
-        event.control for event in EVENTS]
+        event.control for event in EVENTS
+    ]

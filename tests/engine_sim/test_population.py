@@ -37,8 +37,9 @@ def shortcomings(kind: str, learner: str) -> list[str]:
     idle = engine.idle(found.base_timing_deg, found.idle_screw)
     if not 500.0 < float(idle.speed_rpm) < 1000.0:
         wrong.append(f"idles as found at {float(idle.speed_rpm):.0f} rpm")
-    method = peak_and_back_off(IdleTable(engine, SCREW_LIMITS), 14.0, 2.3, card.setting.idle_rpm,
-                               card.setting.speed_drop_rpm, SCREW_LIMITS)
+    method = peak_and_back_off(
+        IdleTable(engine, SCREW_LIMITS), 14.0, 2.3, card.setting.idle_rpm, card.setting.speed_drop_rpm, SCREW_LIMITS
+    )
     if not published("idle_vacuum_healthy").agrees(method.peak_vacuum_inhg):
         wrong.append(f"peak vacuum {method.peak_vacuum_inhg:.1f} inHg")
     if not 24.0 <= method.peak_timing_deg <= 46.0:
@@ -48,7 +49,9 @@ def shortcomings(kind: str, learner: str) -> list[str]:
     reach = found.base_timing_deg + 50.0
     if reach < method.peak_timing_deg:
         wrong.append("the distributor cannot be turned as far as the peak")
-    margin = float(np.min(engine.full_throttle(np.array([1100.0, 1500.0, 2000.0]), method.timing_deg).knock_margin_octane))
+    margin = float(
+        np.min(engine.full_throttle(np.array([1100.0, 1500.0, 2000.0]), method.timing_deg).knock_margin_octane)
+    )
     if margin < 0.8:
         wrong.append(f"pings at the setting, margin {margin:.1f}")
     return [f"{kind}, {learner}: {sentence}" for sentence in wrong]
@@ -66,8 +69,12 @@ def test_a_thousand_engines():
     """The same for a thousand engines, with the range of settings printed."""
     names = [f"of a thousand, {number}" for number in range(500)]
     with ProcessPoolExecutor() as pool:
-        wrong = [sentence for kind in KINDS for found in pool.map(shortcomings, [kind] * len(names), names, chunksize=20)
-                 for sentence in found]
+        wrong = [
+            sentence
+            for kind in KINDS
+            for found in pool.map(shortcomings, [kind] * len(names), names, chunksize=20)
+            for sentence in found
+        ]
     print(f"{len(names) * len(KINDS)} engines, {len(wrong)} shortcomings")
     assert wrong == []
 
@@ -78,8 +85,11 @@ def test_the_draw_is_stable():
     assert (draw.integer(), draw.share()) == (109878606119643, 0.5197505211630613)
     first, again = given("delivery_truck_six", "anna"), given("delivery_truck_six", "anna")
     assert first == again
-    others = [given("delivery_truck_six", "anna", class_id="other"), given("delivery_truck_six", "bela"),
-              given("delivery_truck_six", "anna", lesson="l05_road_check")]
+    others = [
+        given("delivery_truck_six", "anna", class_id="other"),
+        given("delivery_truck_six", "bela"),
+        given("delivery_truck_six", "anna", lesson="l05_road_check"),
+    ]
     assert len({engine.card.digest for engine in (first, *others)}) == 4
 
 
@@ -90,8 +100,12 @@ def test_spreads_and_correlations_are_as_declared():
     drawn = [learners_engine(card, "class", str(number), "l04").card for number in range(600)]
     values = np.array([[getattr(getattr(engine, section), field) for section, field in names] for engine in drawn])
     mean = np.array([getattr(getattr(card, section), field) for section, field in names])
-    scale = np.array([item["spread"] * (centre if item["relative"] else 1.0)
-                      for item, centre in zip(population["fields"], mean, strict=True)])
+    scale = np.array(
+        [
+            item["spread"] * (centre if item["relative"] else 1.0)
+            for item, centre in zip(population["fields"], mean, strict=True)
+        ]
+    )
     normal = (values - mean) / scale
     assert np.abs(normal.mean(axis=0)).max() < 4 / math.sqrt(600)
     assert np.all((normal.std(axis=0) > 0.85) & (normal.std(axis=0) < 1.1))

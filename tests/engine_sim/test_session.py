@@ -4,8 +4,18 @@ import random
 
 import pytest
 
-from engine_sim import (AsFound, ControlError, Engine, Event, EvidenceWriter, Header, Session, load_card, read_evidence,
-                        replay)
+from engine_sim import (
+    AsFound,
+    ControlError,
+    Engine,
+    Event,
+    EvidenceWriter,
+    Header,
+    Session,
+    load_card,
+    read_evidence,
+    replay,
+)
 from tests.scripted_learner import BENCH, ENGINES, SAFE
 
 FOUND = AsFound(base_timing_deg=8.0, idle_screw=2.3, tighten_shift_deg=0.4, seed=7)
@@ -54,9 +64,16 @@ def test_start_in_gear_is_stopped(session):
     assert session.act("starter").kind == "stopped"
 
 
-@pytest.mark.parametrize(("control", "value"), [
-    ("brake", "off"), ("ventilation", "off"), ("gear", "drive"), ("gear", "reverse"), ("tachometer", "off"),
-])
+@pytest.mark.parametrize(
+    ("control", "value"),
+    [
+        ("brake", "off"),
+        ("ventilation", "off"),
+        ("gear", "drive"),
+        ("gear", "reverse"),
+        ("tachometer", "off"),
+    ],
+)
 def test_unsafe_with_the_engine_running(session, control, value):
     """What a workshop does not allow while the engine runs is stopped and changes nothing."""
     before = started(session).settings[control]

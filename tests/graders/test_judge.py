@@ -94,8 +94,11 @@ def answered(tmp_path, exercise, value, unit=None):
     return judge_lesson(LESSON, file.path, ENGINES, "anna").exercise(exercise)
 
 
-@pytest.mark.parametrize("exercise", [exercise for exercise in RUBRIC.exercises.values() if exercise.kind == "choice"],
-                         ids=lambda exercise: exercise.id)
+@pytest.mark.parametrize(
+    "exercise",
+    [exercise for exercise in RUBRIC.exercises.values() if exercise.kind == "choice"],
+    ids=lambda exercise: exercise.id,
+)
 def test_every_choice_has_its_own_feedback(tmp_path, exercise):
     """The right choice scores in full; every wrong one scores nothing and names what somebody believes who takes it."""
     sentences = set()
@@ -109,21 +112,24 @@ def test_every_choice_has_its_own_feedback(tmp_path, exercise):
     assert len(sentences) == len(exercise.choices)
 
 
-@pytest.mark.parametrize(("exercise", "value", "unit", "points", "begins"), [
-    ("l04_distributor_degrees", 3.0, "distributor degrees", 2, "Yes"),
-    ("l04_distributor_degrees", 6.0, "crank degrees", 2, "Yes"),
-    ("l04_distributor_degrees", 6.0, "distributor degrees", 0, "That is how far the crank"),
-    ("l04_distributor_degrees", 12.0, "distributor degrees", 0, "The distributor turns at half"),
-    ("l04_distributor_degrees", -3.0, "distributor degrees", 0, "The size is right"),
-    ("l04_distributor_degrees", 3.0, "crank degrees", 0, "The number is right with the other unit"),
-    ("l04_distributor_degrees", 45.0, "distributor degrees", 0, "Not yet"),
-    ("l04_altitude_vacuum", 14.0, "inHg", 2, "Yes"),
-    ("l04_altitude_vacuum", 13.97, "inHg", 2, "Yes"),
-    ("l04_altitude_vacuum", 47.4, "kPa", 2, "Yes"),
-    ("l04_altitude_vacuum", 14.0, "kPa", 0, "The number is right with the other unit"),
-    ("l04_altitude_vacuum", 19.0, "inHg", 0, "The gauge shows the difference"),
-    ("l04_altitude_vacuum", 24.0, "inHg", 0, "There is less air outside"),
-])
+@pytest.mark.parametrize(
+    ("exercise", "value", "unit", "points", "begins"),
+    [
+        ("l04_distributor_degrees", 3.0, "distributor degrees", 2, "Yes"),
+        ("l04_distributor_degrees", 6.0, "crank degrees", 2, "Yes"),
+        ("l04_distributor_degrees", 6.0, "distributor degrees", 0, "That is how far the crank"),
+        ("l04_distributor_degrees", 12.0, "distributor degrees", 0, "The distributor turns at half"),
+        ("l04_distributor_degrees", -3.0, "distributor degrees", 0, "The size is right"),
+        ("l04_distributor_degrees", 3.0, "crank degrees", 0, "The number is right with the other unit"),
+        ("l04_distributor_degrees", 45.0, "distributor degrees", 0, "Not yet"),
+        ("l04_altitude_vacuum", 14.0, "inHg", 2, "Yes"),
+        ("l04_altitude_vacuum", 13.97, "inHg", 2, "Yes"),
+        ("l04_altitude_vacuum", 47.4, "kPa", 2, "Yes"),
+        ("l04_altitude_vacuum", 14.0, "kPa", 0, "The number is right with the other unit"),
+        ("l04_altitude_vacuum", 19.0, "inHg", 0, "The gauge shows the difference"),
+        ("l04_altitude_vacuum", 24.0, "inHg", 0, "There is less air outside"),
+    ],
+)
 def test_numbers_with_units(tmp_path, exercise, value, unit, points, begins):
     """Right, right in another unit, a known mistake, the wrong sign, the wrong unit and plain wrong are told apart."""
     result = answered(tmp_path, exercise, value, unit)
@@ -138,9 +144,14 @@ def test_best_answer_counts_and_every_one_is_kept(tmp_path):
     assert judge_lesson(LESSON, file.path, ENGINES, "anna").exercise("l04_distributor_degrees").points == 2
 
 
-@pytest.mark.parametrize(("exercise", "value"), [
-    ("l04_why_back_off", "no such choice"), ("l04_distributor_degrees", "three"), ("l04_distributor_degrees", True),
-])
+@pytest.mark.parametrize(
+    ("exercise", "value"),
+    [
+        ("l04_why_back_off", "no such choice"),
+        ("l04_distributor_degrees", "three"),
+        ("l04_distributor_degrees", True),
+    ],
+)
 def test_forged_answers_ask_for_a_person(tmp_path, exercise, value):
     """An answer that no form writes could not be judged; it does not stop the rest."""
     result = answered(tmp_path, exercise, value)
@@ -189,17 +200,29 @@ def test_every_rubric_is_whole(lesson):
         assert set(misconception.costs) <= criteria and misconception.sentence
 
 
-@pytest.mark.parametrize(("change", "sentence"), [
-    (lambda item: item.pop("kind"), "kind"),
-    (lambda item: item.update(kind="essay"), "is of kind 'essay'; there are"),
-    (lambda item: item.update(points=0), "worth 0 points"),
-    (lambda item: item["choices"][1].update(right=True), "exactly one choice"),
-    (lambda item: item.update(colour="blue"), "colour"),
-])
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (lambda item: item.pop("kind"), "kind"),
+        (lambda item: item.update(kind="essay"), "is of kind 'essay'; there are"),
+        (lambda item: item.update(points=0), "worth 0 points"),
+        (lambda item: item["choices"][1].update(right=True), "exactly one choice"),
+        (lambda item: item.update(colour="blue"), "colour"),
+    ],
+)
 def test_a_spoiled_rubric_says_where(change, sentence):
     """An instructor who spoils a rubric is told the file, the exercise and the field."""
-    item = {"id": "q", "title": "Q", "kind": "choice", "points": 1, "objective": "o", "choices": [
-        {"id": "a", "text": "A", "right": True, "sentence": "s"}, {"id": "b", "text": "B", "right": False, "sentence": "s"}]}
+    item = {
+        "id": "q",
+        "title": "Q",
+        "kind": "choice",
+        "points": 1,
+        "objective": "o",
+        "choices": [
+            {"id": "a", "text": "A", "right": True, "sentence": "s"},
+            {"id": "b", "text": "B", "right": False, "sentence": "s"},
+        ],
+    }
     change(item)
     with pytest.raises(RubricError, match=sentence):
         rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
