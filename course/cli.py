@@ -74,6 +74,20 @@ def check(
     raise typer.Exit(run(folder))
 
 
+@app.command()
+def engine(
+    card: Annotated[Path, typer.Argument(help="An engine card (a .toml file), or the name of one of the workshop's.")],
+    file: Annotated[Path | None, typer.Option(help="Where to put the picture: a file that ends in .png, .svg or .pdf."
+                                              )] = None,
+    table: Annotated[bool, typer.Option("--table", help="Print the numbers instead of drawing.")] = False,
+    altitude: Annotated[float, typer.Option(help="Altitude in feet.")] = 0.0,
+) -> None:
+    """Draw the portrait of a simulated engine: its idle, its pull, its advance, and the octane it asks for."""
+    from course.portrait import show
+
+    show(card, file, table, altitude)
+
+
 def main() -> None:
     """Run the command; an error of ours is one sentence and exit status 1."""
     try:

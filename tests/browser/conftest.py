@@ -29,6 +29,7 @@ SERVER_STARTS_WITHIN_S = 60
 CELLS_RUN_WITHIN_MS = 180_000
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
     """Mark everything in this folder as a browser test, to be run by one worker: they share a server."""
     here = Path(__file__).parent
