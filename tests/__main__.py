@@ -1,6 +1,7 @@
 """`python3 -m tests`: set the course up with what its tests need, and run them.
 
-Without arguments: all tests on two workers, then the benchmarks alone, since they measure time. Arguments go to pytest.
+Without arguments: all tests, on two workers. Arguments go to pytest (`-m benchmark -s` runs the benchmarks, which
+measure time and want the machine to themselves).
 """
 
 import sys
@@ -10,23 +11,14 @@ from course import bootstrap
 PARALLEL = ["-n", "2", "--dist", "loadgroup"]
 
 
-def commands(python, arguments):
-    """The pytest runs that the arguments ask for."""
-    pytest = [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT]
-    if arguments:
-        return [[*pytest, *arguments]]
-    return [[*pytest, *PARALLEL, "-m", "not benchmark"], [*pytest, "-m", "benchmark"]]
+def command(python, arguments):
+    """The pytest run that the arguments ask for."""
+    return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *(arguments or PARALLEL)]
 
 
 def main(arguments):
-    """Set up, run, and return the first exit status that is not 0."""
-    try:
-        python = bootstrap.python_for("test")
-    except bootstrap.CannotBegin as reason:
-        print(reason, file=sys.stderr)
-        return 1
-    statuses = [bootstrap.run(command) for command in commands(python, arguments)]
-    return next((status for status in statuses if status), 0)
+    """Set up, run, and return the exit status."""
+    return bootstrap.main(lambda python: command(python, arguments), "test")
 
 
 if __name__ == "__main__":

@@ -27,6 +27,23 @@ def send(bench, content):
     bench._handle_custom_msg(content, [])
 
 
+def played(scene):
+    """Play a scene in an event loop of its own: in a thread of its own, since a browser test may have left one here."""
+    failures = []
+
+    def play():
+        try:
+            asyncio.run(scene())
+        except BaseException as failure:
+            failures.append(failure)
+
+    thread = threading.Thread(target=play)
+    thread.start()
+    thread.join()
+    if failures:
+        raise failures[0]
+
+
 def test_every_control_is_on_the_bench_once():
     """Every control of the engine stands in exactly one group; a new try has its own button."""
     placed = [name for _, names in WORK for name in names]
@@ -267,7 +284,7 @@ def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
         await asyncio.sleep(0.15)
         assert not clock.running and left == [True]
 
-    asyncio.run(scene())
+    played(scene)
 
 
 def test_a_long_pause_is_not_caught_up_with():
@@ -282,7 +299,7 @@ def test_a_long_pause_is_not_caught_up_with():
         clock.close()
         assert max(steps) == LONGEST_STEP_S
 
-    asyncio.run(scene())
+    played(scene)
 
 
 def test_heartbeats_from_another_thread_start_the_clock():
@@ -296,4 +313,4 @@ def test_heartbeats_from_another_thread_start_the_clock():
         assert steps
         clock.close()
 
-    asyncio.run(scene())
+    played(scene)

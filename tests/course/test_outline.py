@@ -1,0 +1,61 @@
+"""Outline, lesson and rubric say the same: ids, order, points, minutes, and objectives that are taught and assessed."""
+
+import json
+import tomllib
+
+import pytest
+
+from course import OUTLINE, SOURCE
+from course.build import lessons
+from graders.rubrics import load_rubric
+
+LESSONS = tomllib.loads(OUTLINE.read_text(encoding="utf-8"))["lessons"]
+
+
+def cells_of(lesson: str) -> list[dict]:
+    """The cells of a lesson's source notebook."""
+    return json.loads((SOURCE / lesson / f"{lesson}.ipynb").read_text(encoding="utf-8"))["cells"]
+
+
+def marks_of(lesson: str) -> list[dict]:
+    """nbgrader's marks of a lesson's grade cells, in order."""
+    found = [cell["metadata"].get("nbgrader", {}) for cell in cells_of(lesson)]
+    return [marks for marks in found if marks.get("grade")]
+
+
+def test_every_lesson_is_in_the_outline():
+    """The outline names every lesson that has a source, in the order of their ids."""
+    assert [lesson["id"] for lesson in LESSONS] == lessons()
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
+def test_exercises_and_points_agree(lesson):
+    """Outline, rubric and grade cells have the same exercises, in one order, with the same points."""
+    rubric, marks = load_rubric(lesson["id"]), marks_of(lesson["id"])
+    assert [mark["grade_id"] for mark in marks] == lesson["exercises"]
+    assert {mark["grade_id"]: mark["points"] for mark in marks} == {
+        name: exercise.points for name, exercise in rubric.exercises.items()}
+    assert rubric.title == lesson["title"]
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
+def test_objectives_are_taught_and_assessed(lesson):
+    """The lesson opens with its minutes and every objective; each is assessed, and each exercise serves one."""
+    opening = "".join(cells_of(lesson["id"])[0]["source"])
+    assert f"{lesson['minutes']} minutes" in opening and lesson["title"] in opening
+    assert all(text in opening for text in lesson["objectives"].values())
+    assessed = {exercise.objective for exercise in load_rubric(lesson["id"]).exercises.values()}
+    assert assessed == set(lesson["objectives"])
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
+def test_feedback_points_at_headings_that_exist(lesson):
+    """Every "Read '...'" in the rubric names a heading of the lesson."""
+    headings = {line.lstrip("#").strip() for cell in cells_of(lesson["id"]) if cell["cell_type"] == "markdown"
+                for line in "".join(cell["source"]).splitlines() if line.startswith("#")}
+    rubric = load_rubric(lesson["id"])
+    sentences = [sentence for exercise in rubric.exercises.values() for sentence in (
+        *exercise.sentences.values(), *(item.sentence for item in (*exercise.choices, *exercise.wrong)),
+        *(said for criterion in exercise.criteria for said in criterion.sentences.values()))]
+    named = {part.split("'")[0] for sentence in sentences for part in sentence.split("Read '")[1:]}
+    assert named and named <= headings
