@@ -18,7 +18,12 @@ def command(python, arguments):
 
 def main(arguments):
     """Set up, run, and return the exit status."""
-    return bootstrap.main(lambda python: command(python, arguments), "test")
+    try:
+        python = bootstrap.python_for("test")
+    except bootstrap.CannotBegin as reason:
+        print(reason, file=sys.stderr)
+        return 1
+    return bootstrap.run(command(python, arguments))
 
 
 if __name__ == "__main__":
