@@ -77,6 +77,6 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
         command.append("--allow-root")
     print("The lesson opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
     try:
-        return subprocess.call(command)
+        return subprocess.call(command, env={**os.environ, "PYTHONWARNINGS": "ignore"})
     except KeyboardInterrupt:
         return 0

@@ -189,8 +189,6 @@ class Session:
     def _replay(self, events: Iterable[Event]) -> None:
         engine_time_s = 0.0
         for event in events:
-            if event.control not in CONTROLS:
-                continue
             engine_time_s += max(event.time_s - self.time_s, 0.0)
             if engine_time_s > LONGEST_ENGINE_TIME_S:
                 raise ControlError(

@@ -237,6 +237,18 @@ def test_new_try_puts_the_engine_back_as_it_was_found(session):
     assert len(session.trajectories) == 2 and session.trajectories[0].moments
 
 
+def test_unknown_control_is_refused_in_replay(engine):
+    """An event with a control that no bench has is not passed over."""
+    with pytest.raises(ControlError, match="There is no control 'answer'"):
+        replay([Event(0.0, BENCH, "answer", "x")], engine, exercise=BENCH)
+
+
+def test_engine_time_without_end_is_refused_in_replay(engine):
+    """Evidence that asks for days of engine time is refused before it is gone through."""
+    with pytest.raises(ControlError, match="more than 12 hours of engine time"):
+        replay([Event(0.0, BENCH, "brake", "on"), Event(9e6, BENCH, "chocks", "in place")], engine, exercise=BENCH)
+
+
 def test_forged_event_is_refused_in_replay(engine):
     """An event that no session could have written raises a ControlError, which the judge turns into an outcome."""
     with pytest.raises(ControlError):

@@ -106,12 +106,12 @@ def test_links_are_neither_followed_nor_copied(trial_class, perfect):
     os.symlink(trial_class.root / "gradebook.db", linked / "notes.txt")
     (linked / PAGE).unlink()
     os.symlink(good / PAGE, linked / PAGE)
-    os.symlink(good.parent, trial_class.root / "submitted" / "mallory")
+    os.symlink(good.parent, trial_class.root / "submitted" / "mischief")
     reports = judged(trial_class)
     Classroom(trial_class.root).feedback(list(reports.values()))
-    assert trial_class.points("eve") == trial_class.points("mallory") == NOTHING_EARNED
-    assert reports["eve"].status == reports["mallory"].status == NEEDS_PERSON
-    assert any("link" in reason for reason in reports["mallory"].reasons)
+    assert trial_class.points("eve") == trial_class.points("mischief") == NOTHING_EARNED
+    assert reports["eve"].status == reports["mischief"].status == NEEDS_PERSON
+    assert any("link" in reason for reason in reports["mischief"].reasons)
     copies = [path for step in ("autograded", "feedback") for path in (trial_class.root / step).rglob("*")]
     assert not [path for path in copies if path.is_symlink() or path.name == "notes.txt"]
     assert trial_class.points("ada") == FULL
