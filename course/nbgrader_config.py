@@ -31,14 +31,13 @@ c.ClearSolutions.text_stub = "*Your answer stands here once it was handed in and
 c.Autograde.exporter_class = "graders.nbgrader_bridge.HandInExporter"
 c.Autograde.sanitize_preprocessors = [
     "nbgrader.preprocessors.ClearOutput",
-    "graders.nbgrader_bridge.MarksAsReleased",  # before DeduplicateIds, which trips over forged marks
+    "graders.nbgrader_bridge.MarksAsReleased",  # from here on all marks are the gradebook's own
     "nbgrader.preprocessors.DeduplicateIds",
     "graders.nbgrader_bridge.EmptiedMarksRemoved",
     "graders.nbgrader_bridge.MissingCellsPutBack",  # before OverwriteCells, whose own way fails behind locked cells
     "nbgrader.preprocessors.OverwriteKernelspec",
     "nbgrader.preprocessors.OverwriteCells",
     "graders.nbgrader_bridge.NotesInert",
-    "nbgrader.preprocessors.CheckCellMetadata",
 ]
 c.Autograde.autograde_preprocessors = [
     "graders.nbgrader_bridge.Judge",

@@ -115,7 +115,7 @@ class Dynamics:
         speed_rpm = motion.speed_rpm
         burning = self._burning(motion, speed_rpm, hands)
         spark = self._spark(motion, hands, speed_rpm)
-        imep, log_integral, air, fuel, _, burn_deg = self.map.at_point(speed_rpm, motion.manifold_pa, spark)
+        imep, log_integral, air, fuel, burn_deg = self.map.at_point(speed_rpm, motion.manifold_pa, spark)
         indicated = imep * self.engine.torque_per_pa * burning
         drag = self._drag_nm(motion, hands, speed_rpm)
         inertia = self._inertia(hands)

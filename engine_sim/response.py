@@ -25,7 +25,7 @@ LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
 LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
 MOST_KEPT = 120  # maps in the cache folder, about 50 MB; the oldest make room
 _FOUR = np.arange(4)
-QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "exhaust_k", "burn_deg")
+QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "burn_deg")
 
 
 @dataclass(frozen=True)

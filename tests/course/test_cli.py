@@ -61,7 +61,7 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_
 def test_start_opens_the_lesson_in_jupyterlab(terminal, tmp_path, monkeypatch):
     """JupyterLab gets the folder, the lesson, our settings, and what was asked about browser and port."""
     called = []
-    monkeypatch.setattr(my_course.subprocess, "call", lambda command: called.append(command) or 0)
+    monkeypatch.setattr(my_course.subprocess, "call", lambda command, env: called.append(command) or 0)
     result = terminal("start", "--name", "ada", "--no-browser", "--port", "9999")
     assert result.exit_code == 0
     words = [str(word) for word in called[0]]
