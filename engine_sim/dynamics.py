@@ -3,7 +3,7 @@
     crank: J dw/dt = T_indicated - T_pumping - T_friction - T_load
     manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
 
-While next to nothing changes, five ticks are taken in one stride; any act ends that (`Motion.disturb`). The rule looks
+While next to nothing changes, ten ticks are taken in one stride; any act ends that (`Motion.disturb`). The rule looks
 at the state alone, so that live work and its replay stride alike.
 
 The manifold is stepped by a linearly implicit theta rule, near second order while it is not stiff and damped where it
@@ -25,7 +25,7 @@ from .gas import GAS_CONSTANT_AIR
 from .knock import OCTANE_EXPONENT, ping_share
 
 TICK_S = 0.02
-STRIDE, CALM_TICKS = 5, 25  # ticks taken in one when the engine has been calm for so many
+STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
 CALM_RAD_S2, CALM_PA_S = 0.25, 200.0  # changes below which the engine counts as calm
 STARTER_STALL_NM, STARTER_FREE_RPM = 160.0, 260.0  # at the crank; common practice
 FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
@@ -142,6 +142,13 @@ class Dynamics:
         if speed * units.RPM_PER_RAD_S < STALLED_BELOW_RPM and not hands.starter:
             speed = 0.0
         motion.speed_rad_s = speed
+
+    @staticmethod
+    def ticks_to_stand(motion: Motion, most: int) -> int:
+        """How many of the next ticks, up to `most`, will leave a calm engine's state as it is."""
+        if motion.calm < CALM_TICKS:
+            return 0
+        return min(STRIDE - 1 - (motion.calm - CALM_TICKS) % STRIDE, most)
 
     # ---- parts of a tick --------------------------------------------------------------------------------------
 

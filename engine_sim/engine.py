@@ -319,8 +319,10 @@ class Engine:
         _check_range("base_timing_deg_btdc", base_timing_deg_btdc, -12, 58)
         _check_range("idle_screw", idle_screw, 0, 10)
         conditions = Conditions(altitude_ft, ambient_c)
-        base, screw = np.broadcast_arrays(np.asarray(base_timing_deg_btdc, float), np.asarray(idle_screw, float))
-        area = np.asarray(self.throttle_area_m2(screw, throttle, hose))
+        base, screw = np.asarray(base_timing_deg_btdc, float), np.asarray(idle_screw, float)
+        shape = np.broadcast_shapes(base.shape, screw.shape)
+        base, screw = (array.reshape((1,) * (len(shape) - array.ndim) + array.shape) for array in (base, screw))
+        area = np.asarray(self.throttle_area_m2(screw, throttle, hose))  # not spread over timings: pressure needs none
 
         def surplus(speed_rpm):
             pressure = self._manifold_pa(speed_rpm, area, conditions)
@@ -332,7 +334,7 @@ class Engine:
             )
             return imep * self.torque_per_pa - spent, pressure, total
 
-        speed, stalls = _stable_speed(lambda speed_rpm: surplus(speed_rpm)[0], base.shape)
+        speed, stalls = _stable_speed(lambda speed_rpm: surplus(speed_rpm)[0], shape)
         _, pressure, total = surplus(np.where(stalls, 600.0, speed))
         gone = np.where(stalls, np.nan, 1.0)
         return IdleState(
@@ -385,7 +387,7 @@ class Engine:
 def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
     grid = np.linspace(*IDLE_SEARCH_RPM, 40)
-    over = surplus(grid.reshape(-1, *(1,) * len(shape)) * np.ones(shape)) > 0
+    over = np.broadcast_to(surplus(grid.reshape(-1, *(1,) * len(shape))) > 0, (grid.size, *shape))
     falls = over[:-1] & ~over[1:]
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))

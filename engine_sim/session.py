@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from . import rules, units
 from .controls import CONTROLS, control_named
 from .distributor import advance_sense, crank_deg, ported_share
-from .dynamics import TICK_S, Dynamics, Hands
+from .dynamics import STRIDE, TICK_S, Dynamics, Hands
 from .engine import SEA_LEVEL_DAY, Conditions, Engine
 from .errors import ControlError
 from .evidence import Event, EvidenceWriter
@@ -199,8 +199,7 @@ class Session:
             self.act(event.control, event.value, event.unit)
 
     def _advance_to(self, time_s: float) -> None:
-        for _ in range(round(time_s / TICK_S) - self._tick):
-            self._step()
+        self._run(round(time_s / TICK_S) - self._tick)
 
     def finish_drive(self) -> None:
         """Let a road check that is under way come to its end."""
@@ -264,15 +263,14 @@ class Session:
         return "The throttle is snapped open and let go."
 
     def _press_wait(self) -> str:
-        for _ in range(round(WAIT_S / TICK_S)):
-            self._step()
+        self._run(round(WAIT_S / TICK_S))
         return "Ten seconds pass."
 
     def _press_wait_until_warm(self) -> str:
-        for _ in range(round(WARM_UP_AT_MOST_S / TICK_S)):
+        for _ in range(round(WARM_UP_AT_MOST_S / TICK_S / STRIDE)):
             if self._motion.coolant_c >= rules.WARM_C or not self.running:
                 break
-            self._step()
+            self._run(STRIDE)
         if self._motion.coolant_c >= rules.WARM_C:
             return "The engine is warm: the choke is off and the coolant has reached its working temperature."
         return "The engine stopped before it was warm."
@@ -299,6 +297,20 @@ class Session:
         )
 
     # ---- one tick ----------------------------------------------------------------------------------------------
+
+    def _run(self, ticks: int) -> None:
+        """Take ticks; where nobody watches, those that leave a calm engine as it is are taken together."""
+        while ticks > 0:
+            together = 0
+            if not (self._watch or self._hands.starter or self.on_road or self._snap_until >= 0):
+                together = self._dynamics.ticks_to_stand(self._motion, ticks)
+            if together:
+                self._tick += together
+                self._motion.calm += together
+                self._recorder.pass_over(self, together)
+            else:
+                self._step()
+            ticks -= together or 1
 
     def _step(self) -> None:
         self._tick += 1

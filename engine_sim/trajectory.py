@@ -98,7 +98,11 @@ class Recorder:
 
     def sample(self, session) -> None:
         """Keep every tenth tick."""
-        self._countdown -= 1
+        self.pass_over(session, 1)
+
+    def pass_over(self, session, ticks: int) -> None:
+        """Keep the state after these ticks where a tenth one was among them."""
+        self._countdown -= ticks
         if self._countdown < 0:
             self._countdown = SAMPLE_EVERY_TICKS - 1
             self.trajectory.samples.append(_sample(session))
