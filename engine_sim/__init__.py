@@ -25,6 +25,7 @@ _HOME = {
     "Header": "evidence",
     "IdleTable": "idle_table",
     "IdleState": "engine",
+    "LARGEST_FILE_BYTES": "evidence",
     "LearnersEngine": "population",
     "LogLine": "session",
     "MODEL_VERSION": "evidence",

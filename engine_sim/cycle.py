@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from . import breathing, burn, fuel, gas, knock
+from . import breathing, burn, fuel, gas, heat_loss, knock
 from .geometry import CylinderGeometry
 
 POINTS_AT_ONCE = 4096  # keeps the working arrays inside the processor's cache
@@ -280,7 +280,7 @@ def _properties(pressure, volume, burned, end_gas_k, mass) -> _State:
 
 
 class _WallLoss:
-    """Heat to the walls in one step [J], by Woschni's coefficient."""
+    """Heat to the walls in one step [J]: heat_loss.woschni_w_m2_k in the form that costs one exponential."""
 
     def __init__(self, setup, charge, volume, surface, step_s):
         self.setup, self.volume = setup, volume
@@ -289,12 +289,13 @@ class _WallLoss:
         closing = charge.pressure_pa * volume[0]
         self.combustion = WOSCHNI_COMBUSTION * 1e-3 * setup.geometry.swept_volume_m3 * charge.temperature_k / closing
         self.motored = charge.pressure_pa * volume[0] ** COMPRESSION_EXPONENT
-        self.constant = np.log(3.26 * setup.geometry.bore_m**-0.2)
+        self.constant = np.log(heat_loss.WOSCHNI_FACTOR * setup.geometry.bore_m**heat_loss.WOSCHNI_BORE)
 
     def __call__(self, index, pressure_pa, temperature_k):
         excess = np.maximum(pressure_pa - self.motored * self.volume[index] ** -COMPRESSION_EXPONENT, 0.0)
         speed = self.piston + self.combustion * excess * 1e3
-        coefficient = np.exp(self.constant + 0.8 * np.log(pressure_pa * 1e-3 * speed) - 0.55 * np.log(temperature_k))
+        moved = heat_loss.WOSCHNI_PRESSURE * np.log(pressure_pa * 1e-3 * speed)
+        coefficient = np.exp(self.constant + moved + heat_loss.WOSCHNI_TEMPERATURE * np.log(temperature_k))
         return coefficient * self.area_time[index] * (temperature_k - self.setup.wall_k)
 
 

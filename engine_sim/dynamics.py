@@ -144,11 +144,13 @@ class Dynamics:
         motion.speed_rad_s = speed
 
     @staticmethod
-    def ticks_to_stand(motion: Motion, most: int) -> int:
-        """How many of the next ticks, up to `most`, will leave a calm engine's state as it is."""
+    def pass_over(motion: Motion, most: int) -> int:
+        """Take together the next ticks, up to `most`, that leave a calm engine as it is; return how many they were."""
         if motion.calm < CALM_TICKS:
             return 0
-        return min(STRIDE - 1 - (motion.calm - CALM_TICKS) % STRIDE, most)
+        together = min(STRIDE - 1 - (motion.calm - CALM_TICKS) % STRIDE, most)
+        motion.calm += together
+        return together
 
     # ---- parts of a tick --------------------------------------------------------------------------------------
 

@@ -303,10 +303,9 @@ class Session:
         while ticks > 0:
             together = 0
             if not (self._watch or self._hands.starter or self.on_road or self._snap_until >= 0):
-                together = self._dynamics.ticks_to_stand(self._motion, ticks)
+                together = self._dynamics.pass_over(self._motion, ticks)
             if together:
                 self._tick += together
-                self._motion.calm += together
                 self._recorder.pass_over(self, together)
             else:
                 self._step()

@@ -28,7 +28,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Sample:
-    """The engine's true state, five times a second."""
+    """The engine's true state, about five times a second."""
 
     time_s: float
     running: bool

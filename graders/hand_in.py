@@ -10,10 +10,11 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
+from engine_sim import LARGEST_FILE_BYTES
+
 EVIDENCE_NAME = "evidence.jsonl"
 TIMESTAMP_NAME = "timestamp.txt"
 LARGEST_NOTEBOOK_BYTES = 10_000_000
-LARGEST_EVIDENCE_BYTES = 16_000_000
 LARGEST_TIMESTAMP_BYTES = 200
 MOST_FILES = 500
 _NOT_IN_A_NAME = re.compile(r"[\[\]*?{}\\/,+\x00-\x1f\x7f]")
@@ -88,8 +89,8 @@ def unsafe_to_copy(folder: Path) -> str:
                 return f"{path} is a link and was not followed."
             if name in files and not stat.S_ISREG(path.lstat().st_mode):
                 return f"{path} is not a plain file."
-            if name in files and path.lstat().st_size > LARGEST_EVIDENCE_BYTES:
-                return f"{path} is larger than {LARGEST_EVIDENCE_BYTES / 1e6:.0f} MB."
+            if name in files and path.lstat().st_size > LARGEST_FILE_BYTES:
+                return f"{path} is larger than {LARGEST_FILE_BYTES / 1e6:.0f} MB."
     return ""
 
 
@@ -109,7 +110,7 @@ def _refusal(entry: os.DirEntry) -> str:
         return f"{name} is not a plain file and was left alone."
     if not os.access(entry.path, os.R_OK):
         return f"{name} may not be read by whoever runs this: give it the right to be read."
-    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, EVIDENCE_NAME: LARGEST_EVIDENCE_BYTES}.get(
+    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, EVIDENCE_NAME: LARGEST_FILE_BYTES}.get(
         name, LARGEST_NOTEBOOK_BYTES)
     if status.st_size > largest:
         return (f"{name} is {status.st_size / 1e6:.1f} MB long, more than a lesson ever writes, and was not read: "

@@ -114,7 +114,7 @@ def test_nbgraders_own_run_over_all_judges_the_same_and_leaves_out_what_it_must_
     trial_class.hand_in("two\nlines", perfect)
     big = trial_class.hand_in("max", perfect)
     with (big / "video.bin").open("wb") as file:
-        file.truncate(hand_in.LARGEST_EVIDENCE_BYTES + 1)
+        file.truncate(hand_in.LARGEST_FILE_BYTES + 1)
     trial_class.hand_in("zoe", perfect)
     trial_class.change_notebook("zoe", lambda content: content["cells"].append(dict(content["cells"][2], id="again")))
     trial_class.course.autograde(LESSON, "*", "submitted")

@@ -63,7 +63,7 @@ class Constant:
 
 FORMULAS = [
     (burn, ("residual_flame_factor", "laminar_flame_speed_m_s"), test_burn),
-    (heat_loss, ("woschni_w_m2_k", "hohenberg_w_m2_k"), test_heat_and_friction),
+    (heat_loss, ("hohenberg_w_m2_k",), test_heat_and_friction),
     (friction, ("friction_pressure_pa",), test_heat_and_friction),
     (breathing, ("critical_pressure_ratio", "flow_function", "residual_fraction"), test_throttle_and_residual),
     (knock, ("ignition_delay_100_s", "ignition_delay_s"), test_knock),
@@ -75,6 +75,8 @@ CONSTANTS = [
         "OCTANE_EXPONENT", "PRESSURE_EXPONENT", "ACTIVATION_K", "COEFFICIENT_MS", "PASCAL_PER_ATMOSPHERE")),
     *(Constant(atmosphere, name, test_atmosphere) for name in (
         "SEA_LEVEL_PA", "SEA_LEVEL_K", "LAPSE_K_PER_M", "EXPONENT")),
+    *(Constant(heat_loss, name, test_heat_and_friction) for name in (
+        "WOSCHNI_FACTOR", "WOSCHNI_BORE", "WOSCHNI_PRESSURE", "WOSCHNI_TEMPERATURE")),
     Constant(units, "PA_PER_INHG", test_atmosphere),
     Constant(units, "METRES_PER_FOOT", test_atmosphere),
     *(Constant(burn, name, test_burn) for name in ("FLAME_REFERENCE_K", "FLAME_REFERENCE_PA")),
