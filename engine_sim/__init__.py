@@ -45,6 +45,7 @@ _HOME = {
     "published": "sources",
     "read_evidence": "evidence",
     "replay": "session",
+    "standard_pressure_pa": "atmosphere",
     "WarmIdle": "engine",
     "value_text": "sources",
     "citation_text": "sources",

@@ -4,13 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .rubrics import ExerciseRubric, WrongNumber
+from .exercise import ExerciseRubric, NumberField, WrongNumber
 
-# how many of the second unit make one of the first, for units that measure the same thing
-_CONVERSIONS = {
-    ("inHg", "kPa"): 3.386389,
-    ("crank degrees", "distributor degrees"): 0.5,
+# Unit: what it measures, how many of the first unit of that quantity it is, and where its zero lies in that unit.
+_UNITS = {
+    "kPa": ("pressure", 1.0, 0.0),
+    "inHg": ("pressure", 3.386389, 0.0),
+    "mbar": ("pressure", 0.1, 0.0),
+    "crank degrees": ("angle", 1.0, 0.0),
+    "distributor degrees": ("angle", 2.0, 0.0),
+    "crank rpm": ("speed", 1.0, 0.0),
+    "distributor rpm": ("speed", 2.0, 0.0),
+    "°C": ("temperature", 1.0, 0.0),
+    "°F": ("temperature", 1.0 / 1.8, -32.0 / 1.8),
+    "m": ("height", 1.0, 0.0),
+    "ft": ("height", 0.3048, 0.0),
+    "mm": ("length", 1.0, 0.0),
+    "in": ("length", 25.4, 0.0),
+    "seconds": ("time", 1.0, 0.0),
+    "minutes": ("time", 60.0, 0.0),
 }
+FINDINGS = ("right", "wrong sign", "wrong unit", "wrong")
 
 
 @dataclass(frozen=True)
@@ -21,34 +35,32 @@ class Comparison:
     mistake: WrongNumber | None = None
 
 
-def compare(exercise: ExerciseRubric, value: float, unit: str | None) -> Comparison:
-    """Compare a learner's number and unit with the exercise's; a right answer in another unit is right."""
-    unit = unit or exercise.unit
-    converted = _converted(value, unit, exercise.unit)
-    if converted is not None and abs(converted - exercise.value) <= exercise.tolerance:
+def compare(wanted: ExerciseRubric | NumberField, value: float, unit: str | None) -> Comparison:
+    """Compare a learner's number and unit with the wanted ones; a right answer in another unit is right."""
+    unit = unit or wanted.unit
+    converted = in_unit(value, unit, wanted.unit)
+    if _near(converted, wanted.value, wanted):
         return Comparison("right")
-    if unit == exercise.unit and abs(value + exercise.value) <= exercise.tolerance and exercise.value:
+    if wanted.value and unit == wanted.unit and _near(-value, wanted.value, wanted):
         return Comparison("wrong sign")
-    for mistake in exercise.wrong:
-        if converted is not None and abs(converted - mistake.value) <= exercise.tolerance:
+    for mistake in wanted.wrong:
+        if _near(converted, mistake.value, wanted):
             return Comparison("known mistake", mistake)
-    if any(_meant(value, other, exercise) for other in exercise.units if other != unit):
+    if any(_near(in_unit(value, other, wanted.unit), wanted.value, wanted) for other in wanted.units if other != unit):
         return Comparison("wrong unit")
     return Comparison("wrong")
 
 
-def _meant(value: float, unit: str, exercise: ExerciseRubric) -> bool:
-    """Whether the number would have been right with that other unit beside it."""
-    converted = _converted(value, unit, exercise.unit)
-    return converted is not None and abs(converted - exercise.value) <= exercise.tolerance
-
-
-def _converted(value: float, unit: str, wanted: str) -> float | None:
+def in_unit(value: float, unit: str, wanted: str) -> float | None:
     """The value in the wanted unit; None where the two do not measure the same thing."""
     if unit == wanted:
         return value
-    if (wanted, unit) in _CONVERSIONS:
-        return value / _CONVERSIONS[wanted, unit]
-    if (unit, wanted) in _CONVERSIONS:
-        return value * _CONVERSIONS[unit, wanted]
-    return None
+    if unit not in _UNITS or wanted not in _UNITS or _UNITS[unit][0] != _UNITS[wanted][0]:
+        return None
+    (_, size, zero), (_, wanted_size, wanted_zero) = _UNITS[unit], _UNITS[wanted]
+    return (value * size + zero - wanted_zero) / wanted_size
+
+
+def _near(value: float | None, other: float, wanted: ExerciseRubric | NumberField) -> bool:
+    # A hair beyond the tolerance, so that 13.2 is within 0.8 of 14 also in binary numbers.
+    return value is not None and abs(value - other) <= wanted.tolerance * (1.0 + 1e-9) + 1e-12

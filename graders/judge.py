@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from engine_sim import SEA_LEVEL_DAY, Event, Evidence, EvidenceError, TimingCourseError, read_evidence
+from engine_sim import SEA_LEVEL_DAY, Evidence, EvidenceError, TimingCourseError, read_evidence
 
-from .compare import compare
+from . import kinds
 from .criteria import CHECKS, Case, Finding
+from .exercise import Criterion, ExerciseRubric, RubricError
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .reference import reference_for
 from .replay import engine_for, engine_of, tries
-from .rubrics import Criterion, ExerciseRubric, Rubric, RubricError, load_rubric
+from .rubrics import Rubric, load_rubric
+from .variants import card_of, exercise_for, words_of
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 
@@ -42,11 +44,13 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path) -> Exerc
     exercise = rubric.exercises[exercise_id]
     events = evidence.of_exercise(exercise_id)
     if not events:
-        return ExerciseResult(exercise_id, exercise.title, exercise.points, _all_missing(exercise))
+        return kinds.nothing_done(exercise)
     try:
         if exercise.kind == "bench":
             return _bench(exercise, evidence, Path(engines))
-        return {"choice": _choice, "number": _number, "written": _written}[exercise.kind](exercise, events)
+        card = card_of(exercise, evidence.header, Path(engines))
+        own = exercise_for(exercise, words_of(exercise, evidence.header), card)
+        return kinds.judge_answers(own, events, card)
     except TimingCourseError as error:
         return _could_not(exercise, str(error))
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
@@ -90,7 +94,7 @@ def _not_judged(rubric: Rubric, learner: str, error: EvidenceError) -> LessonRes
             exercise.points,
             tuple(
                 CriterionOutcome(name, title, outcome, 0.0, points, str(error))
-                for name, title, points in _parts(exercise)
+                for name, title, points in kinds.parts(exercise)
             ),
         )
         for exercise in rubric.exercises.values()
@@ -98,28 +102,15 @@ def _not_judged(rubric: Rubric, learner: str, error: EvidenceError) -> LessonRes
     return LessonResult(rubric.lesson, learner, results, str(error), error.kind)
 
 
-def _parts(exercise: ExerciseRubric):
-    if exercise.criteria:
-        return [(criterion.id, criterion.title, criterion.points) for criterion in exercise.criteria]
-    return [(exercise.id, exercise.title, exercise.points)]
-
-
-def _all_missing(exercise: ExerciseRubric) -> tuple[CriterionOutcome, ...]:
-    return tuple(
-        CriterionOutcome(name, title, Outcome.MISSING, 0.0, points, "Nothing was done here yet.")
-        for name, title, points in _parts(exercise)
-    )
-
-
 def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
     criteria = tuple(
         CriterionOutcome(name, title, Outcome.COULD_NOT_BE_JUDGED, 0.0, points, sentence)
-        for name, title, points in _parts(exercise)
+        for name, title, points in kinds.parts(exercise)
     )
     return ExerciseResult(exercise.id, exercise.title, exercise.points, criteria, needs_person=sentence)
 
 
-# ---- one exercise of each kind --------------------------------------------------------------------------------------
+# ---- work at the bench ----------------------------------------------------------------------------------------------
 
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
@@ -146,79 +137,4 @@ def _criterion(criterion: Criterion, case: Case) -> CriterionOutcome:
         criterion.points,
         sentence,
         found.misconception,
-    )
-
-
-def _answers(events: tuple[Event, ...]) -> list[Event]:
-    return [event for event in events if event.control == "answer"]
-
-
-def _best(exercise: ExerciseRubric, outcomes: list[CriterionOutcome]) -> ExerciseResult:
-    """The try with the most points counts; of equal ones the latest, whose feedback is the freshest."""
-    if not outcomes:
-        return ExerciseResult(exercise.id, exercise.title, exercise.points, _all_missing(exercise))
-    best = max(reversed(outcomes), key=lambda outcome: outcome.points)
-    return ExerciseResult(exercise.id, exercise.title, exercise.points, (best,))
-
-
-def _answered(
-    exercise: ExerciseRubric, right: bool, sentence: str, misconception: str | None = None
-) -> CriterionOutcome:
-    return CriterionOutcome(
-        exercise.id,
-        exercise.title,
-        Outcome.MET if right else Outcome.NOT_YET,
-        exercise.points if right else 0.0,
-        exercise.points,
-        sentence,
-        misconception,
-    )
-
-
-def _choice(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResult:
-    choices = {choice.id: choice for choice in exercise.choices}
-    outcomes = []
-    for event in _answers(events):
-        choice = choices.get(event.value)
-        if choice is None:
-            return _could_not(
-                exercise, f"The answer '{str(event.value)[:40]}' is none of the choices of this exercise."
-            )
-        outcomes.append(_answered(exercise, choice.right, choice.sentence, choice.misconception))
-    return _best(exercise, outcomes)
-
-
-def _number(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResult:
-    outcomes = []
-    for event in _answers(events):
-        if isinstance(event.value, bool) or not isinstance(event.value, int | float):
-            return _could_not(exercise, f"A number was wanted and '{str(event.value)[:40]}' was found.")
-        found = compare(exercise, float(event.value), event.unit)
-        if found.mistake is not None:
-            outcomes.append(_answered(exercise, False, found.mistake.sentence, found.mistake.misconception))
-        else:
-            outcomes.append(_answered(exercise, found.finding == "right", exercise.sentences[found.finding]))
-    return _best(exercise, outcomes)
-
-
-def _written(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResult:
-    """The latest text is what a person marks."""
-    answers = [event for event in _answers(events) if isinstance(event.value, str) and event.value.strip()]
-    if not answers:
-        return ExerciseResult(exercise.id, exercise.title, exercise.points, _all_missing(exercise))
-    waiting = CriterionOutcome(
-        exercise.id,
-        exercise.title,
-        Outcome.NOT_YET,
-        0.0,
-        exercise.points,
-        "Your answer was handed in; a person reads and marks it.",
-    )
-    return ExerciseResult(
-        exercise.id,
-        exercise.title,
-        exercise.points,
-        (waiting,),
-        needs_person="A written answer waits to be marked.",
-        answer=answers[-1].value,
     )

@@ -4,71 +4,35 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
 
 from engine_sim import TimingCourseError
 
+from ..exercise import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
+from ..kinds import KINDS, check
+from ..kinds.common import need_different
+from ..variants import check_variants
+
+__all__ = [
+    "KINDS",
+    "Choice",
+    "Criterion",
+    "ExerciseRubric",
+    "Misconception",
+    "Rubric",
+    "RubricError",
+    "WrongNumber",
+    "lessons_with_rubrics",
+    "load_rubric",
+    "misconceptions_of",
+    "rubric_from",
+]
+
 FOLDER = Path(__file__).parent
-KINDS = ("bench", "choice", "number", "written")
-
-
-class RubricError(TimingCourseError):
-    """A rubric file cannot be used."""
-
-
-@dataclass(frozen=True)
-class Criterion:
-    """One criterion. `check` names the function that judges it; `sentences` holds what the learner reads for each
-    finding of that function; `tolerances` are numbers that the function takes."""
-
-    id: str
-    title: str
-    check: str
-    points: float
-    sentences: dict[str, str]
-    tolerances: dict[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One answer to choose from; `misconception` is what somebody believes who chooses it, `sentence` the feedback."""
-
-    id: str
-    text: str
-    right: bool
-    sentence: str
-    misconception: str | None = None
-
-
-@dataclass(frozen=True)
-class WrongNumber:
-    """A number that a known mistake leads to."""
-
-    value: float
-    sentence: str
-    misconception: str
-
-
-@dataclass(frozen=True)
-class ExerciseRubric:
-    """One exercise as the judge sees it; fields that do not belong to its kind are empty."""
-
-    id: str
-    title: str
-    kind: str
-    points: float
-    objective: str
-    question: str = ""
-    engine: str = ""
-    criteria: tuple[Criterion, ...] = ()
-    choices: tuple[Choice, ...] = ()
-    units: tuple[str, ...] = ()
-    value: float | None = None
-    unit: str = ""
-    tolerance: float = 0.0
-    wrong: tuple[WrongNumber, ...] = ()
-    sentences: dict[str, str] = field(default_factory=dict)
+_EXERCISE = TypeAdapter(ExerciseRubric)
 
 
 @dataclass(frozen=True)
@@ -98,50 +62,103 @@ def lessons_with_rubrics() -> tuple[str, ...]:
 @functools.cache
 def load_rubric(lesson_id: str) -> Rubric:
     """The rubric of one lesson. Raises RubricError in one sentence where it is missing or cannot be used."""
-    path = FOLDER / f"{lesson_id}.toml"
     if lesson_id not in lessons_with_rubrics():
         raise RubricError(f"There is no rubric for '{lesson_id}'; there are {', '.join(lessons_with_rubrics())}.")
+    return rubric_in(FOLDER / f"{lesson_id}.toml")
+
+
+def rubric_in(path: Path) -> Rubric:
+    """The rubric in one file, wherever it lies. Raises RubricError in one sentence where it cannot be used."""
     try:
         return rubric_from(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RubricError(f"{path.name} is not readable as TOML ({error}): mend that line.") from None
 
 
 def rubric_from(content: dict, name: str) -> Rubric:
     """Build a rubric from a table that was read already. Raises RubricError that names file, exercise and field."""
     try:
-        exercises = {item["id"]: _exercise(item, name) for item in content["exercises"]}
         misconceptions = {
             key: Misconception(key, item["sentence"], tuple(item.get("costs", ())))
             for key, item in content.get("misconceptions", {}).items()
         }
-        return Rubric(content["lesson"], content["title"], exercises, misconceptions)
+        exercises = [_exercise(item, number, name) for number, item in enumerate(content["exercises"], start=1)]
+        need_different((exercise.id for exercise in exercises), "exercises")
+        rubric = Rubric(content["lesson"], content["title"], {one.id: one for one in exercises}, misconceptions)
+        _check_misconceptions(rubric)
+        return rubric
     except KeyError as error:
         raise RubricError(f"{name}: the field {error} is missing: add it.") from None
     except (TypeError, AttributeError) as error:
         raise RubricError(f"{name}: a field does not belong there or has the wrong form ({error}).") from None
+    except RubricError as error:
+        text = str(error)
+        raise RubricError(text if text.startswith(f"{name}: ") else f"{name}: {text}.") from None
 
 
-def _exercise(item: dict, name: str) -> ExerciseRubric:
-    item = dict(item)
-    criteria = tuple(Criterion(**criterion) for criterion in item.pop("criteria", ()))
-    choices = tuple(Choice(**choice) for choice in item.pop("choices", ()))
-    wrong = tuple(WrongNumber(**number) for number in item.pop("wrong", ()))
-    if criteria and "points" in item:
-        raise RubricError(f"{name}: {item['id']} has points of its own and criteria with points: keep one of the two.")
-    points = sum(criterion.points for criterion in criteria) if criteria else item.pop("points")
-    item["units"] = tuple(item.get("units", ()))
-    exercise = ExerciseRubric(criteria=criteria, choices=choices, wrong=wrong, points=float(points), **item)
-    _check(exercise, name)
+def misconceptions_of(exercise: ExerciseRubric) -> set[str]:
+    """Ids of all misconceptions that an exercise other than a bench exercise can name."""
+    items = [
+        *exercise.choices,
+        *exercise.wrong,
+        *exercise.before,
+        *(wrong for line in exercise.fields for wrong in line.wrong),
+        *(wrong for hose in exercise.hoses for wrong in hose.wrong),
+    ]
+    named = {item.misconception for item in items if item.misconception}
+    return named | {belief for one in exercise.checks for belief in one.misconceptions.values()}
+
+
+def _check_misconceptions(rubric: Rubric) -> None:
+    for exercise in rubric.exercises.values():
+        strange = sorted(misconceptions_of(exercise) - set(rubric.misconceptions))
+        if strange:
+            raise RubricError(f"{exercise.id}: there is no [misconceptions.{strange[0]}]: add it with its sentence")
+
+
+def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
+    """One exercise, checked: the form of every field, then what its kind wants, then the learners' variants."""
+    which = str(item.get("id", f"exercise {number}")) if isinstance(item, dict) else f"exercise {number}"
+    try:
+        exercise = _EXERCISE.validate_python(_with_pairs(item))
+        exercise = _with_points(exercise, item)
+        check(exercise, item)
+        check_variants(exercise)
+    except ValidationError as error:
+        raise RubricError(f"{name}: {which}: {_first_fault(error)}.") from None
+    except TimingCourseError as error:
+        raise RubricError(f"{name}: {which}: {error}.".replace("..", ".")) from None
     return exercise
 
 
-def _check(exercise: ExerciseRubric, name: str) -> None:
-    if exercise.kind not in KINDS:
-        raise RubricError(f"{name}: {exercise.id} is of kind '{exercise.kind}'; there are {', '.join(KINDS)}.")
-    if not exercise.points > 0:
-        raise RubricError(f"{name}: {exercise.id} is worth {exercise.points:g} points: give it more than none.")
-    if exercise.kind == "choice" and sum(choice.right for choice in exercise.choices) != 1:
-        raise RubricError(f"{name}: {exercise.id} needs exactly one choice with right = true.")
-    if exercise.kind == "number" and (exercise.value is None or exercise.unit not in exercise.units):
-        raise RubricError(f"{name}: {exercise.id} needs a value, and its unit among its units.")
+def _with_pairs(item: dict) -> dict:
+    """A constraint may be a bare pair, ["first", "then"], where it has no sentence of its own."""
+    if not isinstance(item, dict) or not isinstance(item.get("before"), list):
+        return item
+    names = ("first", "then")
+    pairs = [dict(zip(names, one, strict=False)) if isinstance(one, list) else one for one in item["before"]]
+    return item | {"before": pairs}
+
+
+def _with_points(exercise: ExerciseRubric, item: dict) -> ExerciseRubric:
+    """Criteria, checks and the lines of a sum may have the points; the exercise is then worth their sum."""
+    every_part = (*exercise.criteria, *exercise.checks, *exercise.fields)
+    parts = [part.points for part in every_part if part.points is not None]
+    if parts and "points" in item:
+        raise RubricError("has points of its own and parts with points: keep one of the two")
+    if not parts and "points" not in item:
+        raise RubricError("points is missing: add it")
+    return replace(exercise, points=float(sum(parts))) if parts else exercise
+
+
+def _first_fault(error: ValidationError) -> str:
+    """What is wrong, with the place of the field; how many more there are."""
+    faults = error.errors(include_url=False)
+    first = faults[0]
+    place = ".".join(str(part) for part in first["loc"] if not str(part).startswith("ExerciseRubric"))
+    unknown = first["type"] == "unexpected_keyword_argument"
+    what = "there is no such field: take it out" if unknown else first["msg"][0].lower() + first["msg"][1:]
+    missing = first["type"].startswith("missing") or unknown
+    found = "" if missing else f"; {str(first['input'])[:40]!r} was found"
+    more = f" (and {len(faults) - 1} more like it)" if len(faults) > 1 else ""
+    return f"{place}: {what}{found}{more}"

@@ -1,0 +1,111 @@
+"""Functions that rubrics name: numbers told by the learner's own engine or the day, and judges of drawn curves.
+
+`answer_from = "name"` in a rubric names one of ANSWERS, `judge_with = "name"` in a check of a curve one of
+CURVE_JUDGES. Adding one is a function here under its decorator.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from engine_sim import EngineCard, standard_pressure_pa
+
+from .compare import in_unit
+
+
+@dataclass(frozen=True)
+class Answer:
+    """`function(card, given)` returns the names in `gives`; it reads the names in `needs` from the drawn ones."""
+
+    function: Callable[[EngineCard | None, Mapping[str, float]], dict[str, float]]
+    needs: tuple[str, ...]
+    gives: tuple[str, ...]
+    needs_card: bool
+
+
+@dataclass(frozen=True)
+class CurveFinding:
+    """What the judge of a curve found: the name of the sentence to say, the share of the points, and numbers that
+    the sentence may hold in braces."""
+
+    name: str
+    share: float
+    values: dict[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class CurveJudge:
+    """`function(card, curve)` judges a curve of (rpm, degrees) on a learner's engine; `findings` are the names that
+    it can give, of which each needs its sentence."""
+
+    function: Callable[[EngineCard, tuple[tuple[float, float], ...]], CurveFinding]
+    findings: tuple[str, ...]
+
+
+ANSWERS: dict[str, Answer] = {}
+CURVE_JUDGES: dict[str, CurveJudge] = {}
+
+
+def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: bool = False):
+    """Make a function known by its name, which rubrics use in `answer_from`."""
+
+    def known(function):
+        ANSWERS[function.__name__] = Answer(function, needs, gives, needs_card)
+        return function
+
+    return known
+
+
+def curve_judge(*findings: str):
+    """Make a function known by its name, which rubrics use in `judge_with`."""
+
+    def known(function):
+        CURVE_JUDGES[function.__name__] = CurveJudge(function, findings)
+        return function
+
+    return known
+
+
+@answer(needs=("altitude_ft",), gives=("pressure_inhg", "pressure_kpa", "vacuum_change_inhg", "vacuum_change_kpa"))
+def standard_atmosphere(_card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
+    """Air pressure at `altitude_ft`, and by how much it is below sea level's: what a vacuum gauge loses on an engine
+    whose manifold pressure is the same. Raises OutsideValidity below -500 m or above 11,000 m.
+    Source: us_standard_atmosphere_1976."""
+    here_kpa = float(standard_pressure_pa(in_unit(given["altitude_ft"], "ft", "m"))) / 1e3
+    change_kpa = float(standard_pressure_pa(0.0)) / 1e3 - here_kpa
+    return {
+        "pressure_inhg": in_unit(here_kpa, "kPa", "inHg"),
+        "pressure_kpa": here_kpa,
+        "vacuum_change_inhg": in_unit(change_kpa, "kPa", "inHg"),
+        "vacuum_change_kpa": change_kpa,
+    }
+
+
+@answer(
+    gives=(
+        "label_base_timing_deg",
+        "idle_rpm",
+        "speed_drop_rpm",
+        "fuel_octane_ron",
+        "vacuum_advance_start_inhg",
+        "vacuum_advance_full_inhg",
+        "vacuum_advance_deg",
+        "cylinders",
+        "compression_ratio",
+    ),
+    needs_card=True,
+)
+def label(card: EngineCard, _given: Mapping[str, float]) -> dict[str, float]:
+    """The figures on the label of the learner's own engine, as the label prints them; angles in crank degrees."""
+    return {
+        "label_base_timing_deg": card.setting.label_base_timing_deg,
+        "idle_rpm": card.setting.idle_rpm,
+        "speed_drop_rpm": card.setting.speed_drop_rpm,
+        "fuel_octane_ron": card.setting.fuel_octane_ron,
+        "vacuum_advance_start_inhg": card.vacuum_advance.start_inhg,
+        "vacuum_advance_full_inhg": card.vacuum_advance.full_inhg,
+        "vacuum_advance_deg": card.vacuum_advance.degrees,
+        "cylinders": float(card.block.cylinders),
+        "compression_ratio": round(card.block.compression_ratio, 1),
+    }

@@ -1,0 +1,117 @@
+"""What the kinds of exercises share: how an answer is read, and how points and outcomes are given."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from engine_sim import EngineCard, TimingCourseError
+
+from ..exercise import ExerciseRubric, RubricError
+from ..outcome import CriterionOutcome, Outcome
+
+Parts = list[tuple[str, str, float]]
+NOTHING = "Nothing was done here yet."
+
+
+class AnswerError(TimingCourseError):
+    """An answer cannot be taken; its sentence says what was wanted."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of exercise.
+
+    `fields` are the fields of a rubric that belong to it, beside those of every exercise; `check` raises
+    RubricError for an exercise that cannot be used; `read(exercise, value, unit)` turns an answer of the evidence
+    into what `judge(exercise, answer, card)` takes, or raises AnswerError; `parts` are id, title and points of
+    everything that earns points.
+    """
+
+    fields: frozenset[str]
+    check: Callable[[ExerciseRubric], None]
+    read: Callable[[ExerciseRubric, Any, str | None], Any]
+    judge: Callable[[ExerciseRubric, Any, EngineCard | None], list[CriterionOutcome]]
+    parts: Callable[[ExerciseRubric], Parts]
+
+
+def as_text(answer) -> str:
+    """An answer of several parts as the evidence keeps it: JSON in one line."""
+    return json.dumps(answer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def parts_in(value, wanted: type, what: str):
+    """The list or table that an answer of several parts holds. Raises AnswerError where it holds something else."""
+    try:
+        found = json.loads(value) if isinstance(value, str) else None
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, wanted):
+        raise AnswerError(f"{what} was wanted and '{str(value)[:40]}' was found.")
+    return found
+
+
+def whole(exercise: ExerciseRubric) -> Parts:
+    """An exercise that earns its points as a whole."""
+    return [(exercise.id, exercise.title, exercise.points)]
+
+
+def outcome_of(
+    exercise: ExerciseRubric, share: float, sentence: str, misconception: str | None = None
+) -> CriterionOutcome:
+    """The outcome of an exercise that is judged as a whole, by the share of its points that was earned."""
+    return part_outcome(whole(exercise)[0], share, sentence, misconception)
+
+
+def part_outcome(
+    part: tuple[str, str, float], share: float, sentence: str, misconception: str | None = None
+) -> CriterionOutcome:
+    """The outcome of one part of an exercise."""
+    name, title, points = part
+    outcome = Outcome.MET if share == 1.0 else Outcome.NOT_YET
+    return CriterionOutcome(name, title, outcome, round(share * points, 2), points, sentence, misconception)
+
+
+def missing_part(part: tuple[str, str, float], sentence: str = NOTHING) -> CriterionOutcome:
+    """The outcome of a part that was left empty."""
+    name, title, points = part
+    return CriterionOutcome(name, title, Outcome.MISSING, 0.0, points, sentence)
+
+
+def remark(exercise: ExerciseRubric, of: str, title: str, sentence: str, misconception: str | None) -> CriterionOutcome:
+    """Something to say about one part of an answer that earns no points of its own."""
+    return CriterionOutcome(f"{exercise.id}.{of}", title, Outcome.NOT_YET, 0.0, 0.0, sentence, misconception)
+
+
+def shared_out(points: float, count: int) -> list[float]:
+    """Points in equal shares, in hundredths, that add up to the whole."""
+    marks = [round(points * number / count, 2) for number in range(count + 1)]
+    return [round(later - earlier, 2) for earlier, later in pairwise(marks)]
+
+
+def need(condition: bool, what: str) -> None:
+    """Raise RubricError with `what` where an exercise does not meet a condition."""
+    if not condition:
+        raise RubricError(what)
+
+
+def need_sentences(found: dict[str, str], wanted: tuple[str, ...], where: str = "sentences") -> None:
+    """Raise RubricError where a sentence is missing, or one stands there that is never said."""
+    missing = [name for name in wanted if not found.get(name)]
+    need(not missing, f"{where} has no sentence for {' and '.join(map(repr, missing))}: add it")
+
+
+def need_known(names, known, where: str) -> None:
+    """Raise RubricError where a name stands that does not exist."""
+    strange = [name for name in names if name not in known]
+    need(not strange, f"{where} names '{strange[0] if strange else ''}'; there are {', '.join(known) or 'none'}")
+
+
+def need_different(names, where: str) -> None:
+    """Raise RubricError where two things have the same name."""
+    names = list(names)
+    twice = [name for name in names if names.count(name) > 1]
+    need(not twice, f"{where} has '{twice[0] if twice else ''}' twice: give each its own id")

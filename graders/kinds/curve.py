@@ -1,0 +1,194 @@
+"""A curve of advance over speed, drawn by its points: straight between them, level before the first and after the
+last."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+
+from engine_sim import EngineCard
+
+from ..answers import CURVE_JUDGES, CurveFinding
+from ..exercise import CurveCheck, ExerciseRubric, RubricError
+from ..outcome import CriterionOutcome, Outcome
+from .common import AnswerError, Kind, Parts, as_text, need, need_different, need_known, need_sentences, parts_in
+
+Curve = tuple[tuple[float, float], ...]
+HAIR = 1e-9  # so that a limit is met also in binary numbers
+
+
+def advance_at(curve: Curve, rpm: float) -> float:
+    """The advance of a curve at a speed."""
+    speeds, degrees = zip(*curve, strict=True)
+    return float(np.interp(rpm, speeds, degrees))
+
+
+def slopes(curve: Curve) -> np.ndarray:
+    """Degrees for each 1,000 rpm of every stretch of a curve."""
+    speeds, degrees = np.transpose(curve)
+    return np.diff(degrees) / np.diff(speeds) * 1000.0
+
+
+# ---- the sorts of checks ---------------------------------------------------------------------------------------------
+
+
+def _at(check: CurveCheck, curve: Curve) -> str:
+    return _between(advance_at(curve, check.at), check.low, check.high)
+
+
+def _total(check: CurveCheck, curve: Curve) -> str:
+    return _between(max(degrees for _, degrees in curve), check.total_low, check.total_high)
+
+
+def _between(value: float, low: float | None, high: float | None) -> str:
+    if low is not None and value < low - HAIR:
+        return "low"
+    return "high" if high is not None and value > high + HAIR else "met"
+
+
+def _slope(check: CurveCheck, curve: Curve) -> str:
+    return "met" if slopes(curve).max() <= check.max_slope_deg_per_1000rpm + HAIR else "steep"
+
+
+def _never_falls(_check: CurveCheck, curve: Curve) -> str:
+    return "met" if slopes(curve).min() >= -HAIR else "falls"
+
+
+_SORTS = {
+    "at": (_at, ("low", "high")),
+    "max_slope_deg_per_1000rpm": (_slope, ("steep",)),
+    "total": (_total, ("total_low", "total_high")),
+    "never_falls": (_never_falls, ("falls",)),
+}
+
+
+def sorts_of(check: CurveCheck) -> list[str]:
+    """The sorts of a check that a rubric has filled in; exactly one is wanted."""
+    given = {
+        "at": check.at is not None,
+        "max_slope_deg_per_1000rpm": check.max_slope_deg_per_1000rpm is not None,
+        "total": check.total_low is not None or check.total_high is not None,
+        "never_falls": check.never_falls,
+        "judge_with": bool(check.judge_with),
+    }
+    return [name for name, filled in given.items() if filled]
+
+
+def findings_of(check: CurveCheck) -> tuple[str, ...]:
+    """Everything but "met" that a check can find."""
+    sort = sorts_of(check)[0]
+    if sort == "judge_with":
+        return CURVE_JUDGES[check.judge_with].findings
+    limits = {"at": (check.low, check.high), "total": (check.total_low, check.total_high)}.get(sort)
+    if limits is None:
+        return _SORTS[sort][1]
+    return tuple(name for name, limit in zip(("low", "high"), limits, strict=True) if limit is not None)
+
+
+# ---- the kind --------------------------------------------------------------------------------------------------------
+
+
+def check_curve(exercise: ExerciseRubric) -> None:
+    """Raise RubricError unless the reference meets every check and every misconception has its example."""
+    need(exercise.axes is not None, "axes is missing: give the sheet its rpm and degrees")
+    need(bool(exercise.checks), "checks needs one check or more")
+    need_different((check.id for check in exercise.checks), "checks")
+    for check in exercise.checks:
+        _check_check(exercise, check)
+    _check_drawn(exercise, exercise.start, "start")
+    _check_drawn(exercise, exercise.reference, "reference")
+    for example in exercise.examples:
+        _check_drawn(exercise, example.curve, f"examples of {example.misconception}")
+    for check in exercise.checks:
+        found = _found(check, exercise.reference, None).name if not check.judge_with else "met"
+        need(found == "met", f"reference does not meet the check {check.id} ({found}): mend one of the two")
+    named = {name for check in exercise.checks for name in check.misconceptions.values()}
+    without = named - {example.misconception for example in exercise.examples}
+    need(not without, f"examples has no curve for {', '.join(sorted(without))}: add what somebody draws who holds it")
+
+
+def _check_check(exercise: ExerciseRubric, check: CurveCheck) -> None:
+    where, sorts = f"checks.{check.id}", sorts_of(check)
+    known = ", ".join((*_SORTS, "judge_with"))
+    need(len(sorts) == 1, f"{where} wants one of {known}; it has {', '.join(sorts) or 'none'}")
+    need(check.points > 0, f"{where}.points has to be more than none")
+    need(not check.judge_with or bool(exercise.engine), f"{where}.judge_with needs the field engine of the exercise")
+    need_known([check.judge_with] if check.judge_with else [], CURVE_JUDGES, f"{where}.judge_with")
+    need(sorts[0] == "at" or (check.low is None and check.high is None), f"{where}: low and high belong to at")
+    need(bool(findings_of(check)), f"{where} has no limit: give low or high")
+    need_sentences(check.sentences, ("met", *findings_of(check)), f"{where}.sentences")
+    need_known(check.misconceptions, findings_of(check), f"{where}.misconceptions")
+
+
+def _check_drawn(exercise: ExerciseRubric, curve: Curve, where: str) -> None:
+    try:
+        read_curve(exercise, as_text(curve), None)
+    except AnswerError as error:
+        raise RubricError(f"{where} is no curve of this sheet: {error}") from None
+
+
+def parts_of_curve(exercise: ExerciseRubric) -> Parts:
+    """Every check, with its points."""
+    return [(f"{exercise.id}.{check.id}", check.title, check.points) for check in exercise.checks]
+
+
+def read_curve(exercise: ExerciseRubric, value, _unit: str | None) -> Curve:
+    """The points of a curve, by rising speed, on the sheet of the exercise."""
+    axes, found = exercise.axes, parts_in(value, list, "A list of points")
+    if not axes.fewest_points <= len(found) <= axes.most_points:
+        raise AnswerError(
+            f"From {axes.fewest_points} to {axes.most_points} points were wanted and {len(found)} were found."
+        )
+    curve = tuple(_point(exercise, number, point) for number, point in enumerate(found, start=1))
+    for number, (earlier, later) in enumerate(pairwise(curve), start=2):
+        if later[0] <= earlier[0]:
+            raise AnswerError(f"Point {number} has to lie at a higher speed than point {number - 1}.")
+    return curve
+
+
+def _point(exercise: ExerciseRubric, number: int, point) -> tuple[float, float]:
+    axes = exercise.axes
+    if not isinstance(point, list) or len(point) != 2 or not all(map(_is_number, point)):
+        raise AnswerError(f"Point {number} wants a speed and an advance, both as numbers.")
+    for value, (low, high), unit in zip(point, (axes.rpm, axes.degrees), ("rpm", axes.unit), strict=True):
+        if not low <= value <= high:
+            raise AnswerError(f"Point {number} lies at {value:g} {unit}; the sheet goes from {low:g} to {high:g}.")
+    return float(point[0]), float(point[1])
+
+
+def _is_number(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def judge_curve(exercise: ExerciseRubric, curve: Curve, card: EngineCard | None) -> list[CriterionOutcome]:
+    """Every check by itself."""
+    return [
+        _judged(part, check, _found(check, curve, card))
+        for part, check in zip(parts_of_curve(exercise), exercise.checks, strict=True)
+    ]
+
+
+def _judged(part, check: CurveCheck, found: CurveFinding) -> CriterionOutcome:
+    name, title, points = part
+    outcome = Outcome.MET if found.share == 1.0 else Outcome.NOT_YET
+    sentence = check.sentences[found.name].format(**found.values)
+    earned, belief = round(found.share * points, 2), check.misconceptions.get(found.name)
+    return CriterionOutcome(name, title, outcome, earned, points, sentence, belief)
+
+
+def _found(check: CurveCheck, curve: Curve, card: EngineCard | None) -> CurveFinding:
+    if check.judge_with:
+        return CURVE_JUDGES[check.judge_with].function(card, curve)
+    name = _SORTS[sorts_of(check)[0]][0](check, curve)
+    return CurveFinding(name, float(name == "met"))
+
+
+CURVE = Kind(
+    frozenset({"axes", "start", "reference", "checks", "examples"}),
+    check_curve,
+    read_curve,
+    judge_curve,
+    parts_of_curve,
+)

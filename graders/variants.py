@@ -1,0 +1,245 @@
+"""A learner's own form of an exercise: numbers drawn for them, formulas worked out, texts filled in, order shuffled.
+
+The draw is a stable hash of class, learner and exercise, so that the page and the judge have the same numbers on
+every machine and for ever. Both call `learners_exercise`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import random
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from engine_sim import EngineCard, Header, TimingCourseError
+
+from .answers import ANSWERS
+from .arithmetic import FUNCTIONS, value_of
+from .compare import compare
+from .exercise import Draw, ExerciseRubric, NumberField, RubricError
+from .kinds.common import need, need_known
+from .replay import engine_of
+
+MOST_VARIANTS_TRIED = 2000
+SHUFFLES_TRIED = 100
+_NAME = re.compile(r"[a-z][a-z0-9_]*")
+_IN_TEXT = re.compile(r"\{([^{}]*)\}")
+
+
+def learners_exercise(exercise: ExerciseRubric, header: Header, engines: Path) -> ExerciseRubric:
+    """The exercise as the learner of this evidence has it; what a form shows and what the judge judges.
+
+    `engines` is the folder of engine cards. Raises TimingCourseError where a card or a formula cannot be used.
+    """
+    return exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))
+
+
+def words_of(exercise: ExerciseRubric, header: Header) -> str:
+    """The words from which everything of an exercise is drawn."""
+    return f"{header.class_id}|{header.learner}|{exercise.id}"
+
+
+def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCard | None:
+    """The learner's own engine, where an exercise asks about one."""
+    return engine_of(header, engines, exercise.engine).card if exercise.engine else None
+
+
+def exercise_for(exercise: ExerciseRubric, words: str, card: EngineCard | None) -> ExerciseRubric:
+    """The exercise that these words draw, on this engine."""
+    if exercise.kind == "bench":
+        return exercise
+    drawn = {name: drawn_value(draw, f"{words}|{name}") for name, draw in exercise.draw.items()}
+    return _shuffled(with_numbers(exercise, numbers_of(exercise, drawn, card)), words)
+
+
+# ---- drawing ---------------------------------------------------------------------------------------------------------
+
+
+def share_of(words: str) -> float:
+    """A number from 0 up to 1 that these words give, the same on every machine and for ever."""
+    return int.from_bytes(hashlib.sha256(words.encode()).digest()[:6], "big") / 2**48
+
+
+def values_of(draw: Draw) -> list[float]:
+    """Every value that a draw can give."""
+    if draw.one_of:
+        return list(draw.one_of)
+    count = round((draw.high - draw.low) / draw.step) + 1
+    # Ten digits, so that 0.1 three times is 0.3 in a question.
+    return [float(f"{draw.low + number * draw.step:.10g}") for number in range(count)]
+
+
+def drawn_value(draw: Draw, words: str) -> float:
+    """The value that these words draw."""
+    values = values_of(draw)
+    return values[int(share_of(words) * len(values))]
+
+
+def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, float], card: EngineCard | None) -> dict[str, float]:
+    """All names of an exercise: drawn, told by its function, worked out."""
+    numbers = dict(drawn)
+    if exercise.answer_from:
+        numbers |= ANSWERS[exercise.answer_from].function(card, numbers)
+    for name, formula in exercise.worked_out.items():
+        numbers[name] = value_of(formula, numbers)
+    return numbers
+
+
+# ---- filling in ------------------------------------------------------------------------------------------------------
+
+
+def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, float]) -> ExerciseRubric:
+    """The exercise with its formulas worked out and, where it has names, its texts filled in."""
+    choices = [
+        replace(one, text=_filled(one.text, numbers), sentence=_filled(one.sentence, numbers))
+        for one in exercise.choices
+    ]
+    return replace(
+        _worked_out(exercise, numbers),
+        question=_filled(exercise.question, numbers),
+        choices=tuple(choices),
+        fields=tuple(
+            replace(_worked_out(line, numbers), label=_filled(line.label, numbers)) for line in exercise.fields
+        ),
+    )
+
+
+def _worked_out(wanted: ExerciseRubric | NumberField, numbers: Mapping[str, float]):
+    wrong = [
+        replace(one, value=_value(one, numbers), formula="", sentence=_filled(one.sentence, numbers))
+        for one in wanted.wrong
+    ]
+    sentences = {name: _filled(text, numbers) for name, text in wanted.sentences.items()}
+    return replace(wanted, value=_value(wanted, numbers), formula="", wrong=tuple(wrong), sentences=sentences)
+
+
+def _value(wanted, numbers: Mapping[str, float]) -> float | None:
+    return value_of(wanted.formula, numbers) if wanted.formula else wanted.value
+
+
+def _filled(text: str, numbers: Mapping[str, float]) -> str:
+    if not numbers:
+        return text
+
+    def number(found: re.Match) -> str:
+        if found[1] not in numbers:
+            raise RubricError(f"a text names {{{found[1]}}}; there are {', '.join(sorted(numbers))}")
+        return f"{numbers[found[1]]:.6g}".replace("-", "\u2212")
+
+    return _IN_TEXT.sub(number, text)
+
+
+# ---- shuffling -------------------------------------------------------------------------------------------------------
+
+
+def _shuffled(exercise: ExerciseRubric, words: str) -> ExerciseRubric:
+    dice = random.Random(int.from_bytes(hashlib.sha256(f"{words}|order".encode()).digest(), "big"))
+    if exercise.kind == "order":
+        return replace(exercise, steps=tuple(_out_of_order(exercise, dice)))
+    wanted = exercise.kind == "several" if exercise.shuffle is None else exercise.shuffle
+    return replace(exercise, choices=tuple(_mixed(exercise.choices, dice))) if wanted else exercise
+
+
+def _mixed(items, dice: random.Random) -> list:
+    # Sorted by drawn numbers: random() is promised to stay the same in later Pythons, shuffle() is not.
+    return [item for _, _, item in sorted((dice.random(), number, item) for number, item in enumerate(items))]
+
+
+def _out_of_order(exercise: ExerciseRubric, dice: random.Random) -> list:
+    """The steps in an order that keeps at most half of the constraints, or the fewest of many shuffles: never all."""
+    best, fewest = None, len(exercise.before)
+    for _ in range(SHUFFLES_TRIED):
+        steps = _mixed(exercise.steps, dice)
+        kept = _kept(exercise, steps)
+        if kept < fewest:
+            best, fewest = steps, kept
+        if fewest <= len(exercise.before) / 2:
+            return best
+    pair = exercise.before[0]  # a rare draw for very few steps: one constraint is broken by hand
+    return best or sorted(exercise.steps, key=lambda step: (step.id != pair.then, step.id == pair.first))
+
+
+def _kept(exercise: ExerciseRubric, steps) -> int:
+    place = {step.id: number for number, step in enumerate(steps)}
+    return sum(place[pair.first] < place[pair.then] for pair in exercise.before)
+
+
+# ---- what a rubric may declare ---------------------------------------------------------------------------------------
+
+
+def check_variants(exercise: ExerciseRubric) -> None:
+    """Raise RubricError, without the name of the file, where some learner's form of an exercise could not be used: a
+    formula fails, a text names a number that is not there, or a known mistake leads to the right answer."""
+    for name, draw in exercise.draw.items():
+        _check_name(name, f"draw.{name}")
+        _check_draw(draw, f"draw.{name}")
+    for name in exercise.worked_out:
+        _check_name(name, f"worked_out.{name}")
+    _check_answer_from(exercise)
+    if exercise.answer_from and ANSWERS[exercise.answer_from].needs_card:
+        return  # depends on an engine: proven on the engines of learners, by the tests of the rubric
+    for drawn in _some_draws(exercise.draw):
+        try:
+            filled = with_numbers(exercise, numbers_of(exercise, drawn, None))
+        except TimingCourseError as error:
+            raise RubricError(f"{error}{_with(drawn)}") from None
+        check_apart(filled, drawn)
+
+
+def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, float]) -> None:
+    """Raise RubricError where a known mistake of a filled exercise is as good as its right answer."""
+    for wanted in (exercise, *exercise.fields):
+        for number, mistake in enumerate(wanted.wrong, start=1):
+            right = compare(wanted, mistake.value, wanted.unit).finding == "right"
+            need(
+                not right,
+                f"wrong {number} ({mistake.misconception}) gives the right answer{_with(drawn)}: "
+                "change the numbers or make the tolerance smaller",
+            )
+
+
+def _with(drawn: Mapping[str, float]) -> str:
+    return " with " + ", ".join(f"{name} = {value:g}" for name, value in drawn.items()) if drawn else ""
+
+
+def _check_name(name: str, where: str) -> None:
+    need(bool(_NAME.fullmatch(name)), f"{where}: a name is of small letters, digits and low lines, a letter first")
+    need(name not in FUNCTIONS, f"{where}: {', '.join(FUNCTIONS)} are functions: take another name")
+
+
+def _check_draw(draw: Draw, where: str) -> None:
+    steps = (draw.low, draw.high, draw.step)
+    by_steps = all(value is not None for value in steps)
+    one_way = by_steps if not draw.one_of else steps == (None, None, None)
+    need(one_way, f"{where}: give low, high and step, or from")
+    if by_steps:
+        need(draw.step > 0 and draw.high > draw.low, f"{where}: high has to lie above low, and step above nothing")
+        count = (draw.high - draw.low) / draw.step
+        need(abs(count - round(count)) < 1e-6, f"{where}: high is not reached from low by whole steps")
+        need(count < 10_000, f"{where}: at most 10,000 steps may lie between low and high")
+
+
+def _check_answer_from(exercise: ExerciseRubric) -> None:
+    if not exercise.answer_from:
+        return
+    need_known([exercise.answer_from], ANSWERS, "answer_from")
+    told = ANSWERS[exercise.answer_from]
+    need_known(told.needs, exercise.draw, f"answer_from {exercise.answer_from} needs a drawn number and")
+    need(bool(exercise.engine) or not told.needs_card, f"answer_from {exercise.answer_from} needs the field engine")
+
+
+def _some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, float]]:
+    """Every combination of drawn values, or evenly spread ones where there are very many."""
+    values = [values_of(draw) for draw in draws.values()]
+    count = 1
+    for one in values:
+        count *= len(one)
+    stride = max(1, count // MOST_VARIANTS_TRIED)
+    # A stride that shares no factor with the lists meets all of their values.
+    while stride > 1 and any(stride % len(one) == 0 or len(one) % stride == 0 for one in values if len(one) > 1):
+        stride += 1
+    for chosen in itertools.islice(itertools.product(*values), 0, None, stride):
+        yield dict(zip(draws, chosen, strict=True))
