@@ -1,6 +1,6 @@
 """Bench and question forms for the lessons' notebooks: `from course.widgets import bench, choice, number,
-written, check`."""
+several, order, fill_sum, hook_up, curve, written, check`."""
 
-from .cells import bench, check, choice, number, written
+from .cells import bench, check, choice, curve, fill_sum, hook_up, number, order, several, written
 
-__all__ = ["bench", "check", "choice", "number", "written"]
+__all__ = ["bench", "check", "choice", "curve", "fill_sum", "hook_up", "number", "order", "several", "written"]

@@ -10,6 +10,7 @@ from engine_sim import Engine, Event, LearnersEngine, Session, TimingCourseError
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
 from graders.rubrics import ExerciseRubric, load_rubric
+from graders.variants import learners_exercise
 
 from .. import ENGINES
 from ..lesson_folder import LessonFolder, evidence_so_far
@@ -46,6 +47,10 @@ class LessonAtWork:
             raise NoSuchExercise(f"Lesson {self.folder.lesson} has no {wanted} exercise '{exercise_id}'; "
                                  f"it has {', '.join(fitting)}: name one of these in the cell.")
         return found
+
+    def learners_exercise(self, exercise_id: str, *kinds: str) -> ExerciseRubric:
+        """One exercise with this learner's own numbers and order, as the judge has it. Raises TimingCourseError."""
+        return learners_exercise(self.exercise(exercise_id, *kinds), self.writer.header, ENGINES)
 
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""

@@ -8,6 +8,7 @@ from graders.outcome import ExerciseResult
 
 from .at_work import LessonAtWork, lesson_at_work
 from .bench import Bench
+from .form_of import form_for, problem_form
 from .forms import Form
 
 TORN = ("The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
@@ -42,13 +43,38 @@ def written(exercise_id: str) -> Form:
     return _question(exercise_id, "written")
 
 
+def several(exercise_id: str) -> Form:
+    """A question with several right answers to tick."""
+    return _question(exercise_id, "several")
+
+
+def order(exercise_id: str) -> Form:
+    """Steps to put in order."""
+    return _question(exercise_id, "order")
+
+
+def fill_sum(exercise_id: str) -> Form:
+    """A sum with units to fill in."""
+    return _question(exercise_id, "sum")
+
+
+def hook_up(exercise_id: str) -> Form:
+    """Hoses to put on their fittings."""
+    return _question(exercise_id, "hook_up")
+
+
+def curve(exercise_id: str) -> Form:
+    """A curve of advance over speed to draw."""
+    return _question(exercise_id, "curve")
+
+
 def check(exercise_id: str) -> Form:
     """The learner's own check of one exercise: the judge of the class run, on what was done so far."""
     try:
         at_work = lesson_at_work()
         exercise = at_work.exercise(exercise_id)
     except TimingCourseError as error:
-        return Form(kind="check", exercise=exercise_id, title=exercise_id, problem=str(error))
+        return problem_form("check", exercise_id, str(error))
     form = Form(judge=lambda: at_work.judge(exercise_id), kind="check", exercise=exercise_id,
                 title=exercise.title, points=float(exercise.points))
     at_work.listen(exercise_id, form.show_result)
@@ -69,21 +95,13 @@ def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
 def _question(exercise_id: str, kind: str) -> Form:
     try:
         at_work = lesson_at_work()
-        exercise = at_work.exercise(exercise_id, kind)
+        exercise = at_work.learners_exercise(exercise_id, kind)
+        return form_for(exercise, record=lambda value, unit: at_work.record(exercise_id, value, unit),
+                        judge=lambda: _judged_here(at_work, exercise_id), given=at_work.answers(exercise_id))
     except TimingCourseError as error:
-        return Form(kind=kind, exercise=exercise_id, title=exercise_id, problem=str(error))
-
-    def judge() -> ExerciseResult | None:
-        return None if at_work.has_listener(exercise_id) else at_work.judge(exercise_id)
-
-    given = at_work.answers(exercise_id)
-    return Form(record=lambda value, unit: at_work.record(exercise_id, value, unit), judge=judge,
-                kind=kind, exercise=exercise_id, title=exercise.title, question=exercise.question,
-                points=float(exercise.points), choices=[[one.id, one.text] for one in exercise.choices],
-                units=list(exercise.units), tries=len(given),
-                answer=_shown_answer(given[-1]) if given else {})
+        return problem_form(kind, exercise_id, str(error))
 
 
-def _shown_answer(event) -> dict:
-    text = f"{event.value:g}" if isinstance(event.value, int | float) else str(event.value)
-    return {"value": event.value, "unit": event.unit, "text": text}
+def _judged_here(at_work: LessonAtWork, exercise_id: str) -> ExerciseResult | None:
+    """What the judge says, unless a check on the page says it."""
+    return None if at_work.has_listener(exercise_id) else at_work.judge(exercise_id)

@@ -9,7 +9,7 @@ export function feedback(result, summed) {
   const rows = result.criteria.map((criterion) =>
     element(
       "li",
-      { class: "cf-criterion", "data-outcome": criterion.outcome },
+      { class: "cf-criterion", "data-outcome": criterion.outcome, "data-remark": remarks(criterion) },
       element("span", { class: "cf-sign", "aria-hidden": "true" }, SIGNS[criterion.outcome] ?? "?"),
       element(
         "div",
@@ -18,12 +18,14 @@ export function feedback(result, summed) {
           "div",
           {},
           element("span", { class: "cf-title" }, criterion.title),
-          ": ",
-          element("span", { class: "cf-outcome" }, criterion.outcome),
+          // A remark earns nothing by itself: its sign and its sentence say all there is.
+          ...(remarks(criterion) ? [] : [": ", element("span", { class: "cf-outcome" }, criterion.outcome)]),
         ),
         criterion.sentence ? element("div", { class: "cf-sentence" }, criterion.sentence) : null,
       ),
-      element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`),
+      remarks(criterion)
+        ? null
+        : element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`),
     ),
   );
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
@@ -32,6 +34,10 @@ export function feedback(result, summed) {
     person,
     rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null,
   ].filter(Boolean);
+}
+
+function remarks(criterion) {
+  return criterion.max_points === 0;
 }
 
 export function points(count) {

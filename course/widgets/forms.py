@@ -1,4 +1,7 @@
-"""The question forms (choice, number, written) and the learner's own check, as widgets over the evidence."""
+"""The forms with one answer (choice, number, written) and the learner's own check, as widgets over the evidence.
+
+Forms whose answer has several parts stand in forms_of_parts.py; they have everything in common with these.
+"""
 
 from __future__ import annotations
 
@@ -9,16 +12,14 @@ import anywidget
 import traitlets
 
 from engine_sim import TimingCourseError
+from graders.kinds import KINDS, AnswerError
 from graders.outcome import ExerciseResult
 
 from .front_end import module_text, style_text
 from .number_text import number_in
 
 LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes
-
-
-class AnswerError(TimingCourseError):
-    """An answer cannot be recorded; its sentence says what was wanted."""
+FORM_KINDS = (*(kind for kind in KINDS if kind != "bench"), "check")
 
 
 class Form(anywidget.AnyWidget):
@@ -33,7 +34,7 @@ class Form(anywidget.AnyWidget):
     _esm = module_text("forms.js")
     _css = style_text("palette.css", "forms.css")
 
-    kind = traitlets.Enum(("choice", "number", "written", "check"), "choice").tag(sync=True)
+    kind = traitlets.Enum(FORM_KINDS, "choice").tag(sync=True)
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)
     question = traitlets.Unicode("").tag(sync=True)
@@ -64,7 +65,7 @@ class Form(anywidget.AnyWidget):
                     self._say("done", "Saved." if checked else "There is nothing to save yet.")
                     return
                 self.tries = self._record(checked, unit)
-                self.answer = {"value": checked, "unit": unit, "text": str(value)}
+                self.answer = self.shown(checked, unit, str(value))
                 self._say("done", "Saved." if self.kind == "written" else "Your answer is recorded.")
                 if self.kind != "written":
                     self.show_result()
@@ -122,6 +123,10 @@ class Form(anywidget.AnyWidget):
                               "shorten it and save again; nothing of it was lost.")
         return text, None
 
+    def shown(self, value, unit, text: str) -> dict:
+        """An answer as the browser shows it; `text` is how it was written."""
+        return {"value": value, "unit": unit, "text": text}
+
     def _say(self, kind: str, sentence: str) -> None:
         self.said = {"number": self.said.get("number", 0) + 1, "kind": kind, "sentence": sentence}
 
@@ -137,7 +142,8 @@ def shown_result(result: ExerciseResult) -> dict:
 
 def spoken_result(result: ExerciseResult) -> str:
     """A result in one sentence, for those who hear the page."""
-    met = sum(criterion.outcome.value == "met" for criterion in result.criteria)
-    rest = "" if met == len(result.criteria) else " The list below says what is missing."
-    return (f"Checked: {met} of {len(result.criteria)} met, "
+    counted = [criterion for criterion in result.criteria if criterion.max_points]
+    met = sum(criterion.outcome.value == "met" for criterion in counted)
+    rest = "" if met == len(counted) else " The list below says what is missing."
+    return (f"Checked: {met} of {len(counted)} met, "
             f"{result.points:g} of {result.max_points:g} points.{rest}")

@@ -93,7 +93,9 @@ def read_hook_up(exercise: ExerciseRubric, value, _unit: str | None) -> dict[str
         raise AnswerError(f"The hoses {', '.join(hoses)} were wanted and {', '.join(found)[:80]} were found.")
     taken: dict[str, str] = {}
     for name, port in found.items():
-        if port is not None and port not in exercise.ports:
+        if port is None:
+            continue
+        if port not in exercise.ports:
             raise AnswerError(f"'{str(port)[:40]}' is none of the ports of this exercise.")
         if port in taken and _claimed(exercise, port):
             raise AnswerError(

@@ -1,0 +1,172 @@
+// A curve of advance over speed: its points are moved on the sheet, or written in fields.
+
+import { HANDS_OFF, element, freshId, pushButton, setText } from "./elements.js";
+import { CurveSheet } from "./curve_sheet.js";
+import { showForm } from "./form_view.js";
+
+function render(view) {
+  return showForm(view, curveWork);
+}
+
+function curveWork(model, send) {
+  const curve = new CurveWork(model.get("axes"), model.get("answer").value ?? model.get("start"), send);
+  return { root: curve.root, value: () => ({ value: curve.texts() }) };
+}
+
+class CurveWork {
+  // `axes` is the sheet; `points` are pairs of speed and advance.
+  constructor(axes, points, send) {
+    Object.assign(this, { axes, send });
+    this.points = points.map(([rpm, degrees]) => ({ rpm, degrees }));
+    this.heard = element("p", { class: "cf-hidden", role: "status", "aria-live": "polite" });
+    this.sheet = new CurveSheet(axes, (point, rpm, degrees) => this.place(point, rpm, degrees));
+    this.rows = element("div", { class: "cf-points-list" });
+    this.add = pushButton("Add a point", () => this.addPoint(), { class: "cf-add" });
+    this.root = element(
+      "div",
+      { class: "cf-curve-work" },
+      this.sheet.root,
+      element(
+        "div",
+        {},
+        element(
+          "p",
+          { class: "cf-hint" },
+          "Drag a point, or give it the focus and press the arrow keys (with Shift in larger steps), or write its numbers.",
+        ),
+        this.rows,
+        this.add,
+        this.heard,
+      ),
+    );
+    this.rebuild();
+  }
+
+  sorted() {
+    return [...this.points].sort((one, other) => one.rpm - other.rpm);
+  }
+
+  texts() {
+    return this.points.map((point) => [point.rpmField.value, point.degreesField.value]);
+  }
+
+  rebuild() {
+    this.points = this.sorted();
+    this.rows.replaceChildren(...this.points.map((point, index) => this.row(point, index)));
+    this.add.setAttribute("aria-disabled", this.points.length >= this.axes.most_points);
+    this.sheet.setPoints(this.points);
+    this.sheet.draw(this.sorted());
+  }
+
+  row(point, index) {
+    point.name = `Point ${index + 1}`;
+    point.rpmField = this.field(point, "rpm", `${point.name}, speed in rpm`);
+    point.degreesField = this.field(point, "degrees", `${point.name}, advance in ${this.axes.unit}`);
+    return element(
+      "div",
+      { class: "cf-point-row", role: "group", "aria-label": point.name },
+      element("span", { class: "cf-point-name", "aria-hidden": "true" }, String(index + 1)),
+      point.rpmField,
+      element("span", { class: "cf-unit" }, "rpm"),
+      point.degreesField,
+      element("span", { class: "cf-unit" }, this.axes.unit),
+      pushButton("×", () => this.removePoint(point), {
+        class: "cf-remove",
+        "aria-label": `Remove ${point.name.toLowerCase()}`,
+        "aria-disabled": this.points.length <= this.axes.fewest_points,
+      }),
+    );
+  }
+
+  field(point, quantity, label) {
+    return element("input", {
+      ...HANDS_OFF,
+      id: freshId("cf-point"),
+      type: "text",
+      inputmode: "decimal",
+      autocomplete: "off",
+      class: "cf-point-field",
+      "aria-label": label,
+      value: String(point[quantity]),
+      on: {
+        change: (event) => this.written(point, quantity, event.target),
+        keydown: (event) => event.key === "Enter" && (event.preventDefault(), this.enter(point, quantity, event.target)),
+      },
+    });
+  }
+
+  enter(point, quantity, field) {
+    this.written(point, quantity, field);
+    this.send();
+  }
+
+  written(point, quantity, field) {
+    const number = Number(field.value.trim().replace(",", ".").replace("\u2212", "-"));
+    const [low, high] = this.axes[quantity];
+    const fits = field.value.trim() !== "" && number >= low && number <= high;
+    field.setAttribute("aria-invalid", !fits);
+    if (!fits) {
+      setText(this.heard, `A number from ${low} to ${high} is wanted here.`);
+      return;
+    }
+    point[quantity] = number;
+    this.sheet.draw(this.sorted());
+  }
+
+  // A handle stays between its neighbours, so that the points keep their order.
+  place(point, rpm, degrees) {
+    const { axes } = this,
+      order = this.sorted(),
+      index = order.indexOf(point);
+    const lowest = index > 0 ? order[index - 1].rpm + axes.rpm_step : axes.rpm[0];
+    const highest = index < order.length - 1 ? order[index + 1].rpm - axes.rpm_step : axes.rpm[1];
+    point.rpm = within(inSteps(rpm, axes.rpm_step), lowest, Math.max(lowest, highest));
+    point.degrees = within(inSteps(degrees, axes.degrees_step), ...axes.degrees);
+    point.rpmField.value = String(point.rpm);
+    point.degreesField.value = String(point.degrees);
+    for (const field of [point.rpmField, point.degreesField]) field.removeAttribute("aria-invalid");
+    this.sheet.draw(this.sorted());
+  }
+
+  addPoint() {
+    if (this.points.length >= this.axes.most_points) {
+      setText(this.heard, `There may be ${this.axes.most_points} points.`);
+      return;
+    }
+    const point = this.inTheWidestGap();
+    this.points.push(point);
+    this.rebuild();
+    point.rpmField.focus();
+    setText(this.heard, `${point.name} added at ${point.rpm} rpm, ${point.degrees} ${this.axes.unit}.`);
+  }
+
+  inTheWidestGap() {
+    const order = this.sorted();
+    const gaps = order.slice(1).map((later, index) => later.rpm - order[index].rpm);
+    const index = gaps.indexOf(Math.max(...gaps));
+    const halfway = (quantity, step) => inSteps((order[index][quantity] + order[index + 1][quantity]) / 2, step);
+    return { rpm: halfway("rpm", this.axes.rpm_step), degrees: halfway("degrees", this.axes.degrees_step) };
+  }
+
+  removePoint(point) {
+    if (this.points.length <= this.axes.fewest_points) {
+      setText(this.heard, `${this.axes.fewest_points} points have to stay.`);
+      return;
+    }
+    const name = point.name.toLowerCase();
+    this.points = this.points.filter((other) => other !== point);
+    this.rebuild();
+    this.add.focus();
+    setText(this.heard, `Removed ${name}.`);
+  }
+}
+
+function inSteps(value, step) {
+  return Number((Math.round(value / step) * step).toFixed(6));
+}
+
+function within(value, low, high) {
+  return Math.min(Math.max(value, low), high);
+}
+
+export default { render };

@@ -1,0 +1,31 @@
+// Several answers to tick.
+
+import { HANDS_OFF, element, freshId } from "./elements.js";
+import { showForm } from "./form_view.js";
+
+function render(view) {
+  return showForm(view, severalWork);
+}
+
+function severalWork(model) {
+  const ticked = new Set(model.get("answer").value ?? []);
+  const options = model.get("choices").map(([value, text]) => {
+    const id = freshId("cf-tick");
+    return element(
+      "label",
+      { class: "cf-option", for: id },
+      element("input", { ...HANDS_OFF, type: "checkbox", id, value, checked: ticked.has(value) }),
+      element("span", {}, text),
+    );
+  });
+  const root = element(
+    "fieldset",
+    { class: "cf-options" },
+    element("legend", { class: "cf-hint" }, "Tick all that apply."),
+    ...options,
+  );
+  const value = () => [...root.querySelectorAll("input:checked")].map((input) => input.value);
+  return { root, value: () => ({ value: value() }) };
+}
+
+export default { render };

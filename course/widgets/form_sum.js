@@ -1,0 +1,62 @@
+// A sum to fill in: labelled lines, each a number with its unit.
+
+import { HANDS_OFF, element, freshId } from "./elements.js";
+import { showForm } from "./form_view.js";
+
+const SIGNS_SPOKEN = { "+": "plus", "-": "minus", "×": "times", "=": "equals" };
+
+function render(view) {
+  return showForm(view, sumWork);
+}
+
+function sumWork(model, send) {
+  const given = model.get("answer").value ?? {};
+  const lines = model.get("fields").map((field) => sumLine(field, given[field.id], send));
+  const root = element("div", { class: "cf-sum-lines" }, ...lines.map((line) => line.root));
+  return { root, value: () => ({ value: Object.fromEntries(lines.map((line) => [line.id, line.value()])) }) };
+}
+
+function sumLine({ id, label, sign, units }, given, send) {
+  const name = freshId("cf-line"),
+    unitName = freshId("cf-line-unit");
+  const input = element("input", {
+    ...HANDS_OFF,
+    id: name,
+    type: "text",
+    inputmode: "decimal",
+    autocomplete: "off",
+    class: "cf-number-field",
+    value: given ? String(given[0]) : "",
+    on: { keydown: (event) => event.key === "Enter" && (event.preventDefault(), send()) },
+  });
+  const select =
+    units.length > 1
+      ? element(
+          "select",
+          { ...HANDS_OFF, id: unitName },
+          element("option", { value: "" }, "choose a unit"),
+          ...units.map((unit) => element("option", { value: unit, selected: given?.[1] === unit }, unit)),
+        )
+      : null;
+  const root = element(
+    "div",
+    { class: "cf-sum-line", "data-field": id, "data-sign": sign },
+    element("span", { class: "cf-sum-sign", "aria-hidden": "true" }, sign === "-" ? "\u2212" : sign),
+    element(
+      "label",
+      { for: name },
+      sign ? element("span", { class: "cf-hidden" }, `${SIGNS_SPOKEN[sign]} `) : null,
+      label,
+    ),
+    element(
+      "span",
+      { class: "cf-sum-entry" },
+      input,
+      select ? element("label", { for: unitName, class: "cf-hidden" }, `Unit of ${label}`) : null,
+      select ?? element("span", { class: "cf-unit" }, units[0]),
+    ),
+  );
+  return { id, root, value: () => ({ text: input.value, unit: select ? select.value : units[0] }) };
+}
+
+export default { render };

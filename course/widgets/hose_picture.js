@@ -1,0 +1,139 @@
+// A plain side view of what hoses are put on: air cleaner, carburettor with its throttle plate, manifold, distributor
+// with its canister, gauge. It is for the eye and the pointer; the lists beside it say and do the same.
+
+import { drawing } from "./elements.js";
+
+// Where a hose begins, where it hangs while it is loose, and which way it leaves.
+const BEGIN = {
+  gauge: { at: [74, 152], loose: [96, 218], leave: [0, 60] },
+  canister: { at: [540, 132], loose: [500, 196], leave: [-50, 0] },
+  booster: { at: [556, 318], loose: [498, 290], leave: [-50, 0] },
+};
+// Where a hose ends, which way it arrives, and where the name stands.
+const FITTING = {
+  manifold: { at: [196, 190], arrive: [0, -46], name: ["manifold"], label: [184, 178, "end"] },
+  second_manifold: { at: [448, 190], arrive: [0, -46], name: ["second manifold", "fitting"], label: [448, 276, "middle"] },
+  ported: { at: [398, 138], arrive: [50, 0], name: ["above throttle", "plate"], label: [404, 112, "start"] },
+  air_cleaner: { at: [458, 54], arrive: [50, 0], name: ["air cleaner"], label: [470, 40, "start"] },
+  canister: { at: [540, 132], arrive: [-50, 0], name: ["canister"], label: [536, 112, "end"] },
+  plug: { at: [128, 318], arrive: [0, -50], name: ["plug"], label: [128, 360, "middle"] },
+  open: { at: [260, 318], arrive: [0, -50], name: ["left open"], label: [260, 360, "middle"] },
+};
+
+export class HosePicture {
+  // `take(hose)` and `choose(port)` are called when the pointer does so.
+  constructor(hoses, ports, { take, choose }) {
+    this.hoses = hoses;
+    this.tubes = drawing("g");
+    this.take = take;
+    this.root = drawing(
+      "svg",
+      { class: "cf-picture", viewBox: "0 0 660 380", "aria-hidden": "true", focusable: "false" },
+      ...scenery(new Set(hoses.map((hose) => hose.start))),
+      this.tubes,
+      ...ports.map(([port]) => fitting(port, choose)),
+    );
+  }
+
+  show(connections, inHand) {
+    const onEnd = {};
+    this.tubes.replaceChildren(
+      ...this.hoses.map((hose) => {
+        const port = connections[hose.id];
+        const rank = port ? (onEnd[port] = (onEnd[port] ?? -1) + 1) : 0;
+        return this.tube(hose, port, rank, hose.id === inHand);
+      }),
+    );
+  }
+
+  tube(hose, port, rank, held) {
+    const begin = BEGIN[hose.start];
+    const [x, y] = port ? FITTING[port].at : begin.loose;
+    const end = [x + 22 * rank, y];
+    const path = `M ${begin.at} C ${plus(begin.at, begin.leave)} ${plus(end, port ? FITTING[port].arrive : [0, -30])} ${end}`;
+    return drawing(
+      "g",
+      {
+        class: `cf-tube cf-tube-${hose.letter}`,
+        "data-hose": hose.id,
+        "data-held": held,
+        on: { click: () => this.take(hose.id) },
+      },
+      drawing("path", { class: "cf-tube-reach", d: path }),
+      drawing("path", { class: "cf-tube-edge", d: path }),
+      drawing("path", { class: "cf-tube-line", d: path }),
+      badge(hose.letter, port ? middle(begin, end, port) : end),
+    );
+  }
+}
+
+function plus([x, y], [across, down]) {
+  return [x + across, y + down];
+}
+
+// The middle of the curve, so that the letter of a hose stands on it.
+function middle(begin, end, port) {
+  const [first, second] = [plus(begin.at, begin.leave), plus(end, FITTING[port].arrive)];
+  return [0, 1].map((axis) => (begin.at[axis] + 3 * first[axis] + 3 * second[axis] + end[axis]) / 8);
+}
+
+function badge(letter, [x, y]) {
+  return drawing(
+    "g",
+    { class: "cf-badge", transform: `translate(${x} ${y})` },
+    drawing("circle", { r: 12 }),
+    drawing("text", { "text-anchor": "middle", dy: "0.35em" }, letter),
+  );
+}
+
+function fitting(port, choose) {
+  const { at, name, label } = FITTING[port];
+  const [x, y, anchor] = label;
+  return drawing(
+    "g",
+    { class: "cf-fitting", "data-port": port, on: { click: () => choose(port) } },
+    drawing("circle", { class: "cf-fitting-reach", cx: at[0], cy: at[1], r: 24 }),
+    drawing("circle", { class: "cf-fitting-ring", cx: at[0], cy: at[1], r: 8 }),
+    ...written(name, x, y, anchor),
+  );
+}
+
+function written(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
+  return lines.map((line, index) => drawing("text", { class: kind, x, y: y + 15 * index, "text-anchor": anchor }, line));
+}
+
+function scenery(starts) {
+  const part = (tag, attributes) => drawing(tag, { class: "cf-part", ...attributes });
+  const say = (text, x, y, anchor) => written([text], x, y, anchor, "cf-part-name")[0];
+  const drawn = [
+    part("rect", { x: 214, y: 30, width: 228, height: 48, rx: 16 }),
+    say("air cleaner", 328, 59),
+    part("path", { d: "M 442 54 h 14" }),
+    part("rect", { x: 280, y: 78, width: 96, height: 114 }),
+    say("carburettor", 328, 98),
+    drawing("path", { class: "cf-plate", d: "M 284 162 L 372 152" }),
+    part("circle", { cx: 328, cy: 157, r: 4 }),
+    say("throttle plate", 328, 182),
+    part("path", { d: "M 376 138 h 16" }),
+    part("path", { d: "M 196 214 v -18 M 448 214 v -18" }),
+    part("rect", { x: 150, y: 192, width: 346, height: 52, rx: 18, transform: "translate(0 14)" }),
+    say("intake manifold", 328, 238),
+    part("path", { d: "M 546 172 h 84 v 26 h -18 v 58 h -48 v -58 h -18 z" }),
+    part("path", { d: "M 560 172 v -14 h 56 v 14" }),
+    say("distributor", 588, 276),
+    part("rect", { x: 540, y: 112, width: 26, height: 40, rx: 10 }),
+    part("path", { d: "M 566 132 h 24 v 26" }),
+  ];
+  if (starts.has("gauge")) {
+    drawn.push(
+      part("circle", { cx: 74, cy: 100, r: 46 }),
+      part("path", { d: "M 74 146 v 6 M 74 100 L 50 78" }),
+      part("path", { d: "M 42 122 A 38 38 0 1 1 106 122" }),
+      say("vacuum gauge", 74, 40),
+    );
+  }
+  if (starts.has("booster")) {
+    drawn.push(part("rect", { x: 556, y: 296, width: 84, height: 44, rx: 20 }), say("brake booster", 598, 360));
+  }
+  return drawn;
+}

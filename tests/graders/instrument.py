@@ -1,0 +1,118 @@
+"""Answers that a rubric foresees: the right one, the empty one, and one for every misconception that it names.
+
+`exercises_to_prove` yields what the parametrised tests of test_instrument.py go through: every exercise of every
+lesson's rubric, so that whoever writes a lesson has these tests for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from engine_sim import Event, Header
+from graders.exercise import ExerciseRubric
+from graders.kinds import judge_answers
+from graders.kinds.common import as_text
+from graders.kinds.hook_up import right_hook_up
+from graders.kinds.order import right_order
+from graders.outcome import ExerciseResult
+from graders.rubrics import Rubric, lessons_with_rubrics, load_rubric, rubric_in
+from graders.variants import card_of, exercise_for, words_of
+
+ENGINES = Path(__file__).parents[2] / "course" / "engines"
+TRIAL = Path(__file__).parent / "trial_rubrics"
+ANSWERED_KINDS = ("choice", "curve", "hook_up", "number", "order", "several", "sum")
+LEARNERS = ("anna", "bela", "chidi", "dunja", "emil", "farah")
+
+
+@dataclass(frozen=True)
+class GivenAnswer:
+    """An answer as the evidence holds it; `shows` is the misconception that leads to it, or none."""
+
+    value: str | float
+    unit: str | None = None
+    shows: str = ""
+
+
+def rubrics_to_prove() -> Iterator[Rubric]:
+    """The rubrics of all lessons, and those that are there for tests alone."""
+    yield from map(load_rubric, lessons_with_rubrics())
+    yield from map(rubric_in, sorted(TRIAL.glob("*.toml")))
+
+
+def exercises_to_prove() -> list[tuple[Rubric, ExerciseRubric]]:
+    """Every exercise that is answered, not carried out at the bench or read by a person, with its rubric."""
+    return [(rubric, exercise) for rubric in rubrics_to_prove() for exercise in rubric.exercises.values()
+            if exercise.kind in ANSWERED_KINDS]
+
+
+def header_of(rubric: Rubric, learner: str) -> Header:
+    """The head of this learner's evidence."""
+    return Header(learner, rubric.lesson, "evening class", "", "2026-03-02T18:30:00+00:00")
+
+
+def own_exercise(rubric: Rubric, exercise: ExerciseRubric, learner: str) -> ExerciseRubric:
+    """The exercise as this learner has it."""
+    header = header_of(rubric, learner)
+    return exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, ENGINES))
+
+
+def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: GivenAnswer) -> ExerciseResult:
+    """What the judge says of a learner's answers, one try after the other."""
+    card = card_of(exercise, header_of(rubric, learner), ENGINES)
+    events = tuple(Event(float(second), exercise.id, "answer", answer.value, answer.unit)
+                   for second, answer in enumerate(answers))
+    return judge_answers(own_exercise(rubric, exercise, learner), events, card)
+
+
+def right_answer(own: ExerciseRubric) -> GivenAnswer:
+    """The answer that earns full marks in a learner's exercise."""
+    makers = {
+        "choice": lambda: GivenAnswer(next(one.id for one in own.choices if one.right)),
+        "several": lambda: GivenAnswer(as_text([one.id for one in own.choices if one.right])),
+        "number": lambda: GivenAnswer(own.value, own.unit),
+        "sum": lambda: GivenAnswer(as_text(_right_lines(own))),
+        "order": lambda: GivenAnswer(as_text(right_order(own))),
+        "hook_up": lambda: GivenAnswer(as_text(right_hook_up(own))),
+        "curve": lambda: GivenAnswer(as_text(own.reference)),
+    }
+    return makers[own.kind]()
+
+
+def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
+    """One answer for every place in which a learner's exercise names a misconception."""
+    makers = {
+        "choice": lambda: [GivenAnswer(one.id, None, one.misconception) for one in own.choices if one.misconception],
+        "several": lambda: [_misjudged(own, one) for one in own.choices if one.misconception],
+        "number": lambda: [GivenAnswer(wrong.value, own.unit, wrong.misconception) for wrong in own.wrong],
+        "sum": lambda: [GivenAnswer(as_text(_right_lines(own) | {line.id: [wrong.value, line.unit]}), None,
+                                    wrong.misconception) for line in own.fields for wrong in line.wrong],
+        "order": lambda: [_too_early(own, pair) for pair in own.before if pair.misconception],
+        "hook_up": lambda: [_wrongly_put(own, hose.id, wrong) for hose in own.hoses for wrong in hose.wrong
+                            if wrong.misconception],
+        "curve": lambda: [GivenAnswer(as_text(example.curve), None, example.misconception) for example in own.examples],
+    }
+    return makers[own.kind]()
+
+
+def _right_lines(own: ExerciseRubric) -> dict[str, list]:
+    return {line.id: [line.value, line.unit] for line in own.fields}
+
+
+def _misjudged(own: ExerciseRubric, choice) -> GivenAnswer:
+    ticked = {one.id for one in own.choices if one.right} ^ {choice.id}
+    wrong = next(one.id for one in own.choices if not one.right)
+    return GivenAnswer(as_text(sorted(ticked or {wrong})), None, choice.misconception)
+
+
+def _too_early(own: ExerciseRubric, pair) -> GivenAnswer:
+    order = [name for name in right_order(own) if name != pair.then]
+    order.insert(order.index(pair.first), pair.then)
+    return GivenAnswer(as_text(order), None, pair.misconception)
+
+
+def _wrongly_put(own: ExerciseRubric, hose: str, wrong) -> GivenAnswer:
+    # Where another hose is on that port, it is left loose for the one in question.
+    others = {name: None if port == wrong.port else port for name, port in right_hook_up(own).items()}
+    return GivenAnswer(as_text(others | {hose: wrong.port}), None, wrong.misconception)
