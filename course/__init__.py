@@ -7,3 +7,4 @@ ENGINES = HERE / "engines"
 SOURCE = HERE / "source"
 OUTLINE = HERE / "outline.toml"
 JUPYTER_SETTINGS = HERE / "jupyter_settings"
+PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"  # by name: a server loads it when it needs it

@@ -27,15 +27,17 @@ def start(
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address."
                                           )] = True,
     port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
+    plain: Annotated[bool, typer.Option("--plain", help="Plain pages instead of notebooks: no code in sight.")] = False,
     lay_out_only: Annotated[bool, typer.Option("--lay-out-only", help="Make the folder and stop there.")] = False,
 ) -> None:
     """Lay out your lessons and open the first one. Work that is already in the folder is kept as it is."""
-    from course.my_course import lay_out, open_lessons
+    from course.my_course import lay_out, open_lessons, open_plain_pages
 
     first = lay_out(folder, name, lessons)
     print(f"Your lessons are in {folder.resolve()}.")
-    if not lay_out_only:
-        raise typer.Exit(open_lessons(folder, first, browser, port))
+    if lay_out_only:
+        return
+    raise typer.Exit(open_plain_pages(folder, browser, port) if plain else open_lessons(folder, first, browser, port))
 
 
 @app.command("class")

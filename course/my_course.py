@@ -9,12 +9,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-from course import JUPYTER_SETTINGS
+from course import JUPYTER_SETTINGS, PROMPT_CONNECTION
 from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
-
-PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"
 
 
 class MyCourseError(TimingCourseError):
@@ -69,13 +67,28 @@ def _checked_name(name: str) -> str:
 def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int = 0) -> int:
     """Run JupyterLab on `folder`, opened on `notebook`, until it is stopped; return its exit status."""
     address = notebook.resolve().relative_to(folder.resolve()).as_posix()
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
+    command = ["jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
                f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
                f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}", "--log-level=ERROR",
-               *([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
+               *_browser_and_port(browser, port)]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")
     print("The lesson opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
+    return _served(command)
+
+
+def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
+    """Serve the lessons of `folder` as plain pages until it is stopped; return the exit status."""
+    print("The list of lessons opens in your browser; this window must stay open. To stop: press Ctrl+C here.")
+    return _served(["course.plain_page", str(folder.resolve()), *_browser_and_port(browser, port)])
+
+
+def _browser_and_port(browser: bool, port: int) -> list[str]:
+    return [*([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
+
+
+def _served(module_and_options: list[str]) -> int:
+    command = [sys.executable, "-m", *module_and_options]
     try:
         return subprocess.call(command, env={**os.environ, "PYTHONWARNINGS": "ignore"})
     except KeyboardInterrupt:

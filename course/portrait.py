@@ -18,9 +18,9 @@ from engine_sim import (
     load_card,
     peak_and_back_off,
 )
+from graders.palette import DASHES, LIGHT, chart_style
 
-BLUE, ORANGE, INK, QUIET = "#12589f", "#a84500", "#1d2125", "#5d666e"
-DASHES = ("-", "--", ":")
+BLUE, ORANGE, INK = LIGHT["vacuum"], LIGHT["speed"], LIGHT["ink"]
 PULL_RPM = (1200.0, 2000.0, 3000.0)
 LOADS_KPA = (50.0, 70.0, 90.0)
 SCREW_LIMITS = (0.3, 5.5)
@@ -80,22 +80,19 @@ def _octane_required(engine: Engine, conditions: Conditions, speeds, mechanical,
 
 def draw(portrait: Portrait, figure=None):
     """Draw the portrait into a matplotlib Figure, a new one where none is given; return it."""
+    from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    figure = figure or Figure()
-    figure.set(size_inches=(11.0, 8.0), layout_engine="constrained", facecolor="white")
-    axes = figure.subplots(2, 2)
-    _draw_idle(axes[0, 0], portrait)
-    _draw_pull(axes[0, 1], portrait)
-    _draw_advance(axes[1, 0], portrait)
-    _draw_octane(axes[1, 1], portrait)
-    for axis in axes.flat:
-        axis.grid(color="#d9dde0", linewidth=0.6)
-        axis.spines[["top", "right"]].set_visible(False)
-        axis.tick_params(colors=QUIET)
-        axis.title.set(fontsize=11, fontweight="bold", color=INK)
-    figure.suptitle(f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON. "
-                    "A simulated engine: never set a real one from it.", fontsize=11, color=INK)
+    with rc_context(chart_style(LIGHT)):
+        figure = figure or Figure()
+        figure.set(size_inches=(11.0, 8.0), layout_engine="constrained", facecolor=LIGHT["paper"])
+        axes = figure.subplots(2, 2)
+        _draw_idle(axes[0, 0], portrait)
+        _draw_pull(axes[0, 1], portrait)
+        _draw_advance(axes[1, 0], portrait)
+        _draw_octane(axes[1, 1], portrait)
+        figure.suptitle(f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON."
+                        " A simulated engine: never set a real one from it.", fontsize=11)
     return figure
 
 
@@ -112,11 +109,12 @@ def _draw_idle(axis, portrait: Portrait) -> None:
     axis.set(title="Idle, hose off and plugged", xlabel="base timing, crank degrees before top centre")
     axis.set_ylabel("vacuum, inHg (full line)", color=BLUE)
     speed.set_ylabel("speed, rpm (dashed)", color=ORANGE)
-    speed.spines[["top"]].set_visible(False)
+    speed.spines["right"].set_visible(True)
+    speed.grid(False)
 
 
 def _draw_pull(axis, portrait: Portrait) -> None:
-    for rpm, torque, ping, dash in zip(PULL_RPM, portrait.torque_nm, portrait.ping_from_deg, DASHES, strict=True):
+    for rpm, torque, ping, dash in zip(PULL_RPM, portrait.torque_nm, portrait.ping_from_deg, DASHES[:3], strict=True):
         axis.plot(portrait.total_timing_deg, torque, color=BLUE, linestyle=dash, label=f"{rpm:.0f} rpm")
         if ping <= portrait.total_timing_deg[-1]:
             axis.plot(ping, np.interp(ping, portrait.total_timing_deg, torque), "v", color=ORANGE, markersize=9)

@@ -6,8 +6,11 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from graders.palette import THEMES, css_variables
+
 HERE = Path(__file__).resolve().parent
 _IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?P<name>[a-z_]+\.js)";\n', re.MULTILINE)
+_COLOURS = re.compile(r"^ */\* colours: (?P<theme>light|dark) \*/$", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) )", re.MULTILINE)
 
 
@@ -23,8 +26,9 @@ def module_text(name: str) -> str:
 
 
 def style_text(*names: str) -> str:
-    """The named style sheets, one after the other."""
-    return "\n".join((HERE / name).read_text(encoding="utf-8") for name in names)
+    """The named style sheets, one after the other, with the palette's colours filled in."""
+    text = "\n".join((HERE / name).read_text(encoding="utf-8") for name in names)
+    return _COLOURS.sub(lambda found: css_variables(THEMES[found["theme"]]), text)
 
 
 def _gather(name: str, parts: dict[str, str]) -> None:
