@@ -1,9 +1,11 @@
 // The bench in the browser: draws what the kernel says, sends what hands do, decides nothing about the engine.
 
-import { HANDS_OFF, element, freshId, pushButton, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { KernelWatch } from "./kernel_watch.js";
 import { inWords, quantity, readChoice, speedInWords, storeChoice } from "./measures.js";
 import { Dial } from "./dial.js";
 import { StripChart } from "./strip_chart.js";
+import { EngineSound } from "./sound.js";
 import { hands } from "./hands.js";
 
 const HEARTBEAT_MS = 5000;
@@ -31,6 +33,12 @@ class BenchView {
     this.speed = new Dial("Tachometer", "speed");
     this.vacuum = new Dial("Vacuum gauge", "vacuum");
     this.strip = new StripChart();
+    this.sound = new EngineSound();
+    this.watch = new KernelWatch(
+      (number) => model.send({ heartbeat: number }),
+      (state, sentence) => this.showKernel(state, sentence),
+      gone,
+    );
     this.hands = hands(model.get("work"), (message) => this.act(message));
     this.root = this.build();
   }
@@ -38,6 +46,7 @@ class BenchView {
   build() {
     const heading = freshId("eb-title");
     this.problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
+    this.kernel = element("p", { class: "eb-problem eb-kernel", role: "alert", hidden: true });
     this.message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
     this.body = element(
       "div",
@@ -58,10 +67,12 @@ class BenchView {
         { class: "eb-head" },
         element("div", { class: "eb-title", id: heading }, this.model.get("title") || "Engine bench"),
         (this.state = element("span", { class: "eb-state" })),
+        this.soundSwitch(),
         this.unitSwitches(),
         this.newTry(),
       ),
       this.problem,
+      this.kernel,
       this.body,
       (this.foot = element("div", { class: "eb-foot" }, this.written(), this.plate())),
     );
@@ -177,6 +188,28 @@ class BenchView {
     );
   }
 
+  soundSwitch() {
+    this.soundButton = pushButton("Sound: off", () => this.switchSound(), {
+      class: "eb-plain eb-sound",
+      "aria-pressed": "false",
+    });
+    return this.soundButton;
+  }
+
+  switchSound() {
+    if (this.sound.on) this.sound.stop();
+    else if (!this.sound.start()) {
+      this.message.dataset.kind = "note";
+      this.message.replaceChildren(
+        "This browser cannot play the engine's sound; the words under the gauges say the same.",
+      );
+      return;
+    }
+    if (this.sound.on) this.model.send({ listen: true });
+    setText(this.soundButton, this.sound.on ? "Sound: on" : "Sound: off");
+    setAttribute(this.soundButton, "aria-pressed", String(this.sound.on));
+  }
+
   newTry() {
     this.tries = element("span", { class: "eb-tries" });
     const ask = element(
@@ -226,18 +259,46 @@ class BenchView {
     listen("change:tries", (tries) => setText(this.tries, `Try ${tries}`));
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
+    this.listenToAnswers();
+    this.model.send({ history: true });
     this.keepHeart();
+  }
+
+  listenToAnswers() {
+    const listener = (answer) => {
+      if (answer.alive) this.watch.answered(answer.alive);
+      if (answer.sound) this.sound.hear(answer.sound);
+      if (answer.history) {
+        this.strip.fill(answer.history);
+        this.strip.draw(performance.now());
+      }
+    };
+    this.model.on("msg:custom", listener);
+    this.gone.addEventListener("abort", () => {
+      this.model.off("msg:custom", listener);
+      this.sound.stop();
+    });
+  }
+
+  // A kernel that does not answer must not look like an engine that stands still.
+  showKernel(state, sentence) {
+    setText(this.kernel, sentence);
+    this.kernel.hidden = state === "answers";
+    this.root.classList.toggle("eb-silent", state === "silent");
   }
 
   act(message) {
     this.model.send(message);
+    this.watch.question();
     if (TAKES_A_WHILE[message.control]) this.message.replaceChildren(TAKES_A_WHILE[message.control]);
   }
 
   // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
   keepHeart() {
     const beat = () => {
-      if (!document.hidden && this.root.isConnected) this.model.send({ heartbeat: true });
+      if (document.hidden || !this.root.isConnected) return;
+      this.watch.question();
+      if (this.sound.on) this.model.send({ listen: true });
     };
     const timer = setInterval(beat, HEARTBEAT_MS);
     document.addEventListener("visibilitychange", beat, { signal: this.gone });

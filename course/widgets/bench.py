@@ -13,7 +13,9 @@ import traitlets
 from engine_sim import CONTROLS, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
+from .engine_sound import SoundTeller
 from .front_end import module_text, style_text
+from .recent_past import RecentPast
 
 if TYPE_CHECKING:
     from engine_sim import Session
@@ -34,10 +36,11 @@ NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched
 class Bench(anywidget.AnyWidget):
     """One engine on the bench.
 
-    The browser sends `{"heartbeat": true}` and `{"control": name, "value": value}` (or `"by": step` for a
-    turn from where a control stands); everything shown comes back in the traits. `problem` holds the one
-    sentence to show where there is no engine to work on. Every act goes through `Session.act`, which writes
-    the evidence as it happens.
+    The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control
+    stands); everything shown comes back in the traits. `{"heartbeat": number}` is answered by `{"alive": number}`,
+    `{"history": true}` by `{"history": points}` of the last minutes, and `{"listen": true}` lets `{"sound": ...}`
+    come for a while. `problem` holds the one sentence to show where there is no engine to work on. Every act
+    goes through `Session.act`, which writes the evidence as it happens.
     """
 
     _esm = module_text("bench.js")
@@ -61,6 +64,8 @@ class Bench(anywidget.AnyWidget):
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
         self._heard = ""
+        self._past = RecentPast(session.trajectories[-1], session.time_s) if session is not None else None
+        self._sound = SoundTeller()
         self.clock = EngineClock(self.step, self.leave)
         self.on_msg(self._on_message)
         if session is not None:
@@ -110,6 +115,11 @@ class Bench(anywidget.AnyWidget):
             return
         if content.get("heartbeat"):
             self.clock.heartbeat()
+            self.send({"alive": content["heartbeat"]})
+        if content.get("history") and self._past is not None:
+            self.send({"history": self._past.points})
+        if content.get("listen") and self.session is not None:
+            self._sound.want(self.session.time_s)
         if isinstance(content.get("control"), str):
             self._act_on_message(content)
 
@@ -142,6 +152,10 @@ class Bench(anywidget.AnyWidget):
         with self.hold_sync():
             readings = self.session.readings()
             self.readings = shown_readings(readings)
+            self._past.add(readings)
+            sound = self._sound.tell(readings)
+            if sound is not None:
+                self.send({"sound": sound})
             if readings.sentence != self._heard:  # the engine has started, the drive is over: no act said it
                 self._heard = readings.sentence
                 self.say("done", readings.sentence)

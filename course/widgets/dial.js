@@ -76,7 +76,7 @@ export class Dial {
   }
 
   angle(value) {
-    return FIRST_ANGLE + (SWEEP * Math.min(Math.max(value, 0), this.top * 1.02)) / this.top;
+    return dialAngle(value, this.top);
   }
 
   // What the gauge should show, as a number on its scale (null: not connected), in words, and a note under it.
@@ -102,6 +102,11 @@ export class Dial {
     setAttribute(this.mark, "visibility", this.chalk === null ? "hidden" : "visible");
     if (this.chalk !== null) setAttribute(this.mark, "transform", `rotate(${this.angle(this.chalk)})`);
   }
+}
+
+// Where a needle points [degrees clockwise of straight up] on a scale from 0 to `top`; a little past the end at most.
+export function dialAngle(value, top) {
+  return FIRST_ANGLE + (SWEEP * Math.min(Math.max(value, 0), top * 1.02)) / top;
 }
 
 function arc(radius) {

@@ -39,6 +39,16 @@ export class StripChart {
     while (this.points.length && this.points[0].time_s < time_s - SHOWN_S) this.points.shift();
   }
 
+  // What was seen before this page was opened: [[time_s, speed, vacuum], ...], oldest first.
+  fill(history) {
+    const latest = this.points;
+    this.points = [];
+    for (const [time_s, speed, vacuum] of history) this.add(time_s, speed, vacuum);
+    const end = this.points.at(-1)?.time_s ?? -Infinity;
+    for (const point of latest) if (point.time_s > end) this.add(point.time_s, point.speed, point.vacuum);
+    this.drawnAt = -Infinity;
+  }
+
   draw(now) {
     if (now - this.drawnAt < DRAWN_EVERY_MS) return;
     this.drawnAt = now;
@@ -64,7 +74,9 @@ export class StripChart {
       vacuum: style.getPropertyValue("--eb-vacuum"),
     };
     const laneHeight = (height - 16) / 2;
-    LANES.forEach((lane, index) => this.drawLane(pen, lane, index * laneHeight, laneHeight, width, colours));
+    LANES.forEach((lane, index) => {
+      this.drawLane(pen, lane, index * laneHeight, laneHeight, width, colours);
+    });
     this.drawMinutes(pen, width, height, colours);
   }
 
@@ -126,8 +138,8 @@ export class StripChart {
   }
 }
 
-// The range of a lane: at least `least`, on round steps, with a round middle.
-function span(values, least) {
+// The range [low, high] of a lane: at least `least`, on round steps, with a round middle.
+export function span(values, least) {
   if (!values.length) return [0, least];
   const step = least / 4;
   const lowest = values.reduce((a, b) => Math.min(a, b)),

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from engine_sim import CONTROLS, ControlError
+from engine_sim import CONTROLS, ControlError, Trajectory
 from engine_sim.controls import control_named
 
 
@@ -20,7 +20,7 @@ class SessionDouble:
         self.steps: list[float] = []
         self.running = False
         self.sentence = ""
-        self.trajectories = [None]
+        self.trajectories = [Trajectory()]
         self.log: list[SimpleNamespace] = []
         self.settings = {control.name: control.choices[0] if control.kind == "choice" else 0.0
                          for control in CONTROLS.values() if control.kind != "press"}
@@ -36,7 +36,7 @@ class SessionDouble:
             return self._answer("stopped", f"{control} would be unsafe.")
         self.told.append((control, value))
         if control == "begin":
-            self.trajectories.append(None)
+            self.trajectories.append(Trajectory())
         self.running = control == "starter" or (self.running and control != "stop")
         if value is not None:
             self.settings[control] = value
@@ -59,7 +59,9 @@ class SessionDouble:
         return SimpleNamespace(
             time_s=self.time_s, running=self.running, cranking=False, warm=False, on_road=False,
             speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0,
-            idle_words="even", ping_words="", ping_level=0.0, sentence=self.sentence)
+            idle_words="even", ping_words="", ping_level=0.0, sentence=self.sentence,
+            firing_hz=30.0 if self.running else 0.0, beats=(1.0, 0.5, 1.1) if self.running else (),
+            pings=(0.4,) if self.running else ())
 
 
 @pytest.fixture

@@ -1,0 +1,54 @@
+// Whether the program behind a widget still answers. A page asks now and then; the answer echoes the number asked with.
+
+const SLOW_AFTER_MS = 4000;
+const SILENT_AFTER_MS = 20000;
+const LOOKED_AT_EVERY_MS = 1000;
+
+// "answers", "slow" or "silent": by how long the oldest question has waited for its answer.
+export function kernelState(waiting_ms) {
+  if (waiting_ms === null || waiting_ms < SLOW_AFTER_MS) return "answers";
+  return waiting_ms < SILENT_AFTER_MS ? "slow" : "silent";
+}
+
+// What to tell the learner in each state, in a notebook or on a plain page.
+export function kernelSentence(state, plain) {
+  if (state === "answers") return "";
+  if (state === "slow")
+    return "The program behind this page is busy or slow. Wait a little: it goes on by itself, and nothing is lost.";
+  return plain
+    ? "The program behind this page does not answer. Load this page again; what you did is kept."
+    : "The program behind this page does not answer. Open the menu Kernel, choose Restart Kernel and Run All Cells; what you did is kept.";
+}
+
+export class KernelWatch {
+  // `ask(number)` sends a question; `show(state, sentence)` is called when the state changes.
+  constructor(ask, show, gone) {
+    this.ask = ask;
+    this.show = show;
+    this.number = 0;
+    this.unanswered = new Map();
+    this.state = "answers";
+    const timer = setInterval(() => this.look(), LOOKED_AT_EVERY_MS);
+    gone.addEventListener("abort", () => clearInterval(timer));
+  }
+
+  question() {
+    this.number += 1;
+    this.unanswered.set(this.number, performance.now());
+    this.ask(this.number);
+  }
+
+  // An answer settles every question up to its own: the kernel works through them in order.
+  answered(number) {
+    for (const asked of this.unanswered.keys()) if (asked <= number) this.unanswered.delete(asked);
+    this.look();
+  }
+
+  look() {
+    const oldest = this.unanswered.values().next().value ?? null;
+    const state = kernelState(oldest === null ? null : performance.now() - oldest);
+    if (state === this.state) return;
+    this.state = state;
+    this.show(state, kernelSentence(state, document.body.classList.contains("plain-page")));
+  }
+}
