@@ -175,7 +175,7 @@ def check_variants(exercise: ExerciseRubric) -> None:
     formula fails, a text names a number that is not there, or a known mistake leads to the right answer."""
     for name, draw in exercise.draw.items():
         _check_name(name, f"draw.{name}")
-        _check_draw(draw, f"draw.{name}")
+        check_draw(draw, f"draw.{name}")
     for name in exercise.worked_out:
         _check_name(name, f"worked_out.{name}")
     _check_answer_from(exercise)
@@ -210,7 +210,8 @@ def _check_name(name: str, where: str) -> None:
     need(name not in FUNCTIONS, f"{where}: {', '.join(FUNCTIONS)} are functions: take another name")
 
 
-def _check_draw(draw: Draw, where: str) -> None:
+def check_draw(draw: Draw, where: str) -> None:
+    """Raise RubricError for a draw that does not say from what to draw; `where` is its place in the rubric."""
     steps = (draw.low, draw.high, draw.step)
     by_steps = all(value is not None for value in steps)
     one_way = by_steps if not draw.one_of else steps == (None, None, None)

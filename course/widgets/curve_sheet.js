@@ -3,7 +3,7 @@
 import { HANDS_OFF, drawing, setAttribute, setText } from "./elements.js";
 
 const SIZE = { width: 640, height: 380 };
-const PLOT = { left: 54, right: 624, top: 14, bottom: 326 };
+const PLOT = { left: 54, right: 614, top: 14, bottom: 326 };
 const LARGE_STEP = 5;
 
 export class CurveSheet {

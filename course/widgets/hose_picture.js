@@ -7,17 +7,17 @@ import { drawing } from "./elements.js";
 const BEGIN = {
   gauge: { at: [74, 152], loose: [96, 218], leave: [0, 60] },
   canister: { at: [540, 132], loose: [500, 196], leave: [-50, 0] },
-  booster: { at: [556, 318], loose: [498, 290], leave: [-50, 0] },
+  booster: { at: [112, 312], loose: [176, 300], leave: [50, 0] },
 };
 // Where a hose ends, which way it arrives, and where the name stands.
 const FITTING = {
   manifold: { at: [196, 190], arrive: [0, -46], name: ["manifold"], label: [184, 178, "end"] },
-  second_manifold: { at: [448, 190], arrive: [0, -46], name: ["second manifold", "fitting"], label: [448, 276, "middle"] },
-  ported: { at: [398, 138], arrive: [50, 0], name: ["above throttle", "plate"], label: [404, 112, "start"] },
+  second_manifold: { at: [424, 190], arrive: [0, -46], name: ["second fitting"], label: [438, 188, "start"] },
+  ported: { at: [398, 138], arrive: [64, 96], name: ["above throttle", "plate"], label: [404, 112, "start"] },
   air_cleaner: { at: [458, 54], arrive: [50, 0], name: ["air cleaner"], label: [470, 40, "start"] },
   canister: { at: [540, 132], arrive: [-50, 0], name: ["canister"], label: [536, 112, "end"] },
-  plug: { at: [128, 318], arrive: [0, -50], name: ["plug"], label: [128, 360, "middle"] },
-  open: { at: [260, 318], arrive: [0, -50], name: ["left open"], label: [260, 360, "middle"] },
+  plug: { at: [424, 322], arrive: [0, -54], name: ["plug"], label: [424, 362, "middle"] },
+  open: { at: [520, 322], arrive: [0, -54], name: ["left open"], label: [520, 362, "middle"] },
 };
 
 export class HosePicture {
@@ -29,7 +29,7 @@ export class HosePicture {
     this.root = drawing(
       "svg",
       { class: "cf-picture", viewBox: "0 0 660 380", "aria-hidden": "true", focusable: "false" },
-      ...scenery(new Set(hoses.map((hose) => hose.start))),
+      ...scenery(new Set([...hoses.map((hose) => hose.start), ...ports.map(([port]) => port)])),
       this.tubes,
       ...ports.map(([port]) => fitting(port, choose)),
     );
@@ -99,41 +99,46 @@ function fitting(port, choose) {
 }
 
 function written(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
-  return lines.map((line, index) => drawing("text", { class: kind, x, y: y + 15 * index, "text-anchor": anchor }, line));
+  return lines.map((line, index) => drawing("text", { class: kind, x, y: y + 17 * index, "text-anchor": anchor }, line));
 }
 
-function scenery(starts) {
+// What stands around; `used` are the beginnings of hoses and the fittings that the exercise has.
+function scenery(used) {
   const part = (tag, attributes) => drawing(tag, { class: "cf-part", ...attributes });
   const say = (text, x, y, anchor) => written([text], x, y, anchor, "cf-part-name")[0];
   const drawn = [
     part("rect", { x: 214, y: 30, width: 228, height: 48, rx: 16 }),
     say("air cleaner", 328, 59),
     part("path", { d: "M 442 54 h 14" }),
-    part("rect", { x: 280, y: 78, width: 96, height: 114 }),
+    part("rect", { x: 280, y: 78, width: 96, height: 128 }),
     say("carburettor", 328, 98),
     drawing("path", { class: "cf-plate", d: "M 284 162 L 372 152" }),
     part("circle", { cx: 328, cy: 157, r: 4 }),
-    say("throttle plate", 328, 182),
+    say("throttle plate", 328, 190),
     part("path", { d: "M 376 138 h 16" }),
-    part("path", { d: "M 196 214 v -18 M 448 214 v -18" }),
-    part("rect", { x: 150, y: 192, width: 346, height: 52, rx: 18, transform: "translate(0 14)" }),
-    say("intake manifold", 328, 238),
+    part("rect", { x: 150, y: 206, width: 322, height: 50, rx: 18 }),
+    say("intake manifold", 328, 237),
     part("path", { d: "M 546 172 h 84 v 26 h -18 v 58 h -48 v -58 h -18 z" }),
     part("path", { d: "M 560 172 v -14 h 56 v 14" }),
     say("distributor", 588, 276),
     part("rect", { x: 540, y: 112, width: 26, height: 40, rx: 10 }),
     part("path", { d: "M 566 132 h 24 v 26" }),
   ];
-  if (starts.has("gauge")) {
+  if (used.has("manifold")) drawn.push(part("path", { d: "M 196 206 v -8" }));
+  if (used.has("second_manifold")) drawn.push(part("path", { d: "M 424 206 v -8" }));
+  if (used.has("plug")) drawn.push(part("path", { d: "M 410 326 h 28 v 16 h -28 z" }));
+  if (used.has("gauge")) {
     drawn.push(
       part("circle", { cx: 74, cy: 100, r: 46 }),
-      part("path", { d: "M 74 146 v 6 M 74 100 L 50 78" }),
+      part("path", { d: "M 74 146 v 6" }),
       part("path", { d: "M 42 122 A 38 38 0 1 1 106 122" }),
+      part("path", { d: "M 74 100 L 50 80" }),
+      part("circle", { cx: 74, cy: 100, r: 4 }),
       say("vacuum gauge", 74, 40),
     );
   }
-  if (starts.has("booster")) {
-    drawn.push(part("rect", { x: 556, y: 296, width: 84, height: 44, rx: 20 }), say("brake booster", 598, 360));
+  if (used.has("booster")) {
+    drawn.push(part("rect", { x: 24, y: 284, width: 88, height: 56, rx: 24 }), say("brake booster", 68, 362));
   }
   return drawn;
 }

@@ -22,7 +22,7 @@ STARTS = {"gauge": "vacuum gauge", "canister": "vacuum advance canister", "boost
 PORTS = {
     "manifold": "manifold fitting, below the throttle plate",
     "second_manifold": "second manifold fitting",
-    "ported": "carburettor port, just above the closed throttle plate",
+    "ported": "carburettor port, above the closed throttle plate",
     "air_cleaner": "fitting on the air cleaner",
     "canister": "vacuum advance canister",
     "plug": "a plug",
@@ -82,7 +82,10 @@ def _claimed(exercise: ExerciseRubric, port: str) -> frozenset[str]:
 def parts_of_hook_up(exercise: ExerciseRubric) -> Parts:
     """Every hose, with an equal share of the points."""
     shares = shared_out(exercise.points, len(exercise.hoses))
-    return [(f"{exercise.id}.{hose.id}", hose.label, share) for hose, share in zip(exercise.hoses, shares, strict=True)]
+    return [
+        (f"{exercise.id}.{hose.id}", f"Hose {hose.label}", share)
+        for hose, share in zip(exercise.hoses, shares, strict=True)
+    ]
 
 
 def read_hook_up(exercise: ExerciseRubric, value, _unit: str | None) -> dict[str, str | None]:

@@ -1,0 +1,396 @@
+"""Every form in a real notebook: by keyboard, by pointer, after a reload, at 200 %, and for those who hear the page."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+import course
+from engine_sim import read_evidence
+from graders.kinds.hook_up import right_hook_up
+from graders.kinds.order import right_order
+from graders.rubrics import rubric_in
+from graders.variants import learners_exercise
+from tests.graders.instrument import TRIAL
+
+LESSON = "l97_forms"
+LEARNER = "Robin Vale"
+RUBRIC = rubric_in(TRIAL / f"{LESSON}.toml")
+CELLS = {"l97_before_starting": "several", "l97_steps": "order", "l97_total": "fill_sum", "l97_hoses": "hook_up",
+         "l97_curve": "curve", "l97_body": "number", "l97_altitude": "number", "l97_label": "number",
+         "l97_cruise": "choice"}
+RECORDED = "form => document.querySelector(form + ' .cf-result').textContent !== ''"
+FOCUS_IS = "selector => document.activeElement.matches(selector)"
+PRESSES_AT_MOST = 150
+
+
+@pytest.fixture
+def lesson(server) -> Path:
+    """A lesson folder whose notebook shows every form of the trial rubric."""
+    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
+    folder.mkdir()
+    (folder / "learner.toml").write_text(f'name = "{LEARNER}"\n', encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def forms(lab, page, notebook):
+    """The notebook with every form, run, and the page it is on."""
+    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+             f"from course.widgets import {', '.join(sorted(set(CELLS.values())))}")
+    cells = [f'{cell}("{exercise}")' for exercise, cell in CELLS.items()]
+    notebook.write(lab.lesson / "forms.ipynb", first, *cells)
+    lab.open(page, "forms.ipynb")
+    notebook.run_all(page, form("l97_cruise"))
+    return page
+
+
+def form(exercise: str, part: str = "") -> str:
+    """The selector of a form or of something in it."""
+    return f".course-form[data-exercise={exercise}] {part}".strip()
+
+
+def own(lab, exercise: str):
+    """The exercise as the learner of this page has it."""
+    header = read_evidence(lab.lesson / "evidence.jsonl").header
+    return learners_exercise(RUBRIC.exercises[exercise], header, course.ENGINES)
+
+
+def go_to(page, selector: str) -> None:
+    """Walk with Tab until a part has the focus, from the first element of its form that takes it."""
+    page.locator(selector.split("]")[0] + "]").first.evaluate(
+        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }")
+    for _ in range(PRESSES_AT_MOST):
+        if page.evaluate(FOCUS_IS, selector):
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab did not reach {selector}")
+
+
+def record(page, exercise: str, by: str) -> str:
+    """Press the form's button and return what came of it."""
+    button = form(exercise, ".cf-press")
+    if by == "keyboard":
+        go_to(page, button)
+        page.keyboard.press("Enter")
+    else:
+        page.locator(button).click()
+    page.wait_for_function(RECORDED, arg=form(exercise), timeout=30_000)
+    return page.locator(form(exercise, ".cf-sum")).inner_text()
+
+
+def shown(page, selector: str) -> str:
+    """The text of a part that is scrolled into view: JupyterLab takes what is far away off the page."""
+    part = page.locator(selector)
+    part.evaluate("part => part.closest('.jp-Cell').scrollIntoView()")
+    part.scroll_into_view_if_needed()
+    return part.inner_text()
+
+
+def select_by_keys(page, selector: str, value: str) -> None:
+    """Choose one entry of a list with the arrow keys."""
+    go_to(page, selector)
+    page.keyboard.press("Home")
+    for _ in range(20):
+        if page.evaluate("document.activeElement.value") == value:
+            return
+        page.keyboard.press("ArrowDown")
+    raise AssertionError(f"{selector} has no {value}")
+
+
+def count_cells(page) -> int:
+    """How many cells the notebook has: JupyterLab's letters would add or cut some."""
+    return page.evaluate("window.jupyterapp.shell.currentWidget.content.widgets.length")
+
+
+# ---- ticks -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("by", ["keyboard", "pointer"])
+def test_several(forms, by):
+    """Ticking exactly what is right earns all."""
+    exercise = "l97_before_starting"
+    for choice in RUBRIC.exercises[exercise].choices:
+        box = form(exercise, f"input[value={choice.id}]")
+        if choice.right and by == "keyboard":
+            go_to(forms, box)
+            forms.keyboard.press("Space")
+        elif choice.right:
+            forms.locator(box).click()
+    assert record(forms, exercise, by) == "3 of 3 points"
+
+
+def test_a_wrong_tick_is_said_in_words(forms):
+    """A wrong tick costs points and gets its own sentence; the ones left out are not given away."""
+    exercise = "l97_before_starting"
+    for name in ("chocks", "helper_in_front"):
+        forms.locator(form(exercise, f"input[value={name}]")).click()
+    assert record(forms, exercise, "pointer") == "0 of 3 points"
+    said = forms.locator(form(exercise, ".cf-result")).inner_text()
+    assert "You ticked: A helper stands" in said and "left out" in said
+    assert "exhaust goes outdoors" not in said
+
+
+# ---- order -----------------------------------------------------------------------------------------------------------
+
+
+def order_on(page) -> list[str]:
+    """The order in which the steps stand."""
+    return page.locator(form("l97_steps", "li[data-step]")).evaluate_all(
+        "items => items.map((item) => item.dataset.step)")
+
+
+def test_order_by_keyboard(lab, forms):
+    """Alt with the arrow keys brings every step to its place; the focus stays on the step, and the move is spoken."""
+    wanted = right_order(RUBRIC.exercises["l97_steps"])
+    assert order_on(forms) == [step.id for step in own(lab, "l97_steps").steps] != wanted
+    for place, step in enumerate(wanted):
+        go_to(forms, form("l97_steps", f"li[data-step={step}] button:last-child"))
+        while order_on(forms).index(step) > place:
+            forms.keyboard.press("Alt+ArrowUp")
+            assert forms.evaluate(FOCUS_IS, f"li[data-step={step}] button")
+    assert order_on(forms) == wanted
+    assert "of 6" in forms.locator(form("l97_steps", "[role=status].cf-hidden")).inner_text()
+    assert record(forms, "l97_steps", "keyboard") == "4 of 4 points"
+
+
+def test_order_by_dragging(forms):
+    """A pointer drags every step to its place."""
+    wanted = right_order(RUBRIC.exercises["l97_steps"])
+    forms.locator(form("l97_steps")).scroll_into_view_if_needed()
+    for place, step in enumerate(wanted):
+        item, at = forms.locator(form("l97_steps", f"li[data-step={step}]")), order_on(forms)[place]
+        if at == step:
+            continue
+        goal = forms.locator(form("l97_steps", f"li[data-step={at}]"))
+        item.hover(position={"x": 80, "y": 10})
+        forms.mouse.down()
+        box = goal.bounding_box()
+        forms.mouse.move(box["x"] + 80, box["y"] + 2, steps=8)
+        forms.mouse.up()
+    assert order_on(forms) == wanted
+    assert record(forms, "l97_steps", "pointer") == "4 of 4 points"
+
+
+def test_order_by_buttons(forms):
+    """The arrows beside a step move it by one place, and stop at the ends."""
+    first, second = order_on(forms)[:2]
+    forms.locator(form("l97_steps", f"li[data-step={second}] [data-by='-1']")).click()
+    assert order_on(forms)[:2] == [second, first]
+    forms.locator(form("l97_steps", f"li[data-step={second}] [data-by='-1']")).click(force=True)
+    assert order_on(forms)[:2] == [second, first]
+    forms.locator(form("l97_steps", f"li[data-step={second}] [data-by='1']")).click()
+    assert order_on(forms)[:2] == [first, second]
+
+
+# ---- sum and numbers -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("by", ["keyboard", "pointer"])
+def test_sum(lab, forms, by):
+    """Every line filled in with its unit earns its points; the numbers are the learner's own."""
+    exercise = own(lab, "l97_total")
+    assert shown(forms, form("l97_total", ".cf-question")) == exercise.question
+    for line in exercise.fields:
+        entry = form("l97_total", f"[data-field={line.id}] input")
+        unit = form("l97_total", f"[data-field={line.id}] select")
+        if by == "keyboard":
+            go_to(forms, entry)
+            forms.keyboard.type(f"{line.value:g}".replace(".", ","))
+            select_by_keys(forms, unit, line.unit)
+        else:
+            forms.locator(entry).fill(f"{line.value:g}")
+            forms.locator(unit).select_option(line.unit)
+    assert record(forms, "l97_total", by) == "4 of 4 points"
+
+
+def test_a_line_without_its_unit_is_asked_about(forms):
+    """A number without its unit is not recorded; the sentence names the line."""
+    forms.locator(form("l97_total", "[data-field=base] input")).fill("8")
+    forms.locator(form("l97_total", ".cf-press")).click()
+    forms.wait_for_function("form => document.querySelector(form + ' .cf-said').textContent !== ''",
+                            arg=form("l97_total"))
+    assert "Base timing: choose the unit" in forms.locator(form("l97_total", ".cf-said")).inner_text()
+
+
+@pytest.mark.parametrize("exercise", ["l97_body", "l97_altitude", "l97_label"])
+def test_own_numbers_are_judged_by_what_the_page_shows(lab, forms, exercise):
+    """The page asks with the learner's own numbers, and the judge wants the answer to these."""
+    mine = own(lab, exercise)
+    assert shown(forms, form(exercise, ".cf-question")) == mine.question
+    forms.locator(form(exercise, "input")).fill(f"{mine.value:.2f}")
+    if len(mine.units) > 1:
+        forms.locator(form(exercise, "select")).select_option(mine.unit)
+    points = record(forms, exercise, "pointer")
+    assert points.startswith(f"{mine.points:g} of {mine.points:g} ")
+
+
+def test_a_choice_with_own_numbers(lab, forms):
+    """Choices hold the learner's own numbers, in the learner's own order."""
+    forms.locator(form("l97_cruise")).scroll_into_view_if_needed()
+    texts = forms.locator(form("l97_cruise", ".cf-option")).all_inner_texts()
+    assert [text.strip() for text in texts] == [choice.text for choice in own(lab, "l97_cruise").choices]
+    forms.locator(form("l97_cruise", "input[value=all]")).click()
+    assert record(forms, "l97_cruise", "pointer") == "1 of 1 point"
+
+
+# ---- hook-up ---------------------------------------------------------------------------------------------------------
+
+
+def test_hook_up_by_keyboard(forms):
+    """The lists connect every hose."""
+    for hose, port in right_hook_up(RUBRIC.exercises["l97_hoses"]).items():
+        select_by_keys(forms, form("l97_hoses", f"[data-hose={hose}] select"), port)
+    assert record(forms, "l97_hoses", "keyboard") == "3 of 3 points"
+
+
+def test_hook_up_on_the_picture(forms):
+    """A click takes a hose and a click on a fitting puts it there; lists and words follow."""
+    picture = form("l97_hoses", ".cf-picture")
+    for hose, port in right_hook_up(RUBRIC.exercises["l97_hoses"]).items():
+        forms.locator(f"{picture} [data-hose={hose}] .cf-badge").click()
+        assert "in your hand" in forms.locator(form("l97_hoses", ".cf-hoses [role=status]")).inner_text()
+        forms.locator(f"{picture} [data-port={port}] .cf-fitting-ring").click()
+        assert forms.locator(form("l97_hoses", f".cf-hose-row[data-hose={hose}] select")).input_value() == port
+    assert record(forms, "l97_hoses", "pointer") == "3 of 3 points"
+
+
+# ---- curve -----------------------------------------------------------------------------------------------------------
+
+
+def curve_on(page) -> list[list[float]]:
+    """The points as their fields have them."""
+    texts = page.locator(form("l97_curve", ".cf-point-field")).evaluate_all("all => all.map((one) => one.value)")
+    numbers = [float(text) for text in texts]
+    return [numbers[place:place + 2] for place in range(0, len(numbers), 2)]
+
+
+def test_curve_by_keyboard(forms):
+    """Arrow keys move the points from where they start to a curve that fits, and none of them reaches the notebook."""
+    cells = count_cells(forms)
+    moves = {1: ("ArrowDown", 20), 2: ("ArrowUp", 4), 3: ("ArrowUp", 20)}
+    for number, (key, times) in moves.items():
+        go_to(forms, form("l97_curve", f".cf-handle[aria-label='Point {number}']"))
+        for _ in range(times):
+            forms.keyboard.press(key)
+        forms.keyboard.press("x")
+    assert curve_on(forms) == [[1000, 0], [2000, 12], [3000, 20]]
+    assert forms.locator(form("l97_curve", ".cf-handle")).nth(1).get_attribute("aria-valuetext") == (
+        "2000 rpm, 12 crank degrees")
+    assert record(forms, "l97_curve", "keyboard") == "5 of 5 points"
+    assert count_cells(forms) == cells
+
+
+def test_curve_by_dragging(forms):
+    """A pointer drags the points; the fields follow, and a point stays between its neighbours."""
+    sheet = forms.locator(form("l97_curve", ".cf-sheet"))
+    sheet.scroll_into_view_if_needed()
+    handles = forms.locator(form("l97_curve", ".cf-handle"))
+
+    def drag(index: int, rpm: float, degrees: float) -> None:
+        dot, box = handles.nth(index).bounding_box(), sheet.bounding_box()
+        scale = box["width"] / 640
+        forms.mouse.move(dot["x"] + dot["width"] / 2, dot["y"] + dot["height"] / 2)
+        forms.mouse.down()
+        forms.mouse.move(box["x"] + (54 + (rpm - 500) / 3500 * 560) * scale,
+                         box["y"] + (326 - degrees / 40 * 312) * scale, steps=5)
+        forms.mouse.up()
+
+    drag(0, 3500, 30)
+    assert curve_on(forms)[0] == [1950, 30]
+    for index, (rpm, degrees) in enumerate([(1000, 0), (2000, 12), (3000, 20)]):
+        drag(index, rpm, degrees)
+    assert curve_on(forms) == [[1000, 0], [2000, 12], [3000, 20]]
+    assert record(forms, "l97_curve", "pointer") == "5 of 5 points"
+
+
+def test_curve_by_numbers(forms):
+    """Numbers in the fields move the points; points are added and removed; a number off the sheet is marked."""
+    fields = forms.locator(form("l97_curve", ".cf-point-field"))
+    for place, text in enumerate(["1000", "0", "2000", "12,0", "3000", "20"]):
+        fields.nth(place).fill(text)
+    forms.locator(form("l97_curve", ".cf-add")).click()
+    assert len(curve_on(forms)) == 4
+    forms.locator(form("l97_curve", ".cf-remove")).nth(1).click()
+    assert curve_on(forms) == [[1000, 0], [2000, 12], [3000, 20]]
+    fields.nth(0).fill("9000")
+    fields.nth(0).blur()
+    assert fields.nth(0).get_attribute("aria-invalid") == "true"
+    fields.nth(0).fill("1000")
+    assert record(forms, "l97_curve", "pointer") == "5 of 5 points"
+
+
+# ---- all of them -----------------------------------------------------------------------------------------------------
+
+
+def test_state_comes_back_after_a_reload(lab, forms, notebook):
+    """Another day, another kernel: every form shows what was recorded last, and how many tries there were."""
+    forms.locator(form("l97_before_starting", "input[value=chocks]")).click()
+    forms.locator(form("l97_steps", "[data-by='1']")).first.click()
+    forms.locator(form("l97_total", "[data-field=base] input")).fill("7,5")
+    forms.locator(form("l97_total", "[data-field=base] select")).select_option("crank degrees")
+    forms.locator(form("l97_hoses", "[data-hose=gauge] select")).select_option("ported")
+    forms.locator(form("l97_curve", ".cf-point-field")).nth(1).fill("3")
+    exercises = ("l97_before_starting", "l97_steps", "l97_total", "l97_hoses", "l97_curve")
+    for exercise in exercises:
+        record(forms, exercise, "pointer")
+    order = order_on(forms)
+    lab.server.end_sessions()
+    lab.open(forms, "forms.ipynb")
+    notebook.run_all(forms, form("l97_cruise"))
+    assert forms.locator(form("l97_before_starting", "input:checked")).evaluate_all(
+        "all => all.map((one) => one.value)") == ["chocks"]
+    assert order_on(forms) == order
+    assert forms.locator(form("l97_total", "[data-field=base] input")).input_value() == "7.5"
+    assert forms.locator(form("l97_total", "[data-field=base] select")).input_value() == "crank degrees"
+    assert forms.locator(form("l97_hoses", "[data-hose=gauge] select")).input_value() == "ported"
+    assert curve_on(forms)[0] == [1000, 3]
+    assert [shown(forms, form(exercise, ".cf-tries")) for exercise in exercises] == ["1 try so far"] * len(exercises)
+
+
+def test_evidence_holds_what_was_answered(lab, forms):
+    """What the page records is one event a try, which the judge can read."""
+    for hose, port in right_hook_up(RUBRIC.exercises["l97_hoses"]).items():
+        forms.locator(form("l97_hoses", f"[data-hose={hose}] select")).select_option(port)
+    record(forms, "l97_hoses", "pointer")
+    events = read_evidence(lab.lesson / "evidence.jsonl").events
+    assert [(event.exercise, event.control) for event in events] == [("l97_hoses", "answer")]
+    assert json.loads(events[0].value) == {"gauge": "manifold", "canister": "plug"}
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+def test_axe_finds_nothing_in_the_forms(forms, theme):
+    """No violation in any form, in the light and in the dark, with an answer judged."""
+    forms.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    light = "true" if theme.endswith("Light") else "false"
+    forms.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    forms.locator(form("l97_before_starting", "input[value=helper_in_front]")).click()
+    record(forms, "l97_before_starting", "pointer")
+    found = Axe().run(forms, context={"include": [[".course-form"]]}).response["violations"]
+    assert [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]] == []
+
+
+@pytest.mark.parametrize("width", [1024, 640])  # 640 is a screen of 1280 at 200 %
+def test_no_form_is_cut_off(forms, width):
+    """On a classroom's screen and at 200 % nothing of a form runs out of its frame."""
+    forms.set_viewport_size({"width": width, "height": 768})
+    outside = forms.evaluate("""() => [...document.querySelectorAll('.course-form')].flatMap((frame) => {
+        const edge = frame.getBoundingClientRect();
+        return [...frame.querySelectorAll('button, input, select, label, span, li, svg')].filter((part) => {
+            const box = part.getBoundingClientRect();
+            return box.width > 2 && (box.right > edge.right + 1 || box.left < edge.left - 1);
+        }).map((part) => frame.dataset.exercise + ' ' + part.className + ' ' + part.textContent);
+    })""")
+    assert outside == []
+
+
+def test_everything_that_takes_the_focus_keeps_the_notebook_shortcuts_off(forms):
+    """Every element of a form that can have the focus carries the attribute that JupyterLab looks for."""
+    bare = forms.evaluate("""() => [...document.querySelectorAll(
+        '.course-form :is(button, input, select, textarea, [tabindex])')]
+        .filter((part) => part.dataset.lmSuppressShortcuts !== 'true').map((part) => part.outerHTML.slice(0, 80))""")
+    assert bare == []
