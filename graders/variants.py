@@ -19,7 +19,7 @@ from engine_sim import EngineCard, Header, TimingCourseError
 from .answers import ANSWERS
 from .arithmetic import FUNCTIONS, value_of
 from .compare import compare
-from .exercise import Draw, ExerciseRubric, NumberField, RubricError
+from .exercise import Choice, Draw, ExerciseRubric, NumberField, RubricError
 from .kinds.common import need, need_known
 from .replay import engine_of
 
@@ -84,7 +84,10 @@ def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, float], card: Engin
     if exercise.answer_from:
         numbers |= ANSWERS[exercise.answer_from].function(card, numbers)
     for name, formula in exercise.worked_out.items():
-        numbers[name] = value_of(formula, numbers)
+        try:
+            numbers[name] = value_of(formula, numbers)
+        except RubricError as error:
+            raise RubricError(f"worked_out.{name}: {error}") from None
     return numbers
 
 
@@ -92,41 +95,54 @@ def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, float], card: Engin
 
 
 def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, float]) -> ExerciseRubric:
-    """The exercise with its formulas worked out and, where it has names, its texts filled in."""
-    choices = [
-        replace(one, text=_filled(one.text, numbers), sentence=_filled(one.sentence, numbers))
-        for one in exercise.choices
-    ]
+    """The exercise with its formulas worked out and, where it has names, its texts filled in. Raises RubricError that
+    names the field."""
     return replace(
-        _worked_out(exercise, numbers),
-        question=_filled(exercise.question, numbers),
-        choices=tuple(choices),
-        fields=tuple(
-            replace(_worked_out(line, numbers), label=_filled(line.label, numbers)) for line in exercise.fields
-        ),
+        _worked_out(exercise, numbers, ""),
+        question=_filled(exercise.question, numbers, "question"),
+        choices=tuple(_filled_choice(choice, numbers) for choice in exercise.choices),
+        fields=tuple(_worked_out(line, numbers, f"fields.{line.id}.") for line in exercise.fields),
     )
 
 
-def _worked_out(wanted: ExerciseRubric | NumberField, numbers: Mapping[str, float]):
+def _filled_choice(choice: Choice, numbers: Mapping[str, float]) -> Choice:
+    where = f"choices.{choice.id}."
+    text, sentence = (_filled(getattr(choice, name), numbers, where + name) for name in ("text", "sentence"))
+    return replace(choice, text=text, sentence=sentence)
+
+
+def _worked_out(wanted: ExerciseRubric | NumberField, numbers: Mapping[str, float], where: str):
     wrong = [
-        replace(one, value=_value(one, numbers), formula="", sentence=_filled(one.sentence, numbers))
-        for one in wanted.wrong
+        replace(
+            one,
+            value=_value(one, numbers, f"{where}wrong {number}"),
+            formula="",
+            sentence=_filled(one.sentence, numbers, f"{where}wrong {number}"),
+        )
+        for number, one in enumerate(wanted.wrong, start=1)
     ]
-    sentences = {name: _filled(text, numbers) for name, text in wanted.sentences.items()}
-    return replace(wanted, value=_value(wanted, numbers), formula="", wrong=tuple(wrong), sentences=sentences)
+    sentences = {name: _filled(text, numbers, f"{where}sentences") for name, text in wanted.sentences.items()}
+    label = {"label": _filled(wanted.label, numbers, f"{where}label")} if isinstance(wanted, NumberField) else {}
+    value = _value(wanted, numbers, f"{where}formula")
+    return replace(wanted, value=value, formula="", wrong=tuple(wrong), sentences=sentences, **label)
 
 
-def _value(wanted, numbers: Mapping[str, float]) -> float | None:
-    return value_of(wanted.formula, numbers) if wanted.formula else wanted.value
+def _value(wanted, numbers: Mapping[str, float], where: str) -> float | None:
+    if not wanted.formula:
+        return wanted.value
+    try:
+        return value_of(wanted.formula, numbers)
+    except RubricError as error:
+        raise RubricError(f"{where}: {error}") from None
 
 
-def _filled(text: str, numbers: Mapping[str, float]) -> str:
+def _filled(text: str, numbers: Mapping[str, float], where: str) -> str:
     if not numbers:
         return text
 
     def number(found: re.Match) -> str:
         if found[1] not in numbers:
-            raise RubricError(f"a text names {{{found[1]}}}; there are {', '.join(sorted(numbers))}")
+            raise RubricError(f"{where}: the text names {{{found[1]}}}; there are {', '.join(sorted(numbers))}")
         return f"{numbers[found[1]]:.6g}".replace("-", "\u2212")
 
     return _IN_TEXT.sub(number, text)
@@ -185,24 +201,25 @@ def check_variants(exercise: ExerciseRubric) -> None:
         try:
             filled = with_numbers(exercise, numbers_of(exercise, drawn, None))
         except TimingCourseError as error:
-            raise RubricError(f"{error}{_with(drawn)}") from None
+            raise RubricError(f"{str(error).rstrip('.')}{_with(drawn)}") from None
         check_apart(filled, drawn)
 
 
 def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, float]) -> None:
     """Raise RubricError where a known mistake of a filled exercise is as good as its right answer."""
     for wanted in (exercise, *exercise.fields):
+        where = f"fields.{wanted.id}." if isinstance(wanted, NumberField) else ""
         for number, mistake in enumerate(wanted.wrong, start=1):
             right = compare(wanted, mistake.value, wanted.unit).finding == "right"
             need(
                 not right,
-                f"wrong {number} ({mistake.misconception}) gives the right answer{_with(drawn)}: "
+                f"{where}wrong {number} ({mistake.misconception}) gives the right answer{_with(drawn)}: "
                 "change the numbers or make the tolerance smaller",
             )
 
 
 def _with(drawn: Mapping[str, float]) -> str:
-    return " with " + ", ".join(f"{name} = {value:g}" for name, value in drawn.items()) if drawn else ""
+    return f" (where {', '.join(f'{name} = {value:g}' for name, value in drawn.items())})" if drawn else ""
 
 
 def _check_name(name: str, where: str) -> None:

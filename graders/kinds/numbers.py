@@ -115,7 +115,7 @@ def _check_wanted(wanted: ExerciseRubric | NumberField, where: str) -> None:
 
 def _has_one_source(wanted, which: str, where: str) -> None:
     one = (wanted.value is None) != (not wanted.formula)
-    need(one, f"{where}{which}value is missing: give either a value or a formula")
+    need(one, f"{where}{which}value: give either a value or a formula, one of the two")
 
 
 NUMBER = Kind(

@@ -37,11 +37,13 @@ _EXERCISE = TypeAdapter(ExerciseRubric)
 
 @dataclass(frozen=True)
 class Misconception:
-    """A belief that leads astray: what is said about it, and the criteria that it costs."""
+    """A belief that leads astray: what is said about it, the criteria that it costs on every engine, and those that it
+    costs on some engines besides."""
 
     id: str
     sentence: str
     costs: tuple[str, ...]
+    may_cost: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ def rubric_from(content: dict, name: str) -> Rubric:
     """Build a rubric from a table that was read already. Raises RubricError that names file, exercise and field."""
     try:
         misconceptions = {
-            key: Misconception(key, item["sentence"], tuple(item.get("costs", ())))
+            key: Misconception(key, item["sentence"], tuple(item.get("costs", ())), tuple(item.get("may_cost", ())))
             for key, item in content.get("misconceptions", {}).items()
         }
         exercises = [_exercise(item, number, name) for number, item in enumerate(content["exercises"], start=1)]
@@ -155,9 +157,10 @@ def _first_fault(error: ValidationError) -> str:
     """What is wrong, with the place of the field; how many more there are."""
     faults = error.errors(include_url=False)
     first = faults[0]
-    place = ".".join(str(part) for part in first["loc"] if not str(part).startswith("ExerciseRubric"))
+    # Whoever reads the file counts from one.
+    place = ", ".join(f"number {part + 1}" if isinstance(part, int) else str(part) for part in first["loc"])
     unknown = first["type"] == "unexpected_keyword_argument"
-    what = "there is no such field: take it out" if unknown else first["msg"][0].lower() + first["msg"][1:]
+    what = "there is no such field, take it out" if unknown else first["msg"][0].lower() + first["msg"][1:]
     missing = first["type"].startswith("missing") or unknown
     found = "" if missing else f"; {str(first['input'])[:40]!r} was found"
     more = f" (and {len(faults) - 1} more like it)" if len(faults) > 1 else ""
