@@ -1,0 +1,172 @@
+"""The forms of several parts without a browser: what is taken, what is said, what comes back, what never leaves."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from course.widgets import cells
+from course.widgets.form_of import FORMS, NO_LONGER_FITS, form_for, problem_form
+from course.widgets.front_end import HERE
+from engine_sim import Event
+from graders.kinds import KINDS
+from graders.kinds.common import as_text
+from graders.kinds.hook_up import PORTS, STARTS
+from graders.rubrics import rubric_in
+from tests.graders.instrument import TRIAL, GivenAnswer, judged, mistaken_answers, own_exercise, right_answer
+
+RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
+OF_PARTS = ("several", "order", "sum", "hook_up", "curve")
+EXERCISES = {exercise.kind: own_exercise(RUBRIC, exercise, "anna") for exercise in RUBRIC.exercises.values()
+             if exercise.kind in OF_PARTS}
+
+
+class Recorder:
+    """Keeps what a form records, and judges the latest as the class run would."""
+
+    def __init__(self, exercise):
+        self.exercise, self.values = exercise, []
+
+    def record(self, value, unit):
+        """One answer more."""
+        assert unit is None
+        self.values.append(value)
+        return len(self.values)
+
+    def judge(self):
+        """The judge's word."""
+        return judged(RUBRIC, RUBRIC.exercises[self.exercise.id], "anna", GivenAnswer(self.values[-1]))
+
+
+def opened(kind: str, given=()):
+    """A form of this kind and what it records into."""
+    recorder = Recorder(EXERCISES[kind])
+    return form_for(EXERCISES[kind], recorder.record, recorder.judge, given), recorder
+
+
+def send(form, value) -> None:
+    """Give the form an answer as the browser would."""
+    form._handle_custom_msg({"answer": {"value": value}}, [])
+
+
+def sent(kind: str, text: str):
+    """What the browser sends for an answer that the evidence holds as `text`."""
+    answer = json.loads(text)
+    if kind == "sum":
+        return {name: {"text": f"{entry[0]:g}".replace(".", ","), "unit": entry[1]} for name, entry in answer.items()}
+    if kind == "curve":
+        return [[str(rpm), str(degrees).replace(".", ",")] for rpm, degrees in reversed(answer)]
+    return answer
+
+
+@pytest.mark.parametrize("kind", OF_PARTS)
+def test_a_right_answer_is_recorded_and_judged(kind):
+    """What the browser sends becomes one line of evidence, and the judge's word comes back."""
+    form, recorder = opened(kind)
+    right = right_answer(EXERCISES[kind]).value
+    send(form, sent(kind, right))
+    assert form.said["kind"] == "done", form.said
+    assert form.tries == 1 and form.result["points"] == EXERCISES[kind].points
+    assert json.loads(recorder.values[0]) == json.loads(right)
+    assert form.answer == {"value": json.loads(right)}
+
+
+@pytest.mark.parametrize("kind", OF_PARTS)
+def test_a_mistake_comes_back_with_its_sentence(kind):
+    """Every catalogued mistake gets through the form to its feedback."""
+    form, _ = opened(kind)
+    for mistake in mistaken_answers(EXERCISES[kind]):
+        send(form, sent(kind, mistake.value))
+        assert form.said["kind"] == "done", form.said
+        assert form.result["points"] < EXERCISES[kind].points
+
+
+@pytest.mark.parametrize("kind", OF_PARTS)
+@pytest.mark.parametrize("value", [None, "", 3, True, "all", [], {}, [None], [[]], {"gauge": 3}, [["1", "2", "3"]],
+                                   ["chocks", "nothing"], [["a", "b"], ["c", "d"]], {"base": {"text": "x"}},
+                                   {"base": "8"}, {"base": {"text": "8", "unit": "furlongs"}}, float("nan")],
+                         ids=repr)
+def test_what_is_no_answer_is_said_and_not_recorded(kind, value):
+    """One sentence says what was wanted; the evidence and the number of tries stay as they were."""
+    form, recorder = opened(kind)
+    send(form, value)
+    assert form.said["kind"] == "wrong" and form.said["sentence"].endswith(".")
+    assert recorder.values == [] and form.tries == 0 and form.result == {}
+
+
+@pytest.mark.parametrize(("kind", "value", "sentence"), [
+    ("several", [], "Tick at least one"),
+    ("order", ["warm"], "Each of the 6 steps"),
+    ("sum", {"base": {"text": "eight", "unit": "crank degrees"}}, "Base timing: A number is wanted"),
+    ("sum", {"base": {"text": "8", "unit": ""}}, "Base timing: choose the unit as well"),
+    ("sum", {"base": {"text": " ", "unit": ""}}, "No line is filled in yet"),
+    ("hook_up", {"gauge": None, "canister": None}, "No hose is connected"),
+    ("hook_up", {"gauge": "manifold", "canister": "manifold"}, "One fitting takes one hose"),
+    ("curve", [["1000", "0"], ["2,000", "5"]], "Point 2, speed: '2,000' can be read in two ways"),
+    ("curve", [["1000", "0"], ["1000", "5"]], "Point 2 has to lie at a higher speed"),
+    ("curve", [["1000", "0"], ["9000", "5"]], "Point 2 lies at 9000 rpm; the sheet goes from 500 to 4000"),
+    ("curve", [["1000", "0"]], "From 2 to 6 points")])
+def test_the_sentence_says_what_was_wanted(kind, value, sentence):
+    """Who answers by half is told which half is missing."""
+    form, _ = opened(kind)
+    send(form, value)
+    assert sentence in form.said["sentence"]
+
+
+@pytest.mark.parametrize("kind", OF_PARTS)
+def test_the_last_answer_comes_back(kind):
+    """After a restart the form shows what was answered last, and how often."""
+    exercise = EXERCISES[kind]
+    values = [mistaken_answers(exercise)[0].value, right_answer(exercise).value]
+    given = [Event(float(second), exercise.id, "answer", value) for second, value in enumerate(values)]
+    form, _ = opened(kind, given)
+    assert form.tries == 2 and form.answer == {"value": json.loads(values[1])}
+
+
+@pytest.mark.parametrize("kind", OF_PARTS)
+def test_an_answer_to_an_older_exercise_does_no_harm(kind):
+    """Where the rubric changed after the answer, the form begins afresh and says so; it can be answered again."""
+    old = Event(0.0, EXERCISES[kind].id, "answer", as_text(["taken out"]))
+    form, _ = opened(kind, [old])
+    assert form.answer == {} and form.said["sentence"] == NO_LONGER_FITS and form.tries == 1
+    send(form, sent(kind, right_answer(EXERCISES[kind]).value))
+    assert form.said["kind"] == "done"
+
+
+@pytest.mark.parametrize("exercise", RUBRIC.exercises.values(), ids=lambda one: one.id)
+def test_nothing_that_is_right_reaches_the_page(exercise):
+    """What the browser is given before an answer holds no feedback, no tolerance and no mark of what is right."""
+    own = own_exercise(RUBRIC, exercise, "anna")
+    form = form_for(own)
+    names = [name for name in form.traits(sync=True) if not name.startswith("_") and name not in ("layout", "comm")]
+    text = json.dumps({name: getattr(form, name) for name in names}, default=str, ensure_ascii=False)
+    sentences = [*own.sentences.values(), *(one.sentence for one in (*own.choices, *own.wrong, *own.before))]
+    sentences += [wrong.sentence for part in (*own.fields, *own.hoses) for wrong in part.wrong]
+    sentences += [said for check in own.checks for said in check.sentences.values()]
+    assert all(sentence not in text for sentence in sentences if len(sentence) > 5)
+    words = set(text.split('"'))
+    assert not {"right", "tolerance", "allowed", "before", "checks", "misconception"} & words
+    assert not own.reference or json.dumps(own.reference) not in text
+
+
+def test_every_kind_has_its_form_and_its_cell():
+    """A kind that a rubric may name has a form, and a one-line cell that shows it."""
+    assert set(FORMS) == set(KINDS) - {"bench"} | {"check"}
+    cell_of = {kind: kind for kind in FORMS} | {"sum": "fill_sum"}
+    assert all(callable(getattr(cells, name)) for name in cell_of.values())
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_a_form_without_an_exercise_says_why(kind):
+    """Where there is nothing to work on there is one sentence, in a form of the right kind."""
+    form = problem_form(kind, "l97_gone", "There is no such exercise.")
+    assert form.problem == "There is no such exercise." and form.kind == kind
+
+
+def test_the_picture_knows_every_fitting():
+    """The picture has a place for every beginning and end that a rubric may name."""
+    text = (HERE / "hose_picture.js").read_text(encoding="utf-8")
+    begins, fittings = text.split("const FITTING")[0], text.split("const FITTING")[1].split("};")[0]
+    assert all(f"  {name}: {{" in begins for name in STARTS)
+    assert all(f"  {name}: {{" in fittings for name in PORTS)
