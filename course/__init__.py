@@ -8,3 +8,4 @@ SOURCE = HERE / "source"
 OUTLINE = HERE / "outline.toml"
 JUPYTER_SETTINGS = HERE / "jupyter_settings"
 PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"  # by name: a server loads it when it needs it
+PRE_SAVE_HOOK = "course.not_running.pre_save_hook"

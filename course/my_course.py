@@ -9,7 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from course import JUPYTER_SETTINGS, PROMPT_CONNECTION
+from course import JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
 from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
@@ -70,6 +70,7 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
     command = ["jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
                f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
                f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}", "--log-level=ERROR",
+               f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
                *_browser_and_port(browser, port)]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")

@@ -24,6 +24,7 @@ c.GenerateAssignment.preprocessors = [
     "nbgrader.preprocessors.ClearMarkScheme",
     "nbgrader.preprocessors.ComputeChecksums",  # once more, of what is handed out
     "nbgrader.preprocessors.CheckCellMetadata",
+    "course.not_running.NotRunningYet",
 ]
 c.ClearSolutions.text_stub = "*Your answer stands here once it was handed in and judged.*"
 

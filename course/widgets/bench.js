@@ -205,7 +205,7 @@ class BenchView {
       );
       return;
     }
-    if (this.sound.on) this.model.send({ listen: true });
+    if (this.sound.on) this.send({ listen: true });
     setText(this.soundButton, this.sound.on ? "Sound: on" : "Sound: off");
     setAttribute(this.soundButton, "aria-pressed", String(this.sound.on));
   }
@@ -260,7 +260,7 @@ class BenchView {
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
     this.listenToAnswers();
-    this.model.send({ history: true });
+    this.send({ history: true });
     this.keepHeart();
   }
 
@@ -287,8 +287,12 @@ class BenchView {
     this.root.classList.toggle("eb-silent", state === "silent");
   }
 
+  send(message) {
+    this.watch.attempt(() => this.model.send(message));
+  }
+
   act(message) {
-    this.model.send(message);
+    this.send(message);
     this.watch.question();
     if (TAKES_A_WHILE[message.control]) this.message.replaceChildren(TAKES_A_WHILE[message.control]);
   }
@@ -298,7 +302,7 @@ class BenchView {
     const beat = () => {
       if (document.hidden || !this.root.isConnected) return;
       this.watch.question();
-      if (this.sound.on) this.model.send({ listen: true });
+      if (this.sound.on) this.send({ listen: true });
     };
     const timer = setInterval(beat, HEARTBEAT_MS);
     document.addEventListener("visibilitychange", beat, { signal: this.gone });

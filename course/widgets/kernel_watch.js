@@ -27,6 +27,7 @@ export class KernelWatch {
     this.show = show;
     this.number = 0;
     this.unanswered = new Map();
+    this.gone = false; // the connection itself said so: only a new page or a new run mends it
     this.state = "answers";
     const timer = setInterval(() => this.look(), LOOKED_AT_EVERY_MS);
     gone.addEventListener("abort", () => clearInterval(timer));
@@ -35,7 +36,17 @@ export class KernelWatch {
   question() {
     this.number += 1;
     this.unanswered.set(this.number, performance.now());
-    this.ask(this.number);
+    this.attempt(() => this.ask(this.number));
+  }
+
+  // Send something; a connection that throws is a kernel that is gone.
+  attempt(send) {
+    try {
+      send();
+    } catch {
+      this.gone = true;
+      this.turn("silent");
+    }
   }
 
   // An answer settles every question up to its own: the kernel works through them in order.
@@ -45,8 +56,12 @@ export class KernelWatch {
   }
 
   look() {
+    if (this.gone) return;
     const oldest = this.unanswered.values().next().value ?? null;
-    const state = kernelState(oldest === null ? null : performance.now() - oldest);
+    this.turn(kernelState(oldest === null ? null : performance.now() - oldest));
+  }
+
+  turn(state) {
     if (state === this.state) return;
     this.state = state;
     this.show(state, kernelSentence(state, document.body.classList.contains("plain-page")));

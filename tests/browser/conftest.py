@@ -20,7 +20,6 @@ import pytest
 
 import course
 
-PROMPT = "course.prompt_connection.PromptConnection"
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -102,7 +101,8 @@ def server(browser, tmp_path_factory) -> Iterator[Server]:
     with (place / "lab.log").open("w") as log:
         process = subprocess.Popen(
             [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--expose-app-in-browser",
-             f"--ServerApp.kernel_websocket_connection_class={PROMPT}", f"--ServerApp.port={port}",
+             f"--ServerApp.kernel_websocket_connection_class={course.PROMPT_CONNECTION}",
+             f"--FileContentsManager.pre_save_hook={course.PRE_SAVE_HOOK}", f"--ServerApp.port={port}",
              f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
              f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
              f"--LabApp.user_settings_dir={place / 'user'}",

@@ -1,0 +1,195 @@
+"""The parts of the front end that reckon, each imported as the plain module it is and tried in a real browser."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from course.widgets.front_end import HERE
+
+ORIGIN = "http://modules.invalid"
+
+
+@pytest.fixture(scope="module")
+def modules(browser):
+    """A page that can import every module of the front end, from their files alone: no other address answers."""
+    context = browser.new_context()
+    page = context.new_page()
+
+    def answer(route):
+        name = route.request.url.removeprefix(f"{ORIGIN}/")
+        if name == "":
+            route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>modules</title><body></body>")
+        elif (HERE / name).is_file() and name.endswith(".js"):
+            route.fulfill(content_type="text/javascript", body=(HERE / name).read_text(encoding="utf-8"))
+        else:
+            route.fulfill(status=404, body="")
+
+    page.route("**/*", answer)
+    page.goto(f"{ORIGIN}/")
+
+    def tried(name: str, script: str):
+        return page.evaluate(f"async () => {{ const part = await import('/{name}'); {script} }}")
+
+    yield tried
+    context.close()
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in HERE.glob("*.js")))
+def test_every_module_loads_alone(modules, name):
+    """Every module is sound by itself and finds what it imports."""
+    assert modules(name, "return Object.keys(part).length") > 0
+
+
+@pytest.mark.parametrize(("value", "angle"), [(0, -135), (15, 0), (30, 135), (7.5, -67.5), (-4, -135), (90, 140.4)])
+def test_the_needle_points_where_the_scale_says(modules, value, angle):
+    """A scale from 0 to 30 over 270 degrees: its middle is straight up, and a needle rests just past either end."""
+    assert modules("dial.js", f"return part.dialAngle({value}, 30)") == pytest.approx(angle)
+
+
+def test_numbers_stand_where_the_needle_points(modules):
+    """Every number on a drawn scale lies in the direction in which the needle shows that number."""
+    wrong = modules("dial.js", """
+        const dial = new part.Dial('Vacuum gauge', 'vacuum');
+        dial.setScale(30, 5, 1);
+        return [...dial.root.querySelectorAll('text')].filter((text) => {
+            const way = Math.atan2(text.getAttribute('x') / 68, -text.getAttribute('y') / 62) * 180 / Math.PI;
+            return Math.abs(way - part.dialAngle(Number(text.textContent), 30)) > 0.01;
+        }).map((text) => text.textContent);""")
+    assert wrong == []
+    assert modules("dial.js", """const dial = new part.Dial('n', 'speed'); dial.setScale(6000, 1000, 250);
+        return dial.root.querySelectorAll('text').length""") == 7
+
+
+# Conversion factors: 1 inHg (0 degC) = 3.38639 kPa, NIST SP 811 (2008), appendix B.8.
+@pytest.mark.parametrize(("value", "unit", "words"), [
+    (10, "inHg", "10.0 inHg"), (10, "kPa", "33.9 kPa"), (29.92, "kPa", "101.3 kPa"), (100, "°F", "212 °F"),
+    (-40, "°F", "-40 °F"), (82.4, "°C", "82 °C")])
+def test_units_are_told_rightly(modules, value, unit, words):
+    """A reading in either system, with its unit."""
+    assert modules("measures.js", f"return part.inWords({value}, '{unit}')") == words
+
+
+def test_what_is_not_read_is_said_so(modules):
+    """No number is made up where a gauge is not connected, and a speed is told to five turns a minute."""
+    assert modules("measures.js", "return part.inWords(null, 'kPa', 'no hose')") == "no hose"
+    assert modules("measures.js", "return part.speedInWords(null, 'lead off')") == "lead off"
+    assert modules("measures.js", "return part.speedInWords(652.6)") == "655 rpm"
+
+
+@pytest.mark.parametrize("values", [[], [17], [17, 17.2], [0, 30], [640, 655, 1490], [0.2, 0.3]])
+def test_a_lane_of_the_strip_holds_its_line(modules, values):
+    """The range of a lane holds every value, is as wide as it must be at least, and has a round middle."""
+    least = 4
+    low, high = modules("strip_chart.js", f"return part.span({values}, {least})")
+    assert low >= 0 and high - low >= least
+    assert all(low <= value <= high for value in values)
+    assert ((low + high) / 2 / (least / 4)) % 1 == pytest.approx(0.0)
+
+
+def test_the_strip_joins_what_was_and_what_is(modules):
+    """History that arrives after the first readings goes before them, in order and without doubles."""
+    times = modules("strip_chart.js", """
+        const strip = new part.StripChart();
+        strip.add(100.0, 700, 17); strip.add(100.2, 701, 17);
+        strip.fill([[98, 690, null], [99, 695, 16], [100, 700, 17]]);
+        return strip.points.map((point) => point.time_s);""")
+    assert times == [98, 99, 100, 100.2]
+
+
+def test_firings_come_evenly_and_in_turn(modules):
+    """At 30 firings a second just less than a second holds thirty, evenly spaced over the seam of two plans, each
+    cylinder in its turn."""
+    due = modules("sound.js", """
+        const beats = [1, 0.5, 1.1];
+        const first = part.firingsBetween(10, 10.4, 30, beats, {at: 10, cylinder: 0});
+        const second = part.firingsBetween(10.4, 10.99, 30, beats, first.next);
+        return [...first.due, ...second.due];""")
+    assert len(due) == 30
+    gaps = [later["at"] - sooner["at"] for sooner, later in pairwise(due)]
+    assert gaps == pytest.approx([1 / 30] * 29)
+    assert [firing["strength"] for firing in due] == [1, 0.5, 1.1] * 10
+
+
+def test_a_stopped_engine_is_silent(modules):
+    """Without firings nothing is due, and an engine that starts later does not catch up with what it missed."""
+    due, late = modules("sound.js", """
+        const rest = part.firingsBetween(10, 10.4, 0, [1, 1], {at: 3, cylinder: 1});
+        const later = part.firingsBetween(60, 60.19, 20, [1, 1], {at: 11, cylinder: 0});
+        return [rest.due, later.due];""")
+    assert due == []
+    assert len(late) == 4 and late[0]["at"] == 60
+
+
+def test_a_dead_cylinder_leaves_a_gap(modules):
+    """A cylinder that does not fire is heard as a gap at its turn; no strength goes beyond its bounds."""
+    due = modules("sound.js", """
+        return part.firingsBetween(0, 0.19, 40, [1, 0, 9, -1], {at: 0, cylinder: 0}).due.map((one) => one.strength)""")
+    assert due == [1, 0, 1.2, 0, 1, 0, 1.2, 0]
+
+
+def test_pings_are_spread_over_their_time(modules):
+    """The pings of one message sound one after the other within its time."""
+    times = modules("sound.js", "return part.pingTimes([0.2, 0.4, 3], 5, 0.3)")
+    assert [ping["at"] for ping in times] == pytest.approx([5.05, 5.15, 5.25])
+    assert [ping["loudness"] for ping in times] == [0.2, 0.4, 1]
+
+
+def test_shapes_of_sound_stay_within_bounds_and_end_quietly(modules):
+    """No sample leaves the range that a speaker takes, and each shape has died away at its end."""
+    for shape in ("beatShape", "pingShape"):
+        loudest, rest = modules("sound.js", f"""
+            const shape = part.{shape}(48000);
+            return [Math.max(...shape.map(Math.abs)), Math.max(...shape.slice(-50).map(Math.abs))];""")
+        assert 0.1 < loudest < 2.0 and rest < 0.03
+
+
+def test_sound_is_the_same_each_time(modules):
+    """The noise in the sound is seeded."""
+    assert modules("sound.js", "return String(part.noise(50)) === String(part.noise(50))")
+    assert modules("sound.js", "return String(part.noise(50)) !== String(part.noise(50, 7))")
+
+
+@pytest.mark.parametrize(("waiting", "state"), [("null", "answers"), (100, "answers"), (3999, "answers"),
+                                                (4000, "slow"), (19999, "slow"), (20000, "silent")])
+def test_a_kernel_is_judged_by_how_long_it_keeps_us_waiting(modules, waiting, state):
+    """A kernel that is waited for is first called slow and then silent."""
+    assert modules("kernel_watch.js", f"return part.kernelState({waiting})") == state
+
+
+def test_an_answer_settles_what_was_asked_before_it(modules):
+    """A late answer settles its question and the ones before it, and the word on the page goes away."""
+    shown = modules("kernel_watch.js", """
+        const shown = [], asked = [];
+        const gone = new AbortController();
+        const watch = new part.KernelWatch((number) => asked.push(number), (state) => shown.push(state), gone.signal);
+        watch.question(); watch.question();
+        watch.unanswered.set(1, performance.now() - 5000);
+        watch.look();
+        watch.answered(2);
+        gone.abort();
+        return [asked, shown];""")
+    assert shown == [[1, 2], ["slow", "answers"]]
+
+
+def test_a_connection_that_throws_is_a_kernel_that_is_gone(modules):
+    """Where a message cannot even be sent, the kernel is silent at once and stays so."""
+    shown = modules("kernel_watch.js", """
+        const shown = [];
+        const gone = new AbortController();
+        const fail = () => { throw new Error('Cannot send'); };
+        const watch = new part.KernelWatch(fail, (state) => shown.push(state), gone.signal);
+        watch.question();
+        watch.look();
+        gone.abort();
+        return shown;""")
+    assert shown == ["silent"]
+
+
+def test_what_to_do_fits_the_place(modules):
+    """In a notebook the sentence names the menu, on a plain page it does not."""
+    notebook = modules("kernel_watch.js", "return part.kernelSentence('silent', false)")
+    page = modules("kernel_watch.js", "return part.kernelSentence('silent', true)")
+    assert "Restart Kernel and Run All Cells" in notebook and "menu" not in page
+    assert modules("kernel_watch.js", "return part.kernelSentence('answers', true)") == ""

@@ -1,0 +1,45 @@
+"""What a lesson shows while it is not running."""
+
+from __future__ import annotations
+
+import json
+
+import nbformat
+
+from course.build import make_learners_edition
+from course.not_running import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
+
+
+def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path):
+    """Each exercise's cell holds the sentence, no other cell does, and the notebook is sound."""
+    (folder,) = make_learners_edition(tmp_path, ["l04_base_timing"])
+    notebook = nbformat.read(folder / "l04_base_timing.ipynb", as_version=4)
+    nbformat.validate(notebook)
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    exercises = [cell for cell in code if "import" not in cell.source]
+    assert len(exercises) >= 9
+    assert all(cell.outputs[0].data["text/markdown"] == SENTENCE for cell in exercises)
+    assert all(cell.outputs == [] for cell in code if cell not in exercises)
+
+
+def saved(outputs: list[dict]) -> list[dict]:
+    """What is written of one code cell's outputs."""
+    model = {"type": "notebook", "content": {"cells": [{"cell_type": "code", "outputs": outputs}]}}
+    pre_save_hook(model=model, path="lesson.ipynb", contents_manager=None)
+    return json.loads(json.dumps(model["content"]["cells"][0]["outputs"]))
+
+
+def test_a_saved_notebook_holds_no_widget():
+    """A widget among the outputs is replaced by the sentence, text of an instructor's own cell stays."""
+    widget = {"output_type": "execute_result", "data": {WIDGET_VIEW: {"model_id": "a"}, "text/plain": "Bench()"}}
+    text = {"output_type": "stream", "name": "stdout", "text": "42"}
+    assert saved([widget]) == [placeholder()]
+    assert saved([text]) == [text]
+
+
+def test_what_is_not_a_notebook_is_saved_as_it_is():
+    """Files and folders pass the hook untouched."""
+    for model in ({"type": "file", "content": "text"}, {"type": "directory"}, {"type": "notebook", "content": None}):
+        before = json.dumps(model)
+        pre_save_hook(model=model, path="x")
+        assert json.dumps(model) == before
