@@ -175,6 +175,12 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
+@pytest.fixture(scope="session")
+def a_free_port():
+    """The function that finds a port, for tests with a server of their own."""
+    return free_port
+
+
 def write_notebook(path: Path, *sources: str) -> None:
     """Write a notebook of code cells."""
     cells = [{"cell_type": "code", "id": f"cell-{index}", "metadata": {}, "source": source, "outputs": [],

@@ -1,4 +1,4 @@
-"""Nobody is left standing: a page that is opened again, a kernel that is slow or gone, an engine that nobody watches."""
+"""Nobody is left standing: a page opened again, a kernel that is slow or gone, an engine that nobody watches."""
 
 from __future__ import annotations
 
@@ -158,7 +158,8 @@ def test_two_lessons_side_by_side_keep_their_own_evidence(lab, server, lesson, p
     for tab in (page, second):
         notebook.run_all(tab, ".engine-bench")
     done = {lesson: [], other: []}
-    for turn, control, value in ((0, "brake", "on"), (1, "chocks", "in place"), (1, "brake", "on"), (0, "gear", "park")):
+    turns = ((0, "brake", "on"), (1, "chocks", "in place"), (1, "brake", "on"), (0, "gear", "park"))
+    for turn, control, value in turns:
         tab, folder = ((page, lesson), (second, other))[turn]
         tab.locator(f"[data-control={control}][data-value='{value}']").click()
         tab.wait_for_function(

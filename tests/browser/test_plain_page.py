@@ -1,0 +1,223 @@
+"""The lessons as plain pages, in a real browser: the same work, the same evidence, nothing from outside."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import shutil
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+import course
+from engine_sim import read_evidence
+
+LESSON = "l04_base_timing"
+ADDRESS = re.compile(r"http://\S+")
+STARTS_WITHIN_S = 60
+RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
+PRESSED = "([control, value]) => document.querySelector(`[data-control=${control}][data-value='${value}']`)" \
+          ".ariaPressed === 'true'"
+COUNTS_BEATS = """
+    window.begun = 0;
+    const start = AudioBufferSourceNode.prototype.start;
+    AudioBufferSourceNode.prototype.start = function (...when) { window.begun += 1; return start.apply(this, when); };
+"""
+
+
+class PlainPages:
+    """The server of `timing-course start --plain` over one learner's folder."""
+
+    def __init__(self, folder: Path, process: subprocess.Popen, log: Path):
+        self.folder, self.lesson = folder, folder / LESSON
+        self.index = self._address(process, log)
+        self.origin, _, self.key = self.index.partition("/?")
+        self.lesson_address = f"{self.origin}/voila/render/{LESSON}/{LESSON}.ipynb?{self.key}"
+
+    @staticmethod
+    def _address(process, log: Path) -> str:
+        until = time.monotonic() + STARTS_WITHIN_S
+        while time.monotonic() < until and process.poll() is None:
+            found = ADDRESS.search(log.read_text())
+            if found:
+                return found[0]
+            time.sleep(0.1)
+        pytest.fail(f"the plain pages were not served:\n{log.read_text()[-2000:]}")
+
+    def open(self, page) -> None:
+        """Open the lesson and wait until every part of it is there."""
+        page.goto(self.lesson_address)
+        page.wait_for_selector(".cf-check", timeout=90_000)
+        page.wait_for_selector(".engine-bench [data-control=brake]", timeout=30_000)
+
+    def forget(self) -> None:
+        """Put away what the tests before did."""
+        (self.lesson / "evidence.jsonl").unlink(missing_ok=True)
+
+
+@pytest.fixture(scope="module")
+def plain_server(tmp_path_factory, browser, a_free_port):
+    """One server for all tests of this module, started as a learner starts it."""
+    folder = tmp_path_factory.mktemp("plain") / "my course"
+    lesson = folder / LESSON
+    lesson.mkdir(parents=True)
+    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
+    shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", lesson)
+    log = folder.parent / "plain.log"
+    with log.open("w") as out:
+        command = [sys.executable, "-m", "course.plain_page", str(folder), "--no-browser", f"--port={a_free_port()}"]
+        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
+        try:
+            yield PlainPages(folder, process, log)
+        finally:
+            process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(20)
+            process.kill()
+
+
+@pytest.fixture
+def plain(plain_server):
+    """The plain pages with no evidence yet."""
+    plain_server.forget()
+    return plain_server
+
+
+@pytest.fixture
+def started(notebook):
+    """Make the engine of an opened page ready, start it, and return its bench."""
+    def start(page):
+        bench = page.locator(".engine-bench")
+        for control, value in notebook.made_ready:
+            bench.locator(f"[data-control={control}][data-value='{value}']").click()
+        bench.locator("[data-control=starter]").click()
+        page.wait_for_function(RUNNING, timeout=30_000)
+        return bench
+
+    return start
+
+
+def violations(page) -> list[str]:
+    """What axe finds on the whole page, a line each."""
+    found = Axe().run(page).response["violations"]
+    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+
+
+def test_from_the_list_to_checked_work(plain, page, started):
+    """A learner goes from the list of lessons to a lesson, works, checks, and comes back: no code cell in sight, the
+    same evidence and the same judge, and nothing asked of any other machine."""
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(plain.index)
+    assert "not begun" in page.locator(".pp-lessons li").inner_text()
+    page.get_by_role("link", name="Base timing by vacuum gauge and tachometer").click()
+    page.wait_for_selector(".cf-check", timeout=90_000)
+    started(page)
+    assert page.locator(".jp-InputArea-editor, .jp-CodeMirrorEditor, .highlight").count() == 0
+    assert "Run All Cells" not in page.locator("main").inner_text()
+    check = page.locator(".cf-check[data-exercise=l04_set_base_timing]")
+    check.locator(".cf-press").click()
+    check.locator(".cf-criterion").first.wait_for(timeout=60_000)
+    assert check.locator(".cf-criterion[data-outcome=met]").count() >= 1
+    controls = [event.control for event in read_evidence(plain.lesson / "evidence.jsonl").events]
+    assert controls[:2] == ["brake", "chocks"] and controls[-1] == "starter"
+    page.get_by_role("link", name="All lessons").click()
+    assert "· begun" in page.locator(".pp-lessons li").inner_text()
+    outside = [url for url in asked if not url.startswith((plain.origin, "data:", "blob:"))]
+    assert outside == []
+
+
+def test_a_page_opened_again_goes_on_where_it_was_left(plain, page, started):
+    """Loading the page again brings a new kernel, and bench and strip stand as they were left."""
+    plain.open(page)
+    bench = started(page)
+    bench.locator("[data-control=clamp][data-value=loose]").click()
+    bench.locator("[data-control=distributor][data-by='0.25']").click()
+    page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
+    plain.open(page)
+    page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
+    page.wait_for_function(RUNNING)
+    assert page.locator(".eb-record li").count() >= 8
+
+
+def test_a_page_left_open_in_a_second_window_is_told(plain, page, browser):
+    """The lesson opened twice has two kernels: the window that comes late is told, and the evidence stays sound."""
+    plain.open(page)
+    context = browser.new_context()
+    second = context.new_page()
+    plain.open(second)
+    page.locator("[data-control=brake][data-value=on]").click()
+    page.wait_for_function(PRESSED, arg=["brake", "on"])
+    second.locator("[data-control=gear][data-value=park]").click()
+    second.wait_for_function("document.querySelector('.eb-message').textContent.includes('open twice')")
+    events = read_evidence(plain.lesson / "evidence.jsonl").events
+    assert [(event.control, event.value) for event in events] == [("brake", "on")]
+    context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_on_the_plain_pages(plain, browser, started, scheme):
+    """No violation on the list of lessons or on the whole lesson page with work done, in the light and in the dark."""
+    context = browser.new_context(color_scheme=scheme, viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    page.goto(plain.index)
+    assert violations(page) == []
+    plain.open(page)
+    started(page)
+    page.locator(".cf-check .cf-press").first.click()
+    page.wait_for_selector(".cf-criterion", timeout=60_000)
+    assert violations(page) == []
+    light = page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert light is (scheme == "light")
+    context.close()
+
+
+@pytest.mark.parametrize("width", [1024, 640])  # 640 is a screen of 1280 at 200 %
+def test_nothing_of_a_page_is_cut_off(plain, page, width):
+    """On a classroom's screen and at 200 % the page needs no sideways scrolling, and no part leaves its frame."""
+    page.set_viewport_size({"width": width, "height": 768})
+    plain.open(page)
+    page.wait_for_timeout(300)
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    outside = page.evaluate("""() => [...document.querySelectorAll('main :is(button, input, label, p, li, td, canvas)')]
+        .filter((part) => part.getBoundingClientRect().right > window.innerWidth + 1).map((part) => part.outerHTML)""")
+    assert outside == []
+
+
+def test_sound_has_one_switch_and_beats_as_the_engine_fires(plain, page, started):
+    """Off at first; switched on by a key it plays about as many beats as cylinders fire; off again it is silent."""
+    page.add_init_script(COUNTS_BEATS)
+    plain.open(page)
+    bench = started(page)
+    assert page.evaluate("window.begun") == 0
+    bench.get_by_role("button", name="Sound: off", pressed=False).focus()
+    page.keyboard.press("Enter")
+    bench.get_by_role("button", name="Sound: on", pressed=True).wait_for()
+    page.wait_for_function("window.begun > 5", timeout=10_000)
+    begun, since = page.evaluate("[window.begun, performance.now()]")
+    page.wait_for_timeout(2000)
+    later, until = page.evaluate("[window.begun, performance.now()]")
+    speed = float(bench.locator(".eb-speed .eb-dial-value").inner_text().split()[0])
+    fires = speed / 120 * 6 * (until - since) / 1000  # six cylinders, each firing every second turn
+    assert 0.6 * fires < later - begun < 1.4 * fires
+    page.keyboard.press("Space")
+    bench.get_by_role("button", name="Sound: off", pressed=False).wait_for()
+    page.wait_for_timeout(300)
+    begun = page.evaluate("window.begun")
+    page.wait_for_timeout(1000)
+    assert page.evaluate("window.begun") == begun
+
+
+def test_nobody_comes_in_without_the_key(plain):
+    """Without the key in its address a page leads to the door, and a learner's files are not given out."""
+    with urllib.request.urlopen(f"{plain.origin}/", timeout=10) as answer:
+        assert "/login" in answer.url and "Base timing" not in answer.read().decode()
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(f"{plain.origin}/voila/files/learner.toml?{plain.key}", timeout=10)
+    assert refused.value.code in (403, 404)
