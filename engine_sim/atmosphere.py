@@ -15,6 +15,7 @@ GRAVITY_M_S2 = 9.80665
 EARTH_RADIUS_M = 6_356_766.0
 EXPONENT = GRAVITY_M_S2 / (LAPSE_K_PER_M * GAS_CONSTANT_DRY_AIR)
 LOWEST_M, HIGHEST_M = -500.0, 11_000.0
+VAPOUR_TO_AIR_MASS = 0.62198  # molar mass of water over that of dry air
 
 
 def geopotential_height_m(altitude_m):
@@ -46,3 +47,16 @@ def _check(altitude_m) -> None:
             f"The standard atmosphere is used from {LOWEST_M:g} m to {HIGHEST_M:g} m of altitude; "
             f"{np.ravel(altitude_m)[0]:g} m was asked for."
         )
+
+
+def saturation_pa(temperature_k):
+    """Pressure of water vapour over water [Pa], any shape; within 0.5 % from -20 to 60 °C. Source: wmo_guide_8."""
+    celsius = np.asarray(temperature_k, float) - 273.15
+    return 611.2 * np.exp(17.62 * celsius / (243.12 + celsius))
+
+
+def vapour_share(humidity_percent, temperature_k, pressure_pa):
+    """Mass of water vapour in a mass of moist air; arguments broadcast."""
+    vapour_pa = humidity_percent / 100.0 * saturation_pa(temperature_k)
+    ratio = VAPOUR_TO_AIR_MASS * vapour_pa / (pressure_pa - vapour_pa)
+    return ratio / (1.0 + ratio)

@@ -7,9 +7,9 @@ FLAME_REFERENCE_PA = 101_325.0
 SLOWEST_DILUTION_FACTOR = 0.02  # floor: below this the charge does not really burn; `misfire_share` tells
 WIEBE_A = 5.0
 GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG = (
-    150.0,
-    300.0,
-)  # a burn so long has not ended when the exhaust valve opens; calibration
+    85.0,
+    190.0,
+)  # of burns so long some, then all, go out before they have spread: uneven charges go first; calibration
 _C10, _C90 = -np.log(0.9), -np.log(0.1)
 
 
@@ -64,4 +64,5 @@ def progress_at_fraction(fraction, exponent, efficiency=WIEBE_A):
 
 def misfire_share(burn_deg):
     """0 for a charge that burns well, 1 for one that goes out, from the angle between spark and nine tenths burned."""
-    return np.clip((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0, 1.0)
+    share = np.clip((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0, 1.0)
+    return share * share * (3.0 - 2.0 * share)  # without a kink, so that the map's interpolation has none to swing at

@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from .distributor import Weights
 from .errors import CardError
 
 FASTEST_RPM = 6000.0  # up to here every engine must breathe
@@ -81,6 +82,9 @@ class Mixture(_Section):
     idle_phi: _number(0.8, 1.3)
     cruise_phi: _number(0.8, 1.3)
     power_phi: _number(0.8, 1.3)
+    jetted_altitude_ft: _number(0, 10000)
+    mixture_screw_turns: _number(0.5, 3)
+    phi_per_turn: _number(0.03, 0.3)
 
 
 class Losses(_Section):
@@ -92,17 +96,54 @@ class Losses(_Section):
 
 
 class DistributorCard(_Section):
-    """Sense of rotation and centrifugal advance, in crank degrees and crank speed."""
+    """Sense of rotation, drive gear, and the two weights and two springs of the centrifugal advance.
+
+    The stop is in crank degrees, `weight_lever_mm` is the travel of a weight for each radian of its cam.
+    """
 
     rotor_turns: Literal["clockwise", "anticlockwise"]
-    centrifugal_start_rpm: _number(300, 3000)
-    centrifugal_full_rpm: _number(800, 6000)
-    centrifugal_deg: _number(0, 40)
+    gear_teeth: Annotated[int, Field(ge=9, le=20, strict=True)]
+    weight_g: _number(5, 60)
+    weight_radius_mm: _number(8, 35)
+    weight_lever_mm: _number(8, 30)
+    first_spring_n_per_mm: _number(0.3, 30)
+    first_spring_preload_n: _number(0, 30)
+    second_spring_n_per_mm: _number(0, 40)
+    second_spring_slack_mm: _number(0, 6)
+    stop_deg: _number(0, 40)
+
+    @property
+    def weights(self) -> Weights:
+        """The weights and springs in SI units."""
+        return Weights(
+            self.weight_g / 1e3,
+            self.weight_radius_mm / 1e3,
+            self.weight_lever_mm / 1e3,
+            self.first_spring_n_per_mm * 1e3,
+            self.first_spring_preload_n,
+            self.second_spring_n_per_mm * 1e3,
+            self.second_spring_slack_mm / 1e3,
+            self.stop_deg,
+        )
+
+
+class IgnitionCard(_Section):
+    """What breaks the coil's current, the coil, and the plugs. Dwell is in distributor degrees.
+
+    An electronic trigger holds its dwell by itself and has no gap to set.
+    """
+
+    trigger: Literal["breaker points", "electronic"]
+    dwell_deg: _number(10, 70)
+    point_gap_mm: _number(0.2, 0.8) | None = None
+    plug_gap_mm: _number(0.4, 1.5)
+    coil_resistance_ohm: _number(0.4, 6)
+    coil_inductance_mh: _number(2, 20)
 
     @model_validator(mode="after")
-    def _in_order(self):
-        if self.centrifugal_full_rpm <= self.centrifugal_start_rpm:
-            raise ValueError("centrifugal_full_rpm must lie above centrifugal_start_rpm")
+    def _points_have_a_gap(self):
+        if (self.trigger == "breaker points") != (self.point_gap_mm is not None):
+            raise ValueError("point_gap_mm belongs to breaker points, and to them alone: give or remove it")
         return self
 
 
@@ -113,6 +154,7 @@ class VacuumAdvance(_Section):
     start_inhg: _number(1, 15)
     full_inhg: _number(3, 22)
     degrees: _number(0, 35)
+    adjustable: bool
 
     @model_validator(mode="after")
     def _in_order(self):
@@ -127,6 +169,7 @@ class Setting(_Section):
     idle_rpm: _number(400, 1100)
     speed_drop_rpm: _number(20, 200)
     fuel_octane_ron: _number(60, 110)
+    fuel_sensitivity: _number(0, 15)
     label_base_timing_deg: _number(-5, 20)
 
 
@@ -138,6 +181,7 @@ class Drive(_Section):
     converter_drag_nm_at_1000_rpm: _number(0, 120)
     vehicle_mass_kg: _number(400, 12000)
     top_gear_m_per_rev: _number(0.2, 1.5)
+    middle_gear_ratio: _number(1.1, 3)
     road_load_n: _number(50, 3000)
     road_load_n_s2_m2: _number(0.1, 10)
 
@@ -153,6 +197,7 @@ class EngineCard(_Section):
     mixture: Mixture
     losses: Losses
     distributor: DistributorCard
+    ignition: IgnitionCard
     vacuum_advance: VacuumAdvance
     setting: Setting
     drive: Drive
@@ -192,15 +237,17 @@ class EngineCard(_Section):
     @property
     def nameplate(self) -> dict[str, str]:
         """What a person may read on the engine and its label, line by line."""
-        block, setting, advance = self.block, self.setting, self.distributor
+        block, setting, ignition = self.block, self.setting, self.ignition
+        gap = f", points {ignition.point_gap_mm:g} mm" if ignition.point_gap_mm else ""
         return {
             "Engine": self.title,
             "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",
             "Compression": f"{block.compression_ratio:.1f} : 1",
-            "Rotor turns": f"{advance.rotor_turns}, seen from above",
+            "Rotor turns": f"{self.distributor.rotor_turns}, seen from above",
             "Idle speed": f"{setting.idle_rpm:g} rpm, warm, in neutral",
             "Speed drop": f"{setting.speed_drop_rpm:g} rpm below the peak",
-            "Centrifugal advance": f"begins at about {round(advance.centrifugal_start_rpm, -1):g} rpm",
+            "Centrifugal advance": f"begins at about {round(self.distributor.weights.start_rpm, -1):g} rpm",
+            "Ignition": f"{ignition.trigger}, dwell {ignition.dwell_deg:g}°{gap}; plugs {ignition.plug_gap_mm:g} mm",
             "Vacuum advance": f"from a {self.vacuum_advance.source} source",
             "Fuel": f"{setting.fuel_octane_ron:g} RON",
             "Transmission": self.drive.transmission,

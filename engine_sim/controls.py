@@ -20,6 +20,7 @@ class Control:
     high: float = 0.0
     step: float = 0.0
     unit: str = ""
+    tool: bool = False  # belongs to some exercises only, which name it
 
     def checked(self, value, unit: str | None = None) -> str | float | None:
         """Return the value as the session keeps it. Raises ControlError with what was wanted and what was found."""
@@ -43,12 +44,16 @@ class Control:
         return float(value)
 
 
-def _choice(name: str, label: str, *choices: str) -> Control:
-    return Control(name, label, "choice", choices)
+def _choice(name: str, label: str, *choices: str, tool: bool = False) -> Control:
+    return Control(name, label, "choice", choices, tool=tool)
 
 
-def _press(name: str, label: str) -> Control:
-    return Control(name, label, "press")
+def _press(name: str, label: str, tool: bool = False) -> Control:
+    return Control(name, label, "press", tool=tool)
+
+
+def _number(name: str, label: str, low: float, high: float, step: float, unit: str, tool: bool = False) -> Control:
+    return Control(name, label, "number", (), low, high, step, unit, tool)
 
 
 CONTROLS: dict[str, Control] = {
@@ -58,20 +63,47 @@ CONTROLS: dict[str, Control] = {
         _choice("chocks", "Wheel chocks", "away", "in place"),
         _choice("ventilation", "Exhaust extraction", "off", "on"),
         _choice("fan_area", "Fan and belts", "not checked", "clear"),
-        _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive"),
+        _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive", "in gear"),
+        _choice("helper", "Second person", "nobody", "at the brake", tool=True),
         _choice("tachometer", "Tachometer lead", "off", "on"),
         _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
         _choice("vacuum_hose", "Vacuum advance hose", "on", "off and open", "off and plugged"),
         _choice("clamp", "Distributor clamp", "tight", "loose"),
-        Control("distributor", "Distributor body", "number", (), -25.0, 25.0, 0.25, "distributor degrees clockwise"),
-        Control("idle_screw", "Idle speed screw", "number", (), 0.0, 6.0, 0.05, "turns in"),
-        Control("throttle", "Throttle", "number", (), 0.0, 1.0, 0.05, "of full travel"),
+        _number("distributor", "Distributor body", -25.0, 25.0, 0.25, "distributor degrees clockwise"),
+        _number("idle_screw", "Idle speed screw", 0.0, 6.0, 0.05, "turns in"),
+        _number("throttle", "Throttle", 0.0, 1.0, 0.05, "of full travel"),
+        _number("mixture_screw", "Idle mixture screw", 0.0, 4.0, 0.125, "turns out", tool=True),
+        _number("hold_speed", "Hold a speed by the throttle", 0.0, 3500.0, 100.0, "rpm, 0 to let go", tool=True),
+        _choice("timing_light", "Timing light", "off", "on", tool=True),
+        _choice("dwell_meter", "Dwell meter", "off", "on", tool=True),
+        _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True),
+        _number(
+            "crank_mark", "Crank set by hand to", -10.0, 30.0, 1.0, "degrees before top centre by the marks", tool=True
+        ),
+        _choice(
+            "refit",
+            "Lift the distributor and set it in",
+            "as found",
+            "one tooth with the rotor",
+            "one tooth against the rotor",
+            "half a turn round",
+            tool=True,
+        ),
+        _number("point_gap", "Gap of the breaker points", 0.2, 0.8, 0.01, "mm", tool=True),
+        _choice(
+            "springs", "Springs of the weights", "as fitted", "softer pair", "stiffer pair", "soft and stiff", tool=True
+        ),
+        _number("weights_stop", "Stop of the weights", 10.0, 32.0, 1.0, "crank degrees", tool=True),
+        _number("canister_screw", "Screw in the vacuum canister", -4.0, 4.0, 0.5, "turns stiffer", tool=True),
+        _choice("fuel", "Fuel in the tank", "as found", "87 RON", "91 RON", "95 RON", "98 RON", tool=True),
+        _choice("route", "Road", "full pull", "level cruise", "up the hill", tool=True),
         _press("starter", "Starter"),
         _press("stop", "Switch off"),
         _press("snap", "Snap the throttle"),
         _press("wait_until_warm", "Wait until warm"),
         _press("wait", "Wait ten seconds"),
         _press("read_gauges", "Read the gauges"),
+        _press("look_under_cap", "Look under the cap", tool=True),
         _press("road_check", "Road check"),
         _press("begin", "Begin a new try"),
     )

@@ -57,6 +57,7 @@ class CycleResult:
     heat_loss_share: np.ndarray  # of the fuel's released heat
     exhaust_k: np.ndarray
     burn_deg: np.ndarray  # from the spark until nine tenths have burned
+    compression_pa: np.ndarray  # work put into the charge up to top centre, over the swept volume
 
     @property
     def misfire(self) -> np.ndarray:
@@ -105,16 +106,18 @@ def run_cycle(
     exhaust_pa,
     fresh_k,
     equivalence_ratio,
+    vapour_share=0.0,
     step_deg: float = 1.0,
     trace: CycleTrace | None = None,
 ) -> CycleResult:
     """Compute the closed cycle of every operating point; all arguments after `setup` broadcast.
 
-    `step_deg` is the largest step over crank angle. `trace`, where given, receives the whole cycle.
+    `vapour_share` is the mass of water vapour in the moist air. `step_deg` is the largest step over crank
+    angle. `trace`, where given, receives the whole cycle.
     """
     arguments = [
         np.asarray(argument, dtype=float)
-        for argument in (speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio)
+        for argument in (speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio, vapour_share)
     ]
     shape = np.broadcast_shapes(*(argument.shape for argument in arguments))
     flat = [np.broadcast_to(argument, shape).ravel() for argument in arguments]
@@ -130,7 +133,9 @@ def run_cycle(
     )
 
 
-def trapped_charge(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi) -> Charge:
+def trapped_charge(
+    setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour=0.0
+) -> Charge:
     """What is in the cylinder when the intake valve closes, and how long it will take to burn."""
     geometry = setup.geometry
     piston_speed = geometry.mean_piston_speed_m_s(speed_rpm)
@@ -143,10 +148,13 @@ def trapped_charge(setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc,
     closing_m3 = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg))
     mass = pressure * closing_m3 / (GAS_CONSTANT_MEAN * temperature)
     ratio = fuel.fuel_air_ratio(phi)
-    air = mass * (1.0 - residual) / (1.0 + ratio)
+    air = (
+        mass * (1.0 - residual) * (1.0 - vapour) / (1.0 + ratio * (1.0 - vapour))
+    )  # dry; the rest of the air is vapour
+    diluted = residual + (1.0 - residual) * vapour  # the flame takes vapour for burned gas, which is half vapour itself
     heat = air * ratio * fuel.LOWER_HEATING_VALUE_J_KG * fuel.combustion_efficiency(phi)
     spark = -np.asarray(spark_deg_btdc, dtype=float)
-    development, rapid = _burn_angles(setup, piston_speed, pressure, temperature, phi, residual, spark)
+    development, rapid = _burn_angles(setup, piston_speed, pressure, temperature, phi, diluted, spark)
     return Charge(
         piston_speed,
         1.0 / (6.0 * speed_rpm),
@@ -195,8 +203,8 @@ def crank_angles_deg(setup: CylinderSetup, step_deg: float) -> np.ndarray:
     return np.linspace(setup.intake_closes_deg, setup.exhaust_opens_deg, round(span / step_deg) + 1)
 
 
-def _run_block(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, step_deg, trace):
-    charge = trapped_charge(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi)
+def _run_block(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour, step_deg, trace):
+    charge = trapped_charge(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour)
     angles = crank_angles_deg(setup, step_deg)
     march = _march(setup, charge, angles)
     if trace is not None:
@@ -215,6 +223,7 @@ class _March:
     wall_heat_j: np.ndarray
     work_j: np.ndarray
     integral_100: np.ndarray
+    compression_j: np.ndarray
 
 
 def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
@@ -226,6 +235,7 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
     pressure, end_gas, wall = (np.empty((count, points)) for _ in range(3))
     pressure[0], end_gas[0], wall[0] = charge.pressure_pa, charge.temperature_k, 0.0
     work, integral = np.zeros(points), np.zeros(points)
+    top, compression = int(np.argmin(np.abs(angles))), np.zeros(points)
     step_deg = angles[1] - angles[0]
     step_s = step_deg * charge.seconds_per_degree
     flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(
@@ -246,6 +256,8 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
         heat = (gamma - 1.0) * (charge.heat_j * fraction - step_loss)
         pressure[k + 1] = (pressure[k] * (middle - 0.5 * gamma * change) + heat) / (middle + 0.5 * gamma * change)
         work += 0.5 * (pressure[k] + pressure[k + 1]) * change
+        if k + 1 == top:
+            compression = -work
         wall[k + 1] = wall[k] + step_loss
         log_before, log_pressure = log_pressure, np.log(pressure[k + 1])
         end_gas[k + 1] = end_gas[k] * np.exp(kappa * (log_pressure - log_before))
@@ -254,7 +266,7 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
         integral += step_s * share * (rate_before + 0.5 * share * (rate - rate_before))
         before, now = now, _properties(pressure[k + 1], volume[k + 1], burned[k + 1], end_gas[k + 1], charge.mass_kg)
         lost_before, lost = lost, loss(k + 1, pressure[k + 1], now.temperature_k)
-    return _March(volume, pressure, burned, end_gas, wall, work, integral)
+    return _March(volume, pressure, burned, end_gas, wall, work, integral, compression)
 
 
 def _ignition_rate(log_pressure, temperature_k):
@@ -325,6 +337,7 @@ def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResu
         march.wall_heat_j[-1] / charge.heat_j,
         exhaust_k,
         charge.development_deg + charge.rapid_deg,
+        march.compression_j / swept,
     )
 
 

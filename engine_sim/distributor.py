@@ -3,15 +3,86 @@
 The distributor turns at half crank speed, so one of its own degrees is two crank degrees.
 """
 
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 
 CRANK_DEG_PER_DISTRIBUTOR_DEG = 2.0
 PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT = 0.02, 0.08  # share of throttle travel that uncovers the port; common practice
+FASTEST_RPM, TABLE_STEP_RPM = 6000.0, 10.0
+ROTOR_REACHES_DEG, ROTOR_MISSES_DEG = 10.0, 20.0  # distributor degrees between rotor tip and terminal; common practice
 
 
-def centrifugal_deg(speed_rpm, start_rpm, full_rpm, limit_deg):
-    """Centrifugal advance [crank deg]: nothing below the start, a straight line, then the stop; any shape."""
-    return limit_deg * np.clip((speed_rpm - start_rpm) / (full_rpm - start_rpm), 0.0, 1.0)
+@dataclass(frozen=True)
+class Weights:
+    """Two flyweights on the distributor shaft, held in by two springs; SI units.
+
+    Their force 2 m w^2 (r + s) is balanced by the first spring, stretched from the start, and by the second, which has
+    slack to take up: p1 + k1 s + k2 max(s - slack, 0). The outward travel s turns the cam by s / lever, as far
+    as the stop. Any speed from standstill up; any shape.
+    """
+
+    mass_kg: float
+    radius_m: float
+    lever_m: float
+    first_spring_n_m: float
+    first_preload_n: float
+    second_spring_n_m: float
+    second_slack_m: float
+    stop_deg: float
+
+    def advance_deg(self, speed_rpm) -> np.ndarray:
+        """Centrifugal advance at a crank speed."""
+        pull = 2.0 * self.mass_kg * (np.asarray(speed_rpm, float) * np.pi / 60.0) ** 2
+        stop_m = self.travel_m(self.stop_deg)
+        light = _travel(pull * self.radius_m - self.first_preload_n, self.first_spring_n_m - pull, stop_m)
+        both = _travel(
+            pull * self.radius_m - self.first_preload_n + self.second_spring_n_m * self.second_slack_m,
+            self.first_spring_n_m + self.second_spring_n_m - pull,
+            stop_m,
+        )
+        travel = np.where(light > self.second_slack_m, np.maximum(both, self.second_slack_m), light)
+        return np.minimum(travel, stop_m) / stop_m * self.stop_deg if stop_m > 0 else np.zeros_like(pull)
+
+    def travel_m(self, advance_deg: float) -> float:
+        """Outward travel of the weights at an advance."""
+        return float(np.deg2rad(advance_deg / CRANK_DEG_PER_DISTRIBUTOR_DEG)) * self.lever_m
+
+    @property
+    def start_rpm(self) -> float:
+        """Crank speed at which the weights leave their rest."""
+        return self._balanced_rpm(0.0)
+
+    @property
+    def full_rpm(self) -> float:
+        """Crank speed at which the weights reach their stop."""
+        return self._balanced_rpm(self.travel_m(self.stop_deg))
+
+    def _balanced_rpm(self, travel_m: float) -> float:
+        springs = self.first_preload_n + self.first_spring_n_m * travel_m
+        springs += self.second_spring_n_m * max(travel_m - self.second_slack_m, 0.0)
+        return float(np.sqrt(springs / (2.0 * self.mass_kg * (self.radius_m + travel_m))) * 60.0 / np.pi)
+
+    @cached_property
+    def _table(self) -> list[float]:
+        return self.advance_deg(np.arange(0.0, FASTEST_RPM + 2 * TABLE_STEP_RPM, TABLE_STEP_RPM)).tolist()
+
+    def at(self, speed_rpm: float) -> float:
+        """The same advance for one speed, from a table in steps of 10 rpm; constant above 6,000 rpm."""
+        place = min(max(speed_rpm, 0.0), FASTEST_RPM) / TABLE_STEP_RPM
+        cell = int(place)
+        return self._table[cell] + (place - cell) * (self._table[cell + 1] - self._table[cell])
+
+
+def _travel(force_n, stiffness_n_m, stop_m: float):
+    """Travel that balances a force; weights that outrun their springs go to the stop."""
+    holds = stiffness_n_m > 0.0
+    return np.where(
+        holds, np.maximum(force_n, 0.0) / np.where(holds, stiffness_n_m, 1.0), np.where(force_n > 0, stop_m, 0)
+    )
 
 
 def vacuum_advance_deg(signal_inhg, start_inhg, full_inhg, limit_deg):
@@ -27,6 +98,16 @@ def ported_share(throttle):
 def crank_deg(distributor_degrees):
     """Crank degrees from distributor degrees."""
     return CRANK_DEG_PER_DISTRIBUTOR_DEG * distributor_degrees
+
+
+def tooth_out_deg(gear_teeth: int, teeth: int = 1) -> float:
+    """How far the spark moves [crank deg] when the distributor is set in so many teeth of its gear out of place."""
+    return crank_deg(360.0 * teeth / gear_teeth)
+
+
+def rotor_miss_share(rotor_off_deg) -> float:
+    """Share of sparks that do not find their terminal, from the distributor degrees between rotor and terminal."""
+    return np.clip((np.abs(rotor_off_deg) - ROTOR_REACHES_DEG) / (ROTOR_MISSES_DEG - ROTOR_REACHES_DEG), 0.0, 1.0)
 
 
 def advance_sense(rotor_turns: str) -> int:

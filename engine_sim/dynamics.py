@@ -15,34 +15,57 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from . import units
+from . import ignition, units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
-from .burn import GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG
-from .distributor import ported_share
-from .engine import Conditions, Engine
-from .fuel import LOWER_HEATING_VALUE_J_KG
+from .burn import misfire_share
+from .cycle import COMPRESSION_EXPONENT
+from .distributor import ported_share, rotor_miss_share
+from .engine import MOST_FALSE_AIR, Conditions, Engine, false_air
+from .fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
 from .gas import GAS_CONSTANT_AIR
 from .knock import OCTANE_EXPONENT, ping_share
+from .response import EARLIEST_DEG, LATEST_DEG, ResponseMap
 
 TICK_S = 0.02
 STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
 CALM_RAD_S2, CALM_PA_S = 0.25, 200.0  # changes below which the engine counts as calm
-STARTER_STALL_NM, STARTER_FREE_RPM = 160.0, 260.0  # at the crank; common practice
+STARTER_STALL_NM_PER_LITRE, STARTER_FREE_RPM = 40.0, 235.0  # at the crank; common practice
 FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
 STALLED_BELOW_RPM = 40.0
 DRY_TURNS, WET_TURNS = 1.0, 3.5  # turns of the crank until the first charges reach the cylinders; calibration
-COOLANT_HEAT_J_K = 40_000.0
-HEAT_TO_COOLANT = 0.30  # of the fuel's heat; common practice
-THERMOSTAT_C = 82.0
-RADIATOR_W_K, BLOCK_W_K = 4000.0, 12.0
-FAST_IDLE_MM2_AT_COLD, CHOKE_OFF_C, CHOKE_FULL_C = 26.0, 65.0, 10.0  # automatic choke; calibration
+TURNS_MORE_WHEN_COLD = 3.0
+HARDLY_CATCHES_DEG, CATCHES_DEG = -16.0, 3.0  # a late spark meets a charge that cools already; calibration
+LEFT_AT_THE_TOP = 0.06  # of the flywheel's energy, when a piston nears the top at cranking speed; calibration
+KICKED_TO = 0.3  # of the speed that is left when a charge throws the starter back; calibration
+NO_WORK_LATER_DEG = (
+    26.0  # beyond the map's latest spark, until the charge goes out of the exhaust unburned; calibration
+)
+CLEARING_TURNS, CLEARS_FROM_THROTTLE = 8.0, 0.7  # of the crank, with the throttle held open, to air a flooded engine
+COOLANT_HEAT_J_K_PER_LITRE = 10_000.0
+HEAT_TO_COOLANT, PORT_SHARE = (
+    0.24,
+    0.3,
+)  # of the fuel's heat through the walls, of the exhaust's in its ports; calibration
+EXHAUST_HEAT_J_KG_K = 1150.0
+THERMOSTAT_C, WIDE_OPEN_C, BOILING_C = 82.0, 92.0, 110.0
+RADIATOR_W_K_PER_LITRE, BLOCK_W_K_PER_LITRE = 26.0, 3.0  # with the fan at 800 rpm; calibration
+FAN_EXPONENT, ROAD_WIND_M_S = 0.7, 10.0
+FAST_IDLE_MM2_PER_LITRE, CHOKE_OFF_C, CHOKE_FULL_C = 6.3, 65.0, 10.0  # automatic choke; calibration
+NEEDS_CHOKE_BELOW_C, HARDLY_WITHOUT_C = 50.0, 0.0  # without choke, too little fuel vaporises; calibration
+BACK_PRESSURE_LAG_S, BACK_PRESSURE_STEP_PA = 8.0, 500.0  # a blocked silencer fills and heats; calibration
+GRAVITY_M_S2 = 9.80665
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
 
 
 @dataclass
 class Hands:
-    """Where the engine's adjustments stand at this tick."""
+    """Where the engine's adjustments stand at this tick.
+
+    `base_timing_deg` holds all that is turned, set in, and moved by the points. `coupling` is neutral, drive (standing,
+    converter slipping) or road; `gear_ratio` and `grade` are for the road. `fires` is off where the distributor sits
+    half a turn out: the sparks come between two cycles.
+    """
 
     base_timing_deg: float
     idle_screw: float
@@ -50,7 +73,13 @@ class Hands:
     vacuum_hose: str = "on"
     ignition: bool = False
     starter: bool = False
-    coupling: str = "neutral"  # neutral, drive (standing, converter slipping) or road (top gear)
+    coupling: str = "neutral"
+    mixture_shift: float = 0.0
+    dwell_deg: float | None = None  # None: as the card has it
+    canister_shift_inhg: float = 0.0
+    gear_ratio: float = 1.0
+    grade: float = 0.0
+    fires: bool = True
 
 
 @dataclass
@@ -62,9 +91,19 @@ class Motion:
     coolant_c: float
     total_advance_deg: float = 0.0
     octane_required: float = 0.0
+    octane_margin: float = 0.0
     ping_rate: float = 0.0  # share of cycles that ping
-    misfire: float = 0.0
+    misfire: float = 0.0  # share of charges that go out
+    missed: float = 0.0  # share of sparks that fail
+    burning: float = 0.0
     torque_nm: float = 0.0
+    indicated_nm: float = 0.0
+    drawn_kg_s: float = 0.0
+    exhaust_k: float = 300.0
+    back_pressure_pa: float = 0.0
+    flood: float = 0.0  # 0 dry enough to fire, 1 plugs wet
+    kicks: int = 0
+    charges: float = 0.0  # that have burned while cranking
     turns: float = 0.0  # crank turns since standstill
     acceleration: float | None = None  # of the tick before [rad/s2]; None: begin anew
     calm: int = 0  # ticks since the engine last changed at any pace
@@ -86,8 +125,10 @@ class Dynamics:
         self.engine, self.conditions = engine, conditions
         self.map = engine.response(conditions)
         self.ambient_pa = conditions.ambient_pa
-        self.octane = engine.fuel_octane(conditions)
+        self.ron, self.mon = engine.fuel(conditions)
+        self.weights = engine.weights
         card = engine.card
+        self.litres = engine.displacement_m3 * 1e3
         self.per_cylinder_rate = engine.cylinders / (4.0 * math.pi)  # cycles a second for each rad/s
         self.filling = (
             GAS_CONSTANT_AIR
@@ -95,12 +136,22 @@ class Dynamics:
             / (card.breathing.manifold_volume_l / 1e3)
         )
         self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * conditions.ambient_k) * _CHOKED
-        self.metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
+        self.top_metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
+        self.leaky = [place for place, one in engine.health.cylinders if one.runner_leak_m2 > 0]
+        self.runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
+        self.squeeze_at = self._squeeze_table()
         self._area_key, self._area = None, 0.0
 
-    def at_rest(self, coolant_c: float) -> Motion:
+    def _squeeze_table(self) -> list[float]:
+        """Pressure at the spark over that at intake closing, had the charge only been compressed; each degree BTDC."""
+        geometry, closing = self.engine.setup.geometry, math.radians(self.engine.setup.intake_closes_deg)
+        closing_m3 = geometry.volume_m3(closing)
+        degrees = range(int(LATEST_DEG) - 1, int(EARLIEST_DEG) + 2)
+        return [float(closing_m3 / geometry.volume_m3(math.radians(-x))) ** COMPRESSION_EXPONENT for x in degrees]
+
+    def at_rest(self, coolant_c: float, flood: float = 0.0) -> Motion:
         """The engine standing still."""
-        return Motion(0.0, self.ambient_pa, coolant_c)
+        return Motion(0.0, self.ambient_pa, coolant_c, flood=flood)
 
     def tick(self, motion: Motion, hands: Hands, dt: float = TICK_S) -> None:
         """Carry the state one tick forward."""
@@ -113,31 +164,42 @@ class Dynamics:
                 return
             dt *= STRIDE
         speed_rpm = motion.speed_rpm
-        burning = self._burning(motion, speed_rpm, hands)
+        response = self._response(motion, hands)
         spark = self._spark(motion, hands, speed_rpm)
-        imep, log_integral, air, fuel, burn_deg = self.map.at_point(speed_rpm, motion.manifold_pa, spark)
-        indicated = imep * self.engine.torque_per_pa * burning
+        imep, log_integral, air, fuel, burn_deg, exhaust_k, compression = response.at_point(
+            speed_rpm, motion.manifold_pa, spark
+        )
+        motion.burning = self._burning(motion, speed_rpm, hands, spark)
+        motion.missed = self._missed(motion, hands, speed_rpm, spark)
+        work, draw = self._shares(max(speed_rpm, STALLED_BELOW_RPM))
+        imep = self._with_lean_runners(imep, air, motion, spark, speed_rpm)
+        motion.indicated_nm = imep * self.engine.torque_per_pa * motion.burning * (1.0 - motion.missed) * work
         drag = self._drag_nm(motion, hands, speed_rpm)
-        inertia = self._inertia(hands)
-        acceleration = (indicated - drag) / inertia
+        acceleration = (motion.indicated_nm - drag) / self._inertia(hands)
         before = acceleration if motion.acceleration is None else motion.acceleration
         speed = max(motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before), 0.0)
         middle = 0.5 * (speed + motion.speed_rad_s)
-        pressure = self._fill(motion, hands, air * self.per_cylinder_rate * middle, dt)
+        motion.drawn_kg_s = air * draw * self.per_cylinder_rate * middle
+        pressure = self._fill(motion, hands, motion.drawn_kg_s, dt)
         if abs(acceleration) > CALM_RAD_S2 or abs(pressure - motion.manifold_pa) > CALM_PA_S * dt:
             motion.calm = 0
         elif motion.calm < CALM_TICKS:
             motion.calm += 1
         motion.manifold_pa = pressure
-        cycles = self.per_cylinder_rate * motion.speed_rad_s
-        self._warm(motion, fuel * cycles * burning, dt)
-        motion.acceleration, motion.total_advance_deg, motion.misfire = (
-            acceleration,
-            spark,
-            _share(burn_deg, GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG),
+        motion.acceleration, motion.total_advance_deg = acceleration, spark
+        motion.misfire = float(misfire_share(burn_deg))
+        motion.torque_nm = motion.indicated_nm - drag
+        self._exhaust(
+            motion,
+            hands,
+            (air + fuel) * self.per_cylinder_rate * motion.speed_rad_s,
+            fuel / (air + fuel),
+            exhaust_k,
+            dt,
         )
-        motion.torque_nm = indicated - drag
-        self._listen(motion, log_integral, burning)
+        self._listen(motion, log_integral, speed_rpm)
+        if hands.starter:
+            speed = self._kicked(motion, hands, spark, compression, middle * dt, speed)
         motion.turns += middle * dt / (2.0 * math.pi)
         if speed * units.RPM_PER_RAD_S < STALLED_BELOW_RPM and not hands.starter:
             speed = 0.0
@@ -157,43 +219,144 @@ class Dynamics:
     def _rest(self, motion: Motion, dt: float) -> None:
         motion.manifold_pa += (self.ambient_pa - motion.manifold_pa) * min(dt / 0.3, 1.0)
         motion.acceleration, motion.total_advance_deg, motion.torque_nm = None, 0.0, 0.0
-        motion.ping_rate = motion.misfire = motion.turns = 0.0
-        motion.calm = 0
-        self._warm(motion, 0.0, dt)
+        motion.ping_rate = motion.misfire = motion.missed = motion.turns = 0.0
+        motion.burning = motion.indicated_nm = motion.drawn_kg_s = 0.0
+        motion.calm = motion.kicks = 0
+        motion.charges = 0.0
+        motion.back_pressure_pa -= motion.back_pressure_pa * min(dt / BACK_PRESSURE_LAG_S, 1.0)
+        self._warm(motion, 0.0, 0.0, 0.0, dt)
 
-    def _burning(self, motion: Motion, speed_rpm: float, hands: Hands) -> float:
-        """Share of the charge's work that is had: none without ignition, less while the intake is still dry."""
-        if not hands.ignition:
+    def _response(self, motion: Motion, hands: Hands) -> ResponseMap:
+        """The map for the mixture screws and the back pressure as they are."""
+        back = BACK_PRESSURE_STEP_PA * round(motion.back_pressure_pa / BACK_PRESSURE_STEP_PA)
+        leak = self._leak_m2(hands)
+        thin = false_air(leak, self.area_m2(hands, motion.coolant_c)) if leak else 0.0
+        if hands.mixture_shift == thin == back == 0.0:
+            return self.map
+        return self.engine.response(self.conditions, hands.mixture_shift, thin, back)
+
+    def _leak_m2(self, hands: Hands) -> float:
+        """Area that lets air into the plenum past the carburettor; a runner's leak thins its own cylinder alone."""
+        return self.engine.leak_area_m2(hands.vacuum_hose) - self.runner_leak_m2
+
+    def _burning(self, motion: Motion, speed_rpm: float, hands: Hands, spark: float) -> float:
+        """Share of the charge's work that is had: none without ignition, less while the intake is still dry, the plugs
+        are wet, too little fuel vaporises, or the spark comes when the exhaust valve is about to open."""
+        if not (hands.ignition and hands.fires):
             return 0.0
-        return _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM) * _share(motion.turns, DRY_TURNS, WET_TURNS)
+        cold = _share(CHOKE_OFF_C - motion.coolant_c, 0.0, CHOKE_OFF_C)
+        wetted = _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
+        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM) * wetted * (1.0 - motion.flood)
+        if hands.starter:
+            burning *= _share(spark, HARDLY_CATCHES_DEG, CATCHES_DEG)
+        if self.engine.health.choke_stuck_open:
+            burning *= _share(motion.coolant_c, HARDLY_WITHOUT_C, NEEDS_CHOKE_BELOW_C)
+        return burning * (1.0 - _share(LATEST_DEG - spark, 0.0, NO_WORK_LATER_DEG))
+
+    def _missed(self, motion: Motion, hands: Hands, speed_rpm: float, spark: float) -> float:
+        """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""
+        card, health = self.engine.card.ignition, self.engine.health
+        place = int(min(max(spark, LATEST_DEG), EARLIEST_DEG)) - (int(LATEST_DEG) - 1)
+        pressure = motion.manifold_pa * self.squeeze_at[place]
+        dwell = card.dwell_deg if hands.dwell_deg is None else hands.dwell_deg
+        volt = ignition.CRANKING_VOLT if hands.starter else ignition.RUNNING_VOLT
+        missed = ignition.missed_at(
+            self.engine.coil, dwell, speed_rpm, pressure, health.plug_gap_mm or card.plug_gap_mm, volt
+        )
+        if health.rotor_off_deg:
+            missed = max(missed, float(rotor_miss_share(health.rotor_off_deg + 0.5 * self._canister(motion, hands))))
+        return missed
+
+    def _shares(self, speed_rpm: float) -> tuple[float, float]:
+        """Work and air of all cylinders over those of sound ones."""
+        health, count = self.engine.health, self.engine.cylinders
+        if not health.cylinders:
+            return 1.0, 1.0
+        return health.work_share(speed_rpm, count), health.draw_share(speed_rpm, count)
+
+    def _with_lean_runners(self, imep: float, air: float, motion: Motion, spark: float, speed_rpm: float) -> float:
+        """Mean pressure of all cylinders where air leaks into some of their runners, which then burn lean."""
+        total = imep
+        for place in self.leaky:
+            thin = self.own_false_air(place, air, motion, speed_rpm)
+            response = self.engine.response(self.conditions, 0.0, thin)
+            lean = response.at_point(speed_rpm, motion.manifold_pa, spark)[0]
+            total += (lean - imep) / self.engine.cylinders
+        return total
+
+    def own_false_air(self, place: int, air_kg: float, motion: Motion, speed_rpm: float) -> float:
+        """Share of false air in the charge of a cylinder whose runner leaks."""
+        one = dict(self.engine.health.cylinders)[place]
+        leaked = self._throttle_flow(one.runner_leak_m2, motion.manifold_pa)[0]
+        taken = air_kg * max(speed_rpm, STALLED_BELOW_RPM) / 120.0
+        return min(false_air(leaked, leaked + taken), MOST_FALSE_AIR)
+
+    def _canister(self, motion: Motion, hands: Hands) -> float:
+        """Advance of the vacuum canister [crank deg]."""
+        canister = self.engine.card.vacuum_advance
+        if hands.vacuum_hose != "on" or self.engine.health.canister_torn:
+            return 0.0
+        vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
+        if self.engine.advance_source == "ported":
+            vacuum *= float(ported_share(hands.throttle))
+        shift = hands.canister_shift_inhg
+        return canister.degrees * _share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
 
     def _spark(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        curve, canister = self.engine.card.distributor, self.engine.card.vacuum_advance
-        total = hands.base_timing_deg + curve.centrifugal_deg * _share(
-            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm
-        )
-        if hands.vacuum_hose != "on":
-            return total
-        vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
-        if canister.source == "ported":
-            vacuum *= float(ported_share(hands.throttle))
-        return total + canister.degrees * _share(vacuum, canister.start_inhg, canister.full_inhg)
+        stuck = self.engine.health.weights_stuck_deg
+        centrifugal = self.weights.at(speed_rpm) if stuck is None else stuck
+        return hands.base_timing_deg + centrifugal + self._canister(motion, hands)
 
     def _drag_nm(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        drag = self.engine.loss_torque_nm(speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c)
+        drag = self.engine.loss_torque_nm(
+            speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c, motion.back_pressure_pa
+        )
         if hands.starter:
-            drag -= STARTER_STALL_NM * max(1.0 - speed_rpm / STARTER_FREE_RPM, 0.0)
+            drag -= self._starter_nm(speed_rpm)
         if hands.coupling == "drive":
             drag += float(self.engine.load_torque_nm(speed_rpm, "drive"))
         elif hands.coupling == "road":
-            drive, road_m_s = self.engine.card.drive, motion.speed_rad_s * self.metres_per_rad
-            drag += (drive.road_load_n + drive.road_load_n_s2_m2 * road_m_s**2) * self.metres_per_rad
+            drive, metres_per_rad = self.engine.card.drive, self.metres_per_rad(hands)
+            force = drive.road_load_n + drive.road_load_n_s2_m2 * (motion.speed_rad_s * metres_per_rad) ** 2
+            climb = drive.vehicle_mass_kg * GRAVITY_M_S2 * math.sin(math.atan(hands.grade))
+            drag += (force + climb) * metres_per_rad
         return drag
+
+    def _starter_nm(self, speed_rpm: float) -> float:
+        return STARTER_STALL_NM_PER_LITRE * self.litres * max(1.0 - speed_rpm / STARTER_FREE_RPM, 0.0)
+
+    def metres_per_rad(self, hands: Hands) -> float:
+        """Way of the vehicle for each radian of the crank, in the gear that is in."""
+        return self.top_metres_per_rad / hands.gear_ratio
 
     def _inertia(self, hands: Hands) -> float:
         drive = self.engine.card.drive
-        carried = drive.vehicle_mass_kg * self.metres_per_rad**2 if hands.coupling == "road" else 0.0
+        carried = drive.vehicle_mass_kg * self.metres_per_rad(hands) ** 2 if hands.coupling == "road" else 0.0
         return drive.inertia_kg_m2 + carried
+
+    def _kicked(self, motion, hands: Hands, spark, compression_pa, turned_rad, speed: float) -> float:
+        """Speed after a piston has passed, or been thrown back: an early spark burns the charge before top centre, and
+        the flywheel may not have the work that this takes."""
+        pitch = 4.0 * math.pi / self.engine.cylinders
+        before = motion.turns * 2.0 * math.pi
+        motion.flood -= min(self._aired(hands, turned_rad), motion.flood)
+        passed, charges = int((before + turned_rad) / pitch) - int(before / pitch), motion.charges
+        motion.charges += passed * motion.burning
+        if int(motion.charges) == int(charges):
+            return speed
+        cold = self.map.at_point(motion.speed_rpm, motion.manifold_pa, LATEST_DEG)[-1]
+        extra_j = (compression_pa - cold) * self.engine.displacement_m3 / self.engine.cylinders
+        has_j = LEFT_AT_THE_TOP * 0.5 * self.engine.card.drive.inertia_kg_m2 * speed**2
+        if extra_j <= has_j:
+            return speed
+        motion.kicks += 1
+        motion.acceleration = None
+        return KICKED_TO * speed
+
+    @staticmethod
+    def _aired(hands: Hands, turned_rad: float) -> float:
+        """How much drier a flooded engine gets while it is cranked with the throttle held open."""
+        return turned_rad / (2.0 * math.pi * CLEARING_TURNS) if hands.throttle >= CLEARS_FROM_THROTTLE else 0.0
 
     def area_m2(self, hands: Hands, coolant_c: float) -> float:
         """Effective area of everything that lets air in [m2], the choke's fast idle included."""
@@ -201,7 +364,7 @@ class Dynamics:
         if key != self._area_key:
             self._area_key, self._area = key, float(self.engine.throttle_area_m2(*key))
         cold = _share(CHOKE_OFF_C - coolant_c, 0.0, CHOKE_OFF_C - CHOKE_FULL_C)
-        return self._area + FAST_IDLE_MM2_AT_COLD * 1e-6 * cold
+        return self._area + FAST_IDLE_MM2_PER_LITRE * self.litres * 1e-6 * cold
 
     def _fill(self, motion: Motion, hands: Hands, drawn_kg_s: float, dt: float) -> float:
         """Manifold pressure after the tick, by the theta rule with the least damping that keeps it from ringing."""
@@ -232,15 +395,33 @@ class Dynamics:
         flow = math.sqrt(2 * GAMMA_AIR / (GAMMA_AIR - 1) * power) / _CHOKED
         return flow * (1.0 - ratio) / (1.0 - capped) if ratio > FLOW_LINEAR_ABOVE else flow
 
-    def _warm(self, motion: Motion, fuel_kg_s: float, dt: float) -> None:
-        gained = HEAT_TO_COOLANT * fuel_kg_s * LOWER_HEATING_VALUE_J_KG
-        lost = BLOCK_W_K * (motion.coolant_c - self.conditions.ambient_c)
-        lost += RADIATOR_W_K * max(motion.coolant_c - THERMOSTAT_C, 0.0)
-        motion.coolant_c += dt * (gained - lost) / COOLANT_HEAT_J_K
+    def _exhaust(self, motion: Motion, hands: Hands, gas_kg_s: float, fuel_share: float, exhaust_k: float, dt: float):
+        """Exhaust temperature, the heat that goes into the coolant, and the pressure of a blocked exhaust."""
+        burns = motion.burning * (1.0 - motion.missed)
+        motion.exhaust_k = self.conditions.ambient_k + burns * (exhaust_k - self.conditions.ambient_k)
+        if self.engine.health.exhaust_blocked:
+            target = float(self.engine.back_pressure_pa(gas_kg_s * 1e3))
+            motion.back_pressure_pa += (target - motion.back_pressure_pa) * min(dt / BACK_PRESSURE_LAG_S, 1.0)
+        in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - 273.15)
+        wind = motion.speed_rad_s * self.metres_per_rad(hands) if hands.coupling == "road" else 0.0
+        self._warm(
+            motion, HEAT_TO_COOLANT * fuel_share * gas_kg_s * LOWER_HEATING_VALUE_J_KG * burns, in_ports, wind, dt
+        )
 
-    def _listen(self, motion: Motion, log_integral: float, burning: float) -> None:
+    def _warm(self, motion: Motion, wall_w: float, ports_w: float, wind_m_s: float, dt: float) -> None:
+        """Coolant temperature: heat in, less what block and radiator shed; the fan turns with the engine."""
+        above = motion.coolant_c - self.conditions.ambient_c
+        opened = _share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
+        moved_air = (motion.speed_rpm / 800.0) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
+        shed = self.litres * (BLOCK_W_K_PER_LITRE + opened * RADIATOR_W_K_PER_LITRE * moved_air) * above
+        change = dt * (wall_w + max(ports_w, 0.0) - shed) / (COOLANT_HEAT_J_K_PER_LITRE * self.litres)
+        motion.coolant_c = min(motion.coolant_c + change, BOILING_C)
+
+    def _listen(self, motion: Motion, log_integral: float, speed_rpm: float) -> None:
         motion.octane_required = 100.0 * math.exp(log_integral / OCTANE_EXPONENT)
-        motion.ping_rate = burning * ping_share(self.octane - motion.octane_required)
+        fast = _share(speed_rpm, RON_ALONE_UP_TO_RPM, AS_THE_PUMP_SAYS_FROM_RPM)
+        motion.octane_margin = self.ron - 0.5 * fast * (self.ron - self.mon) - motion.octane_required
+        motion.ping_rate = motion.burning * (1.0 - motion.missed) * ping_share(motion.octane_margin)
 
 
 def _share(value: float, low: float, high: float) -> float:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from . import atmosphere, breathing, cycle, distributor, friction, knock, units
+from . import atmosphere, breathing, cycle, distributor, friction, fuel, ignition, knock, units
 from .errors import OutsideValidity
 from .geometry import CylinderGeometry
+from .health import SOUND, Health
 from .response import ResponseMap, stored_map
 from .roots import crossing
 
@@ -26,15 +27,28 @@ IDLE_SEARCH_RPM = (250.0, 3200.0)
 MARGIN_SEARCH_DEG = 40.0
 MAP_STEP_DEG = 2.0  # the step's own error, 4 in 10,000, is far below that of interpolating the map
 LATEST_SPARK_DEG, EARLIEST_SPARK_DEG = -30.0, 80.0
+LIQUID_AT_CRANKING, CRANKING_BELOW_RPM = 0.15, 500.0  # share of the fuel that does not vaporise; calibration
+MIXTURE_NODE = 0.08  # equivalence ratio between two maps; between them they are blended on straight lines
+FALSE_AIR_NODE, FALSE_AIR_STEP, MOST_FALSE_AIR = 0.1, 0.02, 0.5
+LEANEST_SHIFT, RICHEST_SHIFT = -0.48, 0.40
+BACK_PRESSURE_NODE_PA = 60_000.0
+BLENDS_KEPT = 16
+BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Health.exhaust_blocked` is given
+OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
 
 
 @dataclass(frozen=True)
 class Conditions:
-    """The day: altitude [ft], air temperature [°C], and the fuel in the tank [RON; None: what the card names]."""
+    """The day: altitude [ft], air temperature [°C], relative humidity [%], and the fuel in the tank.
+
+    `octane_ron` None is the fuel that the card names; `octane_mon` None is the card's sensitivity below the RON.
+    """
 
     altitude_ft: float = 0.0
     ambient_c: float = 20.0
     octane_ron: float | None = None
+    octane_mon: float | None = None
+    humidity_percent: float = 0.0
 
     @cached_property
     def ambient_pa(self) -> float:
@@ -45,6 +59,11 @@ class Conditions:
     def ambient_k(self) -> float:
         """Air temperature [K]."""
         return units.kelvin_from_celsius(self.ambient_c)
+
+    @cached_property
+    def vapour_share(self) -> float:
+        """Mass of water vapour in a mass of this day's air."""
+        return float(atmosphere.vapour_share(self.humidity_percent, self.ambient_k, self.ambient_pa))
 
 
 SEA_LEVEL_DAY = Conditions()
@@ -130,32 +149,48 @@ class FullThrottle:
 
 
 class Engine:
-    """One engine, from its card. Cheap to make: the map is built or loaded when it is first wanted."""
+    """One engine, from its card and its state of wear. Cheap to make: a map is built or loaded when it is wanted."""
 
-    def __init__(self, card: EngineCard):
-        self.card = card
-        block, valves, burn = card.block, card.valves, card.burn
+    def __init__(self, card: EngineCard, health: Health = SOUND):
+        self.card, self.health = card, health
+        block = card.block
+        squeeze = 1.0 + (block.compression_ratio - 1.0) * (1.0 - health.compression_lost)
         geometry = CylinderGeometry(
             block.bore_mm / 1e3,
             block.stroke_mm / 1e3,
-            block.compression_ratio,
+            squeeze,
             block.rod_length_mm / (block.stroke_mm / 2),
         )
-        self.setup = cycle.CylinderSetup(
-            geometry,
-            -180.0 + valves.intake_closes_deg_abdc,
-            180.0 - valves.exhaust_opens_deg_bbdc,
-            valves.overlap_factor_deg_m,
-            card.breathing.loss_at_10_m_s,
-            burn.development_constant,
-            burn.rapid_constant,
-            units.kelvin_from_celsius(block.wall_temperature_c),
-            1.0,
-        )
+        self.setup = self._cylinder_setup(geometry)
         self.cylinders = block.cylinders
         self.displacement_m3 = block.cylinders * geometry.swept_volume_m3
         self.torque_per_pa = self.displacement_m3 / (4 * np.pi)
+        weights = card.distributor.weights
+        self.weights = replace(
+            weights,
+            first_spring_n_m=weights.first_spring_n_m * health.spring_left,
+            first_preload_n=weights.first_preload_n * health.spring_left,
+            second_spring_n_m=weights.second_spring_n_m * health.spring_left,
+        )
+        self.advance_source = health.advance_hose_on or card.vacuum_advance.source
+        inductance = card.ignition.coil_inductance_mh / 1e3 * health.coil_left
+        self.coil = ignition.Coil(card.ignition.coil_resistance_ohm, inductance)
         self._maps: dict[tuple, ResponseMap] = {}
+        self._blends: dict[tuple, ResponseMap] = {}
+
+    def _cylinder_setup(self, geometry: CylinderGeometry) -> cycle.CylinderSetup:
+        valves, burn, late = self.card.valves, self.card.burn, self.health.valves_late_deg
+        return cycle.CylinderSetup(
+            geometry,
+            -180.0 + valves.intake_closes_deg_abdc + late,
+            180.0 - valves.exhaust_opens_deg_bbdc + late,
+            valves.overlap_factor_deg_m + OVERLAP_PER_LATE_DEG * late,
+            self.card.breathing.loss_at_10_m_s,
+            burn.development_constant,
+            burn.rapid_constant,
+            units.kelvin_from_celsius(self.card.block.wall_temperature_c),
+            1.0,
+        )
 
     # ---- the cycle -------------------------------------------------------------------------------------------
 
@@ -170,10 +205,11 @@ class Engine:
     ) -> OperatingPoints:
         """Compute the cycle itself at operating points; all arguments broadcast.
 
-        `spark_deg_btdc` is the total advance. `octane_ron` is the card's fuel where it is not given. Raises
+        `spark_deg_btdc` is the total advance. `octane_ron` is the octane number that the fuel has at that speed, that
+        of the day's fuel where it is not given. All cylinders are taken to be sound. Raises
         OutsideValidity outside 200-6,000 rpm, 8-115 kPa, -30 to 80 degrees or 40-130 octane.
         """
-        octane = self.fuel_octane(conditions) if octane_ron is None else octane_ron
+        octane = self.fuel_octane(conditions, np.asarray(speed_rpm, float)) if octane_ron is None else octane_ron
         _check_range("speed_rpm", speed_rpm, 200, 6000)
         _check_range("manifold_pressure_kpa", manifold_pressure_kpa, 8, 115)
         _check_range("spark_deg_btdc", spark_deg_btdc, LATEST_SPARK_DEG, EARLIEST_SPARK_DEG)
@@ -211,45 +247,155 @@ class Engine:
             reach_deg,
         )
 
-    def run_cycle(self, speed_rpm, manifold_pa, spark_deg, conditions=SEA_LEVEL_DAY, step_deg=1.0, trace=None):
-        """The cycle in SI units, with the mixture that the carburettor meters; arguments broadcast."""
-        phi = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa)
+    def run_cycle(
+        self,
+        speed_rpm,
+        manifold_pa,
+        spark_deg,
+        conditions=SEA_LEVEL_DAY,
+        step_deg=1.0,
+        trace=None,
+        mixture_shift: float = 0.0,
+        false_air: float = 0.0,
+        back_pressure_pa: float = 0.0,
+    ):
+        """The cycle in SI units, with the mixture that the carburettor meters; arguments broadcast.
+
+        `mixture_shift` is added to the idle's equivalence ratio (the mixture screws); `false_air` is the share of the
+        air that did not come through the carburettor; `back_pressure_pa` is added to the exhaust's pressure.
+        """
+        metered = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa, conditions, mixture_shift)
+        phi = metered * (1.0 - false_air)
         fresh_k = conditions.ambient_k + self.card.breathing.charge_heating_k
+        exhaust_pa = self.exhaust_pa(conditions) + back_pressure_pa
         return cycle.run_cycle(
-            self.setup, speed_rpm, manifold_pa, spark_deg, self.exhaust_pa(conditions), fresh_k, phi, step_deg, trace
+            self.setup,
+            speed_rpm,
+            manifold_pa,
+            spark_deg,
+            exhaust_pa,
+            fresh_k,
+            phi,
+            conditions.vapour_share,
+            step_deg,
+            trace,
         )
 
-    def equivalence_ratio(self, speed_rpm, load):
-        """Mixture that the carburettor meters over speed and load (manifold over ambient pressure); broadcast."""
+    def equivalence_ratio(self, speed_rpm, load, conditions: Conditions = SEA_LEVEL_DAY, mixture_shift: float = 0.0):
+        """Mixture that the carburettor meters over speed and load (manifold over ambient pressure); broadcast.
+
+        In thinner air than it was jetted for it meters too much fuel: as the square root of the density.
+        """
         mixture = self.card.mixture
         idle = _smooth(1400.0 - np.asarray(speed_rpm, float), 0.0, 500.0) * _smooth(0.62 - load, 0.0, 0.2)
         power = _smooth(np.asarray(load, float), 0.72, 0.90)
-        cruise = mixture.cruise_phi + (mixture.idle_phi - mixture.cruise_phi) * idle
-        return cruise + (mixture.power_phi - cruise) * power
+        cruise = mixture.cruise_phi + (mixture.idle_phi + mixture_shift - mixture.cruise_phi) * idle
+        liquid = LIQUID_AT_CRANKING * _smooth(CRANKING_BELOW_RPM - np.asarray(speed_rpm, float), 0.0, 200.0)
+        return (cruise + (mixture.power_phi - cruise) * power) * self.enrichment(conditions) * (1.0 - liquid)
+
+    def enrichment(self, conditions: Conditions) -> float:
+        """Fuel that the jets meter over what they were chosen for: (density there / density here)^(1/2)."""
+        jetted = Conditions(self.card.mixture.jetted_altitude_ft)
+        thinner = (jetted.ambient_pa / jetted.ambient_k) / (conditions.ambient_pa / conditions.ambient_k)
+        return float(np.sqrt(thinner))
+
+    def mixture_shift(self, screw_turns: float) -> float:
+        """Equivalence ratio that the idle mixture screws add, from their turns out; bounded to -0.48 ... 0.40."""
+        mixture = self.card.mixture
+        shift = (screw_turns - mixture.mixture_screw_turns) * mixture.phi_per_turn
+        return min(max(shift, LEANEST_SHIFT), RICHEST_SHIFT)
 
     def exhaust_pa(self, conditions: Conditions) -> float:
-        """Pressure in the exhaust manifold [Pa]."""
+        """Pressure in the exhaust manifold [Pa], the exhaust being free."""
         return conditions.ambient_pa + EXHAUST_ABOVE_AMBIENT_PA
 
-    def fuel_octane(self, conditions: Conditions) -> float:
-        """Octane number of the fuel in the tank [RON]."""
-        return self.card.setting.fuel_octane_ron if conditions.octane_ron is None else conditions.octane_ron
+    def back_pressure_pa(self, exhaust_g_s):
+        """What a blocked exhaust adds to that pressure at a flow of gas, once it has built up; any shape."""
+        flow = exhaust_g_s / (self.displacement_m3 * 1e3 * BLOCKED_AT_G_S_PER_LITRE)
+        return np.minimum(1e3 * self.health.exhaust_blocked * flow**2, BACK_PRESSURE_NODE_PA)
+
+    def fuel_octane(self, conditions: Conditions, speed_rpm=0.0):
+        """Octane number that the fuel in the tank has at a speed: its RON when the engine turns slowly; any shape."""
+        ron, mon = self.fuel(conditions)
+        return fuel.octane_in_use(ron, mon, speed_rpm)
+
+    def fuel(self, conditions: Conditions) -> tuple[float, float]:
+        """RON and MON of the fuel in the tank."""
+        setting = self.card.setting
+        ron = setting.fuel_octane_ron if conditions.octane_ron is None else conditions.octane_ron
+        return ron, ron - setting.fuel_sensitivity if conditions.octane_mon is None else conditions.octane_mon
 
     # ---- the map ---------------------------------------------------------------------------------------------
 
-    def response(self, conditions: Conditions = SEA_LEVEL_DAY) -> ResponseMap:
-        """The response map for that day, loaded from disk or built."""
-        key = (round(conditions.ambient_pa), round(conditions.ambient_k, 2))
+    def response(
+        self,
+        conditions: Conditions = SEA_LEVEL_DAY,
+        mixture_shift: float = 0.0,
+        false_air: float = 0.0,
+        back_pressure_pa: float = 0.0,
+    ) -> ResponseMap:
+        """The response map for that day, loaded from disk or built.
+
+        Other idle mixtures, shares of false air and back pressures are blended from maps on straight lines; false air
+        saturates at half of all air.
+        """
+        if mixture_shift == false_air == back_pressure_pa == 0.0:
+            return self._node(conditions)
+        key = (conditions, mixture_shift, min(false_air, MOST_FALSE_AIR), back_pressure_pa)
+        if key not in self._blends:
+            if len(self._blends) >= BLENDS_KEPT:
+                self._blends.pop(next(iter(self._blends)))
+            self._blends[key] = self._blend(*key)
+        return self._blends[key]
+
+    def _blend(self, conditions, mixture_shift: float, false_air: float, back_pressure_pa: float) -> ResponseMap:
+        """Between nodes of mixture and false air on straight lines; back pressure from the nearest of those nodes."""
+        mixture, thin = mixture_shift / MIXTURE_NODE, false_air / FALSE_AIR_NODE
+
+        def with_mixture(node: int) -> ResponseMap:
+            return _between(mixture, lambda low: self._node(conditions, low, node))
+
+        found = _between(thin, with_mixture)
+        if back_pressure_pa:
+            blocked = self._node(conditions, round(mixture), round(thin), 1)
+            found = found.blended(blocked, back_pressure_pa / BACK_PRESSURE_NODE_PA)
+        return found
+
+    def _node(self, conditions: Conditions, mixture: int = 0, thin: int = 0, back: int = 0) -> ResponseMap:
+        day = (round(conditions.ambient_pa), round(conditions.ambient_k, 2), round(conditions.vapour_share, 6))
+        key = (*day, mixture, thin, back)
         if key not in self._maps:
-            name = f"{self.card.digest}|{key[0]}|{key[1]}"
-            self._maps[key] = stored_map(name, lambda: self.build_map(conditions), conditions.ambient_pa)
+            setup = (self.setup.geometry.compression_ratio, self.health.valves_late_deg)
+            name = "|".join(map(str, (self.card.digest, *key, *setup)))
+            self._maps[key] = stored_map(
+                name,
+                lambda: self.build_map(
+                    conditions, mixture * MIXTURE_NODE, thin * FALSE_AIR_NODE, back * BACK_PRESSURE_NODE_PA
+                ),
+                conditions.ambient_pa,
+            )
         return self._maps[key]
 
-    def build_map(self, conditions: Conditions = SEA_LEVEL_DAY) -> ResponseMap:
+    def build_map(
+        self,
+        conditions: Conditions = SEA_LEVEL_DAY,
+        mixture_shift: float = 0.0,
+        false_air: float = 0.0,
+        back_pressure_pa: float = 0.0,
+    ) -> ResponseMap:
         """Build the map anew, without looking on disk."""
 
         def nodes(speed_rpm, manifold_pa, spark_deg):
-            return self.run_cycle(speed_rpm, manifold_pa, spark_deg, conditions, MAP_STEP_DEG)
+            return self.run_cycle(
+                speed_rpm,
+                manifold_pa,
+                spark_deg,
+                conditions,
+                MAP_STEP_DEG,
+                mixture_shift=mixture_shift,
+                false_air=false_air,
+                back_pressure_pa=back_pressure_pa,
+            )
 
         return ResponseMap.build(nodes, conditions.ambient_pa)
 
@@ -257,6 +403,14 @@ class Engine:
 
     def throttle_area_m2(self, idle_screw, throttle=0.0, vacuum_hose: str = "off and plugged"):
         """Effective area that lets air into the manifold [m2]: stop, screw, plate, and an open hose as a leak."""
+        return self.metered_area_m2(idle_screw, throttle) + self.leak_area_m2(vacuum_hose)
+
+    def leak_area_m2(self, vacuum_hose: str = "off and plugged") -> float:
+        """Area that lets air in past the carburettor [m2], which then brings no fuel."""
+        return self.health.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
+
+    def metered_area_m2(self, idle_screw, throttle=0.0):
+        """Effective area through which the carburettor meters [m2]: stop, screw and plate."""
         inlet = self.card.breathing
         stop = (
             inlet.closed_throttle_area_mm2 + inlet.idle_screw_area_mm2_per_turn * np.asarray(idle_screw, float)
@@ -264,32 +418,36 @@ class Engine:
         bore = THROTTLE_DISCHARGE * inlet.throttle_bores * np.pi / 4 * (inlet.throttle_bore_mm / 1e3) ** 2
         closed = np.deg2rad(THROTTLE_CLOSED_DEG)
         angle = closed + np.asarray(throttle, float) * (np.pi / 2 - closed)
-        leak = OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0
-        return stop + bore * (1.0 - np.cos(angle) / np.cos(closed)) + leak
+        return stop + bore * (1.0 - np.cos(angle) / np.cos(closed))
 
     def hose_leaks(self, vacuum_hose: str) -> bool:
-        """Whether an open advance hose lets air into the manifold: one on a ported source does not, at idle."""
-        return vacuum_hose == "off and open" and self.card.vacuum_advance.source == "manifold"
+        """Whether the advance hose lets air into the manifold: off and open, or on a torn canister; one on a ported
+        source does not, at idle."""
+        opens = vacuum_hose == "off and open" or (vacuum_hose == "on" and self.health.canister_torn)
+        return opens and self.advance_source == "manifold"
 
-    def loss_torque_nm(self, speed_rpm, manifold_pa, conditions: Conditions, coolant_c=85.0):
+    def loss_torque_nm(self, speed_rpm, manifold_pa, conditions: Conditions, coolant_c=85.0, back_pressure_pa=0.0):
         """Torque spent on friction, pumping and accessories [N m]; broadcast."""
         losses = self.card.losses
         rubbing = friction.rubbing_pressure_pa(speed_rpm) * losses.friction_factor * friction.cold_oil_factor(coolant_c)
-        pumping = self.exhaust_pa(conditions) - manifold_pa
+        pumping = self.exhaust_pa(conditions) + back_pressure_pa - manifold_pa
         return self.torque_per_pa * (rubbing + pumping) + losses.accessories_nm
 
     def advance_deg(self, base_timing_deg, speed_rpm, vacuum_inhg, throttle=0.0, vacuum_hose="off and plugged"):
         """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
-        curve, canister = self.card.distributor, self.card.vacuum_advance
-        total = base_timing_deg + distributor.centrifugal_deg(
-            speed_rpm, curve.centrifugal_start_rpm, curve.centrifugal_full_rpm, curve.centrifugal_deg
-        )
-        if vacuum_hose != "on":
+        total = base_timing_deg + self.centrifugal_deg(speed_rpm)
+        if vacuum_hose != "on" or self.health.canister_torn:
             return total
-        share = 1.0 if canister.source == "manifold" else distributor.ported_share(throttle)
+        canister = self.card.vacuum_advance
+        share = 1.0 if self.advance_source == "manifold" else distributor.ported_share(throttle)
         return total + distributor.vacuum_advance_deg(
             vacuum_inhg * share, canister.start_inhg, canister.full_inhg, canister.degrees
         )
+
+    def centrifugal_deg(self, speed_rpm) -> np.ndarray:
+        """Advance of the weights [crank deg] as they are: free, weakly sprung, or stuck; any shape."""
+        stuck = self.health.weights_stuck_deg
+        return self.weights.advance_deg(speed_rpm) if stuck is None else np.full(np.shape(speed_rpm), stuck)
 
     def load_torque_nm(self, speed_rpm, gear: Literal["neutral", "drive"]):
         """What the stationary vehicle's converter takes [N m]: nothing out of gear, else as speed squared."""
@@ -309,10 +467,13 @@ class Engine:
         ambient_c: float = 20.0,
         throttle: float = 0.0,
         coolant_c: float = 85.0,
+        mixture_screw: float | None = None,
     ) -> IdleState:
         """Where the warm engine settles with the throttle on its stop; timing and screw broadcast.
 
-        `vacuum_advance` is the hose: plugged, open or connected. Raises OutsideValidity for timing outside
+        `vacuum_advance` is the hose: plugged, open or connected; `mixture_screw` the turns out, the card's own where
+        none is given. Back pressure of a blocked exhaust is left out: at idle there is next to none. Raises
+        OutsideValidity for timing outside
         -12 to 58 degrees or a screw outside 0-10 turns, ValueError for another word.
         """
         hose = _hose_words(vacuum_advance)
@@ -323,12 +484,20 @@ class Engine:
         shape = np.broadcast_shapes(base.shape, screw.shape)
         base, screw = (array.reshape((1,) * (len(shape) - array.ndim) + array.shape) for array in (base, screw))
         area = np.asarray(self.throttle_area_m2(screw, throttle, hose))  # not spread over timings: pressure needs none
+        shift = 0.0 if mixture_screw is None else self.mixture_shift(mixture_screw)
+        leak = self.leak_area_m2(hose)
+        if leak and screw.size > 1:
+            raise OutsideValidity(
+                f"With false air the idle is worked out for one screw at a time; {screw.size} were given."
+            )
+        response = self.response(conditions, shift, false_air(leak, float(area.flat[0])) if leak else 0.0)
 
         def surplus(speed_rpm):
-            pressure = self._manifold_pa(speed_rpm, area, conditions)
+            pressure = self._manifold_pa(speed_rpm, area, conditions, response)
             vacuum = units.inhg_from_pa(conditions.ambient_pa - pressure)
             total = self.advance_deg(base, speed_rpm, vacuum, throttle, hose)
-            imep = self.response(conditions).at(speed_rpm, pressure, total, "imep_pa")
+            imep = response.at(speed_rpm, pressure, total, "imep_pa")
+            imep = imep * self.health.work_share(speed_rpm, self.cylinders)
             spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(
                 speed_rpm, gear
             )
@@ -346,14 +515,20 @@ class Engine:
         )
 
     def full_throttle(
-        self, speed_rpm, base_timing_deg_btdc, octane_ron=None, altitude_ft: float = 0.0, ambient_c: float = 20.0
+        self,
+        speed_rpm,
+        base_timing_deg_btdc,
+        octane_ron=None,
+        altitude_ft: float = 0.0,
+        ambient_c: float = 20.0,
+        humidity_percent: float = 0.0,
     ) -> FullThrottle:
-        """The warm engine with the throttle wide open; speed, timing and octane broadcast.
+        """The warm, sound engine with the throttle wide open; speed, timing and octane broadcast.
 
         Vacuum advance is none, since there is no vacuum to speak of. Raises OutsideValidity as `operating_points`.
         """
-        conditions = Conditions(altitude_ft, ambient_c)
-        octane = self.fuel_octane(conditions) if octane_ron is None else octane_ron
+        conditions = Conditions(altitude_ft, ambient_c, humidity_percent=humidity_percent)
+        octane = self.fuel_octane(conditions, np.asarray(speed_rpm, float)) if octane_ron is None else octane_ron
         speed, base, octane = np.broadcast_arrays(
             *(np.asarray(x, float) for x in (speed_rpm, base_timing_deg_btdc, octane))
         )
@@ -372,16 +547,28 @@ class Engine:
             points,
         )
 
-    def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions):
+    def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions, response: ResponseMap | None = None):
         """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; broadcast."""
-        response, ambient = self.response(conditions), conditions.ambient_pa
+        response, ambient = response or self.response(conditions), conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
 
         def surplus(manifold_pa):
             passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
-            return passed - response.air_at(speed, manifold_pa) * self.cylinders * speed / 120.0
+            drawn = response.air_at(speed, manifold_pa) * self.health.draw_share(speed, self.cylinders)
+            return passed - drawn * self.cylinders * speed / 120.0
 
         return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
+
+
+def _between(place: float, node: Callable[[int], ResponseMap]) -> ResponseMap:
+    """The map at a place between two nodes."""
+    low = int(np.floor(place))
+    return node(low).blended(node(low + 1), place - low) if place > low else node(low)
+
+
+def false_air(leak_m2: float, area_m2: float) -> float:
+    """Share of the air that a leak lets in, of all that comes in through an area; in steps of 0.02."""
+    return FALSE_AIR_STEP * round(min(leak_m2 / area_m2, 1.0) / FALSE_AIR_STEP)
 
 
 def _stable_speed(surplus, shape):

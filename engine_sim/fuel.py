@@ -11,6 +11,19 @@ def antiknock_index(ron, mon):
     return (ron + mon) / 2.0
 
 
+RON_ALONE_UP_TO_RPM, AS_THE_PUMP_SAYS_FROM_RPM = 1000.0, 4000.0  # common practice, no source
+
+
+def octane_in_use(ron, mon, speed_rpm):
+    """Octane number that the fuel has in the engine: RON when it turns slowly, halfway to MON when it turns fast.
+
+    RON - K (RON - MON), K from 0 up to 1,000 rpm to 0.5 from 4,000 rpm on; any shape. Common practice: fuels of high
+    sensitivity lose at high speed what they promise at low speed.
+    """
+    rise = (speed_rpm - RON_ALONE_UP_TO_RPM) / (AS_THE_PUMP_SAYS_FROM_RPM - RON_ALONE_UP_TO_RPM)
+    return ron - 0.5 * np.clip(rise, 0.0, 1.0) * (ron - mon)
+
+
 def combustion_efficiency(equivalence_ratio):
     """Share of the fuel's heat that is released: lean burns all but 2 %, rich what its oxygen allows.
 

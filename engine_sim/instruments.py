@@ -1,5 +1,6 @@
-"""What a person perceives: gauge and tachometer with lag and wobble, and the ear. Noise is seeded and belongs to
-the instruments alone: the engine does not feel it, and a judge who replays the evidence does not need it."""
+"""What a person perceives: gauge and tachometer with lag and wobble, timing light, dwell meter, and the ear. Noise is
+seeded and belongs to the instruments alone: the engine does not feel it, and a judge who replays the evidence does
+not need it."""
 
 from __future__ import annotations
 
@@ -7,68 +8,112 @@ import math
 
 import numpy as np
 
-from .dynamics import TICK_S, Motion
-from .units import PA_PER_INHG
+from .dynamics import TICK_S, Dynamics, Hands, Motion
+from .ripple import SUBSTEPS, Ripple
+from .units import PA_PER_INHG, RPM_PER_RAD_S
 
-GAUGE_LAG_S, TACHOMETER_LAG_S = 0.25, 0.30  # common practice
-GAUGE_WOBBLE_INHG, TACHOMETER_WOBBLE_RPM = 0.06, 3.0  # standard deviation on an even idle; common practice
-UNEVEN_WOBBLE_INHG = 1.5  # added as the charge begins to go out
+NEEDLE_HZ, NEEDLE_DAMPING = 8.0, 0.6  # of a workshop's vacuum gauge on a yard of hose; common practice
+TACHOMETER_LAG_S = 0.30  # common practice
+GAUGE_WOBBLE_INHG, TACHOMETER_WOBBLE_RPM = 0.05, 2.5  # standard deviation on an even idle; common practice
 WOBBLE_MEMORY_S = 0.4
 TACHOMETER_STEP_RPM = 5.0
+TIMING_LIGHT_SCATTER_DEG, TIMING_LIGHT_STEP_DEG, DWELL_SCATTER_DEG, DWELL_STEP_DEG = (
+    0.3,
+    0.5,
+    0.2,
+    0.5,
+)  # common practice
 NOISE_BLOCK = 2048
 TRACE_OF_PING, CLEAR_PING, HEAVY_PING = 0.03, 0.15, 0.50  # share of cycles that ping; calibration of the ear
+BEATS_EVEN, BEATS_UNEVEN = 0.12, 0.35  # standard deviation of the last beats; calibration of the ear
 
 
 class Instruments:
-    """Gauge, tachometer and ear of one bench. Call `follow` once a tick."""
+    """Gauge, tachometer, timing light, dwell meter and ear of one bench. Call `follow` once a tick."""
 
-    def __init__(self, seed: int):
-        self.seed = seed
+    def __init__(self, dynamics: Dynamics, seed: int):
+        self.dynamics, self.seed = dynamics, seed
+        self.ripple = Ripple(dynamics, seed)
         self.vacuum_inhg = self.speed_rpm = self.ping = 0.0
-        self._wobble = [0.0, 0.0]
+        self.unevenness = 0.0
+        self._needle_rate = 0.0
+        self._wobble = [0.0, 0.0, 0.0]
         self._block, self._noise = -1, []
 
-    def follow(self, motion: Motion, gauge_source_pa: float, ambient_pa: float, tick: int) -> None:
-        """Let the needles move for one tick; `gauge_source_pa` is the pressure at the gauge's port."""
-        vacuum = (ambient_pa - gauge_source_pa) / PA_PER_INHG
-        self.vacuum_inhg += (vacuum - self.vacuum_inhg) * (TICK_S / GAUGE_LAG_S)
-        self.speed_rpm += (motion.speed_rpm - self.speed_rpm) * (TICK_S / TACHOMETER_LAG_S)
+    def follow(self, motion: Motion, hands: Hands, gauge_share: float, tick: int) -> None:
+        """Let the needles move for one tick; `gauge_share` is the share of manifold vacuum at the gauge's port."""
+        self.ripple.follow(motion, hands)
+        pressure = motion.manifold_pa + self.ripple.pressure_pa
+        self._swing(gauge_share * (self.dynamics.ambient_pa - pressure) / PA_PER_INHG)
+        speed = (motion.speed_rad_s + self.ripple.speed_rad_s) * RPM_PER_RAD_S
+        self.speed_rpm += (speed - self.speed_rpm) * (TICK_S / TACHOMETER_LAG_S)
         self.ping += (motion.ping_rate - self.ping) * (TICK_S / 0.3)
-        first, second = self._draw(tick)
+        beats = self.ripple.beats
+        mean = sum(beats) / len(beats)
+        spread = math.sqrt(sum((beat - mean) ** 2 for beat in beats) / len(beats)) / max(mean, 0.1)
+        self.unevenness += (spread - self.unevenness) * (TICK_S / 1.0)
         keep = 1.0 - TICK_S / WOBBLE_MEMORY_S
         fresh = math.sqrt(1.0 - keep * keep)
-        self._wobble[0] = keep * self._wobble[0] + fresh * first
-        self._wobble[1] = keep * self._wobble[1] + fresh * second
+        for place, draw in enumerate(self._draw(tick)):
+            self._wobble[place] = keep * self._wobble[place] + fresh * draw
 
-    def _draw(self, tick: int) -> tuple[float, float]:
+    def _swing(self, vacuum_inhg: float) -> None:
+        """The needle of the gauge: a damped swing."""
+        rate, dt = 2.0 * math.pi * NEEDLE_HZ, TICK_S / SUBSTEPS
+        for _ in range(SUBSTEPS):
+            pull = rate * rate * (vacuum_inhg - self.vacuum_inhg) - 2.0 * NEEDLE_DAMPING * rate * self._needle_rate
+            self._needle_rate += dt * pull
+            self.vacuum_inhg += dt * self._needle_rate
+
+    def _draw(self, tick: int) -> list[float]:
         block, place = divmod(tick, NOISE_BLOCK)
         if block != self._block:
             self._block = block
-            self._noise = np.random.default_rng([self.seed, block]).standard_normal((NOISE_BLOCK, 2)).tolist()
+            self._noise = np.random.default_rng([self.seed, block]).standard_normal((NOISE_BLOCK, 3)).tolist()
         return self._noise[place]
 
     def vacuum_shown_inhg(self, motion: Motion) -> float:
         """What the needle of the vacuum gauge shows [inHg]."""
-        if motion.speed_rad_s == 0.0:
-            return max(self.vacuum_inhg, 0.0)
-        wobble = GAUGE_WOBBLE_INHG + UNEVEN_WOBBLE_INHG * motion.misfire
-        return max(self.vacuum_inhg + wobble * self._wobble[0] * min(self.vacuum_inhg / 5.0, 1.0), 0.0)
+        wobble = GAUGE_WOBBLE_INHG * self._wobble[0] if motion.speed_rad_s else 0.0
+        return max(self.vacuum_inhg + wobble * min(self.vacuum_inhg / 5.0, 1.0), 0.0)
 
     def speed_shown_rpm(self, motion: Motion) -> float:
         """What the tachometer shows [rpm], in steps of 5."""
         wobble = TACHOMETER_WOBBLE_RPM * self._wobble[1] if motion.speed_rad_s else 0.0
         return max(TACHOMETER_STEP_RPM * round((self.speed_rpm + wobble) / TACHOMETER_STEP_RPM), 0.0)
 
+    def timing_light_deg(self, motion: Motion) -> float:
+        """Where the marks seem to stand under the light [crank deg BTDC]: what a slipped damper ring shows, and not
+        what is true."""
+        health = self.dynamics.engine.health
+        scatter = (TIMING_LIGHT_SCATTER_DEG + health.shaft_play_deg) * self._wobble[2]
+        shown = motion.total_advance_deg + health.mark_slip_deg + scatter
+        return TIMING_LIGHT_STEP_DEG * round(shown / TIMING_LIGHT_STEP_DEG)
 
-def idle_words(motion: Motion, cranking: bool) -> str:
+    def dwell_shown_deg(self, dwell_deg: float) -> float:
+        """What a dwell meter shows [distributor deg]; worn bushes make it wander."""
+        play = 0.5 * self.dynamics.engine.health.shaft_play_deg
+        return DWELL_STEP_DEG * round((dwell_deg + (DWELL_SCATTER_DEG + play) * self._wobble[2]) / DWELL_STEP_DEG)
+
+
+def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0) -> str:
     """How the engine sounds, in words."""
     if motion.speed_rad_s == 0.0:
         return "silent"
     if cranking:
-        return "cranking"
+        return cranking_words(motion)
     if motion.speed_rpm < 480:
         return "labours and is close to stalling"
-    return "stumbles" if motion.misfire > 0.25 else "runs unevenly" if motion.misfire > 0.02 else "runs evenly"
+    return "stumbles" if unevenness > BEATS_UNEVEN else "runs unevenly" if unevenness > BEATS_EVEN else "runs evenly"
+
+
+def cranking_words(motion: Motion) -> str:
+    """How the starter sounds, in words."""
+    if motion.kicks:
+        return "cranks in jerks and kicks back"
+    if motion.speed_rpm < 120:
+        return "cranks slowly"
+    return "cranks and catches now and then" if motion.burning > 0.3 else "cranks evenly"
 
 
 def ping_words(rate: float) -> str:

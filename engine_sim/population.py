@@ -31,13 +31,21 @@ class AsFound:
     """How the engine stands when the learner walks up to it.
 
     `tighten_shift_deg` is how far the setting creeps (crank degrees) each time the clamp is tightened; `seed` feeds
-    the wobble of the instruments.
+    the wobble of the instruments. `mixture_screw` and `point_gap_mm` None are as the card has them; `teeth_out` counts
+    teeth of the distributor's gear, positive with the rotor; `flood` is 1 where the plugs are wet with fuel;
+    `coolant_c` None is as warm as the day.
     """
 
     base_timing_deg: float = 0.0
     idle_screw: float = 2.3
     tighten_shift_deg: float = 0.0
     seed: int = 0
+    mixture_screw: float | None = None
+    point_gap_mm: float | None = None
+    teeth_out: int = 0
+    half_turn: bool = False
+    flood: float = 0.0
+    coolant_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -55,12 +63,12 @@ def _population() -> dict:
 
 def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) -> LearnersEngine:
     """Draw one learner's engine from the population around a card; the same words always give the same engine."""
-    draw = _Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
+    draw = Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
     variant = _variant(card, draw)
     return LearnersEngine(variant, _as_found(variant, draw))
 
 
-def _variant(card: EngineCard, draw: _Draw) -> EngineCard:
+def _variant(card: EngineCard, draw: Draw) -> EngineCard:
     population = _population()
     spreads = _correlated(draw, population)
     content = card.model_dump()
@@ -75,7 +83,7 @@ def _variant(card: EngineCard, draw: _Draw) -> EngineCard:
     return type(card).model_validate(content)
 
 
-def _correlated(draw: _Draw, population: dict) -> np.ndarray:
+def _correlated(draw: Draw, population: dict) -> np.ndarray:
     """Standard normal numbers with the declared correlations, cut off at the declared number of spreads."""
     names = [item["field"] for item in population["fields"]]
     matrix = np.eye(len(names))
@@ -88,7 +96,7 @@ def _correlated(draw: _Draw, population: dict) -> np.ndarray:
     return np.clip(np.linalg.cholesky(matrix) @ single, -farthest, farthest)
 
 
-def _as_found(card: EngineCard, draw: _Draw) -> AsFound:
+def _as_found(card: EngineCard, draw: Draw) -> AsFound:
     found = _population()["found"]
     late = draw.share() < 0.5
     base = round(draw.between(*found["late_deg" if late else "early_deg"]), 2)
@@ -105,18 +113,25 @@ def _usual_screw(card: EngineCard) -> float:
     return (wanted_mm2 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
 
 
-class _Draw:
+class Draw:
     """Numbers from a text, the same on every machine and for ever."""
 
     def __init__(self, text: str):
         self._text, self._count = text, 0
 
     def integer(self) -> int:
+        """A whole number below 2**48."""
         self._count += 1
         return int.from_bytes(hashlib.sha256(f"{self._text}#{self._count}".encode()).digest()[:6], "big")
 
     def share(self) -> float:
+        """A number from 0 up to 1."""
         return self.integer() / 2**48
 
+    def sign(self) -> float:
+        """+1 or -1, one as likely as the other."""
+        return 1.0 if self.share() < 0.5 else -1.0
+
     def between(self, low: float, high: float) -> float:
+        """A number between two ends, each as likely as another."""
         return low + (high - low) * self.share()

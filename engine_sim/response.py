@@ -25,7 +25,7 @@ LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
 LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
 MOST_KEPT = 120  # maps in the cache folder, about 50 MB; the oldest make room
 _FOUR = np.arange(4)
-QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "burn_deg")
+QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "burn_deg", "exhaust_k", "compression_pa")
 
 
 @dataclass(frozen=True)
@@ -56,10 +56,16 @@ class ResponseMap:
         """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
         speed, pressure, spark = cls.axes(ambient_pa)
         result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
-        values = [
-            np.log(result.integral_100) if name == "log_integral_100" else getattr(result, name) for name in QUANTITIES
-        ]
+        special = {
+            "imep_pa": result.imep_pa * (1.0 - result.misfire),  # on the average of cycles that burn and that go out
+            "log_integral_100": np.log(result.integral_100),
+        }
+        values = [special[name] if name in special else getattr(result, name) for name in QUANTITIES]
         return cls(_with_ghosts(np.stack(values, axis=-1)), ambient_pa)
+
+    def blended(self, other: ResponseMap, share: float) -> ResponseMap:
+        """The map that lies a share of the way from this one to another, on straight lines."""
+        return ResponseMap(self.table + share * (other.table - self.table), self.ambient_pa)
 
     def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
         """All quantities at one point, as plain floats in the order of QUANTITIES; saturates at the edges."""
@@ -151,7 +157,10 @@ def cache_folder() -> Path:
 @functools.cache
 def _program_digest() -> str:
     """Digest of the modules that a map comes from: when one of them changes, older maps no longer serve."""
-    modules = ("gas", "fuel", "geometry", "breathing", "burn", "heat_loss", "knock", "cycle", "response", "engine")
+    modules = (
+        "gas", "fuel", "geometry", "breathing", "burn", "heat_loss", "knock", "atmosphere", "cycle", "response",
+        "engine", "health",
+    )  # fmt: skip
     total = hashlib.sha256()
     for name in modules:
         total.update(Path(__file__).with_name(f"{name}.py").read_bytes())

@@ -3,10 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from .friction import WARM_C
 
-REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose")
+if TYPE_CHECKING:
+    from .card import EngineCard
+
+REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose", "mixture_screw", "canister_screw")
+ONLY_AT_REST = {
+    "tachometer": "the tachometer lead goes on and off at the high-voltage side",
+    "timing_light": "the light is clamped to a lead that carries the full voltage of the coil",
+    "dwell_meter": "the meter's lead goes on and off at the coil",
+    "test_lamp": "the lamp's lead goes on and off at the coil",
+    "crank_mark": "a crank is turned by hand only when it cannot turn by itself",
+    "look_under_cap": "under the cap is the full voltage of the coil",
+    "refit": "the distributor carries the full voltage of the coil, and its shaft turns",
+    "point_gap": "the points carry the coil's current, and the cam turns",
+    "springs": "the weights turn with the shaft",
+    "weights_stop": "the weights turn with the shaft",
+    "fuel": "petrol is never filled in beside a running or hot exhaust",
+}
+OUT_OF_GEAR = ("park", "neutral")
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 
@@ -16,18 +34,18 @@ def unsafe(name: str, value, settings: Mapping, running: bool) -> str:
         return _unsafe_start(settings)
     if not running:
         return ""
-    if name == "tachometer":
-        return "Stopped: the tachometer lead goes on and off at the high-voltage side. Switch the engine off first."
-    if name in ("gear", "brake", "ventilation", "fan_area"):
-        return _unsafe_while_running(name, value)
+    if name in ONLY_AT_REST:
+        return f"Stopped: {ONLY_AT_REST[name]}. Switch the engine off first."
+    if name in ("gear", "brake", "ventilation", "fan_area", "helper"):
+        return _unsafe_while_running(name, value, settings)
     if name in REACH_IN:
         return _unsafe_reach(settings)
     return ""
 
 
 def _unsafe_start(settings: Mapping) -> str:
-    if settings["gear"] not in ("park", "neutral"):
-        return "Stopped: the selector is in gear and the vehicle would move. Put it in park or neutral."
+    if settings["gear"] not in OUT_OF_GEAR:
+        return "Stopped: the vehicle is in gear and would move. Put it in park or neutral."
     if settings["brake"] != "on":
         return "Stopped: the parking brake is off and the vehicle could roll. Set the brake."
     if settings["chocks"] != "in place":
@@ -41,12 +59,14 @@ def _unsafe_start(settings: Mapping) -> str:
     return ""
 
 
-def _unsafe_while_running(name: str, value) -> str:
-    if name == "gear" and value in ("reverse", "drive"):
+def _unsafe_while_running(name: str, value, settings: Mapping) -> str:
+    if name == "gear" and value not in OUT_OF_GEAR and settings["helper"] != "at the brake":
         return (
             "Stopped: in gear with the engine running only with a second person on the brake. "
-            "This bench is worked alone: stay in park or neutral."
+            "Alone, stay in park or neutral."
         )
+    if name == "helper" and value == "nobody" and settings["gear"] not in OUT_OF_GEAR:
+        return "Stopped: the vehicle is in gear. The second person stays on the brake until it is out of gear."
     if name == "brake" and value == "off":
         return "Stopped: the engine is running. Leave the parking brake on."
     if name == "ventilation" and value == "off":
@@ -62,11 +82,13 @@ def _unsafe_reach(settings: Mapping) -> str:
     return ""
 
 
-def impossible(name: str, value, settings: Mapping, running: bool, coolant_c: float, on_road: bool) -> str:
+def impossible(
+    name: str, value, settings: Mapping, running: bool, coolant_c: float, on_road: bool, card: EngineCard
+) -> str:
     """Why this act cannot be done now, in one sentence; empty where it can."""
     if on_road and name not in ON_THE_ROAD_ALLOWED:
         return "You are on the road: wait until the drive is over."
-    if name == "distributor" and settings["clamp"] == "tight":
+    if name in ("distributor", "refit") and settings["clamp"] == "tight":
         return "The clamp is tight: the distributor does not turn. Loosen the clamp just enough."
     if name == "starter" and running:
         return "The engine is running already."
@@ -74,6 +96,26 @@ def impossible(name: str, value, settings: Mapping, running: bool, coolant_c: fl
         return "The engine is not running: start it first."
     if name == "road_check":
         return _not_roadworthy(settings, coolant_c)
+    return _not_on_this_vehicle(name, value, card)
+
+
+def _not_on_this_vehicle(name: str, value, card: EngineCard) -> str:
+    """Why this vehicle does not have what the act needs; empty where it has."""
+    if name == "gear":
+        return no_such_gear(value, card)
+    if name in ("point_gap", "test_lamp") and card.ignition.trigger == "electronic":
+        return "This engine has an electronic trigger: there are no points to set or to put a lamp across."
+    if name == "canister_screw" and not card.vacuum_advance.adjustable:
+        return "There is no screw in this vacuum canister: it can only be exchanged."
+    return ""
+
+
+def no_such_gear(place: str, card: EngineCard) -> str:
+    """Why the gearbox has no such place; empty where it has."""
+    if card.drive.transmission == "manual" and place in ("park", "reverse", "drive"):
+        return "This vehicle has a gear lever and a clutch: it can be in gear or in neutral."
+    if card.drive.transmission == "automatic" and place == "in gear":
+        return "This vehicle has a selector: park, reverse, neutral or drive."
     return ""
 
 
@@ -82,8 +124,8 @@ def _not_roadworthy(settings: Mapping, coolant_c: float) -> str:
         return "The clamp is loose: the setting would wander on the road. Tighten the clamp first."
     if settings["chocks"] != "away":
         return "The chocks are still at the wheels: take them away for the road check."
-    if settings["gear"] != "park":
-        return "Put the selector in park; the driver takes over from there."
+    if settings["gear"] not in OUT_OF_GEAR:
+        return "Take the vehicle out of gear; the driver takes over from there."
     if coolant_c < WARM_C:
         return "The engine is still cold: a road check tells nothing before it is warm."
     return ""

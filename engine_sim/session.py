@@ -9,35 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from . import rules, units
+from . import rules, units, workshop
 from .controls import CONTROLS, control_named
-from .distributor import advance_sense, crank_deg, ported_share
+from .distributor import ported_share
 from .dynamics import STRIDE, TICK_S, Dynamics, Hands
 from .engine import SEA_LEVEL_DAY, Conditions, Engine
 from .errors import ControlError
 from .evidence import Event, EvidenceWriter
-from .instruments import CLEAR_PING, TRACE_OF_PING, Instruments, idle_words, ping_words
+from .instruments import Instruments, idle_words, ping_words
 from .population import AsFound
-from .trajectory import Drive, Recorder, Trajectory
+from .road import ROUTES, Trip, foot
+from .trajectory import Recorder, Trajectory
 
-SETTINGS_AS_FOUND = {
-    "brake": "off",
-    "chocks": "away",
-    "ventilation": "off",
-    "fan_area": "not checked",
-    "gear": "park",
-    "tachometer": "off",
-    "gauge_hose": "none",
-    "vacuum_hose": "on",
-    "clamp": "tight",
-    "distributor": 0.0,
-    "throttle": 0.0,
-}
 CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
 SNAP_S = 0.5
 WAIT_S, WARM_UP_AT_MOST_S = 10.0, 1500.0
 LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all tries together
-PULL_FROM_RPM, PULL_TO_RPM, PULL_AT_MOST_S = 1100.0, 2400.0, 40.0
+HELD_WITHIN_RPM = 4.0
+KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
 LISTEN_FROM_THROTTLE = 0.3
 
 
@@ -65,6 +54,12 @@ class Readings:
     ping_words: str
     ping_level: float
     sentence: str
+    timing_light_deg: float | None = None  # by the marks; None: not connected, or nothing to see
+    dwell_deg: float | None = None  # distributor degrees
+    lamp_lit: bool | None = None  # across the points; None: not connected
+    firing_hz: float = 0.0
+    beats: tuple[float, ...] = ()  # strength of each cylinder's last firing; 1 is even
+    pings: tuple[float, ...] = ()  # loudness of each ping since the readings before, 0 to 1
 
 
 @dataclass(frozen=True)
@@ -80,7 +75,7 @@ class Session:
 
     With `evidence`, every act is on the disk before it takes effect; a writer that already holds events of
     `exercise` is replayed first, so that the session goes on where the file ends. `watch=False` leaves the
-    instruments out, for a judge.
+    instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers.
     """
 
     def __init__(
@@ -92,10 +87,10 @@ class Session:
         evidence: EvidenceWriter | None = None,
         exercise: str = "",
         watch: bool = True,
+        tools: Iterable[str] = (),
     ):
         self.engine, self.conditions, self.found = engine, conditions, found or AsFound()
-        self.exercise, self._watch = exercise, watch
-        self._dynamics = Dynamics(engine, conditions)
+        self.exercise, self._watch, self.tools = exercise, watch, frozenset(tools)
         self._evidence = None
         self.trajectories: list[Trajectory] = []
         self._begin()
@@ -118,6 +113,8 @@ class Session:
     def act(self, control: str, value=None, unit: str | None = None) -> Act:
         """Do one thing. Raises ControlError for a control that does not exist or a value that it cannot take."""
         wanted = control_named(control)
+        if wanted.tool and control not in self.tools:
+            raise ControlError(f"{wanted.label} does not belong to this exercise: leave it as it is.")
         value = wanted.checked(value, unit)
         if self._evidence is not None:
             self._evidence.append(Event(self.time_s, self.exercise, control, value, wanted.unit or None))
@@ -141,28 +138,46 @@ class Session:
             self._step()
 
     def readings(self) -> Readings:
-        """What can be perceived now."""
+        """What can be perceived now. The pings since the readings before are told once."""
         motion, listen = self._motion, self._hands.throttle > LISTEN_FROM_THROTTLE or self.on_road
-        shown = self._instruments
+        shown, on, turning = self._instruments, self.settings, self._motion.speed_rad_s > 0.0
+        pings = shown.ripple.take_pings()
         return Readings(
             self.time_s,
             self.running,
             self._hands.starter,
             motion.coolant_c >= rules.WARM_C,
             self.on_road,
-            shown.speed_shown_rpm(motion) if self.settings["tachometer"] == "on" else None,
-            shown.vacuum_shown_inhg(motion) if self.settings["gauge_hose"] != "none" else None,
+            shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
+            shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
             motion.coolant_c,
-            idle_words(motion, self._hands.starter),
+            idle_words(motion, self._hands.starter, shown.unevenness),
             ping_words(shown.ping) if listen else "",
             min(shown.ping, 1.0) if listen else 0.0,
             self.sentence,
+            shown.timing_light_deg(motion) if on["timing_light"] == "on" and turning and self._hands.ignition else None,
+            shown.dwell_shown_deg(self._hands.dwell_deg) if on["dwell_meter"] == "on" and turning else None,
+            self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
+            motion.speed_rpm * self.engine.cylinders / 120.0,
+            tuple(shown.ripple.beats) if turning else (),
+            pings if listen else (),
         )
+
+    def choices(self, control: str) -> tuple[str, ...]:
+        """What a choice can be set to on this vehicle: a selector has the places of its own gearbox."""
+        offered = control_named(control).choices
+        if control != "gear":
+            return offered
+        return tuple(place for place in offered if not rules.no_such_gear(place, self.engine.card))
+
+    def _lamp_lit(self) -> bool:
+        health = self.engine.health
+        return workshop.points_open(self.engine.card, self.found, self.settings, self._creep_deg, health.mark_slip_deg)
 
     @property
     def on_road(self) -> bool:
         """Whether the road check is under way."""
-        return self._hands.coupling == "road"
+        return self._trip is not None
 
     @property
     def base_timing_deg(self) -> float:
@@ -172,15 +187,18 @@ class Session:
     # ---- beginning ---------------------------------------------------------------------------------------------
 
     def _begin(self) -> None:
-        self.settings = {**SETTINGS_AS_FOUND, "idle_screw": self.found.idle_screw}
+        found = self.found
+        self.settings = workshop.settings_as_found(self.engine.card, found)
         self._creep_deg = 0.0
-        self._hands = Hands(self.found.base_timing_deg, self.found.idle_screw)
-        self._motion = self._dynamics.at_rest(self.conditions.ambient_c)
-        self._instruments = Instruments(self.found.seed)
+        self._hands = Hands(found.base_timing_deg, found.idle_screw)
+        self._dynamics = Dynamics(self.engine, self.conditions)
+        coolant_c = self.conditions.ambient_c if found.coolant_c is None else found.coolant_c
+        self._motion = self._dynamics.at_rest(coolant_c, found.flood)
+        self._instruments = Instruments(self._dynamics, found.seed)
         self._tick, self._owed = 0, 0.0
-        self._crank_until = self._snap_until = self._pull_until = -1
-        self._pinged_rpm: list[float] = []
-        self._worst_ping = 0.0
+        self._crank_until = self._snap_until = -1
+        self._trip: Trip | None = None
+        self._apply()
         self.sentence = "The vehicle stands as its driver left it. Make it safe before you start the engine."
         self.log: list[LogLine] = []
         self._recorder = Recorder()
@@ -216,8 +234,8 @@ class Session:
         """An act that is stopped or cannot be done; None where it may go on."""
         if control == "begin":
             return None
-        turning = self._motion.speed_rad_s > 0.0
-        reason = rules.impossible(control, value, self.settings, turning, self._motion.coolant_c, self.on_road)
+        turning, card = self._motion.speed_rad_s > 0.0, self.engine.card
+        reason = rules.impossible(control, value, self.settings, turning, self._motion.coolant_c, self.on_road, card)
         if reason:
             return Act("not possible", reason)
         reason = rules.unsafe(control, value, self.settings, turning)
@@ -234,13 +252,17 @@ class Session:
 
     def _apply(self) -> None:
         """Carry the settings over to what the engine feels."""
-        sense = advance_sense(self.engine.card.distributor.rotor_turns)
-        turned = sense * crank_deg(self.settings["distributor"])
-        self._hands.base_timing_deg = self.found.base_timing_deg + turned + self._creep_deg
-        self._hands.idle_screw = self.settings["idle_screw"]
-        self._hands.vacuum_hose = self.settings["vacuum_hose"]
-        if not self.on_road and self._snap_until < 0:
-            self._hands.throttle = self.settings["throttle"]
+        card, settings, hands = self.engine.card, self.settings, self._hands
+        workshop.set_hands(hands, card, self.found, settings, self._creep_deg)
+        self._dynamics.weights = workshop.weights_from(self._dynamics, settings)
+        if settings["fuel"] in workshop.FUELS:
+            self._dynamics.ron, self._dynamics.mon = workshop.FUELS[settings["fuel"]]
+        if self.on_road:
+            return
+        in_drive = settings["gear"] in ("drive", "reverse") and card.drive.transmission == "automatic"
+        hands.coupling = "drive" if in_drive else "neutral"
+        if self._snap_until < 0 and not settings["hold_speed"]:
+            hands.throttle = settings["throttle"]
 
     def _press_begin(self) -> str:
         self.end_try()
@@ -285,16 +307,14 @@ class Session:
         coolant = f"coolant {now.coolant_c:.0f} °C ({now.coolant_c * 1.8 + 32:.0f} °F)"
         return f"Read: {vacuum}; {speed}; {coolant}; engine {now.idle_words}."
 
+    def _press_look_under_cap(self) -> str:
+        return workshop.rotor_words(self.found, self.settings)
+
     def _press_road_check(self) -> str:
-        self._hands.coupling, self._hands.throttle = "road", 1.0
-        self._motion.speed_rad_s = units.rad_s_from_rpm(PULL_FROM_RPM)
-        self._motion.acceleration = None
-        self._pull_until = self._tick + round(PULL_AT_MOST_S / TICK_S)
-        self._pinged_rpm, self._worst_ping = [], 0.0
-        return (
-            f"On a quiet road, within the law: top gear from {PULL_FROM_RPM:.0f} rpm, throttle wide open, "
-            f"listening up to {PULL_TO_RPM:.0f} rpm."
-        )
+        route = ROUTES[self.settings["route"]]
+        self._trip = Trip(route, self._tick + round(route.seconds / TICK_S))
+        self._trip.set_off(self._motion, self._hands, self.engine.card.drive.middle_gear_ratio)
+        return route.told
 
     # ---- one tick ----------------------------------------------------------------------------------------------
 
@@ -302,7 +322,7 @@ class Session:
         """Take ticks; where nobody watches, those that leave a calm engine as it is are taken together."""
         while ticks > 0:
             together = 0
-            if not (self._watch or self._hands.starter or self.on_road or self._snap_until >= 0):
+            if not (self._watch or self._hands.starter or self.on_road or self._snap_until >= 0 or self._holding):
                 together = self._dynamics.pass_over(self._motion, ticks)
             if together:
                 self._tick += together
@@ -315,7 +335,7 @@ class Session:
         self._tick += 1
         self._dynamics.tick(self._motion, self._hands)
         if self._watch:
-            self._instruments.follow(self._motion, self._gauge_pa(), self.conditions.ambient_pa, self._tick)
+            self._instruments.follow(self._motion, self._hands, self._gauge_share(), self._tick)
         self._recorder.sample(self)
         if self._hands.starter:
             self._crank()
@@ -323,46 +343,56 @@ class Session:
             self._snap_until = -1
             self._motion.disturb()
             self._hands.throttle = self.settings["throttle"]
-        if self.on_road:
-            self._pull()
+        if self._holding:
+            self._hold()
+        if self._trip is not None:
+            self._drive_on(self._trip)
+
+    @property
+    def _holding(self) -> bool:
+        """Whether a hand on the throttle holds a speed."""
+        return bool(self.settings["hold_speed"]) and self.running and not self.on_road and self._snap_until < 0
+
+    def _hold(self) -> None:
+        wanted = self.settings["hold_speed"]
+        if abs(wanted - self._motion.speed_rpm) > HELD_WITHIN_RPM:
+            self._motion.disturb()
+            self._hands.throttle = foot(self._hands.throttle, wanted, self._motion)
 
     def _crank(self) -> None:
         if self._motion.speed_rpm >= RUNNING_FROM_RPM:
             self._hands.starter = False
             self._say("The engine has started.")
+        elif self._motion.kicks >= KICKS_ENOUGH:
+            self._hands.starter = self._hands.ignition = False
+            self._say("The engine kicks back against the starter, which would break it: the key is let go.")
         elif self._tick >= self._crank_until:
             self._hands.starter = self._hands.ignition = False
-            self._say("The starter has turned the engine for six seconds and it has not started.")
+            self._say(f"The starter has turned the engine for six seconds and it has not started{self._smelt()}.")
 
-    def _pull(self) -> None:
+    def _smelt(self) -> str:
+        """What the nose adds."""
+        if not self._hands.fires:
+            return "; it spits back through the carburettor"
+        return "; it smells of petrol" if self._motion.flood > 0.3 else ""
+
+    def _drive_on(self, trip: Trip) -> None:
         motion = self._motion
-        if motion.ping_rate >= TRACE_OF_PING:
-            self._pinged_rpm.append(motion.speed_rpm)
-            self._worst_ping = max(self._worst_ping, motion.ping_rate)
-        if motion.speed_rpm >= PULL_TO_RPM or self._tick >= self._pull_until or motion.speed_rad_s == 0.0:
-            self._recorder.trajectory.drives.append(self._drive())
-            self._end_drive(f"Back from the road: {self._heard()}. Brake on, selector in park.")
-
-    def _drive(self):
-        return Drive(
-            self.time_s,
-            self.settings["vacuum_hose"],
-            self._hands.base_timing_deg,
-            self._worst_ping,
-            self._motion.speed_rpm >= PULL_TO_RPM,
-        )
-
-    def _heard(self) -> str:
-        if not self._pinged_rpm:
-            return "no ping was heard"
-        low, high = min(self._pinged_rpm), max(self._pinged_rpm)
-        strength = "a trace of ping" if self._worst_ping < CLEAR_PING else ping_words(self._worst_ping)
-        return f"{strength} was heard from {low:.0f} to {high:.0f} rpm"
+        trip.follow(motion, self._hands)
+        if trip.over(motion, self._tick):
+            drive = trip.record(self.time_s, motion, self._hands, self.settings, self._tick)
+            self._recorder.trajectory.drives.append(drive)
+            back = (
+                "Brake on, selector in park" if self.settings["gear"] == "park" else "Brake on, gear lever in neutral"
+            )
+            self._end_drive(f"Back from the road: {trip.heard()}. {back}.")
 
     def _end_drive(self, sentence: str) -> None:
-        if not self.on_road:
+        if self._trip is None:
             return
-        self._hands.coupling, self._hands.throttle, self._pull_until = "neutral", self.settings["throttle"], -1
+        self._trip = None
+        self._hands.coupling, self._hands.throttle = "neutral", self.settings["throttle"]
+        self._hands.grade, self._hands.gear_ratio = 0.0, 1.0
         self._motion.acceleration = None
         self._motion.disturb()
         self._say(sentence)
@@ -371,13 +401,12 @@ class Session:
         self.sentence = sentence
         self.log.append(LogLine(self.time_s, sentence))
 
-    def _gauge_pa(self) -> float:
-        """Pressure at the port that the gauge hose is on."""
-        ambient, source = self.conditions.ambient_pa, self.settings["gauge_hose"]
+    def _gauge_share(self) -> float:
+        """Share of the manifold's vacuum at the port that the gauge hose is on."""
+        source = self.settings["gauge_hose"]
         if source == "none":
-            return ambient
-        share = 1.0 if source == "manifold" else float(ported_share(self._hands.throttle))
-        return ambient - share * (ambient - self._motion.manifold_pa)
+            return 0.0
+        return 1.0 if source == "manifold" else float(ported_share(self._hands.throttle))
 
 
 def _in_words(control: str, value) -> str:
@@ -397,12 +426,13 @@ def replay(
     conditions: Conditions = SEA_LEVEL_DAY,
     found: AsFound | None = None,
     exercise: str = "",
+    tools: Iterable[str] = (),
 ) -> list[Trajectory]:
     """Do again what the events of one exercise say, in a fresh engine; one trajectory for each try.
 
     Raises ControlError where an event could not have been written by a session.
     """
-    session = Session(engine, conditions=conditions, found=found, exercise=exercise, watch=False)
+    session = Session(engine, conditions=conditions, found=found, exercise=exercise, watch=False, tools=tools)
     session._replay(event for event in events if event.exercise == exercise)
     session.finish_drive()
     session.end_try()

@@ -45,14 +45,18 @@ class Sample:
 
 @dataclass(frozen=True)
 class Drive:
-    """One road check: when it ended, with which hose and setting, how much it pinged (share of cycles), and whether
-    it was driven to its end."""
+    """One road check: when it ended, with which hose and setting, how much it pinged (share of cycles), whether it was
+    driven to its end, on which road and fuel, and between which speeds it pinged."""
 
     time_s: float
     vacuum_hose: str
     base_timing_deg: float
     worst_ping: float
     complete: bool
+    route: str = "full pull"
+    fuel: str = "as found"
+    pinged_from_rpm: float | None = None
+    pinged_to_rpm: float | None = None
 
 
 @dataclass

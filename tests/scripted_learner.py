@@ -123,15 +123,16 @@ class ScriptedLearner:
         if self.habits.hesitates:
             for step in (4.0, -2.0, 4.0, -4.0):
                 self._turn(step)
-        since_best, place = 0, 0.0
+        since_best, place, best_place = 0, 0.0, 0.0
         while since_best < 3 and place < 60.0:
             self._turn(4.0)
             place += 4.0
             found = self._gauge()
             since_best = 0 if found > best + 0.05 else since_best + 1
-            best = max(best, found)
+            best, best_place = (found, place) if found > best else (best, best_place)
             if self.habits.stops_short:
                 return
+        self._turn(best_place - place)
 
     def _trim(self, wanted_rpm: float) -> None:
         """Bring the idle to a speed with the screw, a tenth of a turn for twenty rpm, until it is within five."""

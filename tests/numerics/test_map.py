@@ -32,15 +32,17 @@ def beside(request, engine, built):
     burns = result.misfire < 0.02
     assert burns.mean() > 0.85
     return request.param, [column[burns] for column in points], built, {
-        name: getattr(result, name)[burns] for name in ("imep_pa", "integral_100", "air_kg", "exhaust_k")}
+        name: getattr(result, name)[burns] for name in ("integral_100", "air_kg", "exhaust_k")} | {
+        "imep_pa": (result.imep_pa * (1.0 - result.misfire))[burns]}
 
 
 def test_mean_pressure_of_the_map(engine, beside):
-    """Where the charge burns, mean pressure is within 1.5 percent of full scale, and within 0.2 percent as a rule."""
+    """Where the charge burns, mean pressure is within 1.6 percent of full scale, and within 0.2 percent as a rule; the
+    largest errors lie where charges begin to go out."""
     _, points, built, exact = beside
     full = engine.run_cycle(*(np.array([value]) for value in FULL_SCALE)).imep_pa[0]
     error = np.abs(built.at(*points, "imep_pa") - exact["imep_pa"]) / full
-    assert error.max() < 0.015 and np.sqrt(np.mean(error**2)) < 0.002
+    assert error.max() < 0.016 and np.sqrt(np.mean(error**2)) < 0.002
 
 
 def test_octane_requirement_of_the_map(beside):
@@ -62,7 +64,8 @@ def test_air_of_the_map(beside):
 def test_nodes_are_met_exactly(engine, built):
     """At its nodes the map is the cycle itself."""
     speed, pressure, spark = (axis[[1, 5, 9]] for axis in built.axes(built.ambient_pa))
-    exact = engine.run_cycle(speed, pressure, spark, step_deg=MAP_STEP_DEG).imep_pa
+    found = engine.run_cycle(speed, pressure, spark, step_deg=MAP_STEP_DEG)
+    exact = found.imep_pa * (1.0 - found.misfire)
     assert built.at(speed, pressure, spark, "imep_pa") == pytest.approx(exact, rel=1e-12)
 
 

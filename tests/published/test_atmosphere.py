@@ -17,6 +17,8 @@ def geometric_m(geopotential_ft: float) -> float:
 
 
 CHECKS = [
+    *(Check(f"vapour_saturation_{celsius}_c", lambda c=celsius: float(atmosphere.saturation_pa(c + 273.15)) / 1e3)
+      for celsius in (0, 20, 40)),
     *(Check(f"atmosphere_{feet}_ft_inhg",
             lambda feet=feet: units.inhg_from_pa(atmosphere.standard_pressure_pa(geometric_m(feet))))
       for feet in ALTITUDES_FT),

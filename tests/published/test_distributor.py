@@ -12,7 +12,7 @@ CRUISE_RPM, CRUISE_INHG, CRUISE_THROTTLE = 2800.0, 16.0, 0.15
 CHECKS = [
     Check("crank_per_distributor_degree", lambda: distributor.crank_deg(1.0)),
     Check("centrifugal_all_in", lambda: engine().advance_deg(0.0, 5000.0, 0.0)),
-    Check("centrifugal_all_in_by", lambda: engine().card.distributor.centrifugal_full_rpm),
+    Check("centrifugal_all_in_by", lambda: engine().weights.full_rpm),
     Check("mechanical_advance_total", lambda: engine().advance_deg(
         engine().card.setting.label_base_timing_deg, 5000.0, 0.0)),
     Check("cruise_advance_total", lambda: engine().advance_deg(
@@ -26,10 +26,22 @@ def test_distributor(check):
     check.must_agree()
 
 
-def test_centrifugal_advance_is_nothing_then_a_line_then_a_stop():
-    """Below its start there is none, half way half, and past the end the stop."""
-    found = distributor.centrifugal_deg(np.array([500.0, 1000.0, 1900.0, 2800.0, 4500.0]), 1000.0, 2800.0, 22.0)
-    assert found == pytest.approx([0.0, 0.0, 11.0, 22.0, 22.0])
+def test_weights_balance_their_springs():
+    """Nothing below the start, the stop above the end; between, the force of the weights is that of the springs."""
+    weights, speeds = engine().weights, np.array([500.0, 1049.0, 1300.0, 1700.0, 2100.0, 2500.0, 2800.0, 5000.0])
+    found = weights.advance_deg(speeds)
+    assert found[:2] == pytest.approx([0.0, 0.0]) and found[-2:] == pytest.approx([weights.stop_deg] * 2)
+    travel = np.array([weights.travel_m(degrees) for degrees in found[2:6]])
+    pull = 2 * weights.mass_kg * (speeds[2:6] * np.pi / 60) ** 2 * (weights.radius_m + travel)
+    second = weights.second_spring_n_m * np.maximum(travel - weights.second_slack_m, 0)
+    assert pull == pytest.approx(weights.first_preload_n + weights.first_spring_n_m * travel + second, rel=1e-9)
+
+
+def test_one_speed_as_many():
+    """The table for one speed agrees with the balance within a twentieth of a degree."""
+    speeds = np.linspace(0.0, 6500.0, 653)
+    table = [engine().weights.at(speed) for speed in speeds]
+    assert table == pytest.approx(engine().weights.advance_deg(speeds), abs=0.05)
 
 
 def test_hose_takes_the_canister_in_and_out():

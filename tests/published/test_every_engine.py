@@ -52,8 +52,8 @@ def test_lies_where_such_engines_lie(name, key):
 def test_advance_adds_up_as_the_trade_goes_by(name):
     """Label and weights together, and weights alone, lie where the trade sets them."""
     card = engine(name).card
-    assert published("centrifugal_all_in").agrees(card.distributor.centrifugal_deg)
-    total = card.setting.label_base_timing_deg + card.distributor.centrifugal_deg
+    assert published("centrifugal_all_in").agrees(card.distributor.stop_deg)
+    total = card.setting.label_base_timing_deg + card.distributor.stop_deg
     assert published("mechanical_advance_total").agrees(total)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine_sim import SEA_LEVEL_DAY, WarmIdle, ping_share
+from engine_sim import SEA_LEVEL_DAY, Conditions, WarmIdle, ping_share
 from engine_sim.dynamics import Dynamics, Hands
 from engine_sim.units import PA_PER_INHG
 from tests.published.checks import Check
@@ -26,6 +26,7 @@ CHECKS = [
     Check("peak_pressure_at_best_timing", lambda: spark_sweep()[1].peak_pressure_deg_atdc[best_index()]),
     *(Check(f"relative_torque_{late}_late", lambda late=late: relative_torque(late)) for late in (5, 10, 20)),
     Check("octane_per_degree", lambda: (octane_required(base_deg=10.0) - octane_required(base_deg=6.0)) / 4),
+    Check("octane_per_humidity", lambda: octane_per_gram()),
     Check("octane_per_1000_ft", lambda: (octane_required(altitude_ft=5000.0) - octane_required()) / 5),
 ]
 
@@ -37,6 +38,14 @@ def cranking_vacuum_inhg() -> float:
     for _ in range(250):
         dynamics.tick(motion, hands)
     return (dynamics.ambient_pa - motion.manifold_pa) / PA_PER_INHG
+
+
+def octane_per_gram() -> float:
+    """Change of the requirement for each gram of water in a kilogram of air, from dry air to saturated at 30 °C."""
+    dry, moist = (float(engine().full_throttle(2000.0, 8.0, ambient_c=30.0, humidity_percent=percent)
+                        .octane_required_ron) for percent in (0.0, 100.0))
+    share = Conditions(ambient_c=30.0, humidity_percent=100.0).vapour_share
+    return (moist - dry) / (1e3 * share / (1.0 - share))
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=str)

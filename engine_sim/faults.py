@@ -1,0 +1,350 @@
+"""What can be wrong with an engine, each as a change to its state of wear or to how it is found, drawn by variant.
+
+`seen` is what a person would notice; `found_by` the check that shows it. The amounts are calibrations: large enough to
+be seen on the instruments, and no larger than workshops meet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from .card import EngineCard
+from .controls import CONTROLS
+from .errors import TimingCourseError
+from .health import SOUND, CylinderHealth, Health
+from .population import AsFound, Draw
+
+KEPT_RUNNING_BY, NO_HELP_NEEDED_MM2_PER_LITRE = 0.68, 2.9  # throttle opened for a leak; calibration
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault: its name for people, what is seen of it, and the inspection that shows it for certain."""
+
+    id: str
+    title: str
+    seen: str
+    found_by: str
+    _apply: Callable[[EngineCard, AsFound, Draw], tuple[Health, AsFound]]
+
+    def fits(self, card: EngineCard) -> bool:
+        """Whether an engine can have it: an electronic trigger has no points to be set wrongly."""
+        return self.id != "dwell_wrong" or card.ignition.trigger == "breaker points"
+
+    def on(self, card: EngineCard, found: AsFound, draw: Draw) -> tuple[Health, AsFound]:
+        """The engine's state of wear with this fault, and how it is then found; amounts come from the draw.
+
+        Raises UnknownFault where the engine cannot have it.
+        """
+        if not self.fits(card):
+            raise UnknownFault(
+                f"{card.title} cannot have '{self.title}': its {card.ignition.trigger} trigger has no gap."
+            )
+        return self._apply(card, found, draw)
+
+
+FAULTS: dict[str, Fault] = {}
+
+
+class UnknownFault(TimingCourseError):
+    """A fault was named that there is not."""
+
+
+def fault_named(name: str) -> Fault:
+    """The fault of that id. Raises UnknownFault that lists the ids there are."""
+    if name not in FAULTS:
+        raise UnknownFault(f"There is no fault '{name}'; there are {', '.join(FAULTS)}.")
+    return FAULTS[name]
+
+
+def _fault(id_: str, title: str, seen: str, found_by: str):
+    def register(apply):
+        FAULTS[id_] = Fault(id_, title, seen, found_by, apply)
+        return apply
+
+    return register
+
+
+def _one(card: EngineCard, draw: Draw) -> int:
+    """A cylinder's place in the firing order."""
+    return int(draw.share() * card.block.cylinders)
+
+
+# ---- air that comes in where it should not -------------------------------------------------------------------------
+
+
+@_fault(
+    "plenum_leak",
+    "Vacuum leak at the manifold",
+    "A steady needle that stands low; the idle falls or races.",
+    "soapy_water",
+)
+def _plenum_leak(card, found, draw):
+    return _leaking(card, found, draw.between(4.4, 4.9))
+
+
+@_fault(
+    "gross_leak",
+    "A hose off the manifold",
+    "A steady needle that stands very low; the engine hardly idles.",
+    "soapy_water",
+)
+def _gross_leak(card, found, draw):
+    return _leaking(card, found, draw.between(6.7, 7.1))
+
+
+def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[Health, AsFound]:
+    """False air that thins the mixture; an owner has turned the idle screw in until the engine kept running."""
+    litres, inlet = card.displacement_l, card.breathing
+    opened = KEPT_RUNNING_BY * (mm2_per_litre - NO_HELP_NEEDED_MM2_PER_LITRE) * litres
+    screw = min(found.idle_screw + opened / inlet.idle_screw_area_mm2_per_turn, CONTROLS["idle_screw"].high)
+    health = replace(SOUND, plenum_leak_m2=mm2_per_litre * 1e-6 * litres)
+    return health, replace(found, idle_screw=round(screw, 2))
+
+
+@_fault(
+    "runner_leak",
+    "Vacuum leak at one runner",
+    "The needle flicks, and one cylinder misses at idle and not at speed.",
+    "cylinder_cut_out",
+)
+def _runner_leak(card, found, draw):
+    area = draw.between(3.6, 4.6) * 1e-6 * card.displacement_l / card.block.cylinders
+    return SOUND.with_cylinders(CylinderHealth(runner_leak_m2=area), _one(card, draw)), found
+
+
+# ---- distributor -----------------------------------------------------------------------------------------------------
+
+
+@_fault(
+    "damper_slipped",
+    "The ring of the damper has slipped",
+    "The timing light shows a setting that cannot be; the engine says otherwise.",
+    "piston_stop",
+)
+def _damper_slipped(card, found, draw):
+    return replace(SOUND, mark_slip_deg=round(draw.between(9.0, 16.0) * draw.sign(), 1)), found
+
+
+@_fault(
+    "weights_stuck",
+    "The weights are stuck",
+    "Dull at speed: the timing does not move when the speed rises.",
+    "advance_sweep",
+)
+def _weights_stuck(card, found, draw):
+    return replace(SOUND, weights_stuck_deg=round(draw.between(0.0, 3.0), 1)), found
+
+
+@_fault(
+    "springs_weak",
+    "The springs of the weights are weak",
+    "The idle hunts up with the speed; it pings early in a pull.",
+    "advance_sweep",
+)
+def _springs_weak(card, found, draw):
+    return replace(SOUND, spring_left=round(draw.between(0.30, 0.42), 2)), found
+
+
+@_fault(
+    "canister_torn",
+    "The vacuum canister is torn",
+    "No advance with the hose on; on a manifold source a leak besides.",
+    "hand_pump",
+)
+def _canister_torn(card, found, draw):
+    return replace(SOUND, canister_torn=True), found
+
+
+@_fault(
+    "wrong_port",
+    "The advance hose is on the wrong port",
+    "The idle changes, or does not, when the hose comes off.",
+    "advance_sweep",
+)
+def _wrong_port(card, found, draw):
+    other = "ported" if card.vacuum_advance.source == "manifold" else "manifold"
+    return replace(SOUND, advance_hose_on=other), found
+
+
+@_fault(
+    "bush_worn",
+    "The distributor's bush is worn",
+    "The mark wanders under the light; the needle trembles without rhythm.",
+    "shaft_by_hand",
+)
+def _bush_worn(card, found, draw):
+    return replace(SOUND, shaft_play_deg=round(draw.between(5.0, 7.0), 1)), found
+
+
+@_fault("rotor_off", "Rotor and cap do not line up", "It misses with the hose on and not with it off.", "look_at_rotor")
+def _rotor_off(card, found, draw):
+    return replace(SOUND, rotor_off_deg=round(draw.between(6.5, 9.0), 1)), found
+
+
+@_fault(
+    "dwell_wrong",
+    "The points are set too wide or too close",
+    "The timing is off and moves when the points are set.",
+    "dwell_meter",
+)
+def _dwell_wrong(card, found, draw):
+    away = draw.between(0.15, 0.22) if draw.share() < 0.5 else -draw.between(0.12, 0.16)
+    return SOUND, replace(found, point_gap_mm=round(card.ignition.point_gap_mm + away, 2))
+
+
+@_fault(
+    "tooth_out",
+    "The distributor is a tooth out",
+    "It will not start, or kicks; the body cannot be turned far enough.",
+    "look_under_cap",
+)
+def _tooth_out(card, found, draw):
+    return SOUND, replace(found, teeth_out=int(draw.sign()))
+
+
+@_fault(
+    "half_turn",
+    "The distributor is half a turn out",
+    "It does not fire and spits back through the carburettor.",
+    "look_under_cap",
+)
+def _half_turn(card, found, draw):
+    return SOUND, replace(found, half_turn=True)
+
+
+# ---- spark -----------------------------------------------------------------------------------------------------------
+
+
+@_fault("spark_tired", "A tired spark", "Idles, and misses when it has to pull.", "spark_gap_tester")
+def _spark_tired(card, found, draw):
+    return replace(SOUND, coil_left=round(draw.between(0.30, 0.36), 2), plug_gap_mm=1.1), found
+
+
+@_fault(
+    "plug_dead",
+    "One plug does not fire",
+    "An even limp; the speed does not fall when that lead comes off.",
+    "cylinder_cut_out",
+)
+def _plug_dead(card, found, draw):
+    return SOUND.with_cylinders(CylinderHealth(fires_share=0.0), _one(card, draw)), found
+
+
+# ---- valves, rings, gaskets ------------------------------------------------------------------------------------------
+
+
+@_fault(
+    "valve_burnt",
+    "A burnt exhaust valve",
+    "The needle flicks with a steady rhythm, also when held at speed.",
+    "compression",
+)
+def _valve_burnt(card, found, draw):
+    one = CylinderHealth(leak_share=round(draw.between(0.55, 0.75), 2), leaks_to="exhaust")
+    return SOUND.with_cylinders(one, _one(card, draw)), found
+
+
+@_fault("valve_sticking", "A sticking inlet valve", "The needle drops sharply now and then.", "oil_in_the_inlet")
+def _valve_sticking(card, found, draw):
+    one = CylinderHealth(hangs_share=round(draw.between(0.12, 0.18), 2), leaks_to="intake")
+    return SOUND.with_cylinders(one, _one(card, draw)), found
+
+
+@_fault(
+    "rings_weak",
+    "Worn rings",
+    "The needle stands low and steady, and comes back weakly after a snap.",
+    "compression_with_oil",
+)
+def _rings_weak(card, found, draw):
+    one = CylinderHealth(leak_share=round(draw.between(0.25, 0.29), 2), leaks_to="crankcase")
+    return SOUND.with_cylinders(one, *range(card.block.cylinders)), _idle_turned_up(card, found, 1.8)
+
+
+def _idle_turned_up(card: EngineCard, found: AsFound, mm2_per_litre: float) -> AsFound:
+    """An owner has turned the idle screw in until a weak engine kept running."""
+    turns = mm2_per_litre * card.displacement_l / card.breathing.idle_screw_area_mm2_per_turn
+    return replace(found, idle_screw=round(min(found.idle_screw + turns, CONTROLS["idle_screw"].high), 2))
+
+
+@_fault(
+    "gasket_between",
+    "The head gasket leaks between two cylinders",
+    "The needle flicks deep with a rhythm; two neighbours have no compression.",
+    "compression",
+)
+def _gasket_between(card, found, draw):
+    first = _one(card, draw)
+    one = CylinderHealth(leak_share=round(draw.between(0.55, 0.7), 2), leaks_to="exhaust")
+    return SOUND.with_cylinders(one, first, (first + max(card.block.cylinders // 3, 1)) % card.block.cylinders), found
+
+
+@_fault(
+    "compression_low", "Low compression in all cylinders", "Weak everywhere; the needle a little low.", "compression"
+)
+def _compression_low(card, found, draw):
+    return replace(SOUND, compression_lost=round(draw.between(0.22, 0.30), 2)), _idle_turned_up(card, found, 0.7)
+
+
+@_fault(
+    "valves_late",
+    "Late valve timing: the chain has jumped",
+    "A steady needle that stands low at any setting of the distributor.",
+    "degree_wheel",
+)
+def _valves_late(card, found, draw):
+    return replace(SOUND, valves_late_deg=round(draw.between(45.0, 51.0), 1)), _idle_turned_up(card, found, 1.0)
+
+
+# ---- exhaust, carburettor --------------------------------------------------------------------------------------------
+
+
+@_fault(
+    "exhaust_blocked",
+    "A blocked exhaust",
+    "Held at speed the needle falls slowly, and the engine with it.",
+    "back_pressure",
+)
+def _exhaust_blocked(card, found, draw):
+    return replace(SOUND, exhaust_blocked=round(draw.between(380.0, 520.0))), found
+
+
+@_fault("idle_lean", "A lean idle", "The needle drifts and drops now and then; the idle hunts.", "mixture_screws")
+def _idle_lean(card, found, draw):
+    return SOUND, replace(
+        found, mixture_screw=_screw(card, -draw.between(0.31, 0.35)), idle_screw=found.idle_screw + 0.9
+    )
+
+
+@_fault(
+    "idle_rich", "A rich idle", "The needle drifts slowly up and down; black smoke, and it smells.", "mixture_screws"
+)
+def _idle_rich(card, found, draw):
+    return SOUND, replace(
+        found, mixture_screw=_screw(card, draw.between(0.30, 0.36)), idle_screw=found.idle_screw + 0.2
+    )
+
+
+def _screw(card: EngineCard, shift: float) -> float:
+    """Turns out of the mixture screws for a shift of the equivalence ratio."""
+    mixture = card.mixture
+    return round(min(max(mixture.mixture_screw_turns + shift / mixture.phi_per_turn, 0.0), 4.0) * 8) / 8
+
+
+@_fault(
+    "choke_stuck",
+    "The choke does not close",
+    "A cold engine that will not start, though timing and spark are right.",
+    "look_at_choke",
+)
+def _choke_stuck(card, found, draw):
+    return replace(SOUND, choke_stuck_open=True), found
+
+
+@_fault(
+    "flooded", "Flooded", "It smells of petrol and does not start, though timing and spark are right.", "look_at_plugs"
+)
+def _flooded(card, found, draw):
+    return SOUND, replace(found, flood=1.0)

@@ -1,0 +1,178 @@
+"""What single cylinders do around the mean: the events that make a needle flick, a speed waver and a note uneven.
+
+The dynamics carry the mean of all cylinders. Here each cylinder's turn comes round: it may fire or not, hold its
+charge or not, draw air or breathe it back. Its deviation from the mean pushes crank and manifold while its turn lasts:
+
+    J dw'/dt = T' - J w'/t_w          dp'/dt = -(R T/V) m (draw' + w'/w) - p'/t_p
+
+with the mean's own time constants t_w = J w/T and t_p = p/((R T/V) m). The engine does not feel it back, so that a
+judge may leave it out; the seed is the bench's own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+import numpy as np
+
+from .dynamics import TICK_S, Dynamics, Hands, Motion
+from .health import HANGING_DRAW, HANGING_WORK, CylinderHealth
+from .knock import CYCLE_SPREAD_OCTANE
+from .units import RPM_PER_RAD_S
+
+SUBSTEPS = 4  # a tick; one is 5 ms, shorter than a turn of an eight-cylinder engine at 3,000 rpm
+FOUR_PI = 4.0 * math.pi
+EVEN_SPREAD = 0.015  # of one cylinder's work from cycle to cycle on an even idle; common practice
+# slow wander of the mixture that reaches the cylinders, and its growth as the idle mixture is set off; calibration
+MIXTURE_SPREAD, SPREAD_PER_SHIFT, MIXTURE_MEMORY_S = 0.005, 0.06, 2.5
+SLOPE_EVERY_TICKS, SLOPE_STEP_PHI, SLOPE_STEP_DEG = 25, 0.08, 4.0
+LOUDEST_EXCESS_OCTANE = 4.0  # a charge that asks for so much more than the fuel has pings as loud as any; calibration
+SOUND_CYLINDER = CylinderHealth()
+EVENT_BLOCK = 1024
+LARGEST_SHARE = 0.3  # of the mean that a deviation may reach: beyond, the engine is stopping and the mean says so
+
+
+class Ripple:
+    """Follows one engine's cylinders, tick by tick. `pressure_pa` and `speed_rad_s` are deviations from the mean;
+    `beats` the strength of the last firing of each cylinder (1 is the mean of a sound engine); `pings` the loudness
+    0 to 1 of every charge that has pinged since `take_pings` was last called."""
+
+    def __init__(self, dynamics: Dynamics, seed: int):
+        self.dynamics, self.seed = dynamics, seed
+        self.count = dynamics.engine.cylinders
+        self.health = dict(dynamics.engine.health.cylinders)
+        self.beats: deque[float] = deque([1.0] * self.count, maxlen=self.count)
+        self._pings: list[float] = []
+        self._ticks = self._event = 0
+        self._block, self._numbers = -1, []
+        self._leaked = [0.0] * self.count
+        self.rest()
+
+    def rest(self) -> None:
+        """The engine stands still."""
+        self.pressure_pa = self.speed_rad_s = self._angle = 0.0
+        self._work = self._draw = self._mixture = 0.0
+        self._slope_phi = self._slope_deg = 0.0
+
+    def take_pings(self) -> tuple[float, ...]:
+        """Loudness of the charges that have pinged since the last call."""
+        taken, self._pings = tuple(self._pings), []
+        return taken
+
+    def follow(self, motion: Motion, hands: Hands) -> None:
+        """Carry the deviations one tick forward."""
+        if motion.speed_rad_s <= 0.0:
+            self.rest()
+            return
+        if self._ticks % SLOPE_EVERY_TICKS == 0:
+            self._take_slopes(motion, hands)
+        self._ticks += 1
+        inertia = self.dynamics._inertia(hands)
+        drawn = self.dynamics.filling * motion.drawn_kg_s
+        spin_down = max(motion.indicated_nm, 1.0) / (inertia * motion.speed_rad_s)
+        empty = drawn / motion.manifold_pa
+        dt = TICK_S / SUBSTEPS
+        for _ in range(SUBSTEPS):
+            self._turn(motion, hands, dt)
+            torque = motion.indicated_nm * self._work
+            speed = self.speed_rad_s + dt * (torque / inertia - self.speed_rad_s * spin_down)
+            self.speed_rad_s = _within(speed, LARGEST_SHARE * motion.speed_rad_s)
+            push = -drawn * (self._draw + self.speed_rad_s / motion.speed_rad_s)
+            pressure = (self.pressure_pa + dt * push) / (1.0 + dt * empty)
+            self.pressure_pa = _within(pressure, LARGEST_SHARE * motion.manifold_pa)
+
+    # ---- one cylinder's turn ----------------------------------------------------------------------------------
+
+    def _turn(self, motion: Motion, hands: Hands, dt: float) -> None:
+        pitch = FOUR_PI / self.count
+        before = int(self._angle / pitch)
+        self._angle = (self._angle + dt * motion.speed_rad_s) % FOUR_PI
+        now = int(self._angle / pitch) % self.count
+        if now != before:
+            self._begin_turn(now, motion, hands)
+
+    def _begin_turn(self, place: int, motion: Motion, hands: Hands) -> None:
+        rpm = max(motion.speed_rad_s * RPM_PER_RAD_S, 100.0)
+        one, draws = self.health.get(place, SOUND_CYLINDER), self._next_numbers()
+        mean_work, mean_draw = self.dynamics._shares(rpm)
+        fires = (1.0 - motion.missed) * (1.0 - motion.misfire)
+        chance, hangs, spread, scatter, wander, ping = draws
+        strength, charge_fires, own_air = self._lean(place, one, motion, rpm, fires)
+        if _chance(hangs) < one.hangs_share:
+            work, draw = HANGING_WORK, HANGING_DRAW
+        else:
+            work, draw = one.work_when_it_fires(rpm), one.draw_when_closed(rpm)
+        fired = _chance(chance) < charge_fires * one.fires_share
+        keep = math.exp(-pitch_time(rpm, self.count) / MIXTURE_MEMORY_S)
+        uneven = MIXTURE_SPREAD + SPREAD_PER_SHIFT * abs(hands.mixture_shift)
+        self._mixture = keep * self._mixture + math.sqrt(1.0 - keep * keep) * uneven * wander
+        offset = self.dynamics.engine.health.shaft_play_deg * scatter
+        had = (
+            work * strength * (1.0 + EVEN_SPREAD * spread + self._slope_phi * self._mixture + self._slope_deg * offset)
+        )
+        had = had if fired else 0.0
+        self._work = had / max(mean_work * fires, 0.05) - 1.0 if motion.burning else 0.0
+        self._draw = (draw - own_air) / max(mean_draw, 0.05) - 1.0 + self._own_air(place, own_air)
+        self.beats.append(max(had, 0.0) * motion.burning)
+        excess = CYCLE_SPREAD_OCTANE * ping - motion.octane_margin
+        if fired and motion.burning and excess > 0.0:
+            self._pings.append(min(excess / LOUDEST_EXCESS_OCTANE, 1.0))
+
+    def _own_air(self, place: int, share: float) -> float:
+        """Mean over all cylinders of the air that they get from leaks in their own runners."""
+        self._leaked[place] = share
+        return sum(self._leaked) / self.count
+
+    def _lean(self, place: int, one: CylinderHealth, motion: Motion, rpm: float, fires: float):
+        """Strength of a charge with false air in it over that of the others, the share of such charges that burn, and
+        the share of false air in them."""
+        if not one.runner_leak_m2:
+            return 1.0, fires, 0.0
+        point = (rpm, motion.manifold_pa, motion.total_advance_deg)
+        sound = self.dynamics.map.at_point(*point)
+        thin = self.dynamics.own_false_air(place, sound[2], motion, rpm)
+        lean = self.dynamics.engine.response(self.dynamics.conditions, 0.0, thin).at_point(*point)
+        strength = max(lean[0], 0.0) / max(sound[0], 1.0)
+        # a weak charge burns well in one cycle and goes out in the next: the mean is the map's
+        return (1.0, fires * strength, thin) if strength < 1.0 else (strength, fires, thin)
+
+    def _take_slopes(self, motion: Motion, hands: Hands) -> None:
+        """How the work of a charge changes with its mixture, and with the moment of its spark, relative to itself."""
+        engine, point = self.dynamics.engine, (motion.speed_rpm, motion.manifold_pa)
+        shift = hands.mixture_shift
+        rich, lean = (
+            engine.response(self.dynamics.conditions, shift + step).at_point(*point, motion.total_advance_deg)[0]
+            for step in (SLOPE_STEP_PHI, -SLOPE_STEP_PHI)
+        )
+        mean = max(0.5 * (rich + lean), 1e4)
+        self._slope_phi = (rich - lean) / (2.0 * SLOPE_STEP_PHI) / mean
+        if engine.health.shaft_play_deg:
+            response = engine.response(self.dynamics.conditions, shift)
+            early, late = (
+                response.at_point(*point, motion.total_advance_deg + step)[0]
+                for step in (SLOPE_STEP_DEG, -SLOPE_STEP_DEG)
+            )
+            self._slope_deg = (early - late) / (2.0 * SLOPE_STEP_DEG) / mean
+
+    def _next_numbers(self) -> list[float]:
+        block, row = divmod(self._event, EVENT_BLOCK)
+        if block != self._block:
+            self._block = block
+            self._numbers = np.random.default_rng([self.seed, 7, block]).standard_normal((EVENT_BLOCK, 6)).tolist()
+        self._event += 1
+        return self._numbers[row]
+
+
+def _within(value: float, limit: float) -> float:
+    return min(max(value, -limit), limit)
+
+
+def pitch_time(speed_rpm: float, cylinders: int) -> float:
+    """Seconds from one firing to the next."""
+    return 120.0 / (speed_rpm * cylinders)
+
+
+def _chance(normal: float) -> float:
+    """An even number from 0 to 1, from a normal one."""
+    return 0.5 * math.erfc(-normal / math.sqrt(2.0))

@@ -1,0 +1,122 @@
+"""The road check: which road is driven, what the driver's foot does, and what was heard on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from . import units
+from .dynamics import TICK_S, Hands, Motion
+from .instruments import CLEAR_PING, TRACE_OF_PING, ping_words
+from .trajectory import Drive
+
+FOOT_PER_RPM_S, FOOT_AHEAD_S = (
+    0.0004,
+    1.2,
+)  # how fast the foot moves for an error of speed, and how far it looks; calibration
+
+
+@dataclass(frozen=True)
+class Route:
+    """A stretch of road: `throttle` is held wide, or the foot holds `hold_rpm`; it ends at `to_rpm` or in time."""
+
+    name: str
+    told: str
+    gear: str  # top or middle
+    grade: float
+    from_rpm: float
+    seconds: float
+    to_rpm: float | None = None
+    hold_rpm: float | None = None
+    start_throttle: float = 1.0
+
+
+ROUTES = {
+    route.name: route
+    for route in (
+        Route(
+            "full pull",
+            "On a quiet road, within the law: top gear from 1100 rpm, throttle wide open, listening up to 2400 rpm.",
+            "top", 0.0, 1100.0, 40.0, to_rpm=2400.0,
+        ),
+        Route(
+            "level cruise",
+            "On a level road, within the law: top gear at a steady 2000 rpm, listening for half a minute.",
+            "top", 0.0, 2000.0, 30.0, hold_rpm=2000.0, start_throttle=0.18,
+        ),
+        Route(
+            "up the hill",
+            "Up a hill of six in a hundred, within the law: middle gear, 1800 rpm, listening for half a minute.",
+            "middle", 0.06, 1800.0, 30.0, hold_rpm=1800.0, start_throttle=0.4,
+        ),
+    )
+}  # fmt: skip
+
+
+@dataclass
+class Trip:
+    """One drive while it lasts."""
+
+    route: Route
+    until_tick: int
+    pinged_rpm: list[float] = field(default_factory=list)
+    worst_ping: float = 0.0
+
+    def set_off(self, motion: Motion, hands: Hands, middle_gear_ratio: float) -> None:
+        """Put the vehicle on the road at the speed where the route begins."""
+        hands.coupling, hands.throttle = "road", self.route.start_throttle
+        hands.gear_ratio = middle_gear_ratio if self.route.gear == "middle" else 1.0
+        hands.grade = self.route.grade
+        motion.speed_rad_s = units.rad_s_from_rpm(self.route.from_rpm)
+        motion.acceleration = None
+
+    def follow(self, motion: Motion, hands: Hands) -> None:
+        """Move the foot and listen, for one tick."""
+        motion.disturb()
+        if self.route.hold_rpm is not None:
+            hands.throttle = foot(hands.throttle, self.route.hold_rpm, motion)
+        if motion.ping_rate >= TRACE_OF_PING:
+            self.pinged_rpm.append(motion.speed_rpm)
+            self.worst_ping = max(self.worst_ping, motion.ping_rate)
+
+    def over(self, motion: Motion, tick: int) -> bool:
+        """Whether the drive has come to its end."""
+        return tick >= self.until_tick or motion.speed_rad_s == 0.0 or self._arrived(motion)
+
+    def _arrived(self, motion: Motion) -> bool:
+        return self.route.to_rpm is not None and motion.speed_rpm >= self.route.to_rpm
+
+    def complete(self, motion: Motion, tick: int) -> bool:
+        """Whether it was driven as the route asks."""
+        if self.route.to_rpm is not None:
+            return self._arrived(motion)
+        return tick >= self.until_tick and motion.speed_rad_s > 0.0
+
+    def record(self, time_s: float, motion: Motion, hands: Hands, settings: dict, tick: int) -> Drive:
+        """The drive for the trajectory."""
+        low, high = (min(self.pinged_rpm), max(self.pinged_rpm)) if self.pinged_rpm else (None, None)
+        return Drive(
+            time_s,
+            settings["vacuum_hose"],
+            hands.base_timing_deg,
+            self.worst_ping,
+            self.complete(motion, tick),
+            self.route.name,
+            settings["fuel"],
+            low,
+            high,
+        )
+
+    def heard(self) -> str:
+        """What the driver tells."""
+        if not self.pinged_rpm:
+            return "no ping was heard"
+        strength = "a trace of ping" if self.worst_ping < CLEAR_PING else ping_words(self.worst_ping)
+        low, high = min(self.pinged_rpm), max(self.pinged_rpm)
+        where = f"from {low:.0f} to {high:.0f} rpm" if high - low > 50 else f"at {low:.0f} rpm"
+        return f"{strength} was heard {where}"
+
+
+def foot(throttle: float, wanted_rpm: float, motion: Motion) -> float:
+    """Where the foot moves the throttle within one tick to hold a speed: it looks a little ahead."""
+    ahead = motion.speed_rpm + FOOT_AHEAD_S * units.RPM_PER_RAD_S * (motion.acceleration or 0.0)
+    return min(max(throttle + FOOT_PER_RPM_S * (wanted_rpm - ahead) * TICK_S, 0.0), 1.0)

@@ -1,0 +1,126 @@
+"""How what hands have set becomes what the engine feels: distributor, points, springs, screws, fuel.
+
+Settings are those of `controls.CONTROLS`, in the units of the workshop; the result is in those of `dynamics.Hands`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from . import distributor, ignition
+
+if TYPE_CHECKING:
+    from .card import EngineCard
+    from .dynamics import Dynamics, Hands
+    from .population import AsFound
+
+SPRING_STIFFNESS = {
+    "as fitted": (1.0, 1.0),
+    "softer pair": (0.7, 0.7),
+    "stiffer pair": (1.4, 1.4),
+    "soft and stiff": (0.7, 1.4),
+}
+CANISTER_INHG_PER_TURN = 1.0  # calibration
+FUELS = {"87 RON": (87.0, 80.0), "91 RON": (91.0, 83.0), "95 RON": (95.0, 85.0), "98 RON": (98.0, 88.0)}
+TEETH = {"one tooth with the rotor": 1, "one tooth against the rotor": -1}
+AS_FOUND, HALF_A_TURN = "as found", "half a turn round"
+
+
+def settings_as_found(card: EngineCard, found: AsFound) -> dict:
+    """Every setting as the learner walks up to the engine."""
+    gap = card.ignition.point_gap_mm if found.point_gap_mm is None else found.point_gap_mm
+    screw = card.mixture.mixture_screw_turns if found.mixture_screw is None else found.mixture_screw
+    return {
+        "brake": "off",
+        "chocks": "away",
+        "ventilation": "off",
+        "fan_area": "not checked",
+        "gear": "park" if card.drive.transmission == "automatic" else "in gear",
+        "helper": "nobody",
+        "tachometer": "off",
+        "gauge_hose": "none",
+        "timing_light": "off",
+        "dwell_meter": "off",
+        "test_lamp": "off",
+        "crank_mark": 0.0,
+        "vacuum_hose": "on",
+        "clamp": "tight",
+        "distributor": 0.0,
+        "refit": AS_FOUND,
+        "point_gap": gap,
+        "springs": "as fitted",
+        "weights_stop": card.distributor.stop_deg,
+        "canister_screw": 0.0,
+        "idle_screw": found.idle_screw,
+        "mixture_screw": screw,
+        "throttle": 0.0,
+        "hold_speed": 0.0,
+        "fuel": AS_FOUND,
+        "route": "full pull",
+    }
+
+
+def dwell_deg(card: EngineCard, settings: Mapping) -> float:
+    """Dwell [distributor deg] at the point gap that is set; an electronic trigger keeps its own."""
+    if card.ignition.trigger == "electronic":
+        return card.ignition.dwell_deg
+    return float(
+        ignition.dwell_from_gap_deg(
+            settings["point_gap"], card.ignition.point_gap_mm, card.ignition.dwell_deg, card.block.cylinders
+        )
+    )
+
+
+def base_timing_deg(card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float) -> float:
+    """Base timing [crank deg BTDC]: as found, turned, set in by teeth, moved by the points, and crept at the clamp."""
+    sense = distributor.advance_sense(card.distributor.rotor_turns)
+    turned = sense * distributor.crank_deg(settings["distributor"])
+    teeth = found.teeth_out + TEETH.get(settings["refit"], 0)
+    set_in = distributor.tooth_out_deg(card.distributor.gear_teeth, teeth)
+    moved = ignition.spark_moved_deg(dwell_deg(card, settings), card.ignition.dwell_deg)
+    return found.base_timing_deg + turned + set_in + moved + creep_deg
+
+
+def set_hands(hands: Hands, card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float) -> None:
+    """Carry the settings over to what the engine feels."""
+    hands.base_timing_deg = base_timing_deg(card, found, settings, creep_deg)
+    hands.fires = found.half_turn == (settings["refit"] == HALF_A_TURN)
+    hands.dwell_deg = dwell_deg(card, settings)
+    hands.idle_screw = settings["idle_screw"]
+    turns = settings["mixture_screw"] - card.mixture.mixture_screw_turns
+    hands.mixture_shift = min(max(turns * card.mixture.phi_per_turn, -0.48), 0.40)
+    hands.vacuum_hose = settings["vacuum_hose"]
+    hands.canister_shift_inhg = CANISTER_INHG_PER_TURN * settings["canister_screw"]
+
+
+def weights_from(dynamics: Dynamics, settings: Mapping) -> distributor.Weights:
+    """The weights with the springs and the stop that are fitted, as worn as the engine's own."""
+    first, second = SPRING_STIFFNESS[settings["springs"]]
+    own = dynamics.engine.weights
+    return replace(
+        own,
+        first_spring_n_m=own.first_spring_n_m * first,
+        first_preload_n=own.first_preload_n * first,
+        second_spring_n_m=own.second_spring_n_m * second,
+        stop_deg=settings["weights_stop"],
+    )
+
+
+def points_open(card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float, mark_slip_deg: float) -> bool:
+    """Whether a test lamp across the points is lit with the crank standing at `crank_mark` by the marks: the spark
+    comes at that place of the crank or before it."""
+    stands_deg = settings["crank_mark"] - mark_slip_deg
+    return base_timing_deg(card, found, settings, creep_deg) >= stands_deg
+
+
+def rotor_words(found: AsFound, settings: Mapping) -> str:
+    """What is seen under the cap with the crank at top centre of compression on number one."""
+    if found.half_turn != (settings["refit"] == HALF_A_TURN):
+        return "The rotor points to the terminal opposite to that of cylinder one: half a turn out."
+    teeth = found.teeth_out + TEETH.get(settings["refit"], 0)
+    if teeth:
+        side = "past" if teeth > 0 else "short of"
+        return f"The rotor stands clearly {side} the terminal of cylinder one, in its direction of turning."
+    return "The rotor points to the terminal of cylinder one."
