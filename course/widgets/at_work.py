@@ -6,15 +6,18 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from engine_sim import Engine, Event, LearnersEngine, Session, TimingCourseError, learners_engine, load_card
+from engine_sim import Engine, Event, Session, TimingCourseError, learners_engine, load_card
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
+from graders.replay import engine_of
 from graders.rubrics import ExerciseRubric, load_rubric
 from graders.variants import learners_exercise
 
 from .. import ENGINES
 from ..lesson_folder import LessonFolder, evidence_so_far
 from .bench import Bench
+
+NO_ENGINE = "no engine"  # stands in the evidence of a lesson whose exercises ask about no engine
 
 
 class NoSuchExercise(TimingCourseError):
@@ -32,9 +35,8 @@ class LessonAtWork:
     def __init__(self, folder: LessonFolder):
         self.folder = folder
         self.rubric = load_rubric(folder.lesson)
-        self.given = self._given()
-        self.card = self.given.card
-        self.writer = folder.writer(self.card.digest)
+        self.engine_digest = self._engine_digest()
+        self.writer = folder.writer(self.engine_digest)
         self.benches: dict[str, Bench] = {}
         self._listeners: dict[str, Callable[[], None]] = {}
 
@@ -54,7 +56,8 @@ class LessonAtWork:
 
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
-        return Session(Engine(self.card), found=self.given.found, evidence=self.writer, exercise=exercise.id)
+        given = engine_of(self.writer.header, ENGINES, exercise.engine)
+        return Session(Engine(given.card), found=given.found, evidence=self.writer, exercise=exercise.id)
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
@@ -87,14 +90,13 @@ class LessonAtWork:
         """Whether a check is on the page that shows what came of an answer."""
         return exercise_id in self._listeners
 
-    def _given(self) -> LearnersEngine:
-        """The engine of this learner in this lesson."""
+    def _engine_digest(self) -> str:
+        """What the evidence is sealed to: the learner's own engine of the lesson, the first of several."""
         names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
         if not names:
-            raise NoSuchExercise(f"Lesson {self.folder.lesson} names no engine: add the field engine to a "
-                                 "bench exercise of its rubric.")
+            return NO_ENGINE
         card, folder = load_card(ENGINES / f"{names[0]}.toml"), self.folder
-        return learners_engine(card, folder.class_id, folder.learner, folder.lesson)
+        return learners_engine(card, folder.class_id, folder.learner, folder.lesson).card.digest
 
 
 _at_work: dict[Path, LessonAtWork] = {}
@@ -106,7 +108,7 @@ def lesson_at_work(folder: Path | None = None) -> LessonAtWork:
     place = LessonFolder.here(folder)
     with LessonAtWork._lock:
         known = _at_work.get(place.path)
-        if known is None or known.writer is not place.writer(known.card.digest):
+        if known is None or known.writer is not place.writer(known.engine_digest):
             for bench in known.benches.values() if known else ():
                 bench.close()
             known = _at_work[place.path] = LessonAtWork(place)

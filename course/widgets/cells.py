@@ -84,8 +84,9 @@ def check(exercise_id: str) -> Form:
 def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
     exercise = at_work.exercise(exercise_id, "bench")
     session = at_work.session(exercise)
-    opened = Bench(session, exercise=exercise_id, title=at_work.card.title,
-                   nameplate=[list(pair) for pair in at_work.card.nameplate.items()],
+    card = session.engine.card
+    opened = Bench(session, exercise=exercise_id, title=card.title,
+                   nameplate=[list(pair) for pair in card.nameplate.items()],
                    conditions=at_work.day_in_numbers(session))
     if at_work.writer.torn:
         opened.say("note", TORN)

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import pytest
 
 from course.widgets import cells
+from course.widgets.at_work import NO_ENGINE
 from course.widgets.form_of import FORMS, NO_LONGER_FITS, form_for, problem_form
+from course.widgets.forms import spoken_result
 from course.widgets.front_end import HERE
-from engine_sim import Event
+from engine_sim import Event, read_evidence
+from graders.judge import judge_lesson
 from graders.kinds import KINDS
 from graders.kinds.common import as_text
 from graders.kinds.hook_up import PORTS, STARTS
 from graders.rubrics import rubric_in
-from tests.graders.instrument import TRIAL, GivenAnswer, judged, mistaken_answers, own_exercise, right_answer
+from tests.graders.instrument import (
+    ENGINES,
+    TRIAL,
+    GivenAnswer,
+    judged,
+    mistaken_answers,
+    own_exercise,
+    right_answer,
+)
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 OF_PARTS = ("several", "order", "sum", "hook_up", "curve")
@@ -170,3 +182,57 @@ def test_the_picture_knows_every_fitting():
     begins, fittings = text.split("const FITTING")[0], text.split("const FITTING")[1].split("};")[0]
     assert all(f"  {name}: {{" in begins for name in STARTS)
     assert all(f"  {name}: {{" in fittings for name in PORTS)
+
+
+@pytest.fixture
+def opened_lesson(tmp_path, monkeypatch):
+    """A lesson folder in which cells work, with the exercises of the trial rubric that ask about no engine."""
+    rubric = dataclasses.replace(RUBRIC, exercises={
+        name: one for name, one in RUBRIC.exercises.items() if not one.engine})
+    folder = tmp_path / RUBRIC.lesson
+    folder.mkdir()
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    (folder / "class.toml").write_text('class = "evening class"\n', encoding="utf-8")
+    monkeypatch.chdir(folder)
+    monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: rubric)
+    monkeypatch.setattr("graders.judge.load_rubric", lambda lesson: rubric)
+    return folder
+
+
+def test_cells_of_a_lesson_without_an_engine(opened_lesson):
+    """Evidence needs no engine where no exercise asks about one; the cells show the learner's own exercises."""
+    for exercise, cell in (("l97_total", cells.fill_sum), ("l97_hoses", cells.hook_up), ("l97_curve", cells.curve),
+                           ("l97_steps", cells.order), ("l97_before_starting", cells.several),
+                           ("l97_altitude", cells.number), ("l97_cruise", cells.choice)):
+        form = cell(exercise)
+        assert not form.problem
+        assert form.question == own_exercise(RUBRIC, RUBRIC.exercises[exercise], "anna").question
+    send(cells.hook_up("l97_hoses"), {"gauge": "manifold", "canister": "plug"})
+    header = read_evidence(opened_lesson / "evidence.jsonl").header
+    result = judge_lesson(RUBRIC.lesson, opened_lesson / "evidence.jsonl", ENGINES, "anna")
+    assert header.engine == NO_ENGINE and not result.problem
+    assert result.exercise("l97_hoses").points == 3.0
+
+
+def test_a_check_shows_what_a_form_recorded(opened_lesson):
+    """Where a check stands on the page, it speaks, and the form only says that the answer is recorded."""
+    check, form = cells.check("l97_hoses"), cells.hook_up("l97_hoses")
+    send(form, {"gauge": "manifold", "canister": None})
+    assert form.result == {} and form.said["sentence"] == "Your answer is recorded."
+    assert check.result["points"] == 1.5 and "1 of 2 met" in check.said["sentence"]
+
+
+def test_a_cell_of_another_kind_says_which_there_are(opened_lesson):
+    """A cell that names an exercise of another kind names those that it could show."""
+    form = cells.order("l97_hoses")
+    assert "no order exercise 'l97_hoses'" in form.problem and "l97_steps" in form.problem
+
+
+def test_remarks_are_not_counted():
+    """What earns nothing by itself is no criterion in the spoken sum."""
+    form, _ = opened("several")
+    send(form, ["chocks", "choke_blocked"])
+    assert len(form.result["criteria"]) == 4
+    result = judged(RUBRIC, RUBRIC.exercises["l97_before_starting"], "anna",
+                    GivenAnswer(as_text(["chocks", "choke_blocked"])))
+    assert spoken_result(result).startswith("Checked: 0 of 1 met")
