@@ -54,14 +54,23 @@ export class CurveSheet {
       this.number("speed, rpm", (PLOT.left + PLOT.right) / 2, SIZE.height - 10, "middle"),
       drawing(
         "text",
-        { class: "cf-scale", transform: `translate(14 ${middle}) rotate(-90)`, "text-anchor": "middle", "aria-hidden": true },
+        {
+          class: "cf-scale",
+          transform: `translate(14 ${middle}) rotate(-90)`,
+          "text-anchor": "middle",
+          "aria-hidden": true,
+        },
         `advance, ${this.axes.unit}`,
       ),
     ];
   }
 
   number(text, x, y, anchor) {
-    return drawing("text", { class: "cf-scale", x, y, "text-anchor": anchor, "aria-hidden": true }, String(text));
+    return drawing(
+      "text",
+      { class: "cf-scale", x, y, "text-anchor": anchor, "aria-hidden": true },
+      String(text),
+    );
   }
 
   setPoints(points) {
@@ -98,7 +107,10 @@ export class CurveSheet {
     const first = places[0],
       last = places[places.length - 1];
     this.line.setAttribute("d", `M ${places.join(" L ")}`);
-    this.level.setAttribute("d", `M ${PLOT.left} ${first[1]} H ${first[0]} M ${last[0]} ${last[1]} H ${PLOT.right}`);
+    this.level.setAttribute(
+      "d",
+      `M ${PLOT.left} ${first[1]} H ${first[0]} M ${last[0]} ${last[1]} H ${PLOT.right}`,
+    );
     for (const point of this.points) {
       const { rpm, degrees } = point;
       setText(point.mark, point.name.replace("Point ", ""));
@@ -150,5 +162,8 @@ function rounds(low, high) {
   const size = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((factor) => factor * size).find((one) => one >= rough);
   const first = Math.ceil(low / step) * step;
-  return Array.from({ length: Math.floor((high - first) / step + 1e-9) + 1 }, (_, index) => first + index * step);
+  return Array.from(
+    { length: Math.floor((high - first) / step + 1e-9) + 1 },
+    (_, index) => first + index * step,
+  );
 }

@@ -25,7 +25,11 @@ export function feedback(result, summed) {
       ),
       remarks(criterion)
         ? null
-        : element("span", { class: "cf-points" }, `${shown(criterion.points)} of ${shown(criterion.max_points)}`),
+        : element(
+            "span",
+            { class: "cf-points" },
+            `${shown(criterion.points)} of ${shown(criterion.max_points)}`,
+          ),
     ),
   );
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;

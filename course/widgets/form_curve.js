@@ -90,7 +90,8 @@ class CurveWork {
       value: String(point[quantity]),
       on: {
         change: (event) => this.written(point, quantity, event.target),
-        keydown: (event) => event.key === "Enter" && (event.preventDefault(), this.enter(point, quantity, event.target)),
+        keydown: (event) =>
+          event.key === "Enter" && (event.preventDefault(), this.enter(point, quantity, event.target)),
       },
     });
   }
@@ -144,7 +145,8 @@ class CurveWork {
     const order = this.sorted();
     const gaps = order.slice(1).map((later, index) => later.rpm - order[index].rpm);
     const index = gaps.indexOf(Math.max(...gaps));
-    const halfway = (quantity, step) => inSteps((order[index][quantity] + order[index + 1][quantity]) / 2, step);
+    const halfway = (quantity, step) =>
+      inSteps((order[index][quantity] + order[index + 1][quantity]) / 2, step);
     return { rpm: halfway("rpm", this.axes.rpm_step), degrees: halfway("degrees", this.axes.degrees_step) };
   }
 

@@ -39,7 +39,9 @@ class HookUp {
     return element(
       "select",
       { ...HANDS_OFF, id: freshId("cf-hose"), on: { change: () => this.changed(hose.id) } },
-      ...options.map(([value, text]) => element("option", { value, selected: value === (given ?? "") }, text)),
+      ...options.map(([value, text]) =>
+        element("option", { value, selected: value === (given ?? "") }, text),
+      ),
     );
   }
 
@@ -63,7 +65,9 @@ class HookUp {
     const hose = this.hoses.find((one) => one.id === id);
     setText(
       this.heard,
-      this.inHand ? `Hose ${hose.letter} is in your hand: click where it goes.` : `Hose ${hose.letter} is let go.`,
+      this.inHand
+        ? `Hose ${hose.letter} is in your hand: click where it goes.`
+        : `Hose ${hose.letter} is let go.`,
     );
     this.draw();
   }
@@ -83,9 +87,7 @@ class HookUp {
     this.inHand = null;
     setText(
       this.heard,
-      port
-        ? `Hose ${hose.letter} is on: ${this.ports.get(port)}.`
-        : `Hose ${hose.letter} is not connected.`,
+      port ? `Hose ${hose.letter} is on: ${this.ports.get(port)}.` : `Hose ${hose.letter} is not connected.`,
     );
     this.draw();
   }

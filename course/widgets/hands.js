@@ -48,7 +48,9 @@ export function hands(work, act) {
   });
   return {
     root: element("div", { class: "eb-hands" }, ...groups),
-    update: (settings) => updates.forEach((update) => update(settings)),
+    update: (settings) => {
+      for (const update of updates) update(settings);
+    },
   };
 }
 
@@ -68,11 +70,10 @@ function choice(control, act, updates) {
       "data-value": value,
     }),
   );
-  updates.push((settings) =>
-    buttons.forEach((button, index) =>
-      setAttribute(button, "aria-pressed", String(settings[control.name] === control.choices[index])),
-    ),
-  );
+  updates.push((settings) => {
+    for (const button of buttons)
+      setAttribute(button, "aria-pressed", String(settings[control.name] === button.dataset.value));
+  });
   return element(
     "div",
     { class: "eb-row" },

@@ -99,7 +99,9 @@ function fitting(port, choose) {
 }
 
 function written(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
-  return lines.map((line, index) => drawing("text", { class: kind, x, y: y + 17 * index, "text-anchor": anchor }, line));
+  return lines.map((line, index) =>
+    drawing("text", { class: kind, x, y: y + 17 * index, "text-anchor": anchor }, line),
+  );
 }
 
 // What stands around; `used` are the beginnings of hoses and the fittings that the exercise has.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -39,6 +40,31 @@ def test_a_joined_module_is_sound(name, tmp_path):
     path.write_text(module_text(name), encoding="utf-8")
     checked = subprocess.run([node, "--check", str(path)], capture_output=True, text=True, check=False)
     assert checked.returncode == 0, checked.stderr
+
+
+def biome() -> str:
+    """The linter's program; where it is missing the test is skipped, or fails where browser tests are required."""
+    found = shutil.which("biome")
+    if found is None and not os.environ.get("TIMING_COURSE_REQUIRE_BROWSER"):
+        pytest.skip("biome is not installed; DEVELOPERS.md says how")
+    assert found, "TIMING_COURSE_REQUIRE_BROWSER is set and biome was not found"
+    return found
+
+
+def test_scripts_and_style_sheets_are_linted_and_formatted():
+    """No finding of the linter and no line that its formatter would change, by the rules in biome.json."""
+    checked = subprocess.run([biome(), "ci", "--colors=off", "--max-diagnostics=50"], cwd=HERE.parent.parent,
+                             capture_output=True, text=True, check=False)
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_the_linter_can_find_something(tmp_path):
+    """The check above can fail: a forgotten stop for the debugger is found by the same rules."""
+    shutil.copy(HERE.parent.parent / "biome.json", tmp_path)
+    (tmp_path / "course").mkdir()
+    (tmp_path / "course" / "bad.js").write_text("export const f = () => {\n  debugger;\n};\n", encoding="utf-8")
+    checked = subprocess.run([biome(), "ci", "--colors=off"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert checked.returncode != 0 and "noDebugger" in checked.stdout + checked.stderr
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: path.name)
