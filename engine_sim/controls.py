@@ -74,6 +74,7 @@ CONTROLS: dict[str, Control] = {
         _number("throttle", "Throttle", 0.0, 1.0, 0.05, "of full travel"),
         _number("mixture_screw", "Idle mixture screw", 0.0, 4.0, 0.125, "turns out", tool=True),
         _number("hold_speed", "Hold a speed by the throttle", 0.0, 3500.0, 100.0, "rpm, 0 to let go", tool=True),
+        _number("load_brake", "Brake of the test stand holds", 0.0, 3500.0, 100.0, "rpm, 0 for off", tool=True),
         _choice("timing_light", "Timing light", "off", "on", tool=True),
         _choice("dwell_meter", "Dwell meter", "off", "on", tool=True),
         _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True),

@@ -53,6 +53,7 @@ FAN_EXPONENT, ROAD_WIND_M_S = 0.7, 10.0
 FAST_IDLE_MM2_PER_LITRE, CHOKE_OFF_C, CHOKE_FULL_C = 6.3, 65.0, 10.0  # automatic choke; calibration
 NEEDS_CHOKE_BELOW_C, HARDLY_WITHOUT_C = 50.0, 0.0  # without choke, too little fuel vaporises; calibration
 BACK_PRESSURE_LAG_S, BACK_PRESSURE_STEP_PA = 8.0, 500.0  # a blocked silencer fills and heats; calibration
+BRAKE_LAG_S = 0.4  # of the test stand's brake
 GRAVITY_M_S2 = 9.80665
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
@@ -63,7 +64,7 @@ class Hands:
     """Where the engine's adjustments stand at this tick.
 
     `base_timing_deg` holds all that is turned, set in, and moved by the points. `coupling` is neutral, drive (standing,
-    converter slipping) or road; `gear_ratio` and `grade` are for the road. `fires` is off where the distributor sits
+    converter slipping), road, or brake (a test stand that holds `brake_rpm`); `gear_ratio` and `grade` are for the road. `fires` is off where the distributor sits
     half a turn out: the sparks come between two cycles.
     """
 
@@ -79,6 +80,7 @@ class Hands:
     canister_shift_inhg: float = 0.0
     gear_ratio: float = 1.0
     grade: float = 0.0
+    brake_rpm: float = 0.0
     fires: bool = True
 
 
@@ -176,6 +178,9 @@ class Dynamics:
         motion.indicated_nm = imep * self.engine.torque_per_pa * motion.burning * (1.0 - motion.missed) * work
         drag = self._drag_nm(motion, hands, speed_rpm)
         acceleration = (motion.indicated_nm - drag) / self._inertia(hands)
+        torque_nm = motion.indicated_nm - drag
+        if hands.coupling == "brake":
+            acceleration = (units.rad_s_from_rpm(hands.brake_rpm) - motion.speed_rad_s) / BRAKE_LAG_S
         before = acceleration if motion.acceleration is None else motion.acceleration
         speed = max(motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before), 0.0)
         middle = 0.5 * (speed + motion.speed_rad_s)
@@ -188,7 +193,7 @@ class Dynamics:
         motion.manifold_pa = pressure
         motion.acceleration, motion.total_advance_deg = acceleration, spark
         motion.misfire = float(misfire_share(burn_deg))
-        motion.torque_nm = motion.indicated_nm - drag
+        motion.torque_nm = torque_nm
         self._exhaust(
             motion,
             hands,

@@ -189,7 +189,7 @@ def _parsed(line: bytes, number: int, name: str) -> dict:
 
     try:
         content = json.loads(line.decode(), parse_constant=refuse)
-        json.dumps(content, ensure_ascii=False).encode("utf-8")  # half a character pair is no text
+        json.dumps(content, ensure_ascii=False, allow_nan=False).encode("utf-8")  # no infinity, no half characters
     except UnicodeError:
         raise EvidenceError(
             "not text", f"{name}, line {number}: this is not UTF-8 text; hand in the file that the lesson wrote."

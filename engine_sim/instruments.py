@@ -17,6 +17,7 @@ TACHOMETER_LAG_S = 0.30  # common practice
 GAUGE_WOBBLE_INHG, TACHOMETER_WOBBLE_RPM = 0.05, 2.5  # standard deviation on an even idle; common practice
 WOBBLE_MEMORY_S = 0.4
 TACHOMETER_STEP_RPM = 5.0
+BRAKE_LAG_S, TORQUE_WOBBLE_NM = 0.5, 0.3  # common practice
 TIMING_LIGHT_SCATTER_DEG, TIMING_LIGHT_STEP_DEG, DWELL_SCATTER_DEG, DWELL_STEP_DEG = (
     0.3,
     0.5,
@@ -35,7 +36,7 @@ class Instruments:
         self.dynamics, self.seed = dynamics, seed
         self.ripple = Ripple(dynamics, seed)
         self.vacuum_inhg = self.speed_rpm = self.ping = 0.0
-        self.unevenness = 0.0
+        self.unevenness = self.torque_nm = 0.0
         self._needle_rate = 0.0
         self._wobble = [0.0, 0.0, 0.0]
         self._block, self._noise = -1, []
@@ -47,6 +48,7 @@ class Instruments:
         self._swing(gauge_share * (self.dynamics.ambient_pa - pressure) / PA_PER_INHG)
         speed = (motion.speed_rad_s + self.ripple.speed_rad_s) * RPM_PER_RAD_S
         self.speed_rpm += (speed - self.speed_rpm) * (TICK_S / TACHOMETER_LAG_S)
+        self.torque_nm += (motion.torque_nm - self.torque_nm) * (TICK_S / BRAKE_LAG_S)
         self.ping += (motion.ping_rate - self.ping) * (TICK_S / 0.3)
         beats = self.ripple.beats
         mean = sum(beats) / len(beats)
@@ -81,6 +83,10 @@ class Instruments:
         """What the tachometer shows [rpm], in steps of 5."""
         wobble = TACHOMETER_WOBBLE_RPM * self._wobble[1] if motion.speed_rad_s else 0.0
         return max(TACHOMETER_STEP_RPM * round((self.speed_rpm + wobble) / TACHOMETER_STEP_RPM), 0.0)
+
+    def torque_shown_nm(self) -> float:
+        """What the brake of the test stand shows [N m], to a tenth."""
+        return round(self.torque_nm + TORQUE_WOBBLE_NM * self._wobble[1], 1)
 
     def timing_light_deg(self, motion: Motion) -> float:
         """Where the marks seem to stand under the light [crank deg BTDC]: what a slipped damper ring shows, and not

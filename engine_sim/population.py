@@ -33,7 +33,7 @@ class AsFound:
     `tighten_shift_deg` is how far the setting creeps (crank degrees) each time the clamp is tightened; `seed` feeds
     the wobble of the instruments. `mixture_screw` and `point_gap_mm` None are as the card has them; `teeth_out` counts
     teeth of the distributor's gear, positive with the rotor; `flood` is 1 where the plugs are wet with fuel;
-    `coolant_c` None is as warm as the day.
+    `coolant_c` None is as warm as the day; `prepared` is true where the vehicle is made safe and hooked up already.
     """
 
     base_timing_deg: float = 0.0
@@ -46,6 +46,7 @@ class AsFound:
     half_turn: bool = False
     flood: float = 0.0
     coolant_c: float | None = None
+    prepared: bool = False
 
 
 @dataclass(frozen=True)

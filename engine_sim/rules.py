@@ -92,7 +92,7 @@ def impossible(
         return "The clamp is tight: the distributor does not turn. Loosen the clamp just enough."
     if name == "starter" and running:
         return "The engine is running already."
-    if name in ("snap", "wait_until_warm", "road_check") and not running:
+    if name in ("snap", "wait_until_warm", "road_check", "load_brake") and not running and value != 0.0:
         return "The engine is not running: start it first."
     if name == "road_check":
         return _not_roadworthy(settings, coolant_c)

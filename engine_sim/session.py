@@ -26,6 +26,8 @@ SNAP_S = 0.5
 WAIT_S, WARM_UP_AT_MOST_S = 10.0, 1500.0
 LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all tries together
 HELD_WITHIN_RPM = 4.0
+AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you start the engine."
+READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
 KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
 LISTEN_FROM_THROTTLE = 0.3
 
@@ -59,6 +61,7 @@ class Readings:
     lamp_lit: bool | None = None  # across the points; None: not connected
     firing_hz: float = 0.0
     beats: tuple[float, ...] = ()  # strength of each cylinder's last firing; 1 is even
+    torque_nm: float | None = None  # at the brake of the test stand
     pings: tuple[float, ...] = ()  # loudness of each ping since the readings before, 0 to 1
 
 
@@ -160,6 +163,7 @@ class Session:
             self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
             motion.speed_rpm * self.engine.cylinders / 120.0,
             tuple(shown.ripple.beats) if turning else (),
+            shown.torque_shown_nm() if on["load_brake"] and turning else None,
             pings if listen else (),
         )
 
@@ -199,7 +203,7 @@ class Session:
         self._crank_until = self._snap_until = -1
         self._trip: Trip | None = None
         self._apply()
-        self.sentence = "The vehicle stands as its driver left it. Make it safe before you start the engine."
+        self.sentence = READY if found.prepared else AS_LEFT
         self.log: list[LogLine] = []
         self._recorder = Recorder()
         self.trajectories.append(self._recorder.trajectory)
@@ -258,6 +262,9 @@ class Session:
         if settings["fuel"] in workshop.FUELS:
             self._dynamics.ron, self._dynamics.mon = workshop.FUELS[settings["fuel"]]
         if self.on_road:
+            return
+        if settings["load_brake"]:
+            hands.coupling, hands.brake_rpm, hands.throttle = "brake", settings["load_brake"], settings["throttle"]
             return
         in_drive = settings["gear"] in ("drive", "reverse") and card.drive.transmission == "automatic"
         hands.coupling = "drive" if in_drive else "neutral"
@@ -351,7 +358,8 @@ class Session:
     @property
     def _holding(self) -> bool:
         """Whether a hand on the throttle holds a speed."""
-        return bool(self.settings["hold_speed"]) and self.running and not self.on_road and self._snap_until < 0
+        free = self.running and not self.on_road and self._snap_until < 0 and not self.settings["load_brake"]
+        return bool(self.settings["hold_speed"]) and free
 
     def _hold(self) -> None:
         wanted = self.settings["hold_speed"]

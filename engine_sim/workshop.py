@@ -25,11 +25,25 @@ SPRING_STIFFNESS = {
 CANISTER_INHG_PER_TURN = 1.0  # calibration
 FUELS = {"87 RON": (87.0, 80.0), "91 RON": (91.0, 83.0), "95 RON": (95.0, 85.0), "98 RON": (98.0, 88.0)}
 TEETH = {"one tooth with the rotor": 1, "one tooth against the rotor": -1}
+PREPARED = {  # where a colleague has made everything safe and hooked the gauges up
+    "brake": "on",
+    "chocks": "in place",
+    "ventilation": "on",
+    "fan_area": "clear",
+    "gear": "neutral",
+    "tachometer": "on",
+    "gauge_hose": "manifold",
+    "vacuum_hose": "off and plugged",
+}
 AS_FOUND, HALF_A_TURN = "as found", "half a turn round"
 
 
 def settings_as_found(card: EngineCard, found: AsFound) -> dict:
     """Every setting as the learner walks up to the engine."""
+    return {**_everything_as_found(card, found), **(PREPARED if found.prepared else {})}
+
+
+def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
     gap = card.ignition.point_gap_mm if found.point_gap_mm is None else found.point_gap_mm
     screw = card.mixture.mixture_screw_turns if found.mixture_screw is None else found.mixture_screw
     return {
@@ -57,6 +71,7 @@ def settings_as_found(card: EngineCard, found: AsFound) -> dict:
         "mixture_screw": screw,
         "throttle": 0.0,
         "hold_speed": 0.0,
+        "load_brake": 0.0,
         "fuel": AS_FOUND,
         "route": "full pull",
     }
