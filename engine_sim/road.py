@@ -45,8 +45,8 @@ ROUTES = {
         ),
         Route(
             "up the hill",
-            "Up a hill of six in a hundred, within the law: middle gear, 1800 rpm, listening for half a minute.",
-            "middle", 0.06, 1800.0, 30.0, hold_rpm=1800.0, start_throttle=0.4,
+            "Up a long hill, five and a half in a hundred, within the law: top gear at 1300 rpm, listening.",
+            "top", 0.055, 1300.0, 30.0, hold_rpm=1300.0, start_throttle=0.3,
         ),
     )
 }  # fmt: skip
