@@ -112,7 +112,10 @@ class Classroom:
         """Whether there is a hand-in whose verdict the gradebook does not hold yet, or is wanted again."""
         if hand_in.name_problem(learner) or not os.path.lexists(self.course.folder(self.submitted, learner, lesson)):
             return False
-        return self.again or not self._is_judged(lesson, learner)
+        try:
+            return self.again or not self._is_judged(lesson, learner)
+        except OSError:  # files that vanish or cannot be read while looked at: the hand-in's own line will say so
+            return True
 
     def _task(self, lesson: str, learner: str) -> Task | None:
         found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import itertools
 import os
 import re
 import stat
@@ -17,7 +16,9 @@ TIMESTAMP_NAME = "timestamp.txt"
 LARGEST_NOTEBOOK_BYTES = 10_000_000
 LARGEST_TIMESTAMP_BYTES = 200
 MOST_FILES = 500
-_NOT_IN_A_NAME = re.compile(r"[\[\]*?{}\\/,+\x00-\x1f\x7f]")
+MOST_REMARKS = 10
+_NOT_IN_A_NAME = re.compile(
+    r"[\[\]*?{}\\/,+<>\"\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")  # the last: bytes of no UTF-8
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,8 @@ def name_problem(learner: str) -> str:
     """One sentence that says why a folder's name cannot be a learner's id in nbgrader, or nothing."""
     if learner != learner.strip() or learner in ("", ".", "..") or _NOT_IN_A_NAME.search(learner):
         return (f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / "
-                ", + nor line breaks, nor begin or end with a space; rename the folder and run this again.")
+                ", + < > \" nor line breaks or halves of letters, nor begin or end with a space; rename the folder and "
+                "run this again.")
     return ""
 
 
@@ -72,9 +74,11 @@ def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
         sentence = _refusal(entry)
         if sentence:
             remarks.append(sentence)
-        elif entry.name.endswith(".ipynb") or entry.name in (EVIDENCE_NAME, TIMESTAMP_NAME):
+        elif _is_ours(entry.name):
             files[entry.name] = Path(entry.path)
     refused = [remark for remark in remarks if remark.startswith(EVIDENCE_NAME)]
+    if len(remarks) > MOST_REMARKS:
+        remarks[MOST_REMARKS:] = [f"{len(remarks) - MOST_REMARKS} further files were left alone, too."]
     return HandIn(folder, files, tuple(remarks), problem=refused[0] if refused else "")
 
 
@@ -94,9 +98,15 @@ def unsafe_to_copy(folder: Path) -> str:
     return ""
 
 
+def _is_ours(name: str) -> bool:
+    return name.endswith(".ipynb") or name in (EVIDENCE_NAME, TIMESTAMP_NAME)
+
+
 def _entries(folder: Path) -> list[os.DirEntry]:
+    """What lies in a folder, ours first: in a folder of thousands of files the rest is not looked at."""
     with os.scandir(folder) as found:
-        return sorted(itertools.islice(found, MOST_FILES), key=lambda entry: entry.name)
+        entries = sorted(found, key=lambda entry: (not _is_ours(entry.name), entry.name))
+    return entries[:MOST_FILES]
 
 
 def _refusal(entry: os.DirEntry) -> str:
@@ -104,7 +114,7 @@ def _refusal(entry: os.DirEntry) -> str:
     if entry.is_symlink():
         return f"{name} is a link and was not followed: hand in the file itself."
     if entry.is_dir():
-        return ""
+        return f"{name} is a folder where a file was wanted, and was left alone." if _is_ours(name) else ""
     status = entry.stat(follow_symlinks=False)
     if not stat.S_ISREG(status.st_mode):
         return f"{name} is not a plain file and was left alone."

@@ -14,6 +14,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from contextvars import ContextVar
+from dataclasses import replace
 from pathlib import Path
 
 import nbformat
@@ -37,6 +38,8 @@ from .rubrics import load_rubric
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MARKS_SCHEMA = 3
+MOST_CELLS = 1000
+LONGEST_SENTENCE = 600
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
@@ -81,17 +84,31 @@ def legible_notebook(path: Path) -> NotebookNode:
     """The notebook at `path` with nothing left but its cells' kind, id, text and nbgrader marks."""
     notebook = nbformat.v4.new_notebook()
     try:
-        if path.is_symlink() or path.stat().st_size > hand_in.LARGEST_NOTEBOOK_BYTES:
-            raise ValueError("it is a link or too large")
-        cells = nbformat.reads(path.read_text(encoding="utf-8"), as_version=4).cells
-        notebook.cells = [_legible_cell(cell, number) for number, cell in enumerate(cells)]
+        cells = _cells_in(path)
+        notebook.cells = [_legible_cell(cell, number) for number, cell in enumerate(cells[:MOST_CELLS])]
         _make_ids_differ(notebook.cells)
+        remark = (f"The notebook {path.name} has {len(cells)} cells, more than a lesson and its notes: "
+                  f"{len(cells) - MOST_CELLS} further cells were left out." if len(cells) > MOST_CELLS else "")
     except Exception as error:  # whatever a learner's file provokes in the parser
         notebook.cells = []
-        notebook.metadata[RECORD] = {"remarks": [
-            f"The notebook {path.name} could not be read ({type(error).__name__}): the course's own cells stand in its "
-            "place, and the work was judged from the evidence."]}
+        reason = str(error) if isinstance(error, _NotRead) else type(error).__name__
+        remark = (f"The notebook {path.name} could not be read ({reason}): the course's own cells stand in its place, "
+                  "and the work was judged from the evidence.")
+    if remark:
+        notebook.metadata[RECORD] = {"remarks": [remark]}
     return notebook
+
+
+class _NotRead(ValueError):
+    """A notebook that is not even opened; its text says why."""
+
+
+def _cells_in(path: Path) -> list[Mapping]:
+    if path.is_symlink() or (path.is_file() and path.stat().st_size > hand_in.LARGEST_NOTEBOOK_BYTES):
+        raise _NotRead("it is a link or too large")
+    if not path.is_file() or path.stat().st_size == 0:
+        raise _NotRead("it is missing or empty")
+    return nbformat.reads(path.read_text(encoding="utf-8"), as_version=4).cells
 
 
 def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
@@ -265,7 +282,9 @@ class Judge(NbGraderPreprocessor):
         learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
         found, result = self._judged(learner, lesson)
         earlier = nb.metadata.get(RECORD, {}).get("remarks", [])
-        remarks = [*earlier, *found.remarks, *result.notes]
+        result = replace(result, problem=shortened(result.problem))
+        strangers = _strangers(found, resources["nbgrader"]["notebook"]) if earlier else []
+        remarks = [*map(shortened, (*earlier, *strangers, *found.remarks, *result.notes))]
         record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
                   "remarks": remarks, "key": verdict_key(found, lesson, Path(self.engines)), "exercises": {}}
         for cell in nb.cells:
@@ -343,6 +362,23 @@ def verdict_key(found: hand_in.HandIn, lesson: str, engines: Path) -> str:
     for path in (Path(__file__).parent / "rubrics" / f"{lesson}.toml", *sorted(engines.glob("*.toml"))):
         total.update(path.read_bytes() if path.is_file() else b"none")
     return total.hexdigest()[:32]
+
+
+def shortened(sentence: str) -> str:
+    """A sentence that may quote what was handed in, cut where it becomes a book."""
+    if len(sentence) <= LONGEST_SENTENCE:
+        return sentence
+    half = LONGEST_SENTENCE // 2
+    return f"{sentence[:half]} … {sentence[-half:]}"
+
+
+def _strangers(found: hand_in.HandIn, wanted: str) -> list[str]:
+    """A sentence that names notebooks of other names, for the hand-in whose own notebook is not there or illegible."""
+    others = [name for name in found.files if name.endswith(".ipynb") and name != f"{wanted}.ipynb"]
+    if not others:
+        return []
+    return [f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
+            "and hand in again to have your notes on the page."]
 
 
 def clamped_points(exercise: ExerciseResult, max_points: float) -> float:
