@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -21,6 +22,8 @@ import pytest
 import course
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
+LESSON = "l04_base_timing"
+ADDRESS = re.compile(r"http://\S+")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
          "--disable-background-networking", "--disable-component-update", "--disable-sync")
@@ -175,10 +178,62 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
+class PlainPages:
+    """The server of `timing-course start --plain` over one learner's folder."""
+
+    def __init__(self, folder: Path, process: subprocess.Popen, log: Path):
+        self.folder, self.lesson = folder, folder / LESSON
+        self.index = self._address(process, log)
+        self.origin, _, self.key = self.index.partition("/?")
+        self.lesson_address = f"{self.origin}/voila/render/{LESSON}/{LESSON}.ipynb?{self.key}"
+
+    @staticmethod
+    def _address(process, log: Path) -> str:
+        until = time.monotonic() + SERVER_STARTS_WITHIN_S
+        while time.monotonic() < until and process.poll() is None:
+            found = ADDRESS.search(log.read_text())
+            if found:
+                return found[0]
+            time.sleep(0.1)
+        pytest.fail(f"the plain pages were not served:\n{log.read_text()[-2000:]}")
+
+    def open(self, page) -> None:
+        """Open the lesson and wait until every part of it is there."""
+        page.goto(self.lesson_address)
+        page.wait_for_selector(".cf-check", timeout=90_000)
+        page.wait_for_selector(".engine-bench [data-control=brake]", timeout=30_000)
+
+    def forget(self) -> None:
+        """Put away what the tests before did."""
+        (self.lesson / "evidence.jsonl").unlink(missing_ok=True)
+
+
 @pytest.fixture(scope="session")
-def a_free_port():
-    """The function that finds a port, for tests with a server of their own."""
-    return free_port
+def plain_server(browser, tmp_path_factory):
+    """One server of plain pages for all tests, started as a learner starts it."""
+    folder = tmp_path_factory.mktemp("plain") / "my course"
+    lesson = folder / LESSON
+    lesson.mkdir(parents=True)
+    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
+    shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", lesson)
+    log = folder.parent / "plain.log"
+    with log.open("w") as out:
+        command = [sys.executable, "-m", "course.plain_page", str(folder), "--no-browser", f"--port={free_port()}"]
+        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
+        try:
+            yield PlainPages(folder, process, log)
+        finally:
+            process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(20)
+            process.kill()
+
+
+@pytest.fixture
+def plain(plain_server):
+    """The plain pages with no evidence yet."""
+    plain_server.forget()
+    return plain_server
 
 
 def write_notebook(path: Path, *sources: str) -> None:

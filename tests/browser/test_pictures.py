@@ -1,6 +1,13 @@
-"""Takes the pictures of the README anew: `python -m pytest -m pictures tests/browser`."""
+"""Takes pictures: `python -m pytest -m pictures tests/browser`.
+
+The README's picture is always taken anew. With `TIMING_COURSE_PICTURES=FOLDER` every state of the lesson is taken, too,
+into that folder: light and dark, wide and 1024 pixels, notebook and plain page; they are for review and not kept.
+"""
 
 from __future__ import annotations
+
+import os
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +16,8 @@ import course
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1400}
 LARGEST_BYTES = 300_000
+FOLDER = os.environ.get("TIMING_COURSE_PICTURES")
+WARM = "document.querySelector('.engine-bench').textContent.includes('The engine is warm')"
 
 
 @pytest.mark.pictures
@@ -17,8 +26,7 @@ def test_take_the_picture_of_the_bench(lab, page, running_bench):
     page.set_viewport_size(SIZE)
     bench = running_bench(lab, page)
     bench.locator("[data-control=wait_until_warm]").click()
-    page.wait_for_function("document.querySelector('.engine-bench').textContent.includes('The engine is warm')",
-                           timeout=60_000)
+    page.wait_for_function(WARM, timeout=60_000)
     against_rotor = "-2" if "clockwise, seen" in bench.inner_text().replace("anticlockwise", "") else "2"
     for _ in range(6):
         bench.locator(f"[data-control=distributor][data-by='{against_rotor}']").click()
@@ -28,3 +36,80 @@ def test_take_the_picture_of_the_bench(lab, page, running_bench):
     path = PICTURES / "bench.png"
     bench.screenshot(path=path)
     assert path.stat().st_size < LARGEST_BYTES
+
+
+def walk_through(page, name: str, made_ready) -> None:
+    """Take a lesson page from its opening to its checked work, a picture a state."""
+    folder = Path(FOLDER)
+    folder.mkdir(parents=True, exist_ok=True)
+    bench = page.locator(".engine-bench").first
+
+    def take(state: str, part=None) -> None:
+        page.wait_for_timeout(400)
+        (part or bench).screenshot(path=folder / f"{name}-{state}.png")
+
+    page.screenshot(path=folder / f"{name}-1-opened.png")
+    take("2-as-found")
+    bench.locator("[data-control=starter]").click()
+    page.wait_for_function("document.querySelector('.eb-message').dataset.kind === 'stopped'")
+    take("3-stopped-as-unsafe")
+    for control, value in made_ready:
+        bench.locator(f"[data-control={control}][data-value='{value}']").click()
+    bench.locator("[data-control=starter]").click()
+    take("4-cranking")
+    page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
+    bench.locator("[data-control=wait_until_warm]").click()
+    page.wait_for_function(WARM, timeout=60_000)
+    page.wait_for_timeout(2000)
+    take("5-warm")
+    question = page.locator(".cf-number").first
+    question.locator("input").fill("about three")
+    question.locator(".cf-press").click()
+    page.wait_for_timeout(500)
+    take("6-answer-refused", question)
+    check = page.locator(".cf-check[data-exercise=l04_set_base_timing]")
+    check.locator(".cf-press").click()
+    check.locator(".cf-criterion").first.wait_for(timeout=60_000)
+    take("7-checked", check)
+
+
+@pytest.fixture(params=["light", "dark"])
+def scheme(request):
+    """Light or dark."""
+    return request.param
+
+
+@pytest.fixture(params=[1280, 1024])
+def width(request):
+    """A wide screen and a classroom's."""
+    return request.param
+
+
+@pytest.fixture
+def screen(browser, scheme, width):
+    """A page of that width in that light."""
+    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 1500})
+    yield context.new_page()
+    context.close()
+
+
+@pytest.mark.pictures
+@pytest.mark.skipif(not FOLDER, reason="TIMING_COURSE_PICTURES names no folder for these pictures")
+def test_take_pictures_of_the_notebook(lab, screen, scheme, width, notebook):
+    """Every state of the lesson in JupyterLab."""
+    lab.open(screen)
+    screen.screenshot(path=Path(FOLDER) / f"notebook-{scheme}-{width}-0-not-running.png")
+    theme = f"JupyterLab {scheme.title()}"
+    screen.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    notebook.run_all(screen, ".cf-check")
+    walk_through(screen, f"notebook-{scheme}-{width}", notebook.made_ready)
+
+
+@pytest.mark.pictures
+@pytest.mark.skipif(not FOLDER, reason="TIMING_COURSE_PICTURES names no folder for these pictures")
+def test_take_pictures_of_the_plain_page(plain, screen, scheme, width, notebook):
+    """Every state of the lesson as a plain page, and the list of lessons."""
+    screen.goto(plain.index)
+    screen.screenshot(path=Path(FOLDER) / f"plain-{scheme}-{width}-0-lessons.png")
+    plain.open(screen)
+    walk_through(screen, f"plain-{scheme}-{width}", notebook.made_ready)

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
-import re
-import shutil
-import subprocess
-import sys
-import time
 import urllib.error
 import urllib.request
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-import course
 from engine_sim import read_evidence
 
-LESSON = "l04_base_timing"
-ADDRESS = re.compile(r"http://\S+")
-STARTS_WITHIN_S = 60
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 PRESSED = "([control, value]) => document.querySelector(`[data-control=${control}][data-value='${value}']`)" \
           ".ariaPressed === 'true'"
@@ -29,64 +18,6 @@ COUNTS_BEATS = """
     const start = AudioBufferSourceNode.prototype.start;
     AudioBufferSourceNode.prototype.start = function (...when) { window.begun += 1; return start.apply(this, when); };
 """
-
-
-class PlainPages:
-    """The server of `timing-course start --plain` over one learner's folder."""
-
-    def __init__(self, folder: Path, process: subprocess.Popen, log: Path):
-        self.folder, self.lesson = folder, folder / LESSON
-        self.index = self._address(process, log)
-        self.origin, _, self.key = self.index.partition("/?")
-        self.lesson_address = f"{self.origin}/voila/render/{LESSON}/{LESSON}.ipynb?{self.key}"
-
-    @staticmethod
-    def _address(process, log: Path) -> str:
-        until = time.monotonic() + STARTS_WITHIN_S
-        while time.monotonic() < until and process.poll() is None:
-            found = ADDRESS.search(log.read_text())
-            if found:
-                return found[0]
-            time.sleep(0.1)
-        pytest.fail(f"the plain pages were not served:\n{log.read_text()[-2000:]}")
-
-    def open(self, page) -> None:
-        """Open the lesson and wait until every part of it is there."""
-        page.goto(self.lesson_address)
-        page.wait_for_selector(".cf-check", timeout=90_000)
-        page.wait_for_selector(".engine-bench [data-control=brake]", timeout=30_000)
-
-    def forget(self) -> None:
-        """Put away what the tests before did."""
-        (self.lesson / "evidence.jsonl").unlink(missing_ok=True)
-
-
-@pytest.fixture(scope="module")
-def plain_server(tmp_path_factory, browser, a_free_port):
-    """One server for all tests of this module, started as a learner starts it."""
-    folder = tmp_path_factory.mktemp("plain") / "my course"
-    lesson = folder / LESSON
-    lesson.mkdir(parents=True)
-    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
-    shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", lesson)
-    log = folder.parent / "plain.log"
-    with log.open("w") as out:
-        command = [sys.executable, "-m", "course.plain_page", str(folder), "--no-browser", f"--port={a_free_port()}"]
-        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
-        try:
-            yield PlainPages(folder, process, log)
-        finally:
-            process.terminate()
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                process.wait(20)
-            process.kill()
-
-
-@pytest.fixture
-def plain(plain_server):
-    """The plain pages with no evidence yet."""
-    plain_server.forget()
-    return plain_server
 
 
 @pytest.fixture
