@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import math
 import random
 import re
 from collections.abc import Iterator, Mapping
@@ -23,7 +24,7 @@ from .exercise import Choice, Draw, ExerciseRubric, NumberField, RubricError
 from .kinds.common import need, need_known
 from .replay import engine_of
 
-MOST_VARIANTS_TRIED = 2000
+MOST_VARIANTS_TRIED = 500
 SHUFFLES_TRIED = 100
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
 _IN_TEXT = re.compile(r"\{([^{}]*)\}")
@@ -197,7 +198,7 @@ def check_variants(exercise: ExerciseRubric) -> None:
     _check_answer_from(exercise)
     if exercise.answer_from and ANSWERS[exercise.answer_from].needs_card:
         return  # depends on an engine: proven on the engines of learners, by the tests of the rubric
-    for drawn in _some_draws(exercise.draw):
+    for drawn in some_draws(exercise.draw):
         try:
             filled = with_numbers(exercise, numbers_of(exercise, drawn, None))
         except TimingCourseError as error:
@@ -249,15 +250,16 @@ def _check_answer_from(exercise: ExerciseRubric) -> None:
     need(bool(exercise.engine) or not told.needs_card, f"answer_from {exercise.answer_from} needs the field engine")
 
 
-def _some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, float]]:
-    """Every combination of drawn values, or evenly spread ones where there are very many."""
-    values = [values_of(draw) for draw in draws.values()]
-    count = 1
-    for one in values:
-        count *= len(one)
-    stride = max(1, count // MOST_VARIANTS_TRIED)
-    # A stride that shares no factor with the lists meets all of their values.
-    while stride > 1 and any(stride % len(one) == 0 or len(one) % stride == 0 for one in values if len(one) > 1):
-        stride += 1
-    for chosen in itertools.islice(itertools.product(*values), 0, None, stride):
-        yield dict(zip(draws, chosen, strict=True))
+def some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, float]]:
+    """Every combination of drawn values, or, where there are very many, evenly spread ones and the two outermost."""
+    values = {name: values_of(draw) for name, draw in draws.items()}
+    count = math.prod(len(one) for one in values.values())
+    if count <= MOST_VARIANTS_TRIED:
+        for chosen in itertools.product(*values.values()):
+            yield dict(zip(values, chosen, strict=True))
+        return
+    yield {name: one[-1] for name, one in values.items()}
+    # Multiples of square roots that are not whole, less their whole part, fill an interval evenly.
+    steps = {name: math.sqrt(number + 0.5) for number, name in enumerate(values, start=1)}
+    for number in range(MOST_VARIANTS_TRIED - 1):
+        yield {name: one[int(number * steps[name] % 1.0 * len(one))] for name, one in values.items()}

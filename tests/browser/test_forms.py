@@ -92,6 +92,14 @@ def shown(page, selector: str) -> str:
     return part.inner_text()
 
 
+def everything_in_view(page, width: int) -> None:
+    """Make the page so high that JupyterLab shows every form at once, and make sure that it does."""
+    page.set_viewport_size({"width": width, "height": 6500})
+    page.wait_for_function("""count => [...document.querySelectorAll('.course-form')].filter(
+        (form) => form.checkVisibility() && form.getBoundingClientRect().height > 50).length === count""",
+                           arg=len(CELLS), timeout=30_000)
+
+
 def select_by_keys(page, selector: str, value: str) -> None:
     """Choose one entry of a list with the arrow keys."""
     go_to(page, selector)
@@ -343,6 +351,7 @@ def test_axe_finds_nothing_in_the_forms(forms):
     """No violation in any form, in the light and in the dark, with an answer judged."""
     forms.locator(form("l97_before_starting", "input[value=helper_in_front]")).click()
     record(forms, "l97_before_starting", "pointer")
+    everything_in_view(forms, 1280)
     for theme, light in (("JupyterLab Light", "true"), ("JupyterLab Dark", "false")):
         forms.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
         forms.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
@@ -358,7 +367,7 @@ def test_no_form_is_cut_off_and_none_lets_a_key_through(forms):
         .filter((part) => part.dataset.lmSuppressShortcuts !== 'true').map((part) => part.outerHTML.slice(0, 80))""")
     assert bare == []
     for width in (1024, 640):  # 640 is a screen of 1280 at 200 %
-        forms.set_viewport_size({"width": width, "height": 768})
+        everything_in_view(forms, width)
         outside = forms.evaluate("""() => [...document.querySelectorAll('.course-form')].flatMap((frame) => {
             const edge = frame.getBoundingClientRect();
             return [...frame.querySelectorAll('button, input, select, label, span, li, svg')].filter((part) => {

@@ -6,6 +6,7 @@ import contextlib
 import dataclasses
 import math
 import tomllib
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -18,7 +19,14 @@ from graders.compare import in_unit
 from graders.exercise import Draw, RubricError
 from graders.kinds.order import judge_order
 from graders.rubrics import rubric_from, rubric_in
-from graders.variants import check_draw, drawn_value, learners_exercise, values_of
+from graders.variants import (
+    MOST_VARIANTS_TRIED,
+    check_draw,
+    drawn_value,
+    learners_exercise,
+    some_draws,
+    values_of,
+)
 from tests.graders.instrument import ENGINES, TRIAL, header_of, own_exercise
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
@@ -155,3 +163,18 @@ def test_a_draw_that_cannot_be_drawn_is_refused(draw):
     """Low, high and whole steps, or a list; not both, and not a part."""
     with pytest.raises(RubricError, match=r"draw\.base"):
         check_draw(Draw(**draw), "draw.base")
+
+
+@pytest.mark.parametrize("sizes", [(7, 11, 3), (7, 11, 8, 9), (9001, 9973, 10000), (2, 2), (500,), (1, 1)])
+def test_variants_are_tried_evenly(sizes):
+    """However many combinations there are, some hundreds are tried, and each list is met from end to end."""
+    draws = {f"name{place}": Draw(one_of=tuple(map(float, range(size)))) for place, size in enumerate(sizes)}
+    tried = list(some_draws(draws))
+    combinations = math.prod(sizes)
+    distinct = len({tuple(one.values()) for one in tried})
+    assert distinct == combinations if combinations <= MOST_VARIANTS_TRIED else distinct > 0.8 * MOST_VARIANTS_TRIED
+    assert len(tried) <= MOST_VARIANTS_TRIED
+    for name, draw in draws.items():
+        met = sorted({one[name] for one in tried})
+        assert met[0] == 0.0 and met[-1] == len(draw.one_of) - 1
+        assert max((later - earlier for earlier, later in pairwise(met)), default=0.0) <= max(1, len(draw.one_of) / 50)
