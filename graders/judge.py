@@ -10,35 +10,40 @@ from . import kinds
 from .criteria import CHECKS, Case, Finding
 from .exercise import Criterion, ExerciseRubric, RubricError
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-from .reference import reference_for
-from .replay import engine_for, engine_of, tries
-from .rubrics import Rubric, load_rubric
+
+from .replay import tries
+from .subject import engine_of, subject_of
+from .rubrics import Rubric, rubric_for
 from .variants import card_of, exercise_for, words_of
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 
 
-def judge_lesson(lesson_id: str, evidence_path: Path, engines: Path, learner: str | None = None) -> LessonResult:
+def judge_lesson(
+    lesson_id: str, evidence_path: Path, engines: Path, learner: str | None = None, rubrics: Path | None = None
+) -> LessonResult:
     """Judge one learner's lesson.
 
-    `engines` is the folder of engine cards; `learner`, where given, is whom the hand-in is from. Never raises for
-    anything that a learner handed in: `problem` then says in one sentence what is wrong. Raises RubricError for a
-    lesson that has no rubric.
+    `engines` is the folder of engine cards; `learner`, where given, is whom the hand-in is from; `rubrics` the folder
+    of a class that has rubrics of its own. Never raises for anything that a learner handed in: `problem` then says in
+    one sentence what is wrong. Raises RubricError for a lesson that has no rubric.
     """
-    rubric = load_rubric(lesson_id)
+    rubric = rubric_for(lesson_id, rubrics)
     try:
         evidence = read_evidence(evidence_path)
         _check_belongs(evidence, rubric, Path(engines), learner, Path(evidence_path).name)
     except EvidenceError as error:
         return _not_judged(rubric, learner or "", error)
-    results = tuple(judge_exercise(exercise, evidence, engines) for exercise in rubric.exercises)
+    results = tuple(judge_exercise(exercise, evidence, engines, rubrics) for exercise in rubric.exercises)
     return LessonResult(lesson_id, evidence.header.learner, results, notes=(TORN,) if evidence.torn else ())
 
 
-def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path) -> ExerciseResult:
+def judge_exercise(
+    exercise_id: str, evidence: Evidence, engines: Path, rubrics: Path | None = None
+) -> ExerciseResult:
     """Judge one exercise from evidence that was read. Never raises for what the events hold: an exercise that cannot
     be replayed is `could not be judged` and asks for a person. Raises RubricError for an exercise that is not there."""
-    rubric = load_rubric(evidence.header.lesson)
+    rubric = rubric_for(evidence.header.lesson, rubrics)
     if exercise_id not in rubric.exercises:
         raise RubricError(f"{rubric.lesson} has no exercise '{exercise_id}'; it has {', '.join(rubric.exercises)}.")
     exercise = rubric.exercises[exercise_id]
@@ -115,11 +120,9 @@ def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
     """Every try is judged; the one with the most points counts, the earlier one where two are equal."""
-    given = engine_of(evidence.header, engines, exercise.engine)
-    engine, reference = engine_for(given.card), reference_for(given.card, SEA_LEVEL_DAY)
-    judged = []
-    for trajectory in tries(evidence, exercise.id, given):
-        case = Case(trajectory, engine, SEA_LEVEL_DAY, reference)
+    subject, judged = subject_of(exercise, evidence.header, engines), []
+    for trajectory in tries(evidence, exercise.id, subject):
+        case = Case(trajectory, subject.engine, subject.conditions, subject.fault)
         criteria = tuple(_criterion(criterion, case) for criterion in exercise.criteria)
         judged.append(ExerciseResult(exercise.id, exercise.title, exercise.points, criteria))
     return max(judged, key=lambda result: result.points)

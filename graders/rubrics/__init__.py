@@ -28,7 +28,9 @@ __all__ = [
     "lessons_with_rubrics",
     "load_rubric",
     "misconceptions_of",
+    "rubric_for",
     "rubric_from",
+    "rubric_path",
 ]
 
 FOLDER = Path(__file__).parent
@@ -59,6 +61,27 @@ class Rubric:
 def lessons_with_rubrics() -> tuple[str, ...]:
     """Ids of all lessons that have a rubric, in order."""
     return tuple(sorted(path.stem for path in FOLDER.glob("l[0-9][0-9]_*.toml")))
+
+
+def rubric_path(lesson_id: str, own: Path | None = None) -> Path:
+    """The file of a lesson's rubric: the class's own in the folder `own` where it has one, else the course's."""
+    path = Path(own) / f"{lesson_id}.toml" if own else None
+    return path if path is not None and path.is_file() else FOLDER / f"{lesson_id}.toml"
+
+
+def rubric_for(lesson_id: str, own: Path | None = None) -> Rubric:
+    """The rubric by which a class judges a lesson: its own in the folder `own`, else the course's. Raises RubricError."""
+    path = rubric_path(lesson_id, own)
+    return load_rubric(lesson_id) if path.parent == FOLDER else _rubric_of_class(path, path.stat().st_mtime_ns)
+
+
+@functools.lru_cache(maxsize=64)
+def _rubric_of_class(path: Path, changed_ns: int) -> Rubric:
+    """A class's own rubric, read once for each time it was changed."""
+    rubric = rubric_in(path)
+    if rubric.lesson != path.stem:
+        raise RubricError(f"{path.name} says that it is of lesson '{rubric.lesson}': name the file after its lesson.")
+    return rubric
 
 
 @functools.cache
