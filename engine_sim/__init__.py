@@ -55,6 +55,7 @@ _HOME = {
     "replay": "session",
     "standard_pressure_pa": "atmosphere",
     "WarmIdle": "engine",
+    "usual_screw": "population",
     "value_text": "sources",
     "citation_text": "sources",
 }

@@ -101,12 +101,12 @@ def _as_found(card: EngineCard, draw: Draw) -> AsFound:
     found = _population()["found"]
     late = draw.share() < 0.5
     base = round(draw.between(*found["late_deg" if late else "early_deg"]), 2)
-    screw = round(_usual_screw(card) + draw.between(*found["idle_screw_turns"]), 2)
+    screw = round(usual_screw(card) + draw.between(*found["idle_screw_turns"]), 2)
     shift = draw.between(*found["tighten_shift_deg"]) * (-1.0 if draw.share() < 0.5 else 1.0)
     return AsFound(base, screw, round(shift, 3), draw.integer())
 
 
-def _usual_screw(card: EngineCard) -> float:
+def usual_screw(card: EngineCard) -> float:
     """About the turns of the screw at which such an engine idles at its specified speed: from the air that an engine of
     its size needs, so that no map has to be built for it."""
     inlet = card.breathing

@@ -13,7 +13,7 @@ from functools import cached_property
 
 from engine_sim import CLEAR_PING, Conditions, Engine, Trajectory
 
-from .reference import Reference, worst_ping_share
+from .reference import Reference, reference_for, worst_ping_share
 
 SMALL_CORRECTION_DEG = 1.1
 ADJUSTS = ("distributor", "idle_screw", "clamp", "vacuum_hose")
@@ -34,12 +34,17 @@ MISSING = Finding(0.0, "missing")
 
 @dataclass(frozen=True)
 class Case:
-    """One try at the bench, with the engine it was made on and what the method gives there."""
+    """One try at the bench, with the engine it was made on, the day, and the id of what was wrong with it."""
 
     trajectory: Trajectory
     engine: Engine
     conditions: Conditions
-    reference: Reference
+    fault: str = ""
+
+    @cached_property
+    def reference(self) -> Reference:
+        """What the method gives on this engine on this day."""
+        return reference_for(self.engine.card, self.conditions)
 
     @cached_property
     def done(self):

@@ -5,7 +5,7 @@ The tables are pydantic's, so that a field of the wrong form or an unknown one i
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -171,10 +171,33 @@ class Draw:
 
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
+class Day:
+    """The day of an exercise: altitude, air and fuel; the fuel is the card's own where none is given."""
+
+    altitude_ft: Number = 0.0
+    ambient_c: Number = 20.0
+    humidity_percent: Number = 0.0
+    octane_ron: Number | None = None
+    octane_mon: Number | None = None
+
+
+@dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
+class FoundAs:
+    """How the engine of an exercise is found: as its owner left it or set by its label (and how far off it, in crank
+    degrees), cold or warm, and whether a colleague has made it safe and hooked up the gauges."""
+
+    set_by: Literal["owner", "label"] = "owner"
+    off_label_deg: Number = 0.0
+    warm: StrictBool = False
+    prepared: StrictBool = False
+
+
+@dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
 class ExerciseRubric:
     """One exercise as the judge sees it; fields that do not belong to its kind are empty.
 
-    `draw`, `answer_from` and `worked_out` give names to numbers, in this order: drawn for the learner, told by a
+    `day`, `found`, `tools` (controls beyond the usual ones) and `faults` (of which each learner's engine has one, "none"
+    among them) are for exercises at an engine. `draw`, `answer_from` and `worked_out` give names to numbers, in this order: drawn for the learner, told by a
     function of graders/answers.py, and formulas over the names before. Texts hold them as {name}.
     """
 
@@ -185,6 +208,10 @@ class ExerciseRubric:
     points: Number = 0.0
     question: str = ""
     engine: str = ""
+    day: Day = Field(default_factory=Day)
+    found: FoundAs = Field(default_factory=FoundAs)
+    tools: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
     criteria: tuple[Criterion, ...] = ()
     choices: tuple[Choice, ...] = ()
     shuffle: StrictBool | None = None

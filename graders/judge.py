@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from engine_sim import SEA_LEVEL_DAY, Evidence, EvidenceError, TimingCourseError, read_evidence
+from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence
 
 from . import kinds
 from .criteria import CHECKS, Case, Finding
 from .exercise import Criterion, ExerciseRubric, RubricError
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-
 from .replay import tries
-from .subject import engine_of, subject_of
 from .rubrics import Rubric, rubric_for
+from .subject import engine_of, subject_of
 from .variants import card_of, exercise_for, words_of
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."

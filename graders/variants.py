@@ -22,7 +22,7 @@ from .arithmetic import FUNCTIONS, value_of
 from .compare import compare
 from .exercise import Choice, Draw, ExerciseRubric, NumberField, RubricError
 from .kinds.common import need, need_known
-from .replay import engine_of
+from .subject import engine_of
 
 MOST_VARIANTS_TRIED = 500
 SHUFFLES_TRIED = 100

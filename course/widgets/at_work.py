@@ -6,11 +6,11 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from engine_sim import Engine, Event, Session, TimingCourseError, learners_engine, load_card
+from engine_sim import Event, Session, TimingCourseError, learners_engine, load_card
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
-from graders.replay import engine_of
 from graders.rubrics import ExerciseRubric, load_rubric
+from graders.subject import subject_of
 from graders.variants import learners_exercise
 
 from .. import ENGINES
@@ -56,8 +56,9 @@ class LessonAtWork:
 
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
-        given = engine_of(self.writer.header, ENGINES, exercise.engine)
-        return Session(Engine(given.card), found=given.found, evidence=self.writer, exercise=exercise.id)
+        subject = subject_of(exercise, self.writer.header, ENGINES)
+        return Session(subject.engine, conditions=subject.conditions, found=subject.found, evidence=self.writer,
+                       exercise=exercise.id, tools=subject.tools)
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""

@@ -20,14 +20,19 @@ from .recent_past import RecentPast
 if TYPE_CHECKING:
     from engine_sim import Session
 
-WORK = (  # the groups of controls, in the order of the work
-    ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear")),
-    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose")),
-    ("Run", ("starter", "stop", "throttle", "snap", "wait_until_warm", "wait")),
-    ("Set", ("clamp", "distributor", "idle_screw")),
-    ("Finish", ("read_gauges", "road_check")),
+WORK = (  # the groups of controls, in the order of the work; tools are shown where an exercise offers them
+    ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear", "helper")),
+    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "test_lamp")),
+    ("At rest", ("crank_mark", "look_under_cap", "point_gap", "refit", "springs", "weights_stop", "fuel")),
+    ("Run", ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait")),
+    ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
+    ("Finish", ("read_gauges", "route", "road_check")),
 )
-TURNS = {"distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25)}  # fine and coarse turn of a hand, each way
+TURNS = {  # fine and coarse turn of a hand, each way
+    "distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25), "mixture_screw": (0.125, 0.5),
+    "canister_screw": (0.5, 2.0), "point_gap": (0.01, 0.05), "crank_mark": (1.0, 5.0), "weights_stop": (1.0, 4.0),
+    "hold_speed": (100.0, 500.0), "load_brake": (100.0, 500.0),
+}
 LONGEST_RECORD, RECORD_BLOCK = 300, 100
 NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched off; "
                   "what you did is kept, and you can start it again.")
@@ -59,7 +64,7 @@ class Bench(anywidget.AnyWidget):
     problem = traitlets.Unicode("").tag(sync=True)
 
     def __init__(self, session: Session | None = None, **traits):
-        super().__init__(work=described_work(), **traits)
+        super().__init__(work=described_work(session), **traits)
         self.session = session
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
@@ -185,16 +190,22 @@ def shown_readings(readings) -> dict:
         "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
         "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
         "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
+        "timing_light_deg": rounded(readings.timing_light_deg, 1), "dwell_deg": rounded(readings.dwell_deg, 1),
+        "lamp_lit": readings.lamp_lit, "torque_nm": rounded(readings.torque_nm, 1),
     }
 
 
-def described_work() -> list[dict]:
-    """The groups and their controls as the browser draws them."""
-    return [{"title": title, "controls": [_described(CONTROLS[name]) for name in names]}
-            for title, names in WORK]
+def described_work(session: Session | None = None) -> list[dict]:
+    """The groups and their controls as the browser draws them: the usual ones, and the tools of the exercise."""
+    tools = session.tools if session is not None else frozenset()
+    groups = [(title, [CONTROLS[name] for name in names if name in tools or not CONTROLS[name].tool])
+              for title, names in WORK]
+    return [{"title": title, "controls": [_described(control, session) for control in controls]}
+            for title, controls in groups if controls]
 
 
-def _described(control) -> dict:
+def _described(control, session: Session | None) -> dict:
+    choices = control.choices if session is None else session.choices(control.name)
     return {"name": control.name, "label": control.label, "kind": control.kind,
-            "choices": list(control.choices), "low": control.low, "high": control.high, "step": control.step,
+            "choices": list(choices), "low": control.low, "high": control.high, "step": control.step,
             "unit": control.unit, "turns": list(TURNS.get(control.name, ()))}

@@ -14,6 +14,7 @@ from engine_sim import TimingCourseError
 from ..exercise import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
 from ..kinds import KINDS, check
 from ..kinds.common import need_different
+from ..subject import check_subject
 from ..variants import check_variants
 
 __all__ = [
@@ -70,7 +71,7 @@ def rubric_path(lesson_id: str, own: Path | None = None) -> Path:
 
 
 def rubric_for(lesson_id: str, own: Path | None = None) -> Rubric:
-    """The rubric by which a class judges a lesson: its own in the folder `own`, else the course's. Raises RubricError."""
+    """The rubric by which a class judges a lesson: its own in `own`, else the course's. Raises RubricError."""
     path = rubric_path(lesson_id, own)
     return load_rubric(lesson_id) if path.parent == FOLDER else _rubric_of_class(path, path.stat().st_mtime_ns)
 
@@ -149,6 +150,7 @@ def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
         exercise = _with_points(exercise, item)
         check(exercise, item)
         check_variants(exercise)
+        check_subject(exercise)
     except ValidationError as error:
         raise RubricError(f"{name}: {which}: {_first_fault(error)}.") from None
     except TimingCourseError as error:

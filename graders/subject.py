@@ -1,0 +1,104 @@
+"""What a learner has before them in one exercise: engine, how it is found, day, tools, and what is wrong with it.
+
+Bench and judge both ask here, so that they work on the same engine.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from engine_sim import (
+    CONTROLS,
+    SOUND,
+    AsFound,
+    Conditions,
+    Draw,
+    Engine,
+    EngineCard,
+    Header,
+    Health,
+    LearnersEngine,
+    fault_named,
+    learners_engine,
+    load_card,
+    usual_screw,
+)
+
+from .exercise import Day, ExerciseRubric, FoundAs, RubricError
+
+WARM_C = 85.0
+NO_FAULT = "none"  # in a rubric's list of faults: this engine may be sound
+
+
+@dataclass(frozen=True)
+class Subject:
+    """`fault` is the id of what is wrong, empty where nothing is."""
+
+    card: EngineCard
+    engine: Engine
+    found: AsFound
+    conditions: Conditions
+    tools: tuple[str, ...]
+    fault: str = ""
+
+
+@functools.lru_cache(maxsize=64)
+def card_named(engines: Path, name: str) -> EngineCard:
+    """The engine card of that name in the folder of cards. Raises CardError."""
+    return load_card(Path(engines) / f"{name}.toml")
+
+
+@functools.lru_cache(maxsize=32)
+def engine_for(card: EngineCard, health: Health = SOUND) -> Engine:
+    """One engine for a card and its state of wear, so that its map is loaded once in a class run."""
+    return Engine(card, health)
+
+
+def engine_of(header: Header, engines: Path, name: str) -> LearnersEngine:
+    """The engine that the learner of this header was given for an exercise on the card of that name."""
+    return learners_engine(card_named(engines, name), header.class_id, header.learner, header.lesson)
+
+
+def subject_of(exercise: ExerciseRubric, header: Header, engines: Path) -> Subject:
+    """What the learner of this header works on in an exercise. Raises TimingCourseError where a card or a fault that
+    the rubric names is not there."""
+    given = engine_of(header, Path(engines), exercise.engine)
+    card, found, health, fault = given.card, as_found(given, exercise.found), SOUND, ""
+    if exercise.faults:
+        draw = Draw(f"{header.class_id}|{header.learner}|{exercise.id}|fault")
+        fitting = [name for name in exercise.faults if name == NO_FAULT or fault_named(name).fits(card)]
+        fault = fitting[int(draw.share() * len(fitting))]
+        if fault == NO_FAULT:
+            fault = ""
+        else:
+            health, found = fault_named(fault).on(card, found, draw)
+    return Subject(card, engine_for(card, health), found, conditions_of(exercise.day), exercise.tools, fault)
+
+
+def check_subject(exercise: ExerciseRubric) -> None:
+    """Raise RubricError, or UnknownFault, where a rubric names a tool or a fault that there is not."""
+    strange = [name for name in exercise.tools if name not in CONTROLS or not CONTROLS[name].tool]
+    if strange:
+        offered = ", ".join(control.name for control in CONTROLS.values() if control.tool)
+        raise RubricError(f"there is no tool '{strange[0]}'; there are {offered}")
+    for name in exercise.faults:
+        if name != NO_FAULT:
+            fault_named(name)
+    if (exercise.tools or exercise.faults) and not exercise.engine:
+        raise RubricError("tools and faults belong to an engine: name one with engine = ...")
+
+
+def as_found(given: LearnersEngine, wanted: FoundAs) -> AsFound:
+    """How the engine is found: as its owner left it, or set by its label; cold or warm; made safe already or not."""
+    found = given.found
+    if wanted.set_by == "label":
+        base = given.card.setting.label_base_timing_deg + wanted.off_label_deg
+        found = replace(found, base_timing_deg=base, idle_screw=round(usual_screw(given.card), 2))
+    return replace(found, coolant_c=WARM_C if wanted.warm else None, prepared=wanted.prepared)
+
+
+def conditions_of(day: Day) -> Conditions:
+    """The day as the engine feels it."""
+    return Conditions(day.altitude_ft, day.ambient_c, day.octane_ron, day.octane_mon, day.humidity_percent)
