@@ -26,6 +26,11 @@ class SessionDouble:
                          for control in CONTROLS.values() if control.kind != "press"}
         self.stop_unsafe: set[str] = set()
         self.fail: Exception | None = None
+        self.tools = frozenset()
+
+    def choices(self, control):
+        """What a choice can be set to."""
+        return control_named(control).choices
 
     def act(self, control, value=None, unit=None):
         """Do as the real session does: check, keep, answer."""
