@@ -34,6 +34,7 @@ class Task:
     evidence: Path
     engines: Path
     learner: str
+    rubrics: Path | None = None
 
 
 def default_workers() -> int:
@@ -64,10 +65,12 @@ class JudgedAhead:
         for thread in self._threads:
             thread.join()
 
-    def verdict(self, lesson: str, evidence: Path, engines: Path, learner: str) -> LessonResult:
+    def verdict(
+        self, lesson: str, evidence: Path, engines: Path, learner: str, rubrics: Path | None = None
+    ) -> LessonResult:
         """The verdict on one hand-in; one that was not among the tasks is judged here and now."""
-        waiting = self._verdicts.get(Task(lesson, evidence, engines, learner))
-        return waiting.result() if waiting else judge_lesson(lesson, evidence, engines, learner=learner)
+        waiting = self._verdicts.get(Task(lesson, evidence, engines, learner, rubrics))
+        return waiting.result() if waiting else judge_lesson(lesson, evidence, engines, learner, rubrics)
 
     def _serve(self) -> None:
         """Give one process task after task, and a new process the next ones where it had to be ended."""
@@ -125,6 +128,6 @@ def work() -> None:
 def _judged(task: Task) -> LessonResult:
     """Judge one hand-in; whatever it provokes is a verdict, too."""
     try:
-        return judge_lesson(task.lesson, task.evidence, task.engines, learner=task.learner)
+        return judge_lesson(task.lesson, task.evidence, task.engines, task.learner, task.rubrics)
     except Exception as error:
         return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__})", "broke down")

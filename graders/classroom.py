@@ -8,7 +8,7 @@ hand-in whose verdict is already in the gradebook is not judged again, so that a
 from __future__ import annotations
 
 import json
-import os
+import shlex
 import shutil
 import tempfile
 import traceback
@@ -19,11 +19,17 @@ from pathlib import Path
 
 from . import hand_in
 from .ahead import JudgedAhead, Task
-from .gradebook import GradebookError, WorkingCopy
-from .nbgrader_bridge import RECORD, judging_by, verdict_key
+from .gradebook import GradebookError, OneAtATime, WorkingCopy
+from .nbgrader_bridge import RECORD, judging_by
 from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, kept_engines, sound_time
+from .roster import Filed, Roster, about_stranger, filed_hand_ins
+from .rubrics import rubric_for
+from .to_judge import ToJudge, own_rubrics
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
+WAITING = "not judged yet"
+ANOTHER_LEARNER = "another learner"
+_IN_HAND = "judging_"
 LOG = "judging.log"
 _TRIES = 5
 
@@ -45,13 +51,18 @@ class HandInReport:
 
 
 class Classroom:
-    """The class in `root`. Raises CourseFolderError or GradebookError, whose text is fit for the instructor."""
+    """The class in `root`. Raises CourseFolderError, RosterError, RubricError or GradebookError, whose text is fit for
+    the instructor."""
 
     def __init__(self, root: Path, again: bool = False, workers: int | None = None):
         self.course = NbgraderCourse(root)
         self.again, self.workers = again, workers
         self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
+        self.rubrics = own_rubrics(self.course.root)
+        self.roster = Roster.of(self.course.root, self.course.learners())
+        self._command = shlex.quote(str(root))
+        self._filed: dict[tuple[str, str], Filed] = {}
 
     def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None,
               then: Callable[[HandInReport], None] = lambda _: None) -> list[HandInReport]:
@@ -61,18 +72,27 @@ class Classroom:
         being worked out: the time to make its page.
         """
         lessons = self._lessons(lesson)
+        self._check_rubrics(lessons)
         reports = []
-        with kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
-            work = [(name, learner, self._is_wanted(name, learner)) for name in lessons
-                    for learner in self._learners(name)]
-            tasks = [self._task(name, learner) for name, learner, wanted in work if wanted]
-            with JudgedAhead([task for task in tasks if task], self.workers) as ahead, judging_by(ahead.verdict):
-                for done, (name, learner, wanted) in enumerate(work):
-                    progress(f"{name}: {learner}", done, len(work))
-                    reports.append(self._report(name, learner, wanted, copy, clean))
+        with OneAtATime(self.course.root), kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
+            left_in_hand = self._left_in_hand()
+            work = [(filed, name, self._is_wanted(name, filed) or (filed.learner, name) in left_in_hand)
+                    for name in lessons for filed in self._file(name)]
+            tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
+            with JudgedAhead([task for task in tasks if task], self.workers) as ahead, \
+                    judging_by(ahead.verdict, self._to_judge):
+                for done, (filed, name, wanted) in enumerate(work):
+                    progress(f"{name}: {filed.learner}", done, len(work))
+                    reports.append(self._report(name, filed, wanted, copy, clean))
                     then(reports[-1])
+            self._clear_hands(lesson)
         progress("done", len(work), len(work))
         return reports
+
+    def standing(self, lesson: str | None = None) -> list[HandInReport]:
+        """Where everybody stands, by the gradebook alone: nothing is judged."""
+        with kept_engines():
+            return [self._stands(name, filed) for name in self._lessons(lesson) for filed in self._file(name)]
 
     def feedback(self, reports: list[HandInReport]) -> list[str]:
         """Make the feedback pages of all that were judged; return one sentence for each page that could not be made."""
@@ -101,57 +121,81 @@ class Classroom:
                                     f"{', '.join(released) or 'none yet'}.")
         return [lesson]
 
-    def _learners(self, lesson: str) -> list[str]:
-        """Everyone on the roster and everyone with a folder of this lesson, sorted."""
-        folder = self.course.root / self.submitted
-        found = [entry.name for entry in os.scandir(folder)
-                 if os.path.lexists(Path(entry.path) / lesson)] if folder.is_dir() else []
-        return sorted({*found, *self.course.learners()})
+    def _check_rubrics(self, lessons: list[str]) -> None:
+        """A rubric of the class's own that cannot be used stops the run before anybody is judged by it."""
+        for lesson in lessons:
+            if self.rubrics and (self.rubrics / f"{lesson}.toml").is_file():
+                rubric_for(lesson, self.rubrics)
 
-    def _is_wanted(self, lesson: str, learner: str) -> bool:
+    def _file(self, lesson: str) -> list[Filed]:
+        """Everyone on the class list and everyone with a hand-in of this lesson, sorted."""
+        filed = filed_hand_ins(self.roster, self.course.root / self.submitted, lesson, self._command)
+        self._filed |= {(lesson, one.learner): one for one in filed}
+        return filed
+
+    def _is_wanted(self, lesson: str, filed: Filed) -> bool:
         """Whether there is a hand-in whose verdict the gradebook does not hold yet, or is wanted again."""
-        if hand_in.name_problem(learner) or not os.path.lexists(self.course.folder(self.submitted, learner, lesson)):
+        if filed.question or not filed.folder:
             return False
-        try:
-            return self.again or not self._is_judged(lesson, learner)
-        except OSError:  # files that vanish or cannot be read while looked at: the hand-in's own line will say so
-            return True
+        return self.again or not self._is_judged(lesson, filed.learner)
+
+    def _to_judge(self, learner: str, lesson: str) -> ToJudge:
+        filed = self._filed[lesson, learner]
+        found = hand_in.look_at(self.course.root, self.submitted, filed.folder, lesson)
+        return ToJudge(learner, lesson, found, filed.name, self.engines, self.rubrics)
 
     def _task(self, lesson: str, learner: str) -> Task | None:
-        found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)
-        return None if found.problem else Task(lesson, found.evidence, self.engines, learner)
+        wanted = self._to_judge(learner, lesson)
+        return None if wanted.found.problem else Task(*wanted.arguments)
 
-    def _report(self, lesson: str, learner: str, wanted: bool, copy: WorkingCopy | None, clean: Path) -> HandInReport:
-        sentence = hand_in.name_problem(learner)
-        if sentence:
-            return HandInReport(learner, lesson, NOT_JUDGED, reasons=(sentence,))
+    def _stands(self, lesson: str, filed: Filed) -> HandInReport:
+        if filed.question or not filed.folder:
+            return self._from_gradebook(lesson, filed, NOT_JUDGED if filed.question else NOTHING)
+        judged = self._is_judged(lesson, filed.learner)
+        return self._from_gradebook(lesson, filed, JUDGED if judged else WAITING)
+
+    def _report(self, lesson: str, filed: Filed, wanted: bool, copy: WorkingCopy | None, clean: Path) -> HandInReport:
         try:
-            if not os.path.lexists(self.course.folder(self.submitted, learner, lesson)):
-                return self._from_gradebook(lesson, learner, NOTHING)
+            if filed.question or not filed.folder:
+                return self._from_gradebook(lesson, filed, NOT_JUDGED if filed.question else NOTHING)
             if wanted:
-                self._judge_one(lesson, learner, copy, clean)
-            return self._from_gradebook(lesson, learner, JUDGED, judged_now=wanted)
+                self._judge_one(lesson, filed.learner, copy, clean)
+            return self._from_gradebook(lesson, filed, JUDGED, judged_now=wanted)
         except GradebookError:
             raise
         except Exception as error:  # whatever one hand-in provokes, the others are judged
             if copy is not None:
                 copy.begin_again()
-            return HandInReport(learner, lesson, NEEDS_PERSON, reasons=(
+            shutil.rmtree(clean / filed.learner, ignore_errors=True)
+            return HandInReport(filed.learner, lesson, NEEDS_PERSON, reasons=(
                 f"It could not be judged ({self._logged(error)}); the gradebook was left as it was.",))
 
     def _judge_one(self, lesson: str, learner: str, copy: WorkingCopy | None, clean: Path) -> None:
+        """Judge one hand-in into the gradebook. Its clean copy lies there for as long as that is not finished, so that
+        a run which was ended in the middle is mended by the next one."""
+        settled = self._settled_marks(lesson, learner)
         self._copy_cleanly(lesson, learner, clean)
         for _ in range(_TRIES):
             with self.course.writing_into(copy.url) if copy else nullcontext():
                 self.course.autograde(lesson, learner, clean.name)
+                self.course.settle(lesson, learner, settled)
             if copy is None or copy.take_over():
+                shutil.rmtree(clean / learner)
                 return
         raise GradebookError("Another program keeps writing to the gradebook: close the marking screen and run this "
                              "again.")
 
+    def _settled_marks(self, lesson: str, learner: str) -> dict[str, float | None]:
+        """Cells whose marks by a person need no second look, with the automatic points that were seen: those of a
+        hand-in that is only judged again, by another rubric or edition of the course."""
+        if self._record(lesson, learner).get("hand_in") != self._to_judge(learner, lesson).found.digest():
+            return {}
+        return {grade.name: grade.auto_points for grade in self.course.grades(lesson, learner)
+                if grade.marked_by_person and not grade.needs_person}
+
     def _copy_cleanly(self, lesson: str, learner: str, clean: Path) -> None:
         """Lay out what nbgrader may see of a hand-in: its notebooks, an empty one where there is none, its time."""
-        found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)
+        found = self._to_judge(learner, lesson).found
         target = clean / learner / lesson
         shutil.rmtree(target, ignore_errors=True)
         target.mkdir(parents=True)
@@ -171,8 +215,7 @@ class Classroom:
                    for name, found in record["exercises"].items())
 
     def _key(self, lesson: str, learner: str) -> str:
-        found = hand_in.look_at(self.course.root, self.submitted, learner, lesson)
-        return verdict_key(found, lesson, self.engines)
+        return self._to_judge(learner, lesson).key()
 
     def _record(self, lesson: str, learner: str) -> dict:
         """What the judge wrote into the judged notebooks of one learner; empty where one is missing or damaged."""
@@ -187,13 +230,19 @@ class Classroom:
             return {}
         return total
 
-    def _from_gradebook(self, lesson: str, learner: str, status: str, judged_now: bool = False) -> HandInReport:
-        grades = self.course.grades(lesson, learner)
-        record = self._record(lesson, learner) if status != NOTHING else {}
-        reasons = _reasons(grades, record)
-        return HandInReport(learner, lesson, NEEDS_PERSON if reasons else status,
-                            sum(grade.points for grade in grades), sum(grade.max_points for grade in grades),
-                            reasons, tuple(record.get("remarks", ())), judged_now)
+    def _from_gradebook(self, lesson: str, filed: Filed, status: str, judged_now: bool = False) -> HandInReport:
+        grades = self.course.grades(lesson, filed.learner)
+        record = self._record(lesson, filed.learner) if status != NOTHING else {}
+        reasons = [*filter(None, (filed.question, filed.doubt)), *_reasons(grades, record)]
+        if filed.stranger and record.get("problem_kind") == ANOTHER_LEARNER:
+            reasons.append(about_stranger(self.roster, filed, self._command))
+        remarks = list(record.get("remarks", ()))
+        if filed.folder not in ("", filed.learner):
+            remarks.append(f"It lies in {self.submitted}/{filed.folder} and was taken for {filed.learner}'s, by the "
+                           "class list.")
+        status = NEEDS_PERSON if reasons and status == JUDGED else status
+        return HandInReport(filed.learner, lesson, status, sum(grade.points for grade in grades),
+                            sum(grade.max_points for grade in grades), tuple(reasons), tuple(remarks), judged_now)
 
     def _page_key(self, report: HandInReport) -> str:
         with self.course.gradebook() as gradebook:
@@ -223,11 +272,28 @@ class Classroom:
 
     @contextmanager
     def _clean_copies(self) -> Iterator[Path]:
-        folder = Path(tempfile.mkdtemp(prefix="judging_", dir=self.course.root))
+        folder = Path(tempfile.mkdtemp(prefix=_IN_HAND, dir=self.course.root))
         try:
             yield folder
         finally:
-            shutil.rmtree(folder, ignore_errors=True)
+            _remove_where_empty(folder)
+
+    def _left_in_hand(self) -> set[tuple[str, str]]:
+        """Learner and lesson of each hand-in that an earlier run was ended over."""
+        return {(path.parent.name, path.name) for path in self.course.root.glob(f"{_IN_HAND}*/*/*")}
+
+    def _clear_hands(self, lesson: str | None) -> None:
+        """Remove what ended runs left, now that it was judged."""
+        for path in self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}"):
+            shutil.rmtree(path)
+        for pattern in (f"{_IN_HAND}*/*", f"{_IN_HAND}*"):
+            for folder in list(self.course.root.glob(pattern)):
+                _remove_where_empty(folder)
+
+
+def _remove_where_empty(folder: Path) -> None:
+    if folder.is_dir() and not any(folder.iterdir()):
+        folder.rmdir()
 
 
 def _reasons(grades: list[CellGrade], record: dict) -> tuple[str, ...]:

@@ -9,11 +9,37 @@ from pathlib import Path
 
 from engine_sim import TimingCourseError
 
+try:
+    import fcntl
+except ImportError:  # Windows has none: there nothing keeps a second run out
+    fcntl = None
+
 PATIENCE_S = 20.0
 
 
 class GradebookError(TimingCourseError):
     """The gradebook cannot be read or written."""
+
+
+class OneAtATime:
+    """Keeps a second class run out of the folder while one is at work. A context manager; raises GradebookError."""
+
+    def __init__(self, folder: Path):
+        self.path = Path(folder) / ".judging.lock"
+
+    def __enter__(self) -> OneAtATime:
+        self._file = self.path.open("a", encoding="utf-8")
+        if fcntl:
+            try:
+                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                self._file.close()
+                raise GradebookError(f"Another class run is at work in {self.path.parent}: wait until it is done."
+                                     ) from None
+        return self
+
+    def __exit__(self, *_) -> None:
+        self._file.close()  # gives the lock back, as the end of the program does
 
 
 class WorkingCopy:

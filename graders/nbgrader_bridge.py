@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import copy
-import hashlib
 import math
 import re
 from collections.abc import Iterator, Mapping
@@ -35,6 +34,7 @@ from .feedback import exercise_html, exercise_text, inert_text, notes_html, prob
 from .judge import judge_lesson
 from .outcome import ExerciseResult, LessonResult
 from .rubrics import load_rubric
+from .to_judge import ToJudge, to_judge
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MARKS_SCHEMA = 3
@@ -43,13 +43,14 @@ LONGEST_SENTENCE = 600
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
-_judging: ContextVar = ContextVar("judging", default=None)
+_judging: ContextVar = ContextVar("judging", default=(None, None))
 
 
 @contextlib.contextmanager
-def judging_by(function) -> Iterator[None]:
-    """Let `function`, called as judge_lesson is, give the verdicts while inside: a class run has them ahead."""
-    token = _judging.set(function)
+def judging_by(function, find=None) -> Iterator[None]:
+    """Let `function`, called as judge_lesson is, give the verdicts while inside, and `find(learner, lesson)` what is to
+    be judged: a class run has the verdicts ahead, and knows whose each hand-in is."""
+    token = _judging.set((function, find))
     try:
         yield
     finally:
@@ -280,13 +281,13 @@ class Judge(NbGraderPreprocessor):
 
     def preprocess(self, nb, resources):
         learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
-        found, result = self._judged(learner, lesson)
+        wanted, result = self._judged(learner, lesson)
         earlier = nb.metadata.get(RECORD, {}).get("remarks", [])
         result = replace(result, problem=shortened(result.problem))
-        strangers = _strangers(found, resources["nbgrader"]["notebook"]) if earlier else []
-        remarks = [*map(shortened, (*earlier, *strangers, *found.remarks, *result.notes))]
+        strangers = _strangers(wanted.found, resources["nbgrader"]["notebook"]) if earlier else []
+        remarks = [*map(shortened, (*earlier, *strangers, *wanted.found.remarks, *result.notes))]
         record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
-                  "remarks": remarks, "key": verdict_key(found, lesson, Path(self.engines)), "exercises": {}}
+                  "remarks": remarks, "key": wanted.key(), "hand_in": wanted.found.digest(), "exercises": {}}
         for cell in nb.cells:
             if utils.is_grade(cell):
                 record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result)
@@ -297,19 +298,20 @@ class Judge(NbGraderPreprocessor):
             nb.cells.insert(0, note)
         return nb, resources
 
-    def _judged(self, learner: str, lesson: str) -> tuple[hand_in.HandIn, LessonResult]:
-        course = course_of(self)
-        submitted = self.submitted_directory or course.submitted_directory
-        found = hand_in.HandIn(Path(course.root) / submitted / learner / lesson, {})
+    def _judged(self, learner: str, lesson: str) -> tuple[ToJudge, LessonResult]:
+        root, engines = Path(course_of(self).root), Path(self.engines)
+        submitted = self.submitted_directory or course_of(self).submitted_directory
+        nothing = hand_in.HandIn(root / submitted / learner / lesson, {})
+        wanted = ToJudge(learner, lesson, nothing, learner, engines)
+        judge, find = _judging.get()
         try:
-            found = hand_in.look_at(Path(course.root), submitted, learner, lesson)
-            if found.problem:
-                return found, LessonResult(lesson, learner, (), found.problem, "refused")
-            judge = _judging.get() or judge_lesson
-            return found, judge(lesson, found.evidence, Path(self.engines), learner=learner)
+            wanted = find(learner, lesson) if find else to_judge(root, submitted, learner, lesson, engines)
+            if wanted.found.problem:
+                return wanted, LessonResult(lesson, learner, (), wanted.found.problem, "refused")
+            return wanted, (judge or judge_lesson)(*wanted.arguments)
         except Exception as error:  # fail closed: whatever happens, nothing may pass as full points
             self.log.exception("The judge failed on %s, %s", learner, lesson)
-            return found, LessonResult(lesson, learner, (), (
+            return wanted, LessonResult(lesson, learner, (), (
                 f"This work could not be judged, for a reason that lies in the course and not in the work "
                 f"({type(error).__name__}): the instructor must look at it."), "unforeseen")
 
@@ -327,7 +329,7 @@ class Judge(NbGraderPreprocessor):
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
         return {"title": exercise.title if exercise else marks["grade_id"], "points": points, "max_points": max_points,
-                "needs_person": problem or exercise.needs_person}
+                "needs_person": problem or exercise.needs_person, "criteria": _criteria(exercise)}
 
     def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float,
                       problem: str) -> dict:
@@ -356,14 +358,6 @@ class AskForPerson(NbGraderPreprocessor):
         return nb, resources
 
 
-def verdict_key(found: hand_in.HandIn, lesson: str, engines: Path) -> str:
-    """A digest of the hand-in, the rubric and the engine cards: where it is the same, so is the verdict."""
-    total = hashlib.sha256(found.digest().encode())
-    for path in (Path(__file__).parent / "rubrics" / f"{lesson}.toml", *sorted(engines.glob("*.toml"))):
-        total.update(path.read_bytes() if path.is_file() else b"none")
-    return total.hexdigest()[:32]
-
-
 def shortened(sentence: str) -> str:
     """A sentence that may quote what was handed in, cut where it becomes a book."""
     if len(sentence) <= LONGEST_SENTENCE:
@@ -379,6 +373,13 @@ def _strangers(found: hand_in.HandIn, wanted: str) -> list[str]:
         return []
     return [f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
             "and hand in again to have your notes on the page."]
+
+
+def _criteria(exercise: ExerciseResult | None) -> list[dict]:
+    """What was found of each criterion, as the class report needs it."""
+    return [{"criterion": one.criterion, "title": one.title, "outcome": one.outcome.value, "points": one.points,
+             "max_points": one.max_points, "misconception": one.misconception or ""}
+            for one in (exercise.criteria if exercise else ())]
 
 
 def clamped_points(exercise: ExerciseResult, max_points: float) -> float:

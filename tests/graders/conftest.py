@@ -41,7 +41,7 @@ def source_notebook():
         "display_name": "Python 3", "language": "python", "name": "python3"}})
 
 
-def trial_judge(lesson, evidence_path, engines, learner=None):
+def trial_judge(lesson, evidence_path, engines, learner=None, rubrics=None):
     """Every exercise earns the number that was answered; a written answer waits for a person."""
     try:
         evidence = read_evidence(evidence_path)

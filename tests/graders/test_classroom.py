@@ -219,7 +219,7 @@ def test_a_failing_judge_fails_closed(trial_class, perfect, monkeypatch):
     """A judge that breaks on one learner gives 0.0 and calls a person; it never passes for full points."""
     real = __import__("graders.nbgrader_bridge", fromlist=["x"]).judge_lesson
 
-    def breaks(lesson, path, engines, learner=None):
+    def breaks(lesson, path, engines, learner=None, rubrics=None):
         if learner == "ben":
             raise RuntimeError("unforeseen")
         return real(lesson, path, engines, learner=learner)
