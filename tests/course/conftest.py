@@ -66,7 +66,8 @@ class SessionDouble:
             speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0,
             idle_words="even", ping_words="", ping_level=0.0, sentence=self.sentence,
             firing_hz=30.0 if self.running else 0.0, beats=(1.0, 0.5, 1.1) if self.running else (),
-            pings=(0.4,) if self.running else ())
+            pings=(0.4,) if self.running else (), timing_light_deg=None, dwell_deg=None, lamp_lit=None,
+            torque_nm=None)
 
 
 @pytest.fixture
