@@ -197,7 +197,7 @@ def state_same(root: Path, name: str, learner: str, known: Iterable[str]) -> str
         raise RosterError(f"There is no learner '{learner}' in the class{f' (is it {near[0]}?)' if near else ''}: give "
                           f"an id of {ROSTER}, or add a line for them there first.")
     if not folded(name) or ";" in name or not name.isprintable():
-        raise RosterError(f"A name of one line, with letters and without semicolons, is wanted, and {name!r} was found.")
+        raise RosterError(f"A name of one line, with letters and without semicolons, is wanted; {name!r} was found.")
     stated = _names_in(row.get("also_known_as", ""))
     if folded(name) not in map(folded, stated):
         row["also_known_as"] = "; ".join((*stated, name))

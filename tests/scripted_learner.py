@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
+from graders.reference_try import CREATED, SAFE, MethodTry
 
 ENGINES = Path(__file__).parents[1] / "course" / "engines"
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
-CREATED = "2026-03-02T18:30:00+00:00"
-SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
 RIGHT_ANSWERS = (
     ("l04_why_back_off", "adds_up", None),
     ("l04_distributor_degrees", 3.0, "distributor degrees"),
@@ -50,142 +49,88 @@ class Habits:
     answers: tuple = RIGHT_ANSWERS
 
 
-class ScriptedLearner:
-    """One learner with habits at one session. Call `work`."""
+class ScriptedLearner(MethodTry):
+    """The faultless try, with habits that break it. Call `work`."""
 
     def __init__(self, session: Session, habits: Habits):
-        self.session, self.habits = session, habits
-        card = session.engine.card
-        self.wanted_rpm, self.drop_rpm = card.setting.idle_rpm, card.setting.speed_drop_rpm
-        self.towards_advance = -1.0 if card.distributor.rotor_turns == "clockwise" else 1.0
+        super().__init__(session)
+        self.habits = habits
 
-    def work(self) -> None:
-        """Go through the whole job."""
-        self._prepare()
-        self._search()
-        self._back_off()
-        self._finish()
-
-    def _do(self, control, value=None, wait_s: float = 0.6) -> bool:
-        done = self.session.act(control, value).kind == "done"
-        self.session.advance(wait_s)
-        return done
-
-    def _look(self, name: str, seconds: float = 4.0) -> float:
-        """Average of what an instrument shows over a few seconds; 0 where it is not connected."""
-        shown = []
-        for _ in range(round(seconds / 0.2)):
-            self.session.advance(0.2)
-            shown.append(getattr(self.session.readings(), name) or 0.0)
-        return sum(shown) / len(shown)
-
-    def _prepare(self) -> None:
+    def prepare(self) -> None:
+        """Safe or not, warm or not, with hose and gauge where the habits have them."""
         if not self.habits.makes_safe:
-            self._do("starter")
+            self.do("starter")
         for control, value in SAFE.items():
-            self._do(control, value)
-        self._do("tachometer", "on")
-        self._do("gauge_hose", self.habits.gauge)
-        self._do("starter", wait_s=6.0)
+            self.do(control, value)
+        self.do("tachometer", "on")
+        self.do("gauge_hose", self.habits.gauge)
+        self.do("starter", wait_s=6.0)
         if self.habits.warms_up:
-            self._do("wait_until_warm")
+            self.do("wait_until_warm")
         else:  # impatient: the choke is nearly off, the oil still thick
             for _ in range(17):
-                self._do("wait")
+                self.do("wait")
         if self.habits.hose != "on":
-            self._do("vacuum_hose", self.habits.hose)
-        self._do("clamp", "loose", wait_s=3.0)
+            self.do("vacuum_hose", self.habits.hose)
+        self.do("clamp", "loose", wait_s=3.0)
 
-    def _turn(self, crank_degrees: float) -> None:
-        """Turn the body so that the spark moves by that many crank degrees towards advance."""
-        place = self.session.settings["distributor"] + self.towards_advance * crank_degrees / 2.0
-        self._do("distributor", min(max(round(place * 4) / 4, -25.0), 25.0), wait_s=2.0)
-
-    def _gauge(self) -> float:
-        """What guides the search: the vacuum gauge, or the tachometer where the gauge shows nothing."""
-        vacuum = self._look("vacuum_inhg", 3.0)
-        return vacuum if vacuum > 2.0 else self._look("speed_rpm", 3.0) / 50.0
-
-    def _search(self) -> None:
+    def search(self) -> None:
+        """Nowhere, the wrong way, one step, or as it should be; with the idle brought back or not."""
         if self.habits.turns_wrong_way:
             for _ in range(2):
-                self._turn(-2.0)
-            return
-        if not self.habits.finds_peak:
-            return
-        self._climb(self._gauge())
-        if self.habits.retrims and not self.habits.stops_short:
-            self._trim(self.wanted_rpm)
-            self._turn(2.0)
-            self._turn(-2.0)
+                self.turn(-2.0)
+        elif self.habits.finds_peak and self.habits.stops_short:
+            self.hesitate()
+            self.turn(4.0)
+        elif self.habits.finds_peak and self.habits.retrims:
+            super().search()
+        elif self.habits.finds_peak:
+            self.climb(self.gauge())
 
-    def _climb(self, best: float) -> None:
-        if self.habits.hesitates:
-            for step in (4.0, -2.0, 4.0, -4.0):
-                self._turn(step)
-        since_best, place, best_place = 0, 0.0, 0.0
-        while since_best < 3 and place < 60.0:
-            self._turn(4.0)
-            place += 4.0
-            found = self._gauge()
-            since_best = 0 if found > best + 0.05 else since_best + 1
-            best, best_place = (found, place) if found > best else (best, best_place)
-            if self.habits.stops_short:
-                return
-        self._turn(best_place - place)
+    def climb(self, best: float) -> None:
+        """Up to the peak, after a few steps to and fro where that is a habit."""
+        self.hesitate()
+        super().climb(best)
 
-    def _trim(self, wanted_rpm: float) -> None:
-        """Bring the idle to a speed with the screw, a tenth of a turn for twenty rpm, until it is within five."""
-        for _ in range(25):
-            off = wanted_rpm - self._look("speed_rpm", 3.0)
-            if abs(off) <= 5.0:
-                return
-            turns = self.session.settings["idle_screw"] + max(min(off / 190.0, 0.3), -0.3)
-            self._do("idle_screw", min(max(round(turns, 2), 0.0), 6.0), wait_s=3.0)
+    def hesitate(self) -> None:
+        """A few steps to and fro, where that is a habit."""
+        for step in (4.0, -2.0, 4.0, -4.0) if self.habits.hesitates else ():
+            self.turn(step)
 
-    def _back_off(self) -> None:
-        peak_rpm = self._look("speed_rpm", 6.0)
-        wanted = peak_rpm - self.drop_rpm
+    def back_off(self) -> None:
+        """With the distributor, the idle screw, or not at all."""
         if self.habits.backs_off_with == "idle_screw":
-            self._trim(wanted)
-        if self.habits.backs_off_with != "distributor" or self.habits.turns_wrong_way:
-            return
-        for _ in range(90):
-            off = self._look("speed_rpm", 3.0) - wanted
-            if off <= 3.0:
-                return
-            self._turn(-2.0 if off > 30.0 else -1.0 if off > 12.0 else -0.5)
+            self.trim(self.look("speed_rpm", 6.0) - self.drop_rpm)
+        elif self.habits.backs_off_with == "distributor" and not self.habits.turns_wrong_way:
+            super().back_off()
 
-    def _finish(self) -> None:
-        self._do("read_gauges")
+    def finish(self) -> None:
+        """What the habits have of tightening, putting back and driving."""
+        self.do("read_gauges")
         if self.habits.tightens:
-            self._do("clamp", "tight", wait_s=3.0)
-            if self.habits.reads_again:
-                self._do("read_gauges")
+            self.tighten()
         if self.habits.reconnects:
-            self._do("vacuum_hose", "on", wait_s=3.0)
-        self._trim(self.wanted_rpm)
+            self.do("vacuum_hose", "on", wait_s=3.0)
+        self.trim(self.wanted_rpm)
         if self.habits.drives:
-            self._drive()
+            self.drive()
 
-    def _drive(self) -> None:
+    def tighten(self) -> None:
+        """Tighten, and read again or not."""
+        self.do("clamp", "tight", wait_s=3.0)
+        if self.habits.reads_again:
+            self.do("read_gauges")
+
+    def drive(self) -> None:
+        """Drive until it does not ping; those who did not back off with the distributor leave it at one drive."""
         if not self.session.readings().warm:
-            self._do("wait_until_warm")
+            self.do("wait_until_warm")
         for _ in range(8):
-            self._do("chocks", "away")
-            went = self._do("road_check", wait_s=45.0)
-            self._do("chocks", "in place")
-            if not went:
+            if not self.pings_on_the_road() or self.habits.backs_off_with != "distributor":
                 return
-            heard = next(line.text for line in reversed(self.session.log) if line.text.startswith("Back from the road"))
-            pings = "clear ping" in heard or "heavy ping" in heard
-            if not pings or self.habits.backs_off_with != "distributor":
-                return
-            self._do("clamp", "loose")
-            self._turn(2.0 if self.habits.advances_when_it_pings else -1.0)
-            self._do("clamp", "tight")
-            if self.habits.reads_again:
-                self._do("read_gauges")
+            self.do("clamp", "loose")
+            self.turn(2.0 if self.habits.advances_when_it_pings else -1.0)
+            self.tighten()
 
 
 def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> LearnersEngine:

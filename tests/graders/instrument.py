@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Event, Header
+from graders import reference_try
 from graders.exercise import ExerciseRubric
 from graders.kinds import judge_answers
 from graders.kinds.common import as_text
@@ -68,16 +69,7 @@ def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: Giv
 
 def right_answer(own: ExerciseRubric) -> GivenAnswer:
     """The answer that earns full marks in a learner's exercise."""
-    makers = {
-        "choice": lambda: GivenAnswer(next(one.id for one in own.choices if one.right)),
-        "several": lambda: GivenAnswer(as_text([one.id for one in own.choices if one.right])),
-        "number": lambda: GivenAnswer(own.value, own.unit),
-        "sum": lambda: GivenAnswer(as_text(_right_lines(own))),
-        "order": lambda: GivenAnswer(as_text(right_order(own))),
-        "hook_up": lambda: GivenAnswer(as_text(right_hook_up(own))),
-        "curve": lambda: GivenAnswer(as_text(own.reference)),
-    }
-    return makers[own.kind]()
+    return GivenAnswer(*reference_try.right_answer(own))
 
 
 def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
