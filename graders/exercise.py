@@ -196,9 +196,10 @@ class FoundAs:
 class ExerciseRubric:
     """One exercise as the judge sees it; fields that do not belong to its kind are empty.
 
-    `day`, `found`, `tools` (controls beyond the usual ones) and `faults` (of which each learner's engine has one, "none"
-    among them) are for exercises at an engine. `draw`, `answer_from` and `worked_out` give names to numbers, in this order: drawn for the learner, told by a
-    function of graders/answers.py, and formulas over the names before. Texts hold them as {name}.
+    `day`, `found`, `tools` (controls beyond the usual ones) and `faults` (of which each learner's engine has one,
+    "none" among them) are for exercises at an engine. `draw`, `answer_from` and `worked_out` give names to numbers, in
+    this order: drawn for the learner, told by a function of graders/answers.py, and formulas over the names before.
+    Texts hold them as {name}.
     """
 
     id: str

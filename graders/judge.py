@@ -7,7 +7,8 @@ from pathlib import Path
 from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence
 
 from . import kinds
-from .criteria import CHECKS, Case, Finding
+from .all_criteria import CHECKS
+from .case import Case, Finding
 from .exercise import Criterion, ExerciseRubric, RubricError
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .replay import tries

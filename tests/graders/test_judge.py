@@ -3,7 +3,7 @@
 import pytest
 
 from engine_sim import Event, EvidenceWriter, Header
-from graders.criteria import CHECKS
+from graders.all_criteria import CHECKS
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
 from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from

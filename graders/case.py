@@ -1,0 +1,136 @@
+"""What a criterion over work at the bench sees, what it answers, and how it becomes known by its name.
+
+A criterion looks at one try and says how much of it was met, and why not. It returns a Finding: the share of its
+points (0 to 1), the name of the finding (for which the rubric holds the sentence), and the misconception that it shows,
+where it shows one. It sees the engine's true states, as the judge's own simulator replayed them; it never sees what the
+learner's screen showed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from engine_sim import Conditions, Engine, Trajectory
+
+from .reference import Reference, reference_for
+
+SMALL_CORRECTION_DEG = 1.1
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a criterion found; `values` fill the braces of the rubric's sentence."""
+
+    share: float
+    name: str
+    misconception: str | None = None
+    values: dict = field(default_factory=dict)
+
+
+MISSING = Finding(0.0, "missing")
+
+
+@dataclass(frozen=True)
+class Case:
+    """One try at the bench, with the engine it was made on, the day, and the id of what was wrong with it."""
+
+    trajectory: Trajectory
+    engine: Engine
+    conditions: Conditions
+    fault: str = ""
+
+    @cached_property
+    def reference(self) -> Reference:
+        """What the method gives on this engine on this day."""
+        return reference_for(self.engine.card, self.conditions)
+
+    @cached_property
+    def done(self):
+        """Acts that took effect."""
+        return [moment for moment in self.trajectory.moments if moment.kind == "done"]
+
+    @cached_property
+    def turns(self):
+        """Turns of the distributor on the running engine."""
+        return [moment for moment in self.done if moment.control == "distributor" and moment.running]
+
+    @cached_property
+    def setting(self):
+        """The turns that set the timing: before the first drive, and while the search and the backing off went on."""
+        first_drive = next((moment.time_s for moment in self.done if moment.control == "road_check"), float("inf"))
+        return [moment for moment in self.turns if moment.time_s <= first_drive]
+
+    @cached_property
+    def at_rest(self):
+        """Samples in the workshop, before and between drives."""
+        return [sample for sample in self.trajectory.samples if not sample.on_road]
+
+    @property
+    def final_timing_deg(self) -> float:
+        """Where the base timing was left [crank deg BTDC]."""
+        return self.trajectory.samples[-1].base_timing_deg
+
+    @cached_property
+    def search(self):
+        """Samples from the first turn that sets the timing to the act after the last one: the search, the backing off
+        and the settling, before anything is put back."""
+        if not self.setting:
+            return []
+        first, last = self.setting[0].time_s, self.setting[-1].time_s
+        end = next((moment.time_s for moment in self.done if moment.time_s > last), float("inf"))
+        return [sample for sample in self.at_rest if sample.running and first <= sample.time_s <= max(end, last + 0.2)]
+
+    @cached_property
+    def at_peak(self):
+        """Those samples of the search in which the spark stood on the plateau of highest vacuum."""
+        return [
+            sample for sample in self.search if self._idle_lead_deg(sample) >= self.reference.plateau_from_deg - 0.5
+        ]
+
+    @cached_property
+    def kept_peak(self) -> bool:
+        """Whether the search ended on the plateau."""
+        return bool(self.at_peak) and self.at_peak[-1] is self.search[-1]
+
+    @cached_property
+    def departure(self):
+        """The first turn of the last run of retards, which began at the peak; None where the peak was never left.
+
+        The run begins after the last change of the idle screw, and a turn back by no more than a degree does not end
+        it: hands correct themselves.
+        """
+        if not self.at_peak or self.kept_peak:
+            return None
+        screw = max(
+            (
+                moment.time_s
+                for moment in self.done
+                if moment.control == "idle_screw" and moment.time_s < self.setting[-1].time_s
+            ),
+            default=0.0,
+        )
+        after = [*(moment.base_timing_deg for moment in self.setting[1:]), self.search[-1].base_timing_deg]
+        first = None
+        for moment, left_at in reversed(list(zip(self.setting, after, strict=True))):
+            if moment.time_s < screw or left_at > moment.base_timing_deg + SMALL_CORRECTION_DEG:
+                break
+            if left_at < moment.base_timing_deg:
+                first = moment
+        return first
+
+    def _idle_lead_deg(self, sample) -> float:
+        """Base and vacuum advance [deg]: the total without what the weights added at a fast idle."""
+        weights = float(self.engine.advance_deg(0.0, sample.speed_rpm, 0.0))
+        return sample.advance_deg - weights
+
+
+Check = Callable[[Case, dict], Finding]
+CHECKS: dict[str, Check] = {}
+
+
+def check(function: Check) -> Check:
+    """Make a criterion known by its name, which rubrics use."""
+    CHECKS[function.__name__] = function
+    return function
