@@ -195,7 +195,7 @@ def opened_lesson(tmp_path, monkeypatch):
     (folder / "class.toml").write_text('class = "evening class"\n', encoding="utf-8")
     monkeypatch.chdir(folder)
     monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: rubric)
-    monkeypatch.setattr("graders.judge.load_rubric", lambda lesson: rubric)
+    monkeypatch.setattr("graders.judge.rubric_for", lambda lesson, _folder=None: rubric)
     return folder
 
 
