@@ -1,7 +1,7 @@
 """The bench beside the same vacuum gauge redrawn by matplotlib, in one run, one browser and one engine: it prints.
 
-Each is measured in a notebook of its own with the same engine running at the bench's own pace: from key to picture, what
-a step costs the kernel, and how busy the page's main thread is.
+Each is measured in a notebook of its own with the same engine running at the bench's own pace: from key to picture,
+what a step costs the kernel, how many steps there are in a second, how busy the page's main thread is.
 """
 
 from __future__ import annotations
@@ -146,7 +146,8 @@ def test_the_bench_beside_the_same_dial_by_matplotlib(lab, lesson, browser, note
         page.context.close()
         lab.server.end_sessions()
     print(f"\nwith {os.getloadavg()[0]:.1f} programs running on {os.cpu_count()} processors")
-    print(f"{'':12}{'key to picture':>18}{'95 of 100':>12}{'kernel a step':>16}{'steps a second':>16}{'main thread':>14}")
+    print(f"{'':12}{'key to picture':>18}{'95 of 100':>12}{'kernel a step':>16}{'steps a second':>16}"
+          f"{'main thread':>14}")
     for name, (median, late, step, pace, load) in measured.items():
         print(f"{name:12}{median:15.0f} ms{late:9.0f} ms{step:13.2f} ms{pace:16.1f}{100 * load:12.0f} %")
     median, late, step = (slow / quick for quick, slow in zip(measured["bench"][:3], measured["matplotlib"][:3],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import matplotlib
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from colorspacious import cspace_convert, deltaE
 
 import course
+import graders
 from graders.palette import DARK, LIGHT, THEMES, chart_style, css_variables
 
 READ_ON = (("ink", "paper"), ("ink", "raised"), ("quiet", "paper"), ("quiet", "raised"), ("speed", "paper"),
@@ -82,7 +84,7 @@ def test_page_and_picture_get_the_same_colours(theme):
 
 
 @pytest.mark.parametrize("path", sorted(
-    path for room in (course.HERE,) for kind in ("*.css", "*.js", "*.py", "*.j2")
+    path for room in (course.HERE, Path(graders.__file__).parent) for kind in ("*.css", "*.js", "*.py", "*.j2")
     for path in room.rglob(kind)), ids=lambda path: path.name)
 def test_no_colour_is_written_elsewhere(path):
     """Style sheets, scripts, templates and drawing code take their colours from the palette."""
