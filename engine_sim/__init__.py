@@ -13,6 +13,7 @@ _HOME = {
     "CONTROLS": "controls",
     "CardError": "errors",
     "Conditions": "engine",
+    "CycleTrace": "cycle",
     "Control": "controls",
     "ControlError": "errors",
     "CylinderHealth": "health",

@@ -35,12 +35,12 @@ STALLED_BELOW_RPM = 40.0
 DRY_TURNS, WET_TURNS = 1.0, 3.5  # turns of the crank until the first charges reach the cylinders; calibration
 TURNS_MORE_WHEN_COLD = 3.0
 HARDLY_CATCHES_DEG, CATCHES_DEG = -16.0, 3.0  # a late spark meets a charge that cools already; calibration
-LEFT_AT_THE_TOP = 0.06  # of the flywheel's energy, when a piston nears the top at cranking speed; calibration
+LEFT_AT_THE_TOP = 0.08  # of the flywheel's energy, when a piston nears the top at cranking speed; calibration
 KICKED_TO = 0.3  # of the speed that is left when a charge throws the starter back; calibration
 NO_WORK_LATER_DEG = (
     26.0  # beyond the map's latest spark, until the charge goes out of the exhaust unburned; calibration
 )
-CLEARING_TURNS, CLEARS_FROM_THROTTLE = 8.0, 0.7  # of the crank, with the throttle held open, to air a flooded engine
+CLEARING_TURNS, CLEARS_FROM_THROTTLE = 14.0, 0.7  # of the crank, with the throttle held open, to air a flooded engine
 COOLANT_HEAT_J_K_PER_LITRE = 10_000.0
 HEAT_TO_COOLANT, PORT_SHARE = (
     0.24,
@@ -251,7 +251,7 @@ class Dynamics:
             return 0.0
         cold = _share(CHOKE_OFF_C - motion.coolant_c, 0.0, CHOKE_OFF_C)
         wetted = _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
-        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM) * wetted * (1.0 - motion.flood)
+        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM) * wetted * (1.0 - motion.flood) ** 2
         if hands.starter:
             burning *= _share(spark, HARDLY_CATCHES_DEG, CATCHES_DEG)
         if self.engine.health.choke_stuck_open:

@@ -1,0 +1,128 @@
+"""On the road and on the test stand: gears, grades, a foot that holds a speed, and where ping is heard."""
+
+import pytest
+
+from course import ENGINES
+from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, load_card
+
+TOOLS = ("route", "fuel", "canister_screw", "load_brake", "hold_speed", "helper", "springs", "weights_stop")
+
+
+def ready(name="delivery_truck_six", base=8.0, **found):
+    """A warm engine that runs, made safe, with every tool of the road."""
+    engine = Engine(load_card(ENGINES / f"{name}.toml"))
+    start = AsFound(base, 2.4, 0.0, 5, coolant_c=85.0, prepared=True, **found)
+    home = Conditions(5000.0 if name == "hill_hauler_eight" else 0.0)
+    session = Session(engine, conditions=home, found=start, tools=TOOLS)
+    session.act("starter")
+    session.advance(8.0)
+    assert session.running
+    return session
+
+
+def driven(session, route, fuel=None, canister=None):
+    """Drive a route with a fuel and a canister screw; return the drive that the judge sees."""
+    if fuel or canister:
+        session.act("stop")
+        session.advance(4.0)
+        session.act("fuel", fuel or "as found")
+        session.act("starter")
+        session.advance(6.0)
+    if canister is not None:
+        assert session.act("canister_screw", canister).kind == "done"
+    session.act("vacuum_hose", "on")
+    session.act("route", route)
+    session.act("chocks", "away")
+    assert session.act("road_check").kind == "done"
+    session.advance(60.0)
+    return session.trajectories[-1].drives[-1]
+
+
+@pytest.mark.parametrize("route", ROUTES)
+@pytest.mark.parametrize("name", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
+def test_every_route_can_be_driven_by_every_vehicle(name, route):
+    """At the label's timing every vehicle comes to the end of every road, where it lives, without ping on its fuel."""
+    drive = driven(ready(name), route)
+    assert drive.complete and drive.route == route and drive.worst_ping < 0.15
+
+
+def test_a_foot_holds_a_speed():
+    """Cruising, the speed stays within thirty revolutions of what the route asks once it has settled."""
+    session = ready()
+    session.act("route", "level cruise")
+    session.act("vacuum_hose", "on")
+    session.act("chocks", "away")
+    session.act("road_check")
+    session.advance(10.0)
+    for _ in range(30):
+        session.advance(0.5)
+        assert session._motion.speed_rpm == pytest.approx(2000.0, abs=30.0)
+
+
+def test_cruising_counts_the_canister_in():
+    """On a level road the canister adds its degrees; at full throttle it adds none."""
+    session = ready()
+    drives = {}
+    for route in ("level cruise", "full pull"):
+        driven(session, route)
+        on_road = [sample for sample in session.trajectories[-1].samples if sample.on_road]
+        drives[route] = on_road[-5].advance_deg - session.engine.weights.at(on_road[-5].speed_rpm) - 8.0
+        session.act("chocks", "in place")
+    assert drives["level cruise"] > 8.0 and drives["full pull"] == pytest.approx(0.0, abs=0.5)
+
+
+def test_too_much_vacuum_advance_pings_lightly_loaded():
+    """On poor fuel a canister set too soft makes the hill ping where the same timing with the right canister does not."""
+    right = driven(ready("delivery_truck_six", 11.0), "up the hill", "87 RON")
+    soft = driven(ready_with_soft_canister(), "up the hill", "87 RON")
+    assert soft.worst_ping > right.worst_ping + 0.3
+
+
+def ready_with_soft_canister():
+    """The truck with a canister that gives way at a breath, as its adjustable sister has it."""
+    card = load_card(ENGINES / "delivery_truck_six.toml")
+    content = card.model_dump()
+    content["vacuum_advance"] |= {"start_inhg": 2.0, "full_inhg": 11.0}
+    engine = Engine(type(card).model_validate(content))
+    session = Session(engine, found=AsFound(11.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True), tools=TOOLS)
+    session.act("starter")
+    session.advance(8.0)
+    return session
+
+
+def test_better_fuel_bears_more_timing():
+    """At one timing poorer fuel pings in the pull and better fuel does not; where it pinged is told."""
+    poor, good = (driven(ready(base=12.0), "full pull", fuel) for fuel in ("87 RON", "98 RON"))
+    assert poor.worst_ping > 0.5 > good.worst_ping and poor.fuel == "87 RON"
+    assert 1000.0 < poor.pinged_from_rpm < poor.pinged_to_rpm < 2500.0 and good.pinged_from_rpm is None
+
+
+def test_the_brake_holds_the_speed_and_shows_the_torque():
+    """On the test stand the speed stays; torque at full throttle is what the engine gives there, within two percent."""
+    session = ready()
+    session.act("throttle", 1.0)
+    session.act("load_brake", 2000.0)
+    session.advance(8.0)
+    now = session.readings()
+    wanted = float(session.engine.full_throttle(2000.0, 8.0).torque_nm)
+    assert now.speed_rpm == pytest.approx(2000.0, abs=10.0) and now.torque_nm == pytest.approx(wanted, rel=0.02)
+
+
+def test_in_gear_only_with_a_second_person():
+    """In gear with the engine running is stopped when alone; with someone on the brake it loads the idle."""
+    session = ready()
+    free = session._motion.speed_rpm
+    assert session.act("gear", "drive").kind == "stopped"
+    session.act("helper", "at the brake")
+    assert session.act("gear", "drive").kind == "done"
+    session.advance(20.0)
+    assert session._motion.speed_rpm < free - 60.0
+    assert session.act("helper", "nobody").kind == "stopped"
+
+
+def test_a_gearbox_has_its_own_places():
+    """A selector has park and drive, a gear lever in gear and neutral; the other's places are not possible."""
+    truck, runabout = ready(), ready("farm_runabout_four")
+    assert truck.choices("gear") == ("park", "reverse", "neutral", "drive")
+    assert runabout.choices("gear") == ("neutral", "in gear")
+    assert truck.act("gear", "in gear").kind == runabout.act("gear", "park").kind == "not possible"

@@ -1,0 +1,176 @@
+"""What hands do at the distributor: points, teeth, half a turn, marks that lie, springs, screws."""
+
+from dataclasses import replace
+
+import pytest
+
+from course import ENGINES
+from engine_sim import SOUND, AsFound, ControlError, Engine, Session, load_card
+from engine_sim.controls import CONTROLS
+
+TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
+FOUND = AsFound(6.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True)
+
+
+def session(found=FOUND, health=SOUND, name="farm_runabout_four", tools=TOOLS):
+    """The runabout with points, prepared, with every tool."""
+    return Session(Engine(load_card(ENGINES / f"{name}.toml"), health), found=found, tools=tools)
+
+
+def running(found=FOUND, health=SOUND, name="farm_runabout_four"):
+    """The same, started."""
+    bench = session(found, health, name)
+    for control in ("timing_light", "dwell_meter"):
+        bench.act(control, "on")
+    bench.act("starter")
+    bench.advance(10.0)
+    assert bench.running
+    return bench
+
+
+def mean(bench, name, seconds=4.0):
+    """Mean of a reading."""
+    seen = []
+    for _ in range(round(seconds / 0.1)):
+        bench.advance(0.1)
+        seen.append(getattr(bench.readings(), name))
+    return sum(seen) / len(seen)
+
+
+def test_a_tool_belongs_to_exercises_that_name_it():
+    """A tool that the exercise does not offer is refused, and nothing is recorded."""
+    bench = session(tools=())
+    with pytest.raises(ControlError, match="does not belong to this exercise"):
+        bench.act("timing_light", "on")
+    assert bench.log == []
+
+
+def test_the_gap_moves_dwell_and_spark():
+    """A wider gap: less dwell on the meter, and the same number of crank degrees earlier under the light."""
+    narrow, wide = (running(replace(FOUND, point_gap_mm=gap)) for gap in (0.35, 0.50))
+    dwell = [mean(bench, "dwell_deg") for bench in (narrow, wide)]
+    light = [mean(bench, "timing_light_deg") for bench in (narrow, wide)]
+    assert dwell[0] - dwell[1] == pytest.approx(6.0, abs=0.5) and light[1] - light[0] == pytest.approx(6.0, abs=0.5)
+
+
+def test_the_lamp_finds_the_static_timing():
+    """With the crank turned by hand the lamp is dark before the spark's place and lit from it on."""
+    bench = session()
+    bench.act("test_lamp", "on")
+    lit = {}
+    for mark in (12.0, 7.0, 6.0, 5.0, 0.0):
+        bench.act("crank_mark", mark)
+        lit[mark] = bench.readings().lamp_lit
+    assert lit == {12.0: False, 7.0: False, 6.0: True, 5.0: True, 0.0: True}
+
+
+def test_a_slipped_ring_lies_to_light_and_lamp_alike():
+    """The light shows the slip on top of what is true; the lamp goes by the same marks."""
+    health = replace(SOUND, mark_slip_deg=10.0)
+    assert mean(running(health=health), "timing_light_deg") == pytest.approx(16.0, abs=0.5)
+    bench = session(health=health)
+    bench.act("test_lamp", "on")
+    bench.act("crank_mark", 16.0)
+    assert bench.readings().lamp_lit
+    bench.act("crank_mark", 17.0)
+    assert not bench.readings().lamp_lit
+
+
+@pytest.mark.parametrize("wrong", [1, -1])
+def test_a_tooth_out_is_seen_under_the_cap_and_mended(wrong):
+    """A tooth out moves the spark by the pitch of the gear; set back by a tooth the engine starts."""
+    bench = session(replace(FOUND, teeth_out=wrong))
+    assert abs(bench.base_timing_deg - 6.0) == pytest.approx(2 * 360 / 11)
+    assert "clearly" in bench.act("look_under_cap").sentence
+    bench.act("clamp", "loose")
+    bench.act("refit", "one tooth against the rotor" if wrong > 0 else "one tooth with the rotor")
+    assert bench.base_timing_deg == pytest.approx(6.0) and "points to" in bench.act("look_under_cap").sentence
+    bench.act("starter")
+    bench.advance(5.0)
+    assert bench.running
+
+
+def test_half_a_turn_out_is_seen_and_mended():
+    """Half a turn out nothing fires and it spits back; half a turn back it starts."""
+    bench = session(replace(FOUND, half_turn=True))
+    bench.act("starter")
+    bench.advance(7.0)
+    assert not bench.running and "spits back" in bench.sentence
+    assert "opposite" in bench.act("look_under_cap").sentence
+    bench.act("clamp", "loose")
+    bench.act("refit", "half a turn round")
+    bench.act("starter")
+    bench.advance(5.0)
+    assert bench.running
+
+
+def test_springs_and_stop_change_the_curve():
+    """A softer pair brings the advance sooner, a stiffer pair later; the stop limits it."""
+    bench, advance = running(), {}
+    for springs in ("as fitted", "softer pair", "stiffer pair", "soft and stiff"):
+        bench.act("stop")
+        bench.advance(4.0)
+        bench.act("springs", springs)
+        bench.act("weights_stop", 18.0)
+        advance[springs] = [bench._dynamics.weights.at(rpm) for rpm in (1400.0, 5000.0)]
+    assert advance["softer pair"][0] > advance["as fitted"][0] > advance["stiffer pair"][0]
+    assert all(top == pytest.approx(18.0) for _, top in advance.values())
+
+
+def test_the_best_idle_mixture_is_near_the_middle_of_the_screw():
+    """Turned in or out by a turn from where the maker had it, the idle falls."""
+    speeds = {}
+    for turns in (0.25, 1.25, 3.0):
+        bench = running()
+        bench.act("mixture_screw", turns)
+        bench.advance(20.0)
+        speeds[turns] = bench._motion.speed_rpm
+    assert speeds[1.25] > speeds[0.25] + 15.0 and speeds[1.25] > speeds[3.0] + 15.0
+
+
+@pytest.mark.parametrize("control", ["point_gap", "crank_mark", "refit", "fuel", "timing_light", "look_under_cap"])
+def test_what_is_done_at_rest_is_stopped_on_a_running_engine(control):
+    """Points, crank, cap, leads and fuel wait until the engine stands; the sentence says what could happen."""
+    bench = running()
+    bench.act("clamp", "loose")
+    value = {"point_gap": 0.4, "crank_mark": 5.0, "refit": "as found", "fuel": "91 RON", "timing_light": "off"}.get(control)
+    outcome = bench.act(control, value)
+    assert outcome.kind == "stopped" and "Switch the engine off first" in outcome.sentence
+
+
+def test_no_points_no_gap():
+    """An electronic trigger has no gap to set and no place for a lamp."""
+    bench = session(name="hill_hauler_eight")
+    assert bench.act("test_lamp", "on").kind == "not possible"
+
+
+def test_a_held_speed_is_held():
+    """A hand on the throttle brings the engine to 2,500 rpm and keeps it there; let go, it idles again."""
+    bench = running()
+    bench.act("hold_speed", 2500.0)
+    bench.advance(8.0)
+    for _ in range(20):
+        bench.advance(0.5)
+        assert bench._motion.speed_rpm == pytest.approx(2500.0, abs=60.0)
+    bench.act("hold_speed", 0.0)
+    bench.advance(10.0)
+    assert bench._motion.speed_rpm < 1000.0
+
+
+def test_every_tool_replays_to_the_same_state(tmp_path):
+    """What was done with tools is replayed from its evidence to the same state, bit by bit."""
+    from engine_sim import EvidenceWriter, Header, read_evidence, replay
+
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("ida", "l", "", "e", "t"))
+    engine = Engine(load_card(ENGINES / "farm_runabout_four.toml"))
+    bench = Session(engine, found=FOUND, evidence=writer, exercise="x", tools=TOOLS)
+    for control, value, seconds in (("point_gap", 0.45, 1), ("starter", None, 8), ("hold_speed", 2000.0, 9),
+                                    ("hold_speed", 0.0, 5), ("mixture_screw", 2.0, 6), ("throttle", 1.0, 1),
+                                    ("load_brake", 1500.0, 7), ("load_brake", 0.0, 0), ("throttle", 0.0, 5),
+                                    ("route", "up the hill", 0), ("chocks", "away", 0), ("road_check", None, 40)):
+        bench.act(control, value)
+        bench.advance(float(seconds))
+    bench.end_try()
+    again = replay(read_evidence(writer.path).events, engine, found=FOUND, exercise="x", tools=TOOLS)[-1]
+    lived = bench.trajectories[-1]
+    assert len(again.moments) == 12 and again.moments == lived.moments and again.drives == lived.drives
