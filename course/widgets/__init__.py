@@ -1,6 +1,8 @@
 """Bench and question forms for the lessons' notebooks: `from course.widgets import bench, choice, number,
-several, order, fill_sum, hook_up, curve, written, check`."""
+several, order, fill_sum, hook_up, curve, written, check, picture`."""
 
 from .cells import bench, check, choice, curve, fill_sum, hook_up, number, order, several, written
+from .picture_cell import picture
 
-__all__ = ["bench", "check", "choice", "curve", "fill_sum", "hook_up", "number", "order", "several", "written"]
+__all__ = ["bench", "check", "choice", "curve", "fill_sum", "hook_up", "number", "order", "picture",
+           "several", "written"]

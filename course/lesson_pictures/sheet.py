@@ -1,0 +1,29 @@
+"""What the pictures share: the size of a sheet, and numbers in both unit systems."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+KPA_PER_INHG, KPA_PER_PSI = 3.386389, 6.894757
+WIDTH_IN, HEIGHT_IN = 8.2, 4.2
+
+
+def new_figure(height_in: float = HEIGHT_IN) -> Figure:
+    """An empty sheet that fills the width of a lesson's text."""
+    return Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
+
+
+def new_sheet(height_in: float = HEIGHT_IN):
+    """A sheet with one pair of axes."""
+    figure = new_figure(height_in)
+    return figure, figure.subplots()
+
+
+def with_unit_kpa(kilopascal: float) -> str:
+    """A pressure in the cylinder in both unit systems."""
+    return f"{kilopascal:,.0f} kPa ({kilopascal / KPA_PER_PSI:,.0f} psi)"
+
+
+def vacuum_in_words(inhg: float) -> str:
+    """A vacuum in both unit systems."""
+    return f"{inhg:.1f} inHg ({inhg * KPA_PER_INHG:.0f} kPa)"

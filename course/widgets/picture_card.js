@@ -1,0 +1,41 @@
+// A lesson's picture: title, drawing, and the same in words. The drawing comes from the course's own pictures.
+
+import { element, freshId } from "./elements.js";
+
+function render({ model, el }) {
+  const problem = model.get("problem");
+  const id = freshId("cp-title");
+  el.replaceChildren(
+    element(
+      "figure",
+      { class: "course-form course-picture", "aria-labelledby": id },
+      element("figcaption", { class: "cf-heading", id }, model.get("title")),
+      problem ? element("p", { class: "cf-problem" }, problem) : drawn(model),
+      problem ? null : inWords(model),
+    ),
+  );
+}
+
+// The drawing is read as an image and its parts stay out of the way of a screen reader, which has the words.
+function drawn(model) {
+  const read = new DOMParser().parseFromString(model.get("svg"), "image/svg+xml");
+  const root = document.importNode(read.documentElement, true);
+  for (const name of ["width", "height"]) root.removeAttribute(name);
+  root.setAttribute("role", "img");
+  root.setAttribute("aria-label", `${model.get("title")}: the picture. What it shows stands below in words.`);
+  root.setAttribute("focusable", "false");
+  for (const part of root.children) part.setAttribute("aria-hidden", "true");
+  return root;
+}
+
+function inWords(model) {
+  const paragraphs = model.get("words").split("\n\n");
+  return element(
+    "details",
+    { class: "cp-words" },
+    element("summary", { "data-lm-suppress-shortcuts": "true" }, "The picture in words"),
+    ...paragraphs.map((text) => element("p", {}, text)),
+  );
+}
+
+export default { render };

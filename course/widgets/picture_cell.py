@@ -1,0 +1,32 @@
+"""A lesson's picture on the page, with its title, and the same in words below it."""
+
+from __future__ import annotations
+
+import anywidget
+import traitlets
+
+from engine_sim import TimingCourseError
+
+from ..lesson_pictures import picture_named
+from .front_end import module_text, style_text
+
+
+class PictureCard(anywidget.AnyWidget):
+    """One picture. `words` are paragraphs with empty lines between; `problem` says why there is no picture."""
+
+    _esm = module_text("picture_card.js")
+    _css = style_text("palette.css", "forms.css", "picture_card.css")
+
+    title = traitlets.Unicode("").tag(sync=True)
+    svg = traitlets.Unicode("").tag(sync=True)
+    words = traitlets.Unicode("").tag(sync=True)
+    problem = traitlets.Unicode("").tag(sync=True)
+
+
+def picture(name: str) -> PictureCard:
+    """The picture of that name from course/lesson_pictures."""
+    try:
+        found = picture_named(name)
+        return PictureCard(title=found.title, svg=found.svg, words=found.drawn.words)
+    except TimingCourseError as error:
+        return PictureCard(title=name, problem=str(error))
