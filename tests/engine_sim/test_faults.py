@@ -1,0 +1,218 @@
+"""Each fault shows as what `Fault.seen` says; the needle's patterns have their own tests among the published ones."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from course import ENGINES
+from engine_sim import CONTROLS, FAULTS, SOUND, AsFound, Conditions, Draw, Engine, Session, fault_named, load_card
+from engine_sim.faults import UnknownFault
+
+TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
+NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
+DOES_NOT_START = ("tooth_out", "half_turn", "flooded")
+
+
+def found_with(fault, name="delivery_truck_six", learner="one", coolant_c=85.0):
+    """An engine with a fault, and how it is found, set by its label."""
+    card = load_card(ENGINES / f"{name}.toml")
+    found = AsFound(card.setting.label_base_timing_deg, 2.4, 0.0, 11, coolant_c=coolant_c, prepared=True)
+    if fault is None:
+        return Engine(card), found
+    health, found = FAULTS[fault].on(card, found, Draw(f"{name}|{fault}|{learner}"))
+    return Engine(card, health), found
+
+
+def started(fault, name="delivery_truck_six", learner="one", coolant_c=85.0, seconds=14.0):
+    """The same on the bench, started with a little throttle, light and dwell meter on."""
+    engine, found = found_with(fault, name, learner, coolant_c)
+    home = Conditions(5000.0 if name == "hill_hauler_eight" else 0.0)
+    session = Session(engine, conditions=home, found=found, tools=TOOLS)
+    for control, value in (("timing_light", "on"), ("dwell_meter", "on"), ("throttle", 0.1), ("starter", None)):
+        session.act(control, value)
+    session.advance(4.0)
+    session.act("throttle", 0.0)
+    session.advance(seconds - 4.0)
+    return session
+
+
+def readings(session, name, seconds=5.0):
+    """A reading, ten times a second."""
+    seen = []
+    for _ in range(round(seconds / 0.1)):
+        session.advance(0.1)
+        seen.append(getattr(session.readings(), name))
+    return seen
+
+
+def mean(values):
+    """Their mean."""
+    return sum(values) / len(values)
+
+
+def spread(values):
+    """Their standard deviation."""
+    return math.sqrt(mean([(value - mean(values)) ** 2 for value in values]))
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+@pytest.mark.parametrize("name", NAMES)
+def test_every_fault_can_be_worked_with(name, fault):
+    """On every engine that can have it: amounts are drawn, the bench runs without nonsense, and it starts or does not
+    as the fault has it."""
+    if not FAULTS[fault].fits(load_card(ENGINES / f"{name}.toml")):
+        with pytest.raises(UnknownFault, match="cannot have"):
+            found_with(fault, name)
+        return
+    for learner in ("one", "two"):
+        session = started(fault, name, learner)
+        assert session.running == (fault not in DOES_NOT_START), session.sentence
+        for value in (session._motion.speed_rpm, session._motion.manifold_pa, session._motion.coolant_c):
+            assert math.isfinite(value) and value >= 0.0
+
+
+def test_a_fault_that_there_is_not_is_told_what_there_is():
+    """A wrong id is refused with the ids."""
+    with pytest.raises(UnknownFault, match="There is no fault 'gremlin'; there are plenum_leak, gross_leak"):
+        fault_named("gremlin")
+
+
+def test_the_draw_gives_each_learner_their_own_amount():
+    """Two learners with one fault have different amounts of it; one learner always the same."""
+    one, again, other = (found_with("damper_slipped", learner=learner)[0].health for learner in ("a", "a", "b"))
+    assert one == again != other
+
+
+# ---- what the light shows ------------------------------------------------------------------------------------------
+
+
+def swept(fault, hose="off and plugged"):
+    """Mean of the timing light at idle, 1,500 and 2,500 rpm."""
+    session = started(fault)
+    session.act("vacuum_hose", hose)
+    found = []
+    for rpm in (0.0, 1500.0, 2500.0):
+        session.act("hold_speed", rpm)
+        session.advance(8.0)
+        found.append(mean(readings(session, "timing_light_deg")))
+    return found
+
+
+def test_a_slipped_ring_lies_by_one_amount_at_every_speed():
+    """The light is off by the slip at every speed, and the engine idles as well as a sound one."""
+    off = [shown - true for shown, true in zip(swept("damper_slipped"), swept(None), strict=True)]
+    assert min(map(abs, off)) > 8.0 and max(off) - min(off) < 0.6
+    idle = [mean(readings(started(fault), "vacuum_inhg")) for fault in ("damper_slipped", None)]
+    assert idle[0] == pytest.approx(idle[1], abs=0.1)
+
+
+def test_stuck_weights_do_not_move_and_weak_springs_move_too_soon():
+    """Between 1,500 and 2,500 rpm a sound distributor gains many degrees, a stuck one none; weak springs have given
+    theirs by 1,500 rpm."""
+    sound, stuck, weak = swept(None), swept("weights_stuck"), swept("springs_weak")
+    assert sound[2] - sound[1] > 8.0 and abs(stuck[2] - stuck[0]) < 1.0 and weak[1] > sound[1] + 8.0
+
+
+def test_canister_and_port():
+    """Hose on: a sound manifold canister adds its degrees at idle, a torn one none, one on the ported source none."""
+    gained = {fault: swept(fault, "on")[0] - swept(fault)[0] for fault in (None, "canister_torn", "wrong_port")}
+    assert gained[None] > 10.0 and gained["canister_torn"] < 3.0 and gained["wrong_port"] < 2.0
+
+
+def test_a_torn_canister_is_a_leak_on_a_manifold_source():
+    """With the hose on the idle speeds up or falls as with false air; plugged it is as sound as any."""
+    torn, sound = started("canister_torn"), started(None)
+    plugged = [mean(readings(session, "vacuum_inhg")) for session in (torn, sound)]
+    for session in (torn, sound):
+        session.act("vacuum_hose", "on")
+        session.advance(10.0)
+    assert plugged[0] == pytest.approx(plugged[1], abs=0.1)
+    assert abs(mean(readings(torn, "vacuum_inhg")) - plugged[0]) > 0.3
+
+
+def test_a_worn_bush_makes_the_mark_wander():
+    """The mark wanders many times as wide as on a sound engine, and so does the dwell."""
+    worn, sound = started("bush_worn"), started(None)
+    for reading in ("timing_light_deg", "dwell_deg"):
+        assert spread(readings(worn, reading)) > 4.0 * spread(readings(sound, reading))
+
+
+def test_a_rotor_out_of_line_misses_with_the_hose_on():
+    """Hose off it fires evenly; hose on the canister carries the sparks past the terminal, and it misses."""
+    session = started("rotor_off")
+    off = session._motion.missed
+    session.act("vacuum_hose", "on")
+    session.advance(6.0)
+    assert off == 0.0 and session._motion.missed > 0.1
+
+
+def test_wrong_dwell_shows_on_the_meter():
+    """The meter is off by degrees, and so is the spark, the other way."""
+    wrong, sound = started("dwell_wrong"), started(None)
+    dwell = mean(readings(wrong, "dwell_deg")) - mean(readings(sound, "dwell_deg"))
+    light = mean(readings(wrong, "timing_light_deg")) - mean(readings(sound, "timing_light_deg"))
+    assert abs(dwell) > 3.0 and light == pytest.approx(-dwell, abs=1.0)
+
+
+# ---- what the ear hears --------------------------------------------------------------------------------------------
+
+
+def test_a_tired_spark_idles_and_misses_when_it_pulls():
+    """At idle every spark comes; at full throttle at low speed many do not, and the torque is gone with them."""
+    torque, missed = [], []
+    for fault in (None, "spark_tired"):
+        session = started(fault)
+        assert session._motion.missed < 0.01
+        session.act("throttle", 1.0)
+        session.act("load_brake", 1200.0)
+        session.advance(8.0)
+        torque.append(session._motion.torque_nm)
+        missed.append(session._motion.missed)
+    assert missed[0] == 0.0 < 0.15 < missed[1] and torque[1] < 0.8 * torque[0]
+
+
+def test_a_dead_plug_is_one_beat_in_six():
+    """Of the last six beats exactly one is silent."""
+    session = started("plug_dead")
+    assert sum(beat < 0.05 for beat in session.readings().beats) == 1
+    assert session.readings().idle_words in ("runs unevenly", "stumbles")
+
+
+def test_a_leaking_runner_misses_at_idle_and_not_at_speed():
+    """Its cylinder drops beats at idle; held at 2,500 rpm the engine runs nearly as evenly as a sound one."""
+    session = started("runner_leak", "farm_runabout_four")
+    weak = [min(session.readings().beats)]
+    for _ in range(40):
+        session.advance(0.2)
+        weak.append(min(session.readings().beats))
+    session.act("hold_speed", 2500.0)
+    session.advance(10.0)
+    fast = []
+    for _ in range(40):
+        session.advance(0.2)
+        fast.append(min(session.readings().beats))
+    assert mean(weak) < mean(fast) - 0.15
+
+
+def test_low_compression_is_weak_everywhere():
+    """At full throttle it pulls less than a sound engine at every speed."""
+    weak, sound = found_with("compression_low")[0], found_with(None)[0]
+    for rpm in (1200.0, 2000.0, 3000.0):
+        assert float(weak.full_throttle(rpm, 8.0).torque_nm) < 0.97 * float(sound.full_throttle(rpm, 8.0).torque_nm)
+
+
+# ---- what is not the timing ----------------------------------------------------------------------------------------
+
+
+def test_a_choke_stuck_open_is_a_cold_trouble_only():
+    """Cold it does not start, warm it does."""
+    assert not started("choke_stuck", coolant_c=0.0).running and started("choke_stuck").running
+
+
+def test_a_sound_engine_has_nothing_wrong():
+    """The sound state changes nothing: the same engine as without any."""
+    card = load_card(ENGINES / "delivery_truck_six.toml")
+    plain, sound = Engine(card), Engine(card, replace(SOUND))
+    assert plain.idle(8.0, 2.4).speed_rpm == sound.idle(8.0, 2.4).speed_rpm
+    assert SOUND.work_share(800.0, 6) == SOUND.draw_share(800.0, 6) == 1.0 and SOUND.leak_m2 == 0.0
