@@ -15,17 +15,30 @@ from .errors import TimingCourseError
 from .health import SOUND, CylinderHealth, Health
 from .population import AsFound, Draw
 
+SOUND_PATTERN = "steady and normal"
+PATTERNS = (  # what a needle does at idle and held at 2,500 rpm, as handbooks word it; common practice
+    SOUND_PATTERN,
+    "steady and low",
+    "very low",
+    "flicks in rhythm",
+    "drops now and then",
+    "drifts",
+    "falls when held at speed",
+)
 KEPT_RUNNING_BY, NO_HELP_NEEDED_MM2_PER_LITRE = 0.68, 2.9  # throttle opened for a leak; calibration
+LATE_BY_DEG, LATE_TURNED_UP_MM2_PER_LITRE = (22.0, 24.0), 1.7
 
 
 @dataclass(frozen=True)
 class Fault:
-    """One fault: its name for people, what is seen of it, and the inspection that shows it for certain."""
+    """One fault: its name for people, what is seen of it, the inspection that shows it for certain, and which of
+    PATTERNS the needle of a vacuum gauge then has (empty where the needle does not tell it from others)."""
 
     id: str
     title: str
     seen: str
     found_by: str
+    pattern: str
     _apply: Callable[[EngineCard, AsFound, Draw], tuple[Health, AsFound]]
 
     def fits(self, card: EngineCard) -> bool:
@@ -58,9 +71,9 @@ def fault_named(name: str) -> Fault:
     return FAULTS[name]
 
 
-def _fault(id_: str, title: str, seen: str, found_by: str):
+def _fault(id_: str, title: str, seen: str, found_by: str, pattern: str = ""):
     def register(apply):
-        FAULTS[id_] = Fault(id_, title, seen, found_by, apply)
+        FAULTS[id_] = Fault(id_, title, seen, found_by, pattern, apply)
         return apply
 
     return register
@@ -79,6 +92,7 @@ def _one(card: EngineCard, draw: Draw) -> int:
     "Vacuum leak at the manifold",
     "A steady needle that stands low; the idle falls or races.",
     "soapy_water",
+    "steady and low",
 )
 def _plenum_leak(card, found, draw):
     return _leaking(card, found, draw.between(4.4, 4.9))
@@ -89,6 +103,7 @@ def _plenum_leak(card, found, draw):
     "A hose off the manifold",
     "A steady needle that stands very low; the engine hardly idles.",
     "soapy_water",
+    "very low",
 )
 def _gross_leak(card, found, draw):
     return _leaking(card, found, draw.between(6.7, 7.1))
@@ -114,7 +129,20 @@ def _runner_leak(card, found, draw):
     return SOUND.with_cylinders(CylinderHealth(runner_leak_m2=area), _one(card, draw)), found
 
 
-# ---- distributor -----------------------------------------------------------------------------------------------------
+# ---- timing and distributor ------------------------------------------------------------------------------------------
+
+
+@_fault(
+    "timing_late",
+    "The base timing is far too late",
+    "A steady needle that stands low; it does not start until the distributor is turned towards advance.",
+    "advance_sweep",
+    "steady and low",
+)
+def _timing_late(card, found, draw):
+    late = card.setting.label_base_timing_deg - draw.between(*LATE_BY_DEG)
+    turned_up = _idle_turned_up(card, found, LATE_TURNED_UP_MM2_PER_LITRE)
+    return SOUND, replace(turned_up, base_timing_deg=round(late, 2))
 
 
 @_fault(
@@ -240,13 +268,20 @@ def _plug_dead(card, found, draw):
     "A burnt exhaust valve",
     "The needle flicks with a steady rhythm, also when held at speed.",
     "compression",
+    "flicks in rhythm",
 )
 def _valve_burnt(card, found, draw):
     one = CylinderHealth(leak_share=round(draw.between(0.55, 0.75), 2), leaks_to="exhaust")
     return SOUND.with_cylinders(one, _one(card, draw)), found
 
 
-@_fault("valve_sticking", "A sticking inlet valve", "The needle drops sharply now and then.", "oil_in_the_inlet")
+@_fault(
+    "valve_sticking",
+    "A sticking inlet valve",
+    "The needle drops sharply now and then.",
+    "oil_in_the_inlet",
+    "drops now and then",
+)
 def _valve_sticking(card, found, draw):
     one = CylinderHealth(hangs_share=round(draw.between(0.12, 0.18), 2), leaks_to="intake")
     return SOUND.with_cylinders(one, _one(card, draw)), found
@@ -257,6 +292,7 @@ def _valve_sticking(card, found, draw):
     "Worn rings",
     "The needle stands low and steady, and comes back weakly after a snap.",
     "compression_with_oil",
+    "steady and low",
 )
 def _rings_weak(card, found, draw):
     one = CylinderHealth(leak_share=round(draw.between(0.25, 0.29), 2), leaks_to="crankcase")
@@ -274,6 +310,7 @@ def _idle_turned_up(card: EngineCard, found: AsFound, mm2_per_litre: float) -> A
     "The head gasket leaks between two cylinders",
     "The needle flicks deep with a rhythm; two neighbours have no compression.",
     "compression",
+    "flicks in rhythm",
 )
 def _gasket_between(card, found, draw):
     first = _one(card, draw)
@@ -293,6 +330,7 @@ def _compression_low(card, found, draw):
     "Late valve timing: the chain has jumped",
     "A steady needle that stands low at any setting of the distributor.",
     "degree_wheel",
+    "steady and low",
 )
 def _valves_late(card, found, draw):
     return replace(SOUND, valves_late_deg=round(draw.between(45.0, 51.0), 1)), _idle_turned_up(card, found, 1.0)
@@ -306,12 +344,19 @@ def _valves_late(card, found, draw):
     "A blocked exhaust",
     "Held at speed the needle falls slowly, and the engine with it.",
     "back_pressure",
+    "falls when held at speed",
 )
 def _exhaust_blocked(card, found, draw):
     return replace(SOUND, exhaust_blocked=round(draw.between(380.0, 520.0))), found
 
 
-@_fault("idle_lean", "A lean idle", "The needle drifts and drops now and then; the idle hunts.", "mixture_screws")
+@_fault(
+    "idle_lean",
+    "A lean idle",
+    "The needle drifts and drops now and then; the idle hunts.",
+    "mixture_screws",
+    "drifts",
+)
 def _idle_lean(card, found, draw):
     return SOUND, replace(
         found, mixture_screw=_screw(card, -draw.between(0.31, 0.35)), idle_screw=found.idle_screw + 0.9
@@ -319,7 +364,11 @@ def _idle_lean(card, found, draw):
 
 
 @_fault(
-    "idle_rich", "A rich idle", "The needle drifts slowly up and down; black smoke, and it smells.", "mixture_screws"
+    "idle_rich",
+    "A rich idle",
+    "The needle drifts slowly up and down; black smoke, and it smells.",
+    "mixture_screws",
+    "drifts",
 )
 def _idle_rich(card, found, draw):
     return SOUND, replace(

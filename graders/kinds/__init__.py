@@ -32,6 +32,8 @@ KINDS: dict[str, Kind] = {
 OF_EVERY_KIND = frozenset({"id", "title", "kind", "objective", "points", "question", "engine"})
 OF_VARIANTS = frozenset({"draw", "answer_from", "worked_out"})
 VARIED = ("choice", "number", "sum")
+OF_AN_ENGINE = frozenset({"day", "found", "tools", "faults"})
+AT_AN_ENGINE = ("bench",)
 
 
 def check(exercise: ExerciseRubric, given: Iterable[str]) -> None:
@@ -39,7 +41,9 @@ def check(exercise: ExerciseRubric, given: Iterable[str]) -> None:
     that the rubric filled in."""
     need(exercise.kind in KINDS, f"is of kind '{exercise.kind}'; there are {', '.join(KINDS)}")
     kind = KINDS[exercise.kind]
-    belonging = OF_EVERY_KIND | kind.fields | (OF_VARIANTS if exercise.kind in VARIED else frozenset())
+    belonging = OF_EVERY_KIND | kind.fields
+    belonging |= OF_VARIANTS if exercise.kind in VARIED else frozenset()
+    belonging |= OF_AN_ENGINE if exercise.kind in AT_AN_ENGINE else frozenset()
     strange = sorted(set(given) - belonging)
     need(not strange, f"the field {', '.join(strange)} does not belong to kind '{exercise.kind}': take it out")
     kind.check(exercise)

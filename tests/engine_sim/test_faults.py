@@ -11,7 +11,7 @@ from engine_sim.faults import UnknownFault
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
-DOES_NOT_START = ("tooth_out", "half_turn", "flooded")
+DOES_NOT_START = ("timing_late", "tooth_out", "half_turn", "flooded")
 
 
 def found_with(fault, name="delivery_truck_six", learner="one", coolant_c=85.0):
