@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from dataclasses import dataclass
@@ -11,10 +10,11 @@ from pathlib import Path
 from course import HERE, SOURCE
 from course.build import copy_source, lessons
 from engine_sim import TimingCourseError
-from graders.hand_in import name_problem
 from graders.nbgrader_course import CONFIGURATION, NbgraderCourse
-
-ROSTER_COLUMNS = ("id", "first_name", "last_name", "email")
+from graders.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole
+from graders.rubrics import FOLDER as SHIPPED_RUBRICS
+from graders.rubrics import lessons_with_rubrics
+from graders.to_judge import OWN_RUBRICS
 
 
 class ClassFolderError(TimingCourseError):
@@ -34,7 +34,7 @@ def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> Mad
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ClassFolderError(f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing "
                                "was changed.")
-    wanted, learners = lessons(source), read_roster(roster) if roster else []
+    wanted, (columns, learners) = lessons(source), read_roster(roster) if roster else (COLUMNS, [])
     folder.mkdir(parents=True, exist_ok=True)
     class_id = re.sub(r"[^\w-]+", "-", folder.resolve().name).strip("-") or "class"
     configuration = (HERE / "nbgrader_config.py").read_text(encoding="utf-8")
@@ -47,31 +47,44 @@ def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> Mad
         copy_source(lesson, folder / "source", source)
         (folder / "source" / lesson / "class.toml").write_text(f"class = {json.dumps(class_id)}\n", encoding="utf-8")
         course.release(lesson)
+    if roster:
+        write_list(folder / ROSTER, learners, columns)
     for row in learners:
         course.add_learner(row["id"], row["first_name"], row["last_name"], row["email"])
     return MadeClass(wanted, len(learners))
 
 
-def read_roster(path: Path) -> list[dict[str, str]]:
-    """The learners in a CSV file with the column `id`. Raises ClassFolderError with the line that is wrong."""
+def read_roster(path: Path) -> tuple[list[str], list[dict[str, str]]]:
+    """Columns and rows of a class list with the column `id`. Raises ClassFolderError with the line that is wrong."""
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            table = csv.DictReader(file)
-            rows = [{column: (row.get(column) or "").strip() for column in ROSTER_COLUMNS} for row in table]
-            columns = table.fieldnames or []
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise ClassFolderError(f"The roster {path} cannot be read ({error}): save it as CSV in UTF-8.") from None
-    if "id" not in columns:
-        raise ClassFolderError(f"The roster {path} wants a column 'id' in its first line and has "
-                               f"{', '.join(columns) or 'nothing'}.")
-    seen: set[str] = set()
-    for number, row in enumerate(rows, start=2):
-        if name_problem(row["id"]) or row["id"] in seen:
-            raise ClassFolderError(f"The roster {path}, line {number}: the id {row['id']!r} is empty, stands there "
-                                   "twice, or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id "
-                                   "of their own.")
-        seen.add(row["id"])
-    return rows
+        return read_rows(path)
+    except RosterError as error:
+        raise ClassFolderError(str(error)) from None
+
+
+def say_same(folder: Path, name: str, learner: str) -> str:
+    """Write into the class list that `name` is `learner`; return a sentence. Raises TimingCourseError."""
+    course = NbgraderCourse(folder)
+    submitted = course.root / course.directory.submitted_directory
+    handed_in = [path.name for path in submitted.iterdir() if path.is_dir()] if submitted.is_dir() else []
+    return state_same(course.root, name, learner, {*course.learners(), *handed_in} - {name})
+
+
+def own_rubric(folder: Path, lesson: str) -> str:
+    """Copy a lesson's rubric into the class folder, for the instructor to change; return a sentence.
+
+    Raises ClassFolderError where there is no such rubric or the class has its own already.
+    """
+    root = NbgraderCourse(folder).root
+    path = root / OWN_RUBRICS / f"{lesson}.toml"
+    if path.exists():
+        raise ClassFolderError(f"This class has a rubric of its own for {lesson} already, in {path}: change it there.")
+    if lesson not in lessons_with_rubrics():
+        raise ClassFolderError(f"There is no lesson '{lesson}'; there are {', '.join(lessons_with_rubrics())}.")
+    path.parent.mkdir(exist_ok=True)
+    write_whole(path, (SHIPPED_RUBRICS / path.name).read_bytes())
+    return (f"{path} is this class's rubric of {lesson} from now on. Change points, tolerances and sentences there, "
+            "then run 'timing-course class FOLDER --check-rubrics'.")
 
 
 README = """# Class {name}
@@ -81,16 +94,27 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
 1. **Hand out.** Give each learner a copy of the folder `release/` (or use `nbgrader release_assignment`). A learner
    opens it with `timing-course start FOLDER --name ID --lessons RELEASE`. ID is the learner's id in your roster: it is
    written into the evidence, and the learner's own engine is drawn from it and from the name of this class.
-2. **Hand in.** A hand-in is the whole lesson folder, with its `evidence.jsonl`. It belongs in
-   `submitted/ID/LESSON/`, for example `submitted/ada/{first}/` (copy, or `nbgrader collect`).
+2. **Hand in.** A learner makes one archive of a lesson with `timing-course hand-in`, or with `hand_in()` in the
+   notebook, and uploads or sends it. Put the archives of a lesson into `downloaded/LESSON/archive/` and run
+   `nbgrader zip_collect LESSON` here (`--force` when there are newer ones). Or copy: a hand-in is the whole lesson
+   folder with its `evidence.jsonl`, in `submitted/ID/LESSON/`, for example `submitted/ada/{first}/`.
 3. **Judge.** `timing-course grade .` judges all that was handed in, shows who has what, names the hand-ins that need
-   a person and why, and makes the pages in `feedback/`. Run it as often as you like: what was judged is not judged
-   again, a new hand-in is, and marks given by hand are kept (and put before you again after a new hand-in).
-4. **Mark by hand.** Written answers are marked on nbgrader's marking screen: run `jupyter lab` in this folder and open
+   a person and why, and makes the pages in `feedback/`. Run it as often as you like, and stop it when you like: what
+   was judged is not judged again, a new hand-in is, and marks given by hand are kept (and put before you again after
+   a new hand-in).
+4. **Names.** Where the class has a `roster.csv`, names are matched by it, whatever their capitals, spaces and accents.
+   A name that is not known is put to you, and not judged until you say who it is:
+   `timing-course class . --same "TYPED NAME" ID` (it is kept in the column `also_known_as`).
+5. **Mark by hand.** Written answers are marked on nbgrader's marking screen: run `jupyter lab` in this folder and open
    Nbgrader, Formgrader. Then run `timing-course grade .` once more for the pages.
-5. **Give back.** `feedback/ID/LESSON/` holds the learner's page (copy, or `nbgrader release_feedback`).
-6. **Keep.** `nbgrader export` writes the gradebook as a table. A hand-in that could not be judged stands there as 0.0,
-   like a real zero: the summary of `timing-course grade` tells them apart.
+6. **Give back.** `feedback/ID/LESSON/` holds the learner's page (copy, or `nbgrader release_feedback`).
+7. **See and keep.** `timing-course report .` makes `report/index.html` (objectives, misconceptions, hard items, every
+   learner, everybody's way at the bench) and `report/grades.csv`, whose column `status` tells a real zero from a
+   hand-in that is missing or could not be judged. In `nbgrader export` all three stand as 0.0.
+8. **Change how it is judged.** `timing-course class . --own-rubric LESSON` puts the lesson's rubric into `rubrics/`,
+   where you may change points, tolerances and sentences; `timing-course class . --check-rubrics` says what is wrong,
+   and whether a faultless try can still earn everything on the engines of a dozen learners. The next
+   `timing-course grade .` judges by it. A learner's own check goes by the course's rubric.
 
 No code of a learner's is run to judge it. Keep `nbgrader_config.py` as it is in that respect: it names the judge where
 nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out hand-ins that hold links or

@@ -16,9 +16,9 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
     """Judge a class and print its summary; return the exit status: 0, or 1 where something could not be done."""
     console = console or Console()
     classroom = Classroom(folder, again)
-    with _bar(console) as bar:
+    with bar(console) as shown:
         pages: list[str] = []
-        reports = classroom.judge(lesson, _told(bar, "Judging"), lambda report: pages.append(classroom.page(report)))
+        reports = classroom.judge(lesson, told(shown, "Judging"), lambda report: pages.append(classroom.page(report)))
     failures = [sentence for sentence in pages if sentence]
     print_summary(reports, console)
     for sentence in failures:
@@ -50,15 +50,17 @@ def print_summary(reports: list[HandInReport], console: Console) -> None:
         console.print(f"{escape(report.learner)}, {report.lesson}: {escape(' '.join(report.remarks))}", highlight=False)
 
 
-def _bar(console: Console) -> Progress:
+def bar(console: Console) -> Progress:
+    """A progress bar with what is left, and what is being done."""
     return Progress(TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
                     TextColumn("{task.fields[what]}"), console=console, transient=True)
 
 
-def _told(bar: Progress, title: str):
-    task = bar.add_task(title, total=None, what="")
+def told(shown: Progress, title: str):
+    """A function that shows in the bar what is being done, how much is done, and how much there is."""
+    task = shown.add_task(title, total=None, what="")
 
     def tell(what: str, done: int, total: int) -> None:
-        bar.update(task, completed=done, total=total, what=escape(repr(what)[1:-1]))
+        shown.update(task, completed=done, total=total, what=escape(repr(what)[1:-1]))
 
     return tell

@@ -42,16 +42,29 @@ def start(
 
 @app.command("class")
 def make_class(
-    folder: Annotated[Path, typer.Argument(help="A new folder for the class.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder for the class; with one of the last three, its folder.")],
     students: Annotated[Path | None, typer.Option(help="A roster: a CSV file with a column 'id' and, where you like, "
-                                                       "'first_name', 'last_name', 'email'.")] = None,
+                                                       "'first_name', 'last_name', 'email', 'also_known_as'.")] = None,
+    same: Annotated[tuple[str, str] | None, typer.Option(metavar="NAME ID", help=(
+        "Say that a name which a learner typed is that of ID."))] = None,
+    check_rubrics: Annotated[bool, typer.Option("--check-rubrics", help=(
+        "Look through the rubrics: what is wrong, and can a faultless try earn everything?"))] = False,
+    own_rubric: Annotated[str, typer.Option(metavar="LESSON", help=(
+        "Put a lesson's rubric into the class's folder, for you to change."))] = "",
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
-    from course.class_folder import make
+    from course import class_folder, class_rubrics
 
-    made = make(folder, students)
-    print(f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
-          f"{made.learners} learner(s) on the roster. Read README.md there.")
+    if same:
+        print(class_folder.say_same(folder, *same))
+    elif own_rubric:
+        print(class_folder.own_rubric(folder, own_rubric))
+    elif check_rubrics:
+        raise typer.Exit(class_rubrics.check(folder))
+    else:
+        made = class_folder.make(folder, students)
+        print(f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
+              f"{made.learners} learner(s) on the roster. Read README.md there.")
 
 
 @app.command()

@@ -127,14 +127,14 @@ def _single(entry: Listed) -> tuple[str, ...]:
 def read_list(path: Path) -> list[Listed]:
     """The learners in a CSV file with the column `id`. Raises RosterError with the line that is wrong."""
     return [Listed(*(row[name] for name in COLUMNS[:4]), also_known_as=_names_in(row["also_known_as"]))
-            for row in _rows(path)[1]]
+            for row in read_rows(path)[1]]
 
 
 def _names_in(text: str) -> tuple[str, ...]:
     return tuple(filter(None, map(str.strip, text.split(";"))))
 
 
-def _rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
+def read_rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
     """The columns of the file, ours first where they are missing, and its rows, every cell a text."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
@@ -190,7 +190,7 @@ def state_same(root: Path, name: str, learner: str, known: Iterable[str]) -> str
     """
     path = Path(root) / ROSTER
     name = name.strip()
-    columns, rows = _rows(path) if path.is_file() else (list(COLUMNS), [{"id": one} for one in sorted(known)])
+    columns, rows = read_rows(path) if path.is_file() else (list(COLUMNS), [{"id": one} for one in sorted(known)])
     row = next((row for row in rows if row["id"] == learner), None)
     if row is None:
         near = Roster([Listed(row["id"]) for row in rows]).nearest(learner)
@@ -242,7 +242,8 @@ def name_in_evidence(folder: Path) -> str:
 def whose(roster: Roster, learner: str, folder: Path) -> Filed:
     """The hand-in in `folder`, which is known to be this learner's: under which name was it made?"""
     found = name_in_evidence(folder)
-    if not found or found == learner or learner in roster.ids_for(found):
+    ids = roster.ids_for(found)
+    if not found or found == learner or learner in ids or (not ids and folded(found) == folded(learner)):
         return Filed(learner, folder.parent.name, found or learner)
     return Filed(learner, folder.parent.name, learner, stranger=found[:LONGEST_NAME])
 
