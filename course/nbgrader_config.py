@@ -42,6 +42,7 @@ c.Autograde.sanitize_preprocessors = [
 ]
 c.Autograde.autograde_preprocessors = [
     "graders.nbgrader_bridge.Judge",
+    "graders.boxed_kernel.CodeInBox",  # an instructor's own lessons with code to run; the course's own run none
     "nbgrader.preprocessors.LimitOutput",
     "nbgrader.preprocessors.SaveAutoGrades",
     "graders.nbgrader_bridge.AskForPerson",  # behind SaveAutoGrades, which clears that mark

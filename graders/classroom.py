@@ -146,7 +146,7 @@ class Classroom:
 
     def _task(self, lesson: str, learner: str) -> Task | None:
         wanted = self._to_judge(learner, lesson)
-        return None if wanted.found.problem else Task(*wanted.arguments)
+        return Task(*wanted.arguments) if wanted.has_rubric and not wanted.found.problem else None
 
     def _stands(self, lesson: str, filed: Filed) -> HandInReport:
         if filed.question or not filed.folder:

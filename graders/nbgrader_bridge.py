@@ -38,6 +38,9 @@ from .to_judge import ToJudge, to_judge
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MARKS_SCHEMA = 3
+NO_RUBRIC = "no rubric"
+ITS_OWN_TESTS = ("This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
+                 "does not name graders.boxed_kernel.CodeInBox, which runs them.")
 MOST_CELLS = 1000
 LONGEST_SENTENCE = 600
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
@@ -287,7 +290,8 @@ class Judge(NbGraderPreprocessor):
         strangers = _strangers(wanted.found, resources["nbgrader"]["notebook"]) if earlier else []
         remarks = [*map(shortened, (*earlier, *strangers, *wanted.found.remarks, *result.notes))]
         record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
-                  "remarks": remarks, "key": wanted.key(), "hand_in": wanted.found.digest(), "exercises": {}}
+                  "remarks": remarks, "key": wanted.key(), "hand_in": wanted.found.digest(), "exercises": {},
+                  "runs_code": result.problem_kind == NO_RUBRIC}
         for cell in nb.cells:
             if utils.is_grade(cell):
                 record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result)
@@ -306,6 +310,8 @@ class Judge(NbGraderPreprocessor):
         judge, find = _judging.get()
         try:
             wanted = find(learner, lesson) if find else to_judge(root, submitted, learner, lesson, engines)
+            if not wanted.has_rubric:
+                return wanted, LessonResult(lesson, learner, (), ITS_OWN_TESTS, NO_RUBRIC)
             if wanted.found.problem:
                 return wanted, LessonResult(lesson, learner, (), wanted.found.problem, "refused")
             return wanted, (judge or judge_lesson)(*wanted.arguments)

@@ -31,6 +31,11 @@ class ToJudge:
     rubrics: Path | None = None
 
     @property
+    def has_rubric(self) -> bool:
+        """Whether the judge judges this lesson: one without a rubric is an instructor's own, with code to be run."""
+        return rubric_path(self.lesson, self.rubrics).is_file()
+
+    @property
     def arguments(self) -> tuple:
         """What judge_lesson takes."""
         return self.lesson, self.found.evidence, self.engines, self.name, self.rubrics

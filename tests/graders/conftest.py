@@ -121,6 +121,7 @@ def trial_class(trial_class_template, tmp_path, monkeypatch):
     """A class of the trial lesson, whose judge is the trial judge."""
     monkeypatch.setattr("graders.nbgrader_bridge.judge_lesson", trial_judge)
     monkeypatch.setattr("graders.ahead.judge_lesson", trial_judge)
+    monkeypatch.setattr("graders.to_judge.ToJudge.has_rubric", True)  # the trial judge is its rubric
     monkeypatch.setattr("graders.ahead.default_workers", lambda: 0)  # other processes would not know the trial judge
     copy = TrialClass.__new__(TrialClass)
     copy.root = tmp_path / "class"

@@ -1,0 +1,301 @@
+"""An instructor's own code exercises: run in a box that holds, in a class run that survives what is in it."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import socket
+import threading
+from pathlib import Path
+
+import nbformat
+import pytest
+from bs4 import BeautifulSoup
+
+import course as course_package
+from graders import box, boxed_kernel
+from graders.box import Limits
+from graders.boxed_kernel import run_in_box, settle
+from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
+from graders.nbgrader_course import NbgraderCourse
+from tests.graders.conftest import marks
+
+LESSON = "l97_own_code"
+PAGE = f"{LESSON}.ipynb"
+needs_box = pytest.mark.skipif(bool(box.why_no_box()), reason=box.why_no_box() or "there is a box")
+
+
+def run_cells(*sources, files=None, cell_seconds=20.0, most_output_bytes=200_000, **limits):
+    """Run code in a box; return the reason why it was ended, the finished cells, and each cell's outputs as text."""
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(source) for source in sources])
+    reason, finished = run_in_box(notebook, files, Limits(**limits), cell_seconds, most_output_bytes)
+    return reason, finished, ["".join(map(_text, cell.outputs)) for cell in notebook.cells]
+
+
+def _text(output) -> str:
+    if output.output_type == "error":
+        return f"{output.ename}: {output.evalue}"
+    return output.get("text") or output.data["text/plain"]
+
+
+@needs_box
+def test_ordinary_code_runs_as_in_any_kernel():
+    """Output, results, errors, state from cell to cell, and the course's own packages of numbers."""
+    reason, finished, shown = run_cells("import numpy\nx = numpy.arange(4)\nprint('hello')", "int(x.sum())", "1 / 0",
+                                        "import matplotlib.pyplot, engine_sim; len(x)")
+    assert reason == "" and finished == {0, 1, 2, 3}
+    assert shown == ["hello\n", "6", "ZeroDivisionError: division by zero", "4"]
+
+
+@needs_box
+def test_nothing_of_this_computer_is_seen(tmp_path, monkeypatch):
+    """Neither a class folder, nor home, nor the environment, nor other processes, nor the rubrics are in the box."""
+    (tmp_path / "gradebook.db").write_text("secret", encoding="utf-8")
+    monkeypatch.setenv("A_SECRET", "7")
+    places = [str(tmp_path / "gradebook.db"), str(Path.home() / ".bashrc"), "/etc/shadow", "/etc/hostname",
+              str(Path(course_package.__file__).parent / "nbgrader_config.py"),
+              str(Path(box.__file__).parent / "rubrics")]
+    _, _, shown = run_cells(
+        f"import os; [place for place in {places!r} if os.path.exists(place)], os.environ.get('A_SECRET')",
+        "len([name for name in os.listdir('/proc') if name.isdigit()]) < 10", "import graders.judge")
+    assert shown[:2] == ["([], None)", "True"] and "ModuleNotFoundError" in shown[2]
+
+
+@needs_box
+def test_there_is_no_network():
+    """A server that this computer can reach, the box cannot; the same connection succeeds outside."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+        socket.create_connection(("127.0.0.1", port), 2).close()
+        _, _, shown = run_cells(f"import socket; socket.create_connection(('127.0.0.1', {port}), 2)",
+                                "socket.create_connection(('192.0.2.1', 80), 2)")
+    assert "ConnectionRefusedError" in shown[0] and "unreachable" in shown[1]
+
+
+@needs_box
+def test_nothing_outside_the_boxs_own_folders_can_be_written(tmp_path):
+    """The system, the lesson's files and the class are out of reach; the working folder is the box's own and full
+    where its limit is reached."""
+    (tmp_path / "data.csv").write_text("1,2\n", encoding="utf-8")
+    (tmp_path / "hidden_tests.ipynb").write_text("{}", encoding="utf-8")
+    (tmp_path / "link.txt").symlink_to("/etc/hostname")
+    _, _, shown = run_cells(
+        "import os, sys; print(open('data.csv').read(), sorted(os.listdir()))", "open('data.csv', 'w')",
+        "open(os.path.join(sys.prefix, 'x'), 'w')", "open('/x', 'w')", "open('mine.txt', 'w').write('y')",
+        "open('/dev/shm/big', 'wb').write(bytes(30_000_000))", files=tmp_path, disk_mb=10)
+    assert shown[0].startswith("1,2") and "ipynb" not in shown[0] and "link.txt" not in shown[0]
+    assert all("Read-only file system" in text for text in shown[1:4])
+    assert shown[4] == "1" and "OSError" in shown[5]
+    assert (tmp_path / "data.csv").read_text(encoding="utf-8") == "1,2\n" and not (tmp_path / "mine.txt").exists()
+
+
+@needs_box
+def test_a_cell_that_loops_is_interrupted_and_the_next_one_runs():
+    """The limit of one cell costs that cell alone."""
+    reason, _, shown = run_cells("while True: pass", "2", cell_seconds=1.0)
+    assert reason == "" and shown[0].startswith(("TimeoutError", "KeyboardInterrupt")) and shown[1] == "2"
+
+
+@needs_box
+@pytest.mark.parametrize("sources, limits, words", [
+    (["import time", "for _ in range(60): time.sleep(1)", "2"], {"seconds": 3.0}, "more than 3 seconds"),
+    (["import os\nfor _ in range(500):\n    if os.fork() == 0: __import__('time').sleep(60)", "2"],
+     {"processes": 20}, "more than 20 processes"),
+    (["import os, time\nfor _ in range(9):\n    if os.fork() == 0: x = bytearray(150_000_000); time.sleep(60)\n"
+      "time.sleep(60)", "2"], {"memory_mb": 1000}, "more than 1000 MB"),
+    (["while True: print('x' * 1000)", "2"], {"most_output_bytes": 50_000}, "printed more than 50 kB"),
+    (["import os; os._exit(0)", "2"], {}, "ended its own kernel"),
+    (["import os, signal; os.kill(1, signal.SIGKILL); os.kill(os.getppid(), signal.SIGKILL); os.kill(os.getpid(), 9)",
+      "2"], {}, "ended its own kernel"),
+], ids=["whole notebook", "fork bomb", "memory of all", "endless output", "exit", "killing its parents"])
+def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words):
+    """One sentence says which limit; the cells after it did not run; no process is left."""
+    limits = {"seconds": 60.0} | limits
+    reason, finished, shown = run_cells(*sources, **limits)
+    assert words in reason
+    assert len(sources) - 1 not in finished and shown[-1] == ""
+    assert not [line for line in _command_lines() if "ipykernel_launcher" in line and "/hand_in" in line]
+
+
+def _command_lines() -> list[str]:
+    lines = []
+    for process in Path("/proc").glob("[0-9]*"):
+        try:
+            ours = int((process / "stat").read_text().rpartition(")")[2].split()[1]) == os.getpid()
+            lines += [(process / "cmdline").read_bytes().decode(errors="replace")] if ours else []
+        except OSError:
+            continue
+    return lines
+
+
+@needs_box
+def test_one_process_cannot_have_more_memory_than_the_limit():
+    """A single greedy request fails in the cell; the kernel lives on."""
+    reason, _, shown = run_cells("x = bytearray(3_000_000_000)", "2", memory_mb=1500)
+    assert reason == "" and shown == ["MemoryError: ", "2"]
+
+
+@needs_box
+def test_outputs_hold_plain_text_and_pictures_alone():
+    """HTML, script and widgets are left behind where they were made."""
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(
+        "from IPython.display import HTML, Javascript, display\n"
+        "display(HTML('<script>alert(1)</script>')); display(Javascript('alert(2)')); 7")])
+    run_in_box(notebook, None, Limits(), 20.0, 100_000)
+    kinds = {kind for output in notebook.cells[0].outputs for kind in output.get("data", {})}
+    assert kinds == {"text/plain"} and "alert" not in json.dumps(notebook.cells[0].outputs)
+
+
+@needs_box
+def test_the_box_works_beside_a_running_event_loop_and_from_a_thread():
+    """A class run may be started from wherever its caller stands."""
+    found = []
+    thread = threading.Thread(target=lambda: found.append(run_cells("40 + 2")))
+    thread.start()
+    thread.join(60)
+    assert found == [("", {0}, ["42"])]
+
+
+def test_cells_that_were_not_run_are_never_full_points():
+    """nbgrader gives full points to a silent test cell: one that was not finished shows an error, and a number beyond
+    its range is brought into it."""
+    from nbgrader import utils
+
+    cells = [nbformat.v4.new_code_cell("", metadata=marks(f"t{number}", True, False, 2.0)) for number in range(5)]
+    for cell, value in zip(cells[1:], ["inf", "99.0", "nan", "-3"], strict=True):
+        cell.outputs = [nbformat.v4.new_output("execute_result", {"text/plain": value}, execution_count=1)]
+    settle(nbformat.v4.new_notebook(cells=cells), {1, 2, 3, 4}, "It was ended.")
+    assert [utils.determine_grade(cell)[0] for cell in cells] == [0, 0.0, 2.0, 0.0, 0.0]
+
+
+# ---- in a class -----------------------------------------------------------------------------------------------------
+
+
+def source_notebook():
+    """A stock code lesson: a function to write, a visible test, a hidden one worth partial credit, a question."""
+    cells = [
+        nbformat.v4.new_markdown_cell("# The instructor's own"),
+        nbformat.v4.new_code_cell("def crank_degrees(distributor):\n    ### BEGIN SOLUTION\n"
+                                  "    return 2 * distributor\n    ### END SOLUTION",
+                                  metadata=marks("own_double", False, True)),
+        nbformat.v4.new_code_cell("assert crank_degrees(3) == 6", metadata=marks("own_test", True, False, 2.0)),
+        nbformat.v4.new_code_cell("### BEGIN HIDDEN TESTS\nassert crank_degrees(-1.5) == -3\n### END HIDDEN TESTS",
+                                  metadata=marks("own_hidden", True, False, 3.0)),
+        nbformat.v4.new_markdown_cell("Because.", metadata=marks("own_why", True, True, 1.0, "markdown"))]
+    for cell, name in zip(cells, "abcde", strict=True):
+        cell.id = name
+    return nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": {
+        "display_name": "Python 3", "language": "python", "name": "python3"}})
+
+
+@pytest.fixture(scope="module")
+def released(tmp_path_factory):
+    """A class with that lesson, handed out."""
+    root = tmp_path_factory.mktemp("own") / "class"
+    (root / "source" / LESSON).mkdir(parents=True)
+    shutil.copyfile(course_package.HERE / "nbgrader_config.py", root / "nbgrader_config.py")
+    nbformat.write(source_notebook(), root / "source" / LESSON / PAGE)
+    NbgraderCourse(root).release(LESSON)
+    return root
+
+
+@pytest.fixture
+def own_class(released, tmp_path):
+    """A copy of it for one test."""
+    shutil.copytree(released, tmp_path / "class")
+    return tmp_path / "class"
+
+
+def hand_in(root, learner, code, before="", tags=()):
+    """A hand-in whose function is `code`, with a further first cell where `before` is given."""
+    folder = root / "submitted" / learner / LESSON
+    shutil.copytree(root / "release" / LESSON, folder)
+    notebook = nbformat.read(folder / PAGE, as_version=4)
+    notebook.cells[1].source = code
+    for cell in notebook.cells:
+        cell.metadata.tags = list(tags)
+    if before:
+        notebook.cells.insert(0, nbformat.v4.new_code_cell(before))
+    nbformat.write(notebook, folder / PAGE)
+
+
+def points(root, learner):
+    """The points of one learner by test cell."""
+    return {grade.name: grade.points for grade in NbgraderCourse(root).grades(LESSON, learner)}
+
+
+RIGHT = "def crank_degrees(distributor):\n    return 2 * distributor"
+ALL, NONE = {"own_test": 2.0, "own_hidden": 3.0, "own_why": 0.0}, {"own_test": 0.0, "own_hidden": 0.0, "own_why": 0.0}
+
+
+@needs_box
+@pytest.mark.classroom
+def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
+    """Right, half right and wrong code, code that fights, and forged cells: exact points for each, in one run."""
+    gradebook = own_class / "gradebook.db"
+    config = own_class / "nbgrader_config.py"
+    config.write_text(config.read_text(encoding="utf-8") + "\nc.CodeInBox.cell_seconds = 1.0\n", encoding="utf-8")
+    hand_in(own_class, "right", RIGHT)
+    hand_in(own_class, "half", "def crank_degrees(distributor):\n    return 2 * abs(distributor)")
+    hand_in(own_class, "wrong", "def crank_degrees(distributor):\n    return distributor")
+    hand_in(own_class, "exits", RIGHT, before="import os; os._exit(0)")
+    hand_in(own_class, "loops", "def crank_degrees(distributor):\n    while True: pass")
+    hand_in(own_class, "tagged", "1 / 0", tags=["skip-execution"])
+    hand_in(own_class, "robs", RIGHT, before=(
+        f"import sqlite3\nc = sqlite3.connect({str(gradebook)!r})\nc.execute('UPDATE grade SET auto_score = 9')"))
+    room = Classroom(own_class)
+    reports = {report.learner: report for report in room.judge(LESSON)}
+    assert {name: points(own_class, name) for name in reports} == {
+        "right": ALL, "half": ALL | {"own_hidden": 0.0}, "wrong": NONE, "exits": NONE, "loops": NONE, "tagged": NONE,
+        "robs": ALL}
+    assert "ended its own kernel" in " ".join(reports["exits"].remarks)
+    assert {report.status for report in reports.values()} == {JUDGED}
+    assert room.feedback(list(reports.values())) == []
+    page = (own_class / "feedback" / "half" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
+    assert "2 of 6 points" in BeautifulSoup(page, "html.parser").find("header").get_text()
+    assert "AssertionError" in page and "-1.5" not in page  # no line of the hidden test
+    assert not any(report.judged_now for report in Classroom(own_class).judge(LESSON))
+
+
+@pytest.mark.classroom
+def test_without_bubblewrap_nothing_is_run_and_the_class_run_says_so(own_class, monkeypatch):
+    """Every test cell has nothing, a person is asked with the reason, and the next run with a box judges it."""
+    sentence = "bubblewrap (the program bwrap) is not on this computer"
+    trap = own_class / "was_run"
+    hand_in(own_class, "ada", f"open({str(trap)!r}, 'w')\n{RIGHT}")
+    with monkeypatch.context() as patch:
+        patch.setattr(box.shutil, "which", lambda name: None)
+        box.why_no_box.cache_clear()
+        report, = Classroom(own_class).judge(LESSON)
+        box.why_no_box.cache_clear()
+    assert report.status == NEEDS_PERSON and any(sentence in reason for reason in report.reasons)
+    assert points(own_class, "ada") == NONE and not trap.exists()
+    if not box.why_no_box():
+        report, = Classroom(own_class).judge(LESSON)
+        assert report.judged_now and report.points == 0.0  # the class folder cannot be written from the box
+
+
+@pytest.mark.classroom
+def test_a_class_without_the_step_runs_nothing_and_says_so(own_class):
+    """An older class folder, whose configuration does not name the box, asks for a person."""
+    config = own_class / "nbgrader_config.py"
+    lines = config.read_text(encoding="utf-8").splitlines()
+    config.write_text("\n".join(line for line in lines if "CodeInBox" not in line), encoding="utf-8")
+    hand_in(own_class, "ada", RIGHT)
+    report, = Classroom(own_class).judge(LESSON)
+    assert report.status == NEEDS_PERSON and "CodeInBox" in " ".join(report.reasons)
+    assert points(own_class, "ada") == NONE
+
+
+@pytest.mark.classroom
+def test_the_courses_own_lessons_never_reach_the_box(trial_class, perfect, monkeypatch):
+    """A lesson with a rubric starts no kernel, boxed or not."""
+    def refuse(*_, **__):
+        raise AssertionError("a kernel was started")
+
+    monkeypatch.setattr(boxed_kernel, "run_in_box", refuse)
+    monkeypatch.setattr("jupyter_client.manager.KernelManager.start_kernel", refuse)
+    trial_class.hand_in("ada", perfect)
+    report, = Classroom(trial_class.root).judge("l98_trial")
+    assert report.points == 5.0
