@@ -64,8 +64,8 @@ class Hands:
     """Where the engine's adjustments stand at this tick.
 
     `base_timing_deg` holds all that is turned, set in, and moved by the points. `coupling` is neutral, drive (standing,
-    converter slipping), road, or brake (a test stand that holds `brake_rpm`); `gear_ratio` and `grade` are for the road. `fires` is off where the distributor sits
-    half a turn out: the sparks come between two cycles.
+    converter slipping), road, or brake (a test stand that holds `brake_rpm`); `gear_ratio` and `grade` are for the road.
+    `fires` is off where the distributor sits half a turn out: the sparks come between two cycles.
     """
 
     base_timing_deg: float

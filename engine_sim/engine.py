@@ -31,7 +31,7 @@ LIQUID_AT_CRANKING, CRANKING_BELOW_RPM = 0.15, 500.0  # share of the fuel that d
 MIXTURE_NODE = 0.08  # equivalence ratio between two maps; between them they are blended on straight lines
 FALSE_AIR_NODE, FALSE_AIR_STEP, MOST_FALSE_AIR = 0.1, 0.02, 0.5
 LEANEST_SHIFT, RICHEST_SHIFT = -0.48, 0.40
-BACK_PRESSURE_NODE_PA = 60_000.0
+BACK_PRESSURE_NODE_PA, HIGHEST_BACK_PRESSURE_PA = 20_000.0, 60_000.0
 BLENDS_KEPT = 16
 BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Health.exhaust_blocked` is given
 OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
@@ -312,7 +312,7 @@ class Engine:
     def back_pressure_pa(self, exhaust_g_s):
         """What a blocked exhaust adds to that pressure at a flow of gas, once it has built up; any shape."""
         flow = exhaust_g_s / (self.displacement_m3 * 1e3 * BLOCKED_AT_G_S_PER_LITRE)
-        return np.minimum(1e3 * self.health.exhaust_blocked * flow**2, BACK_PRESSURE_NODE_PA)
+        return np.minimum(1e3 * self.health.exhaust_blocked * flow**2, HIGHEST_BACK_PRESSURE_PA)
 
     def fuel_octane(self, conditions: Conditions, speed_rpm=0.0):
         """Octane number that the fuel in the tank has at a speed: its RON when the engine turns slowly; any shape."""
@@ -349,17 +349,19 @@ class Engine:
         return self._blends[key]
 
     def _blend(self, conditions, mixture_shift: float, false_air: float, back_pressure_pa: float) -> ResponseMap:
-        """Between nodes of mixture and false air on straight lines; back pressure from the nearest of those nodes."""
+        """Between the nodes on straight lines; what back pressure changes is that of the nearest mixture."""
         mixture, thin = mixture_shift / MIXTURE_NODE, false_air / FALSE_AIR_NODE
 
         def with_mixture(node: int) -> ResponseMap:
             return _between(mixture, lambda low: self._node(conditions, low, node))
 
         found = _between(thin, with_mixture)
-        if back_pressure_pa:
-            blocked = self._node(conditions, round(mixture), round(thin), 1)
-            found = found.blended(blocked, back_pressure_pa / BACK_PRESSURE_NODE_PA)
-        return found
+        if not back_pressure_pa:
+            return found
+        near = round(mixture), round(thin)
+        free = self._node(conditions, *near)
+        blocked = _between(back_pressure_pa / BACK_PRESSURE_NODE_PA, lambda node: self._node(conditions, *near, node))
+        return ResponseMap(found.table + blocked.table - free.table, found.ambient_pa)
 
     def _node(self, conditions: Conditions, mixture: int = 0, thin: int = 0, back: int = 0) -> ResponseMap:
         day = (round(conditions.ambient_pa), round(conditions.ambient_k, 2), round(conditions.vapour_share, 6))

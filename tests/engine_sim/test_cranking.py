@@ -1,6 +1,7 @@
 """Starting: too early kicks, too late cranks long, and what is not the timing's fault shows as something else.
 
-That too early kicks back and too late cranks long is common practice, no single source; from how many degrees on is ours.
+That too early kicks back and too late cranks long is common practice, no single source; from how many degrees on
+is ours.
 """
 
 import pytest

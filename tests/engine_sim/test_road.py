@@ -72,7 +72,7 @@ def test_cruising_counts_the_canister_in():
 
 
 def test_too_much_vacuum_advance_pings_lightly_loaded():
-    """On poor fuel a canister set too soft makes the hill ping where the same timing with the right canister does not."""
+    """On poor fuel a canister set too soft makes the hill ping where the right canister does not."""
     right = driven(ready("delivery_truck_six", 11.0), "up the hill", "87 RON")
     soft = driven(ready_with_soft_canister(), "up the hill", "87 RON")
     assert soft.worst_ping > right.worst_ping + 0.3

@@ -133,8 +133,8 @@ def test_what_is_done_at_rest_is_stopped_on_a_running_engine(control):
     """Points, crank, cap, leads and fuel wait until the engine stands; the sentence says what could happen."""
     bench = running()
     bench.act("clamp", "loose")
-    value = {"point_gap": 0.4, "crank_mark": 5.0, "refit": "as found", "fuel": "91 RON", "timing_light": "off"}.get(control)
-    outcome = bench.act(control, value)
+    values = {"point_gap": 0.4, "crank_mark": 5.0, "refit": "as found", "fuel": "91 RON", "timing_light": "off"}
+    outcome = bench.act(control, values.get(control))
     assert outcome.kind == "stopped" and "Switch the engine off first" in outcome.sentence
 
 

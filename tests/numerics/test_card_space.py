@@ -10,9 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from course import ENGINES
-from engine_sim import CardError, Conditions, Engine, OutsideValidity
+from engine_sim import CardError, Conditions, CylinderHealth, Engine, Health, OutsideValidity
 from engine_sim.card import EngineCard, card_from
 from engine_sim.cycle import CycleTrace
+from engine_sim.dynamics import Dynamics, Hands
+from engine_sim.ripple import Ripple
 
 TRUCK = tomllib.loads((ENGINES / "delivery_truck_six.toml").read_text(encoding="utf-8"))
 SPEEDS, PRESSURES, SPARKS = (200.0, 6000.0), (8e3, 115e3), (-30.0, 80.0)
@@ -168,3 +170,41 @@ def test_conditions_reach_the_cycle(engine):
     high = engine.run_cycle(np.array([2000.0]), 60e3, 20.0, Conditions(altitude_ft=5000.0))
     low = engine.run_cycle(np.array([2000.0]), 60e3, 20.0)
     assert hot.air_kg < cold.air_kg and high.residual_fraction < low.residual_fraction
+
+
+# ---- the engine in time ---------------------------------------------------------------------------------------------
+
+
+@st.composite
+def healths(draw) -> Health:
+    """Any state of wear, mild or gross, alone or together."""
+    cylinders = tuple(
+        (place, CylinderHealth(draw(st.floats(0.0, 0.9)), draw(st.sampled_from(["crankcase", "exhaust", "intake"])),
+                               draw(st.floats(0.0, 1.0)), draw(st.floats(0.0, 1.0)), draw(st.floats(0.0, 5e-6))))
+        for place in draw(st.sets(st.integers(0, 3), max_size=2)))
+    return Health(
+        plenum_leak_m2=draw(st.floats(0.0, 6e-5)), cylinders=cylinders, spring_left=draw(st.floats(0.1, 1.0)),
+        canister_torn=draw(st.booleans()), valves_late_deg=draw(st.floats(0.0, 25.0)),
+        compression_lost=draw(st.floats(0.0, 0.5)), exhaust_blocked=draw(st.floats(0.0, 2000.0)),
+        shaft_play_deg=draw(st.floats(0.0, 10.0)), coil_left=draw(st.floats(0.05, 1.0)),
+        rotor_off_deg=draw(st.floats(-25.0, 25.0)))
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(engine=engines(), health=healths(), timing=st.floats(-60.0, 80.0), throttle=st.floats(0.0, 1.0),
+       shift=st.floats(-0.48, 0.4), coupling=st.sampled_from(["neutral", "drive", "road", "brake"]))
+def test_no_nonsense_in_time(engine, health, timing, throttle, shift, coupling):
+    """Cranked, run and loaded with any setting and any wear, everything stays a number that can be."""
+    worn = Engine(engine.card, health)
+    dynamics = Dynamics(worn, Conditions(ambient_c=15.0))
+    ripple, motion = Ripple(dynamics, 1), dynamics.at_rest(40.0)
+    hands = Hands(timing, 2.0, throttle, ignition=True, starter=True, mixture_shift=shift)
+    for tick in range(250):
+        hands.starter = hands.starter and motion.speed_rpm < 450.0 and tick < 150
+        if tick == 180:
+            hands.coupling, hands.brake_rpm = coupling, 1500.0
+        dynamics.tick(motion, hands)
+        ripple.follow(motion, hands)
+        assert 0.0 <= motion.speed_rpm < 12_000.0 and 4e3 < motion.manifold_pa <= dynamics.ambient_pa + 1e-6
+        assert -50.0 < motion.coolant_c <= 110.0 and np.isfinite(motion.torque_nm) and 0.0 <= motion.ping_rate <= 1.0
+        assert np.isfinite(ripple.pressure_pa) and np.isfinite(ripple.speed_rad_s)
