@@ -58,6 +58,10 @@ _HOME = {
     "WarmIdle": "engine",
     "usual_screw": "population",
     "value_text": "sources",
+    "weights_from": "workshop",
+    "FUELS": "workshop",
+    "antiknock_index": "fuel",
+    "octane_in_use": "fuel",
     "citation_text": "sources",
 }
 __all__ = sorted(_HOME)

@@ -258,7 +258,7 @@ class Session:
         """Carry the settings over to what the engine feels."""
         card, settings, hands = self.engine.card, self.settings, self._hands
         workshop.set_hands(hands, card, self.found, settings, self._creep_deg)
-        self._dynamics.weights = workshop.weights_from(self._dynamics, settings)
+        self._dynamics.weights = workshop.weights_from(self.engine, settings)
         if settings["fuel"] in workshop.FUELS:
             self._dynamics.ron, self._dynamics.mon = workshop.FUELS[settings["fuel"]]
         if self.on_road:

@@ -13,7 +13,8 @@ from . import distributor, ignition
 
 if TYPE_CHECKING:
     from .card import EngineCard
-    from .dynamics import Dynamics, Hands
+    from .dynamics import Hands
+    from .engine import Engine
     from .population import AsFound
 
 SPRING_STIFFNESS = {
@@ -110,10 +111,10 @@ def set_hands(hands: Hands, card: EngineCard, found: AsFound, settings: Mapping,
     hands.canister_shift_inhg = CANISTER_INHG_PER_TURN * settings["canister_screw"]
 
 
-def weights_from(dynamics: Dynamics, settings: Mapping) -> distributor.Weights:
+def weights_from(engine: Engine, settings: Mapping) -> distributor.Weights:
     """The weights with the springs and the stop that are fitted, as worn as the engine's own."""
     first, second = SPRING_STIFFNESS[settings["springs"]]
-    own = dynamics.engine.weights
+    own = engine.weights
     return replace(
         own,
         first_spring_n_m=own.first_spring_n_m * first,

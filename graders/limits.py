@@ -1,0 +1,116 @@
+"""How early an engine can be set before it pings on the road, and what its torque loses: worked out by the judge.
+
+All of it is for a pull with the throttle wide open, where the vacuum canister adds nothing, on a sound engine.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine_sim import FUELS, TRACE_OF_PING, Conditions, Engine, EngineCard, ping_share, weights_from
+
+from .reference import PULL_RPM
+
+TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried
+WHOLE_PULL_RPM = np.arange(1100.0, 2801.0, 100.0)  # the speeds over which torque is compared
+AS_FITTED = ("as fitted", None)
+
+
+@dataclass(frozen=True)
+class Pull:
+    """The throttle wide open: arrays of speed [rpm] by total advance [crank deg BTDC]."""
+
+    speed_rpm: np.ndarray
+    total_deg: np.ndarray
+    torque_nm: np.ndarray
+    margin_octane: np.ndarray
+
+    @functools.cached_property
+    def latest_ping_deg(self) -> np.ndarray:
+        """Total advance at which a trace of ping can just be heard, at each speed."""
+        silent = quiet_margin_octane()
+        return np.array([_falls_through(self.total_deg, row, silent) for row in self.margin_octane])
+
+    def torque_at(self, total_deg: np.ndarray) -> np.ndarray:
+        """Torque [N m] at each speed for a total advance at each speed."""
+        return np.array(
+            [np.interp(deg, self.total_deg, row) for deg, row in zip(total_deg, self.torque_nm, strict=True)]
+        )
+
+    @functools.cached_property
+    def best_silent_nm(self) -> np.ndarray:
+        """Highest torque at each speed of all advances that do not ping [N m]."""
+        allowed = self.total_deg[None, :] <= self.latest_ping_deg[:, None]
+        edge = self.torque_at(self.latest_ping_deg)
+        return np.maximum(np.where(allowed, self.torque_nm, -np.inf).max(axis=1), edge)
+
+
+def _falls_through(x: np.ndarray, falling: np.ndarray, value: float) -> float:
+    """Where a falling line reaches a value; the first or last x where it never does."""
+    return float(np.interp(-value, -falling, x))
+
+
+@functools.cache
+def quiet_margin_octane() -> float:
+    """Margin of the fuel [octane numbers] at which so few cycles ping that nobody hears a trace of it."""
+    margins = np.arange(0.0, 4.0, 0.01)
+    return float(next(margin for margin in margins if ping_share(margin) < TRACE_OF_PING))
+
+
+@functools.lru_cache(maxsize=64)
+def pull_of(card: EngineCard, conditions: Conditions) -> Pull:
+    """The engine of a card pulling on a day, at all speeds and total advances that are compared."""
+    engine = Engine(card)
+    speed, total = WHOLE_PULL_RPM[:, None], TIMINGS_DEG[None, :]
+    state = engine.full_throttle(
+        speed,
+        total - engine.centrifugal_deg(speed),
+        engine.fuel_octane(conditions, speed),
+        conditions.altitude_ft,
+        conditions.ambient_c,
+        conditions.humidity_percent,
+    )
+    return Pull(WHOLE_PULL_RPM, TIMINGS_DEG, state.torque_nm, state.knock_margin_octane)
+
+
+def with_fuel(conditions: Conditions, fuel: str) -> Conditions:
+    """The same day with another fuel in the tank, by the words of the bench; "as found" is the day's own."""
+    if fuel not in FUELS:
+        return conditions
+    ron, mon = FUELS[fuel]
+    return Conditions(conditions.altitude_ft, conditions.ambient_c, ron, mon, conditions.humidity_percent)
+
+
+def weights_deg(card: EngineCard, settings: Mapping | None, speed_rpm: np.ndarray) -> np.ndarray:
+    """What the weights add [crank deg] with the springs and the stop of these settings, or as the card has them."""
+    engine = Engine(card)
+    if settings is None:
+        return engine.centrifugal_deg(speed_rpm)
+    return weights_from(engine, settings).advance_deg(speed_rpm)
+
+
+def earliest_silent_deg(card: EngineCard, conditions: Conditions, settings: Mapping | None = None) -> float:
+    """Earliest base timing [crank deg BTDC] at which nothing is heard on the full pull of the road check.
+
+    `settings` hold springs and stop where they are not the card's own.
+    """
+    pull = pull_of(card, conditions)
+    heard = pull.speed_rpm <= PULL_RPM[-1]
+    room = pull.latest_ping_deg - weights_deg(card, settings, pull.speed_rpm)
+    return float(room[heard].min())
+
+
+def lost_share(card: EngineCard, conditions: Conditions, total_deg: np.ndarray) -> float:
+    """Share of the torque over the whole pull that these advances lose against the best that do not ping."""
+    pull = pull_of(card, conditions)
+    return float(1.0 - pull.torque_at(total_deg).sum() / pull.best_silent_nm.sum())
+
+
+def lost_by_parts(card: EngineCard, conditions: Conditions, settings: Mapping) -> float:
+    """The same for springs and a stop, with the base timing as early as they allow."""
+    base = earliest_silent_deg(card, conditions, settings)
+    return lost_share(card, conditions, base + weights_deg(card, settings, WHOLE_PULL_RPM))
