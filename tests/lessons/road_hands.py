@@ -1,0 +1,56 @@
+"""Hands that drive and listen: the road check by what the driver tells, for the tests of several lessons."""
+
+from __future__ import annotations
+
+from .hands import Hands
+
+SILENT = "no ping was heard"
+CLEARLY = ("clear ping", "heavy ping")
+
+
+def start(hands: Hands) -> None:
+    """Hose on, as the vehicle is used, and start."""
+    hands.do("vacuum_hose", "on")
+    assert hands.do("starter", wait_s=5.0) == "done" and hands.session.running, hands.session.sentence
+
+
+def drive(hands: Hands, route: str | None = None) -> str:
+    """Drive once; what the driver tells."""
+    if route:
+        hands.do("route", route)
+    hands.do("chocks", "away")
+    assert hands.do("road_check") == "done", hands.session.sentence
+    while hands.session.on_road:
+        hands.session.advance(1.0)
+    told = hands.session.sentence
+    hands.do("chocks", "in place")
+    return told
+
+
+def turn(hands: Hands, crank_degrees: float, tighten: bool = True) -> None:
+    """Loosen, turn the body so that the spark moves by so much towards advance, and tighten."""
+    hands.do("clamp", "loose")
+    hands.turn(crank_degrees)
+    if tighten:
+        hands.do("clamp", "tight")
+
+
+def fill_in(hands: Hands, fuel: str) -> None:
+    """Another fuel, with the engine off, and start again."""
+    hands.do("stop", wait_s=4.0)
+    assert hands.do("fuel", fuel) == "done"
+    hands.do("starter", wait_s=5.0)
+
+
+def retard_until_silent(hands: Hands, step_deg: float = 1.0, most_drives: int = 16) -> None:
+    """Drive, and go back by a step while any ping is heard."""
+    for _ in range(most_drives):
+        if SILENT in drive(hands):
+            return
+        turn(hands, -step_deg)
+    raise AssertionError("it never fell silent")
+
+
+def pings(told: str) -> bool:
+    """Whether the driver heard it clearly."""
+    return any(words in told for words in CLEARLY)

@@ -1,0 +1,87 @@
+"""Lesson l00 at the bench: who does what the lesson says has full marks, and each mistake costs its own points."""
+
+from __future__ import annotations
+
+import pytest
+
+from .hands import Hands, assert_costs_its_own, judged, lost
+
+LESSON, BENCH = "l00_before_you_touch", "l00_first_moves"
+
+
+def first_moves(*, leads: str = "before", warms_up: bool = True, reads_cold: bool = True, leaves: str = "well",
+                turns: bool = False, makes_safe: bool = True, gauge: str = "manifold"):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        if not makes_safe:
+            hands.do("starter")
+        hands.make_safe()
+        if leads == "before":
+            hands.do("tachometer", "on")
+            hands.do("gauge_hose", gauge)
+        hands.do("starter", wait_s=8.0)
+        if leads == "after":
+            hands.do("tachometer", "on")  # stopped by the bench: done at rest after all
+            hands.do("stop", wait_s=4.0)
+            hands.do("tachometer", "on")
+            hands.do("gauge_hose", gauge)
+            hands.do("starter", wait_s=8.0)
+        if reads_cold:
+            hands.do("read_gauges")
+        if warms_up:
+            hands.do("wait_until_warm")
+            hands.do("read_gauges")
+        if turns:
+            hands.do("idle_screw", hands.session.settings["idle_screw"] + 0.25)
+            hands.do("idle_screw", hands.session.settings["idle_screw"] - 0.25)
+        leave(hands, leaves)
+
+    return work
+
+
+def leave(hands: Hands, how: str) -> None:
+    """Switch off and put away, or not."""
+    if how == "running":
+        return
+    hands.do("stop", wait_s=4.0)
+    if how != "connected":
+        hands.do("tachometer", "off")
+        hands.do("gauge_hose", "none")
+    if how == "rolling":
+        hands.do("chocks", "away")
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
+    """The five steps of the lesson in their order earn every point, whatever engine the learner has."""
+    result = judged(tmp_path, LESSON, BENCH, learner, first_moves())
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(("misconception", "work"), [
+    ("leads_on_running", first_moves(leads="after")),
+    ("reads_cold_only", first_moves(warms_up=False)),
+    ("walks_away", first_moves(leaves="running")),
+    ("walks_away", first_moves(leaves="connected")),
+    ("sets_while_looking", first_moves(turns=True)),
+])
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
+    """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
+    assert_costs_its_own(judged(tmp_path, LESSON, BENCH, "anna", work), LESSON, misconception)
+
+
+@pytest.mark.parametrize(("criterion", "work"), [
+    ("make_safe", first_moves(makes_safe=False)),
+    ("hooked_up", first_moves(gauge="ported")),
+    ("readings", first_moves(reads_cold=False)),
+    ("left", first_moves(leaves="rolling")),
+])
+def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):
+    """What is left out costs its own criterion alone."""
+    assert set(lost(judged(tmp_path, LESSON, BENCH, "anna", work))) == {criterion}
+
+
+def test_nothing_done_earns_nothing(tmp_path):
+    """Who only looks at the bench has done none of it."""
+    assert judged(tmp_path, LESSON, BENCH, "anna", lambda hands: hands.do("brake", "on")).points == 0

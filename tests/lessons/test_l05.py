@@ -1,0 +1,113 @@
+"""Lesson l05 at the bench: who does what the lesson says has full marks, and each mistake costs its own points."""
+
+from __future__ import annotations
+
+import pytest
+
+
+from .hands import Hands, assert_costs_its_own, judged, lost
+from .road_hands import SILENT, drive, fill_in, pings, retard_until_silent, start, turn
+
+LESSON, ROADS, FUELS = "l05_road_check", "l05_three_roads", "l05_two_fuels"
+EVERY_ROAD = ("full pull", "level cruise", "up the hill")
+
+
+def three_roads(hands: Hands) -> None:
+    """Hose on, start, and the three roads one after the other."""
+    start(hands)
+    for road in EVERY_ROAD:
+        drive(hands, road)
+
+
+def two_fuels(*, hose: bool = True, step: float = 1.0, advances: bool = False, too_far: float = 0.0,
+              fills_in: bool = True, left: str = "as driven", road: str = "full pull", restarts: bool = True):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        start(hands)
+        if not hose:
+            hands.do("vacuum_hose", "off and plugged")
+        hands.do("route", road)
+        if advances:
+            drive(hands)
+            turn(hands, 2.0)
+        for fuel in ("95 RON", "87 RON") if fills_in else ("95 RON",):
+            fill_in(hands, fuel)
+            retard_until_silent(hands, step)
+            for _ in range(round(too_far / 2.0)):
+                turn(hands, -2.0)
+            if too_far:
+                drive(hands)
+        if left == "for 95":
+            turn(hands, 6.0)
+        if restarts:
+            hands.do("stop", wait_s=3.0)
+            hands.do("starter", wait_s=5.0)
+        if left == "loose":
+            hands.do("clamp", "loose")
+        hands.do("stop")
+
+    return work
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
+    """Driven as the lesson says, both exercises at the bench earn every point, whatever truck the learner has."""
+    for exercise, work in ((ROADS, three_roads), (FUELS, two_fuels())):
+        folder = tmp_path / exercise
+        folder.mkdir()
+        result = judged(folder, LESSON, exercise, learner, work)
+        assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
+def test_the_roads_sound_as_the_lesson_tells(tmp_path, learner):
+    """On poor fuel and too much lead the full pull pings, the level cruise does not: common practice, no source."""
+    told = {}
+
+    def work(hands: Hands) -> None:
+        start(hands)
+        told.update({road: drive(hands, road) for road in EVERY_ROAD})
+
+    judged(tmp_path, LESSON, ROADS, learner, work)
+    assert pings(told["full pull"]) and SILENT in told["level cruise"]
+
+
+def test_turning_between_the_roads_is_named(tmp_path):
+    """Who turns the distributor between the drives that are compared loses half of that criterion alone."""
+
+    def work(hands: Hands) -> None:
+        start(hands)
+        for road in EVERY_ROAD:
+            drive(hands, road)
+            turn(hands, -2.0)
+
+    result = judged(tmp_path, LESSON, ROADS, "anna", work)
+    assert lost(result) == {"roads": "two_things_at_once"}
+
+
+@pytest.mark.parametrize(("misconception", "habits"), [
+    ("hose_not_reconnected", {"hose": False}),
+    ("one_large_retard", {"step": 6.0}),
+    ("advance_to_cure_ping", {"advances": True}),
+    ("late_is_safe", {"too_far": 8.0}),
+    ("set_for_the_best_fuel", {"left": "for 95"}),
+    ("clamp_left_loose", {"left": "loose"}),
+    ("light_load_for_road_check", {"road": "level cruise"}),
+])
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, habits):
+    """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
+    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(**habits))
+    assert_costs_its_own(LESSON, misconception, result)
+
+
+def test_one_fuel_alone_is_half_the_job(tmp_path):
+    """Who never fills in the poorer fuel loses what belongs to it, and nothing of the rest."""
+    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(fills_in=False))
+    assert set(lost(result)) == {"fuels", "poor_fuel", "left"}
+
+
+def test_no_hot_restart_costs_its_own_point(tmp_path):
+    """Who does not start the hot engine again at the setting that is kept loses that point alone."""
+    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False))
+    assert set(lost(result)) == {"restart"}
