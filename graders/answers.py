@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from engine_sim import EngineCard, standard_pressure_pa
+from engine_sim import Engine, EngineCard, standard_pressure_pa
 
+from .best_timing import pull_over_lead
 from .compare import in_unit
 
 
@@ -109,3 +110,22 @@ def label(card: EngineCard, _given: Mapping[str, float]) -> dict[str, float]:
         "cylinders": float(card.block.cylinders),
         "compression_ratio": round(card.block.compression_ratio, 1),
     }
+
+
+PULLS = ("slow", "middle", "fast")
+
+
+@answer(
+    needs=tuple(f"{name}_rpm" for name in PULLS),
+    gives=tuple(f"{what}_{name}_deg" for what in ("best", "weights") for name in PULLS),
+    needs_card=True,
+)
+def best_timing_at_full_throttle(card: EngineCard, given: Mapping[str, float]) -> dict[str, float]:
+    """At three speeds, the lead with which the learner's own engine pulls hardest with the throttle wide open (the
+    middle of the flat top), and what the weights give there; crank degrees."""
+    engine, numbers = Engine(card), {}
+    for name in PULLS:
+        rpm = given[f"{name}_rpm"]
+        numbers[f"best_{name}_deg"] = pull_over_lead(engine, rpm).best_deg
+        numbers[f"weights_{name}_deg"] = float(engine.centrifugal_deg(rpm))
+    return numbers
