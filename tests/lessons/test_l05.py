@@ -98,7 +98,7 @@ def test_turning_between_the_roads_is_named(tmp_path):
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, habits):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
     result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(**habits))
-    assert_costs_its_own(LESSON, misconception, result)
+    assert_costs_its_own(result, LESSON, misconception)
 
 
 def test_one_fuel_alone_is_half_the_job(tmp_path):

@@ -1,0 +1,149 @@
+"""Criteria over the road check: drives on one fuel or another, the spark retarded in small steps, a hot restart."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from engine_sim import CLEAR_PING
+
+from .case import MISSING, Case, Finding, check
+from .limits import earliest_silent_deg, with_fuel
+
+PULL = "full pull"
+CREEP_DEG = 0.75  # that a clamp may add when it bites; more than population.toml lets it
+
+
+def octane_of(case: Case, fuel: str) -> float:
+    """RON of a fuel by the words of the bench."""
+    return float(case.engine.fuel(with_fuel(case.conditions, fuel))[0])
+
+
+def pulls_by_fuel(case: Case) -> dict[float, list]:
+    """Whole drives with the throttle wide open, by the RON of the fuel in the tank."""
+    found: dict[float, list] = {}
+    for drive in case.trajectory.drives:
+        if drive.complete and drive.route == PULL:
+            found.setdefault(octane_of(case, drive.fuel), []).append(drive)
+    return found
+
+
+@check
+def drove_every_road(case: Case, tolerances: dict) -> Finding:
+    """Every road of the bench driven to its end, with nothing about the distributor changed between them."""
+    whole = [drive for drive in case.trajectory.drives if drive.complete]
+    if not whole:
+        return MISSING
+    wanted = int(tolerances["roads"])
+    by_setting: dict[float, set[str]] = {}
+    for drive in whole:
+        by_setting.setdefault(round(drive.base_timing_deg, 1), set()).add(drive.route)
+    most = max(len(roads) for roads in by_setting.values())
+    if most >= wanted:
+        return Finding(1.0, "met", None, {"count": most})
+    if len({drive.route for drive in whole}) >= wanted:
+        return Finding(0.5, "changed between", "two_things_at_once")
+    return Finding(most / wanted / 2, "roads left out", None, {"count": most})
+
+
+@check
+def drove_as_it_is_used(case: Case, tolerances: dict) -> Finding:
+    """The vacuum advance hose on for every drive, as the vehicle is used."""
+    if not case.trajectory.drives:
+        return MISSING
+    if all(drive.vacuum_hose == "on" for drive in case.trajectory.drives):
+        return Finding(1.0, "met")
+    return Finding(0.0, "hose off", "hose_not_reconnected")
+
+
+@check
+def pulled_on_every_fuel(case: Case, tolerances: dict) -> Finding:
+    """At least one whole pull at full throttle on as many fuels as the job asks."""
+    if not case.trajectory.drives:
+        return MISSING
+    pulls, wanted = pulls_by_fuel(case), int(tolerances["fuels"])
+    if len(pulls) >= wanted:
+        return Finding(1.0, "met", None, {"count": len(pulls)})
+    if not pulls:
+        return Finding(0.0, "light load", "light_load_for_road_check")
+    return Finding(0.5, "one fuel", None, {"count": len(pulls)})
+
+
+@check
+def small_steps(case: Case, tolerances: dict) -> Finding:
+    """After a pull that pinged, the next one on the same fuel stands a small step later, or none was needed."""
+    pulls = pulls_by_fuel(case)
+    if not pulls:
+        return MISSING
+    steps = [
+        before.base_timing_deg - after.base_timing_deg
+        for drives in pulls.values()
+        for before, after in pairwise(drives)
+        if before.worst_ping >= CLEAR_PING
+    ]
+    largest = max(steps, default=0.0)
+    if largest <= tolerances["step_deg"] + CREEP_DEG:
+        return Finding(1.0, "met", None, {"largest": largest})
+    return Finding(0.0, "large step", "one_large_retard", {"largest": largest})
+
+
+@check
+def never_advanced_for_ping(case: Case, tolerances: dict) -> Finding:
+    """No pull that pinged was followed, on the same fuel, by one with an earlier spark."""
+    pulls = pulls_by_fuel(case)
+    if not pulls:
+        return MISSING
+    for drives in pulls.values():
+        for before, after in pairwise(drives):
+            if before.worst_ping >= CLEAR_PING and after.base_timing_deg > before.base_timing_deg + CREEP_DEG:
+                return Finding(0.0, "advanced", "advance_to_cure_ping")
+    return Finding(1.0, "met")
+
+
+@check
+def earliest_without_ping(case: Case, tolerances: dict) -> Finding:
+    """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine."""
+    drives = pulls_by_fuel(case).get(tolerances["ron"], [])
+    if not drives:
+        return MISSING
+    last = drives[-1]
+    if last.worst_ping >= CLEAR_PING:
+        return Finding(0.0, "pings", None, {"timing": last.base_timing_deg})
+    fuel = with_fuel(case.conditions, last.fuel)
+    late = earliest_silent_deg(case.engine.card, fuel) - last.base_timing_deg
+    if late <= tolerances["window_deg"]:
+        return Finding(1.0, "met", None, {"late": late})
+    share = 0.5 if late <= 2 * tolerances["window_deg"] else 0.0
+    return Finding(share, "too late", "late_is_safe", {"late": late})
+
+
+@check
+def left_for_the_poorest_fuel(case: Case, tolerances: dict) -> Finding:
+    """The vehicle is left as it was driven last on the poorest fuel: clamp tight, the same timing, and no ping."""
+    pulls = pulls_by_fuel(case)
+    if not pulls:
+        return MISSING
+    if case.trajectory.settings["clamp"] != "tight":
+        return Finding(0.0, "loose", "clamp_left_loose")
+    if len(pulls) < tolerances["fuels"]:
+        return Finding(0.0, "one fuel")
+    poorest = pulls[min(pulls)][-1]
+    if case.final_timing_deg > poorest.base_timing_deg + CREEP_DEG or poorest.worst_ping >= CLEAR_PING:
+        return Finding(0.0, "good fuel only", "set_for_the_best_fuel")
+    if abs(case.final_timing_deg - poorest.base_timing_deg) > CREEP_DEG:
+        return Finding(0.5, "changed after")
+    return Finding(1.0, "met")
+
+
+@check
+def restarted_hot(case: Case, tolerances: dict) -> Finding:
+    """After the last change of the timing, the hot engine was switched off and started again."""
+    moved = [moment.time_s for moment in case.done if moment.control == "distributor"]
+    last_moved = max(moved, default=0.0)
+    stops = [moment for moment in case.done if moment.control == "stop" and moment.running]
+    for stop in (moment for moment in stops if moment.time_s > last_moved):
+        if stop.coolant_c < tolerances["coolant_c"]:
+            continue
+        starts = [m.time_s for m in case.done if m.control == "starter" and m.time_s > stop.time_s]
+        if starts and any(sample.running and sample.time_s > starts[0] + 1.0 for sample in case.trajectory.samples):
+            return Finding(1.0, "met")
+    return Finding(0.0, "missing")
