@@ -80,6 +80,17 @@ def grade(
 
 
 @app.command()
+def report(
+    folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
+    lesson: Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")] = None,
+) -> None:
+    """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
+    from course.class_report import run
+
+    raise typer.Exit(run(folder, lesson))
+
+
+@app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
 ) -> None:

@@ -80,7 +80,7 @@ class Classroom:
                     for name in lessons for filed in self._file(name)]
             tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
             with JudgedAhead([task for task in tasks if task], self.workers) as ahead, \
-                    judging_by(ahead.verdict, self._to_judge):
+                    judging_by(ahead.verdict, self.to_judge):
                 for done, (filed, name, wanted) in enumerate(work):
                     progress(f"{name}: {filed.learner}", done, len(work))
                     reports.append(self._report(name, filed, wanted, copy, clean))
@@ -101,7 +101,7 @@ class Classroom:
 
     def page(self, report: HandInReport) -> str:
         """Make one learner's feedback page where it is not up to date; return a sentence where it could not be made."""
-        if report.status not in (JUDGED, NEEDS_PERSON) or not self._record(report.lesson, report.learner):
+        if report.status not in (JUDGED, NEEDS_PERSON) or not self.record(report.lesson, report.learner):
             return ""
         if self._page_is_current(report):
             return ""
@@ -139,19 +139,22 @@ class Classroom:
             return False
         return self.again or not self._is_judged(lesson, filed.learner)
 
-    def _to_judge(self, learner: str, lesson: str) -> ToJudge:
+    def to_judge(self, learner: str, lesson: str) -> ToJudge:
+        """The hand-in of a learner whose folder was looked up by `judge` or `standing`."""
         filed = self._filed[lesson, learner]
         found = hand_in.look_at(self.course.root, self.submitted, filed.folder, lesson)
         return ToJudge(learner, lesson, found, filed.name, self.engines, self.rubrics)
 
     def _task(self, lesson: str, learner: str) -> Task | None:
-        wanted = self._to_judge(learner, lesson)
+        wanted = self.to_judge(learner, lesson)
         return Task(*wanted.arguments) if wanted.has_rubric and not wanted.found.problem else None
 
     def _stands(self, lesson: str, filed: Filed) -> HandInReport:
         if filed.question or not filed.folder:
             return self._from_gradebook(lesson, filed, NOT_JUDGED if filed.question else NOTHING)
-        judged = self._is_judged(lesson, filed.learner)
+        record = self.record(lesson, filed.learner)
+        digest = self.to_judge(filed.learner, lesson).found.digest()
+        judged = record.get("hand_in") == digest and self._is_in_gradebook(record, lesson, filed.learner)
         return self._from_gradebook(lesson, filed, JUDGED if judged else WAITING)
 
     def _report(self, lesson: str, filed: Filed, wanted: bool, copy: WorkingCopy | None, clean: Path) -> HandInReport:
@@ -188,14 +191,14 @@ class Classroom:
     def _settled_marks(self, lesson: str, learner: str) -> dict[str, float | None]:
         """Cells whose marks by a person need no second look, with the automatic points that were seen: those of a
         hand-in that is only judged again, by another rubric or edition of the course."""
-        if self._record(lesson, learner).get("hand_in") != self._to_judge(learner, lesson).found.digest():
+        if self.record(lesson, learner).get("hand_in") != self.to_judge(learner, lesson).found.digest():
             return {}
         return {grade.name: grade.auto_points for grade in self.course.grades(lesson, learner)
                 if grade.marked_by_person and not grade.needs_person}
 
     def _copy_cleanly(self, lesson: str, learner: str, clean: Path) -> None:
         """Lay out what nbgrader may see of a hand-in: its notebooks, an empty one where there is none, its time."""
-        found = self._to_judge(learner, lesson).found
+        found = self.to_judge(learner, lesson).found
         target = clean / learner / lesson
         shutil.rmtree(target, ignore_errors=True)
         target.mkdir(parents=True)
@@ -204,20 +207,28 @@ class Classroom:
         time = sound_time(found.files.get(hand_in.TIMESTAMP_NAME))
         if time:
             (target / hand_in.TIMESTAMP_NAME).write_text(time, encoding="utf-8")
+        if hand_in.SECRET_NAME in found.files:
+            shutil.copyfile(found.files[hand_in.SECRET_NAME], target / hand_in.SECRET_NAME)
 
     def _is_judged(self, lesson: str, learner: str) -> bool:
         """Whether the gradebook already holds the verdict on exactly this hand-in by exactly this rubric."""
-        record = self._record(lesson, learner)
-        if not record or record["key"] != self._key(lesson, learner):
-            return False
+        record = self.record(lesson, learner)
+        return bool(record) and record["key"] == self._key(lesson, learner) and self._is_in_gradebook(
+            record, lesson, learner)
+
+    def is_by_present_rules(self, lesson: str, learner: str) -> bool:
+        """Whether what stands in the gradebook was judged by the rubric and the edition of the course of today."""
+        return self.record(lesson, learner).get("key") == self._key(lesson, learner)
+
+    def _is_in_gradebook(self, record: dict, lesson: str, learner: str) -> bool:
         automatic = {grade.name: grade.auto_points for grade in self.course.grades(lesson, learner)}
         return all(name in automatic and automatic[name] in (found["points"], None)
                    for name, found in record["exercises"].items())
 
     def _key(self, lesson: str, learner: str) -> str:
-        return self._to_judge(learner, lesson).key()
+        return self.to_judge(learner, lesson).key()
 
-    def _record(self, lesson: str, learner: str) -> dict:
+    def record(self, lesson: str, learner: str) -> dict:
         """What the judge wrote into the judged notebooks of one learner; empty where one is missing or damaged."""
         total: dict = {}
         folder = self.course.folder(self.course.directory.autograded_directory, learner, lesson)
@@ -232,7 +243,7 @@ class Classroom:
 
     def _from_gradebook(self, lesson: str, filed: Filed, status: str, judged_now: bool = False) -> HandInReport:
         grades = self.course.grades(lesson, filed.learner)
-        record = self._record(lesson, filed.learner) if status != NOTHING else {}
+        record = self.record(lesson, filed.learner) if status != NOTHING else {}
         reasons = [*filter(None, (filed.question, filed.doubt)), *_reasons(grades, record)]
         if filed.stranger and record.get("problem_kind") == ANOTHER_LEARNER:
             reasons.append(about_stranger(self.roster, filed, self._command))
@@ -249,7 +260,7 @@ class Classroom:
             handed_in = gradebook.find_submission(report.lesson, report.learner)
             comments = [comment.comment for notebook in handed_in.notebooks for comment in notebook.comments]
         grades = [(grade.name, grade.points) for grade in self.course.grades(report.lesson, report.learner)]
-        return json.dumps([self._record(report.lesson, report.learner), grades, comments], sort_keys=True)
+        return json.dumps([self.record(report.lesson, report.learner), grades, comments], sort_keys=True)
 
     def _page_key_path(self, report: HandInReport) -> Path:
         pages = self.course.directory.feedback_directory

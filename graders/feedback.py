@@ -18,7 +18,7 @@ TAGS = {"div", "span", "strong", "em", "ul", "li", "code", "br"}
 UNTOUCHED_BY_MATHJAX = "tex2jax_ignore mathjax_ignore"
 LONGEST_NOTE = 20_000
 _KEPT_MARKS = frozenset(" .,;:!?()-")
-_DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
 
 
 def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
@@ -80,6 +80,6 @@ def _inert_character(character: str) -> str:
         return "<br>"
     if character == "\t":
         return " "
-    if unicodedata.category(character) in ("Cc", "Cs", "Cn") or character in _DIRECTION_OVERRIDES:
+    if unicodedata.category(character) in ("Cc", "Cs", "Cn") or character in DIRECTION_OVERRIDES:
         return ""
     return character if character.isalnum() or character in _KEPT_MARKS else f"&#{ord(character)};"

@@ -13,6 +13,7 @@ from engine_sim import LARGEST_FILE_BYTES
 
 EVIDENCE_NAME = "evidence.jsonl"
 TIMESTAMP_NAME = "timestamp.txt"
+SECRET_NAME = "submission_secret.txt"  # nbgrader's exchange writes it, and finds the way back for the feedback by it
 LARGEST_NOTEBOOK_BYTES = 10_000_000
 LARGEST_TIMESTAMP_BYTES = 200
 MOST_FILES = 500
@@ -99,7 +100,7 @@ def unsafe_to_copy(folder: Path) -> str:
 
 
 def _is_ours(name: str) -> bool:
-    return name.endswith(".ipynb") or name in (EVIDENCE_NAME, TIMESTAMP_NAME)
+    return name.endswith(".ipynb") or name in (EVIDENCE_NAME, TIMESTAMP_NAME, SECRET_NAME)
 
 
 def _entries(folder: Path) -> list[os.DirEntry]:
@@ -120,8 +121,8 @@ def _refusal(entry: os.DirEntry) -> str:
         return f"{name} is not a plain file and was left alone."
     if not os.access(entry.path, os.R_OK):
         return f"{name} may not be read by whoever runs this: give it the right to be read."
-    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, EVIDENCE_NAME: LARGEST_FILE_BYTES}.get(
-        name, LARGEST_NOTEBOOK_BYTES)
+    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, SECRET_NAME: LARGEST_TIMESTAMP_BYTES,
+               EVIDENCE_NAME: LARGEST_FILE_BYTES}.get(name, LARGEST_NOTEBOOK_BYTES)
     if status.st_size > largest:
         return (f"{name} is {status.st_size / 1e6:.1f} MB long, more than a lesson ever writes, and was not read: "
                 "hand in the file as the lesson wrote it.")

@@ -118,14 +118,23 @@ def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
 # ---- work at the bench ----------------------------------------------------------------------------------------------
 
 
-def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
-    """Every try is judged; the one with the most points counts, the earlier one where two are equal."""
+def judged_tries(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> list[tuple[Case, ExerciseResult]]:
+    """Every try of a bench exercise with its result, in their order. Raises TimingCourseError for forged events."""
     subject, judged = subject_of(exercise, evidence.header, engines), []
     for trajectory in tries(evidence, exercise.id, subject):
         case = Case(trajectory, subject.engine, subject.conditions, subject.fault)
         criteria = tuple(_criterion(criterion, case) for criterion in exercise.criteria)
-        judged.append(ExerciseResult(exercise.id, exercise.title, exercise.points, criteria))
-    return max(judged, key=lambda result: result.points)
+        judged.append((case, ExerciseResult(exercise.id, exercise.title, exercise.points, criteria)))
+    return judged
+
+
+def best_try(judged: list[tuple[Case, ExerciseResult]]) -> tuple[Case, ExerciseResult]:
+    """The try that counts: the one with the most points, the earlier one where two are equal."""
+    return max(judged, key=lambda one: one[1].points)
+
+
+def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
+    return best_try(judged_tries(exercise, evidence, engines))[1]
 
 
 def _criterion(criterion: Criterion, case: Case) -> CriterionOutcome:

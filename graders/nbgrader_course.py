@@ -91,6 +91,12 @@ class NbgraderCourse:
                 self._notebooks[lesson] = [notebook.name for notebook in gradebook.find_assignment(lesson).notebooks]
         return self._notebooks[lesson]
 
+    def grade_cells(self, lesson: str) -> dict[str, float]:
+        """The lesson's grade cells with their points, as they were released."""
+        with self.gradebook() as gradebook:
+            return {cell.name: float(cell.max_score) for notebook in gradebook.find_assignment(lesson).notebooks
+                    for cell in notebook.grade_cells}
+
     def learners(self) -> list[str]:
         """Ids of all learners in the gradebook."""
         with self.gradebook() as gradebook:
@@ -112,6 +118,14 @@ class NbgraderCourse:
             return [CellGrade(grade.name, float(grade.score), float(grade.max_score), grade.auto_score,
                               grade.manual_score is not None, bool(grade.needs_manual_grade))
                     for notebook in notebooks for grade in notebook.grades]
+
+    def late_penalty(self, lesson: str, learner: str) -> float:
+        """The points that are taken off for a late hand-in."""
+        with self.gradebook() as gradebook:
+            try:
+                return float(gradebook.find_submission(lesson, learner).late_submission_penalty)
+            except MissingEntry:
+                return 0.0
 
     def folder(self, step: str, learner: str, lesson: str) -> Path:
         """The folder of one learner and lesson in one of nbgrader's steps."""

@@ -1,0 +1,44 @@
+"""The report on a class, by command: its page and its table, with a bar while everybody's way is replayed."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from rich.console import Console
+from rich.markup import escape
+
+from course import OUTLINE, class_run
+from graders.classroom import Classroom
+from graders.report import GRADED, UNJUDGED, report_on, write_report
+
+FOLDER = "report"
+
+
+def run(folder: Path, lesson: str | None = None, console: Console | None = None) -> int:
+    """Make the report in the class's folder `report/` and say where it is; return 0."""
+    console = console or Console()
+    classroom = Classroom(folder)
+    with class_run.bar(console) as shown:
+        lessons = report_on(classroom, objectives(), lesson, class_run.told(shown, "Reporting"))
+    course = classroom.course
+    page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
+    for one in lessons:
+        others = sum(row.status != GRADED for row in one.rows)
+        console.print(f"[bold]{escape(one.lesson)}[/bold]: {one.count(GRADED)} graded, {others} not, or not in full.",
+                      highlight=False)
+    if any(one.count(UNJUDGED) for one in lessons):
+        console.print("Some hand-ins are not judged yet: run 'timing-course grade' and this once more.")
+    earlier = sum(not row.by_present_rules for one in lessons for row in one.rows)
+    if earlier:
+        console.print(f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as "
+                      "they were judged: 'timing-course grade' judges them anew.")
+    console.print(f"The report is {escape(str(page))}, the table {escape(str(table))}.", highlight=False,
+                  soft_wrap=True)
+    return 0
+
+
+def objectives(outline: Path = OUTLINE) -> dict[str, dict[str, str]]:
+    """Each lesson's objectives, in words, by id."""
+    lessons = tomllib.loads(outline.read_text(encoding="utf-8"))["lessons"]
+    return {lesson["id"]: lesson["objectives"] for lesson in lessons}

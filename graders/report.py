@@ -1,0 +1,265 @@
+"""The report on a class: a page for the instructor and a table for the school, from gradebook and verdicts.
+
+Nothing is judged here. What was judged by `timing-course grade` is read, and everybody's way at the bench is replayed
+for the picture. The same class gives the same files to the byte.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from engine_sim import TimingCourseError, read_evidence
+
+from .classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
+from .feedback import DIRECTION_OVERRIDES
+from .palette import DARK, LIGHT, THEMES, css_variables
+from .report_pictures import Way, in_words, picture_address, shows_ways, way_of
+from .roster import Listed, write_whole
+from .rubrics import Rubric, rubric_for
+
+PAGE, TABLE = "index.html", "grades.csv"
+GRADED, MISSING, NOT_JUDGEABLE, UNJUDGED = "graded", "missing", "could not be judged", WAITING
+COLUMNS = ("id", "last_name", "first_name", "lesson", "status", "points", "max_points", "late_penalty", "why")
+HARD_ITEMS = 8
+_BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_TEMPLATE = Path(__file__).parent / "report_page"
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One learner's line of one lesson. `points` is None where there is nothing that could have earned any, which a
+    real zero is not; `exercises` holds the points by exercise, None where they are not settled."""
+
+    learner: Listed
+    lesson: str
+    status: str
+    points: float | None
+    max_points: float
+    late_penalty: float
+    why: str
+    exercises: Mapping[str, float | None] = field(default_factory=dict)
+    criteria: tuple[dict, ...] = ()
+    by_present_rules: bool = True
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of something the class earned: from 0 to 1 of its points, by how many learners."""
+
+    title: str
+    share: float
+    learners: int
+
+
+@dataclass(frozen=True)
+class Belief:
+    """A misconception and who showed it."""
+
+    sentence: str
+    learners: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Everybody's way in one exercise, in both themes and in words."""
+
+    title: str
+    light: str
+    dark: str
+    words: str
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True)
+class LessonReport:
+    """Everything that is said of one lesson."""
+
+    lesson: str
+    title: str
+    exercises: Mapping[str, tuple[str, float]]  # id -> title, points
+    rows: tuple[Row, ...]
+    objectives: tuple[Share, ...] = ()
+    beliefs: tuple[Belief, ...] = ()
+    hard: tuple[Share, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+
+    def count(self, status: str) -> int:
+        """How many learners have this status."""
+        return sum(row.status == status for row in self.rows)
+
+
+def report_on(classroom: Classroom, objectives: Mapping[str, Mapping[str, str]], lesson: str | None = None,
+              progress: Progress = lambda *_: None) -> list[LessonReport]:
+    """The report on every lesson of the class, or on one. `objectives` has each lesson's objectives by id, in words."""
+    by_lesson: dict[str, list[HandInReport]] = {}
+    for standing in classroom.standing(lesson):
+        by_lesson.setdefault(standing.lesson, []).append(standing)
+    return [_lesson(classroom, name, standings, objectives.get(name, {}), progress)
+            for name, standings in by_lesson.items()]
+
+
+def write_report(folder: Path, class_name: str, lessons: list[LessonReport]) -> tuple[Path, Path]:
+    """Write page and table into `folder`, each in one step; return their paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    page, table = folder / PAGE, folder / TABLE
+    write_whole(page, page_text(class_name, lessons).encode("utf-8", "replace"))
+    write_whole(table, table_text(lessons).encode("utf-8", "replace"))
+    return page, table
+
+
+# ---- from the gradebook to the report --------------------------------------------------------------------------------
+
+
+def _lesson(classroom: Classroom, lesson: str, standings: list[HandInReport], objectives: Mapping[str, str],
+            progress: Progress) -> LessonReport:
+    rubric = _rubric(lesson, classroom)
+    cells = classroom.course.grade_cells(lesson)
+    titles = {name: (rubric.exercises[name].title if rubric and name in rubric.exercises else name, most)
+              for name, most in cells.items()}
+    rows = tuple(_row(classroom, standing) for standing in standings)
+    judged = [row for row in rows if row.status in (GRADED, NEEDS_PERSON)]
+    if rubric is None:
+        return LessonReport(lesson, lesson, titles, rows)
+    return LessonReport(lesson, rubric.title, titles, rows, tuple(_objectives(rubric, objectives, cells, judged)),
+                        tuple(_beliefs(rubric, judged)), tuple(_hard(rubric, judged)),
+                        tuple(_pictures(classroom, rubric, judged, progress)))
+
+
+def _rubric(lesson: str, classroom: Classroom) -> Rubric | None:
+    """The lesson's rubric, or None for a lesson of the instructor's own that has none."""
+    try:
+        return rubric_for(lesson, classroom.rubrics)
+    except TimingCourseError:
+        return None
+
+
+def status_of(standing: HandInReport, problem: str) -> str:
+    """Graded, needs a person, missing, could not be judged, or not judged yet."""
+    plain = {JUDGED: GRADED, NOTHING: MISSING, NOT_JUDGED: NOT_JUDGEABLE, WAITING: UNJUDGED}
+    return plain.get(standing.status) or (NOT_JUDGEABLE if problem else NEEDS_PERSON)
+
+
+def _row(classroom: Classroom, standing: HandInReport) -> Row:
+    lesson, learner = standing.lesson, standing.learner
+    record = classroom.record(lesson, learner) if standing.status in (JUDGED, NEEDS_PERSON) else {}
+    status = status_of(standing, record.get("problem", ""))
+    grades = classroom.course.grades(lesson, learner)
+    marked = {grade.name for grade in grades if grade.marked_by_person}
+    if status == NOT_JUDGEABLE and record and marked:  # a person has judged what the machine could not
+        status = NEEDS_PERSON if any(grade.needs_person for grade in grades) else GRADED
+    settled = status in (GRADED, NEEDS_PERSON)
+    entry = classroom.roster.entries.get(learner) or Listed(learner)
+    penalty = classroom.course.late_penalty(lesson, learner) if settled else 0.0
+    return Row(entry, lesson, status, max(standing.points - penalty, 0.0) if settled else None,
+               sum(classroom.course.grade_cells(lesson).values()), penalty, " ".join(standing.reasons),
+               {grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points
+                for grade in grades} if settled else {},
+               tuple(dict(one, exercise=name) for name, found in record.get("exercises", {}).items()
+                     for one in found.get("criteria", ())),
+               not record or classroom.is_by_present_rules(lesson, learner))
+
+
+def _mean(shares: list[float]) -> float:
+    return sum(shares) / len(shares)
+
+
+def _objectives(rubric: Rubric, words: Mapping[str, str], cells: Mapping[str, float], rows: list[Row]):
+    """The share of the points of all exercises that serve an objective; what still waits for a mark is left out."""
+    for objective in dict.fromkeys(exercise.objective for exercise in rubric.exercises.values()):
+        names = [name for name in cells if name in rubric.exercises and rubric.exercises[name].objective == objective]
+        shares = []
+        for row in rows:
+            earned = {name: row.exercises[name] for name in names if row.exercises.get(name) is not None}
+            if earned:
+                shares.append(sum(earned.values()) / sum(cells[name] for name in earned))
+        if shares:
+            yield Share(words.get(objective, objective), _mean(shares), len(shares))
+
+
+def _beliefs(rubric: Rubric, rows: list[Row]):
+    """Each misconception that somebody showed, the most frequent first."""
+    showed: dict[str, list[str]] = {}
+    for row in rows:
+        for name in dict.fromkeys(one["misconception"] for one in row.criteria if one["misconception"]):
+            showed.setdefault(name, []).append(row.learner.id)
+    for name, learners in sorted(showed.items(), key=lambda item: (-len(item[1]), item[0])):
+        known = rubric.misconceptions.get(name)
+        yield Belief(known.sentence if known else name, tuple(learners))
+
+
+def _hard(rubric: Rubric, rows: list[Row]) -> list[Share]:
+    """The criteria of which the class earned least, the hardest first; what a person marks has none."""
+    written = {name for name, exercise in rubric.exercises.items() if exercise.kind == "written"}
+    shares: dict[tuple[str, str], list[float]] = {}
+    for row in rows:
+        for one in row.criteria:
+            if one["max_points"] and one["outcome"] != NOT_JUDGEABLE and one["exercise"] not in written:
+                shares.setdefault((one["exercise"], one["title"]), []).append(one["points"] / one["max_points"])
+    found = [Share(title, _mean(each), len(each)) for (_, title), each in shares.items()]
+    return sorted((one for one in found if one.share < 1.0), key=lambda one: (one.share, one.title))[:HARD_ITEMS]
+
+
+def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: Progress):
+    for exercise in filter(shows_ways, rubric.exercises.values()):
+        ways = []
+        for done, row in enumerate(rows):
+            progress(f"{rubric.lesson}: the way of {row.learner.id}", done, len(rows))
+            wanted = classroom.to_judge(row.learner.id, rubric.lesson)
+            try:
+                way = way_of(exercise, wanted, read_evidence(wanted.found.evidence))
+            except TimingCourseError:
+                continue  # its status says already that it could not be judged
+            ways += [way] if way else []
+        if ways:
+            yield Picture(exercise.title, picture_address(ways, LIGHT), picture_address(ways, DARK), in_words(ways),
+                          tuple(ways))
+
+
+# ---- page and table --------------------------------------------------------------------------------------------------
+
+
+def page_text(class_name: str, lessons: list[LessonReport]) -> str:
+    """The page: self-contained, without script; whatever learners wrote is plain text in it."""
+    environment = Environment(loader=FileSystemLoader(_TEMPLATE), autoescape=True, undefined=StrictUndefined,
+                              trim_blocks=True, lstrip_blocks=True)
+    environment.filters |= {"points": _points, "percent": lambda share: f"{100 * share:.0f} %", "plain": plain}
+    return environment.get_template("index.html.j2").render(
+        class_name=class_name, lessons=lessons, colours={name: css_variables(theme) for name, theme in THEMES.items()},
+        statuses=(GRADED, NEEDS_PERSON, NOT_JUDGEABLE, MISSING, UNJUDGED))
+
+
+def _points(points: float | None) -> str:
+    return "–" if points is None else f"{round(points, 2):g}"
+
+
+def plain(text: str) -> str:
+    """A text without control characters, halves of characters and turns of direction."""
+    return "".join(sign if sign not in DIRECTION_OVERRIDES and unicodedata.category(sign) not in ("Cc", "Cs", "Cn")
+                   else " " for sign in text)
+
+
+def table_text(lessons: list[LessonReport]) -> str:
+    """One line a learner and lesson, as CSV; points stand empty where there are none to tell, and 0 where they are."""
+    text = io.StringIO(newline="")
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(COLUMNS)
+    for row in (row for lesson in lessons for row in lesson.rows):
+        texts = (row.learner.id, row.learner.last_name, row.learner.first_name, row.lesson, row.status)
+        points = "" if row.points is None else _points(row.points)
+        table.writerow([*map(cell, texts), points, _points(row.max_points), _points(row.late_penalty), cell(row.why)])
+    return text.getvalue()
+
+
+def cell(text: str) -> str:
+    """A text that no spreadsheet takes for a formula."""
+    text = plain(text)
+    return f"'{text}" if text.startswith(_BEGINS_A_FORMULA) else text

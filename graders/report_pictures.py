@@ -1,0 +1,117 @@
+"""The ways of a whole class at the bench, laid over each other: vacuum and speed over the base timing.
+
+Every engine is another, so the timing is counted from where the method leads on the learner's own.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from .exercise import ExerciseRubric
+from .judge import best_try, judged_tries
+from .outcome import Outcome
+from .palette import chart_style
+from .to_judge import ToJudge
+
+ENDED = "where_it_ended"  # the check that says whether the end of the way is the one that was wanted
+KPA_PER_INHG = 3.386389
+MOST_SAMPLES = 600  # a way drawn with more looks the same
+
+
+@dataclass(frozen=True)
+class Way:
+    """One learner's search at the bench, by samples: timing [crank deg from where the method leads; advance is more],
+    vacuum [inHg] and speed [rpm]; how far off it ended, how far the peak lies, and whether the end was as wanted."""
+
+    learner: str
+    off_deg: tuple[float, ...]
+    vacuum_inhg: tuple[float, ...]
+    speed_rpm: tuple[float, ...]
+    ended_off_deg: float
+    peak_off_deg: float
+    as_wanted: bool
+
+    @property
+    def highest_vacuum_inhg(self) -> float:
+        """The highest vacuum that was reached [inHg]."""
+        return max(self.vacuum_inhg)
+
+
+def shows_ways(exercise: ExerciseRubric) -> bool:
+    """Whether an exercise is one in which a timing is looked for and set."""
+    return exercise.kind == "bench" and any(one.check == ENDED for one in exercise.criteria)
+
+
+def way_of(exercise: ExerciseRubric, wanted: ToJudge, evidence) -> Way | None:
+    """The way of the try that counts, or None where the distributor was never turned on the running engine.
+
+    Raises TimingCourseError where the evidence cannot be replayed.
+    """
+    judged = judged_tries(exercise, evidence, wanted.engines) if evidence.of_exercise(exercise.id) else []
+    if not judged:
+        return None
+    case, result = best_try(judged)
+    samples = case.search
+    if not samples:
+        return None
+    method = case.reference.method
+    ended = next(one for one, rule in zip(result.criteria, exercise.criteria, strict=True) if rule.check == ENDED)
+    shown = samples[:: -(-len(samples) // MOST_SAMPLES)]
+    return Way(wanted.learner, tuple(one.base_timing_deg - method.timing_deg for one in shown),
+               tuple(one.vacuum_inhg for one in shown), tuple(one.speed_rpm for one in shown),
+               case.final_timing_deg - method.timing_deg, method.peak_timing_deg - method.timing_deg,
+               ended.outcome is Outcome.MET)
+
+
+def picture(ways: Sequence[Way], theme: Mapping[str, str]) -> bytes:
+    """All ways laid over each other, as a PNG in the colours of a theme; the same ways give the same bytes."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    with rc_context(chart_style(theme)):
+        figure = Figure(figsize=(9.0, 7.0), layout="constrained")
+        upper, lower = figure.subplots(2, 1, sharex=True)
+        for axis, role, values in ((upper, "vacuum", lambda way: way.vacuum_inhg),
+                                   (lower, "speed", lambda way: way.speed_rpm)):
+            _draw(axis, ways, values, theme[role], theme)
+        upper.set_ylabel("vacuum, inHg")
+        kilopascal = upper.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG,
+                                                               lambda kpa: kpa / KPA_PER_INHG))
+        kilopascal.set_ylabel("kPa")
+        lower.set(ylabel="speed, rpm",
+                  xlabel="base timing, crank degrees from where the method leads (later < 0 < earlier)")
+        upper.set_title("Everybody's search, hose off: ● ended as wanted, ◇ did not")
+        drawn = io.BytesIO()
+        figure.savefig(drawn, format="png", dpi=110, metadata={"Software": None})
+    return drawn.getvalue()
+
+
+def _draw(axis, ways: Sequence[Way], values, colour: str, theme: Mapping[str, str]) -> None:
+    for way in ways:
+        axis.plot(way.off_deg, values(way), color=colour, alpha=0.45, linewidth=1.0)
+        axis.plot(way.off_deg[-1], values(way)[-1], "o" if way.as_wanted else "D", color=theme["ink"], markersize=6,
+                  markerfacecolor=theme["ink"] if way.as_wanted else theme["paper"], zorder=3)
+    peak = sum(way.peak_off_deg for way in ways) / len(ways)
+    for place, words in ((0.0, "the method leads here"), (peak, "highest vacuum, on average")):
+        axis.axvline(place, color=theme["edge"], linestyle=":", linewidth=1.2, zorder=0)
+        axis.annotate(words, (place, 0.02), (4, 0), xycoords=("data", "axes fraction"), textcoords="offset points",
+                      color=theme["quiet"], fontsize=9)
+
+
+def picture_address(ways: Sequence[Way], theme: Mapping[str, str]) -> str:
+    """The picture as an address that holds it, so that the page needs nothing else."""
+    return "data:image/png;base64," + base64.b64encode(picture(ways, theme)).decode()
+
+
+def in_words(ways: Sequence[Way]) -> str:
+    """What the picture shows, for who does not see it."""
+    wanted = [way for way in ways if way.as_wanted]
+    late = sum(way.ended_off_deg < 0 for way in ways if not way.as_wanted)
+    early = len(ways) - len(wanted) - late
+    short = sum(max(way.off_deg) < way.peak_off_deg - 4.0 for way in ways)
+    return (f"Vacuum and speed over base timing for {len(ways)} learner(s), counted from where the method leads. "
+            f"{len(wanted)} ended as wanted, {late} too late, {early} too early; {short} turned back more than 4 "
+            "degrees before the highest vacuum. The table below has the figures.")
