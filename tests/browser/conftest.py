@@ -125,6 +125,11 @@ def server(browser, tmp_path_factory) -> Iterator[Server]:
 @pytest.fixture
 def lesson(server) -> Path:
     """A lesson folder with a learner of our own workshop and, as its notebook, the lesson itself."""
+    return new_lesson(server)
+
+
+def new_lesson(server: Server) -> Path:
+    """Make such a folder."""
     folder = Path(tempfile.mkdtemp(dir=server.folder)) / "l04_base_timing"
     folder.mkdir()
     (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
@@ -137,6 +142,17 @@ def lesson(server) -> Path:
 def lab(server, lesson) -> Iterator[Lab]:
     """The notebook server over the lesson folder; its kernels end with the test."""
     yield Lab(server, lesson)
+    server.end_sessions()
+
+
+@pytest.fixture(scope="module")
+def open_bench(server, browser, running_bench):
+    """One page with a running engine for all tests of a module that leave it as they found it."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    running_bench(Lab(server, new_lesson(server)), page)
+    yield page
+    context.close()
     server.end_sessions()
 
 
@@ -251,7 +267,7 @@ def run_all(page, wait_for: str) -> None:
     page.wait_for_selector(wait_for, state="attached", timeout=CELLS_RUN_WITHIN_MS)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def notebook():
     """The helpers that write and run a notebook."""
     from types import SimpleNamespace
@@ -265,7 +281,7 @@ MADE_READY = (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("
               ("vacuum_hose", "off and plugged"))
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def running_bench():
     """Open the lesson, make the engine ready, start it, and return its bench with the clamp loose."""
     def prepared(lab: Lab, page):

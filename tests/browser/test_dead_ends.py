@@ -158,7 +158,7 @@ def test_two_lessons_side_by_side_keep_their_own_evidence(lab, server, lesson, p
     for tab in (page, second):
         notebook.run_all(tab, ".engine-bench")
     done = {lesson: [], other: []}
-    turns = ((0, "brake", "on"), (1, "chocks", "in place"), (1, "brake", "on"), (0, "gear", "park"))
+    turns = ((0, "brake", "on"), (1, "chocks", "in place"), (1, "brake", "on"), (0, "ventilation", "on"))
     for turn, control, value in turns:
         tab, folder = ((page, lesson), (second, other))[turn]
         tab.locator(f"[data-control={control}][data-value='{value}']").click()

@@ -109,16 +109,17 @@ def test_axe_finds_nothing_on_the_plain_pages(plain, browser, started, scheme):
     context.close()
 
 
-@pytest.mark.parametrize("width", [1024, 640])  # 640 is a screen of 1280 at 200 %
-def test_nothing_of_a_page_is_cut_off(plain, page, width):
-    """On a classroom's screen and at 200 % the page needs no sideways scrolling, and no part leaves its frame."""
-    page.set_viewport_size({"width": width, "height": 768})
+def test_nothing_of_a_page_is_cut_off(plain, page):
+    """On a classroom's screen and at 200 % (640 of 1280) there is no sideways scrolling, and nothing leaves it."""
     plain.open(page)
-    page.wait_for_timeout(300)
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    outside = page.evaluate("""() => [...document.querySelectorAll('main :is(button, input, label, p, li, td, canvas)')]
-        .filter((part) => part.getBoundingClientRect().right > window.innerWidth + 1).map((part) => part.outerHTML)""")
-    assert outside == []
+    for width in (1024, 640):
+        page.set_viewport_size({"width": width, "height": 768})
+        page.wait_for_timeout(400)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), width
+        outside = page.evaluate("""() => [...document.querySelectorAll('main :is(button, input, label, p, li, canvas)')]
+            .filter((part) => part.getBoundingClientRect().right > window.innerWidth + 1)
+            .map((part) => part.outerHTML)""")
+        assert outside == [], width
 
 
 def test_sound_has_one_switch_and_beats_as_the_engine_fires(plain, page, started):
