@@ -161,6 +161,17 @@ class CurveExample:
 
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
+class MarkedFor:
+    """One thing that a person looks for in a written answer: its points, and what an answer is like that earns none of
+    them, half, and all (`levels`, in this order)."""
+
+    id: str
+    title: str
+    points: Number
+    levels: tuple[str, str, str]
+
+
+@dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
 class Draw:
     """Where a learner's own number comes from: low to high by steps, or one of a list (`from` in the file)."""
 
@@ -235,6 +246,7 @@ class ExerciseRubric:
     reference: tuple[Point, ...] = ()
     checks: tuple[CurveCheck, ...] = ()
     examples: tuple[CurveExample, ...] = ()
+    marking: tuple[MarkedFor, ...] = ()
     draw: dict[str, Draw] = Field(default_factory=dict)
     answer_from: str = ""
     worked_out: dict[str, str] = Field(default_factory=dict)

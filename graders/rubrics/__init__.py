@@ -168,8 +168,9 @@ def _with_pairs(item: dict) -> dict:
 
 
 def _with_points(exercise: ExerciseRubric, item: dict) -> ExerciseRubric:
-    """Criteria, checks and the lines of a sum may have the points; the exercise is then worth their sum."""
-    every_part = (*exercise.criteria, *exercise.checks, *exercise.fields)
+    """Criteria, checks, the lines of a sum and what a person marks for may have the points; the exercise is then worth
+    their sum."""
+    every_part = (*exercise.criteria, *exercise.checks, *exercise.fields, *exercise.marking)
     parts = [part.points for part in every_part if part.points is not None]
     if parts and "points" in item:
         raise RubricError("has points of its own and parts with points: keep one of the two")
