@@ -1,0 +1,275 @@
+"""The whole way of a lesson with nbgrader's own commands and marking screen, and this course's configuration.
+
+Hand out, fetch, hand in, collect, judge, late penalty, marks by hand in a live server, feedback, export.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from jupyter_core.application import NoStart
+from nbgrader.apps import NbGraderApp
+from nbgrader.apps.baseapp import NbGrader
+from nbgrader.utils import get_username
+
+from course import class_folder
+from graders.nbgrader_course import NbgraderCourse
+from tests.submissions import hostile
+
+LESSON, PAGE = hostile.LESSON, hostile.PAGE
+CLASS, EARLY = "spring", "early_bird"
+DUE = "2026-02-01 12:00:00 UTC"
+TOKEN = "marking"
+STARTS_WITHIN_S = 90.0
+AUTOMATIC, WRITTEN_POINTS = 6.0, 4.0
+
+pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("nbgrader_whole")]
+
+
+@dataclass(frozen=True)
+class Stage:
+    """An exchange, the instructor's class and a learner's own folder; commands are run in one of the latter two."""
+
+    exchange: Path
+    instructor: Path
+    learner: Path
+
+    def environment(self) -> dict[str, str]:
+        """A home without settings of whoever runs the tests."""
+        programs = str(Path(sys.executable).parent)
+        return {**os.environ, "PATH": f"{programs}{os.pathsep}{os.environ['PATH']}", "HOME": str(self.exchange.parent),
+                "JUPYTER_CONFIG_DIR": str(self.exchange.parent / "settings")}
+
+    def nbgrader(self, where: Path, *arguments: str) -> None:
+        """Run one of nbgrader's commands in that folder, in this process. Fails where the command fails."""
+        with contextlib.chdir(where), pytest.MonkeyPatch.context() as patch:
+            for name, value in self.environment().items():
+                patch.setenv(name, value)
+            app = NbGraderApp()
+            try:
+                app.initialize(list(arguments))
+                app.start()
+            except NoStart:  # a command below another one ends so
+                pass
+            except SystemExit as ended:
+                assert not ended.code, f"nbgrader {' '.join(arguments)} ended with {ended.code}"
+            finally:
+                _forget(NbGrader)
+
+
+def _forget(kind: type) -> None:
+    """Let the next command make its applications anew; each is a singleton."""
+    for below in kind.__subclasses__():
+        _forget(below)
+    if kind.initialized():
+        kind.clear_instance()
+
+
+@pytest.fixture(scope="module")
+def stage(tmp_path_factory):
+    """The class after everything up to the judge's verdicts: two learners, one through the exchange and late."""
+    place = tmp_path_factory.mktemp("whole")
+    stage = Stage(place / "exchange", place / CLASS, place / "learner")
+    for folder in (stage.exchange, stage.learner):
+        folder.mkdir()
+    stage.exchange.chmod(0o777)
+    class_folder.make(stage.instructor)
+    settings = f"\nc.Exchange.root = {str(stage.exchange)!r}\n"
+    with (stage.instructor / "nbgrader_config.py").open("a", encoding="utf-8") as config:
+        config.write(f"{settings}c.LateSubmissionPlugin.penalty_method = 'zero'\n")
+    (stage.learner / "nbgrader_config.py").write_text(
+        f"c = get_config()\nc.CourseDirectory.course_id = {CLASS!r}{settings}", encoding="utf-8")
+    stage.nbgrader(stage.instructor, "generate_assignment", LESSON, "--force")
+    stage.nbgrader(stage.instructor, "db", "assignment", "add", LESSON, f"--duedate={DUE}")
+    stage.nbgrader(stage.instructor, "release_assignment", LESSON)
+    stage.nbgrader(stage.learner, "fetch_assignment", LESSON)
+    hostile.answered(stage.learner / LESSON, get_username(), CLASS)
+    stage.nbgrader(stage.learner, "submit", LESSON)
+    stage.nbgrader(stage.instructor, "collect", LESSON)
+    early = stage.instructor / "submitted" / EARLY / LESSON
+    shutil.copytree(stage.instructor / "release" / LESSON, early)
+    hostile.answered(early, EARLY, CLASS)
+    (early / "timestamp.txt").write_text("2026-01-31 08:00:00 UTC", encoding="utf-8")
+    stage.nbgrader(stage.instructor, "autograde", LESSON)
+    return stage
+
+
+@contextlib.contextmanager
+def marking_screen(stage: Stage):
+    """A Jupyter server with nbgrader's marking screen, in the class folder; gives its address."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    extensions = "{'nbgrader.server_extensions.formgrader': True}"
+    with (stage.exchange.parent / "server.log").open("w") as log:
+        server = subprocess.Popen([
+            sys.executable, "-m", "jupyter_server", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1",
+            f"--ServerApp.port={port}", f"--IdentityProvider.token={TOKEN}",
+            f"--ServerApp.jpserver_extensions={extensions}", f"--ServerApp.root_dir={stage.instructor}"],
+            cwd=stage.instructor, env=stage.environment(), stdout=log, stderr=log)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(address, server)
+        yield address
+    finally:
+        server.terminate()
+        server.wait(30)
+
+
+def _wait_for(address: str, server: subprocess.Popen) -> None:
+    until = time.monotonic() + STARTS_WITHIN_S
+    while time.monotonic() < until and server.poll() is None:
+        with contextlib.suppress(OSError):
+            ask(address, "status")
+            return
+        time.sleep(0.2)
+    raise AssertionError("the marking screen did not come up")
+
+
+def ask(address: str, what: str, put: dict | None = None):
+    """One question to the marking screen's own interface."""
+    request = urllib.request.Request(
+        f"{address}/formgrader/api/{what}", method="PUT" if put else "GET",
+        data=json.dumps(put).encode() if put else None, headers={"Authorization": f"token {TOKEN}"})
+    with urllib.request.urlopen(request, timeout=30) as answer:
+        return json.loads(answer.read())
+
+
+@pytest.fixture(scope="module")
+def marked(stage):
+    """The class after the written answers were marked through the live marking screen; and what was seen there."""
+    seen = {}
+    with marking_screen(stage) as address:
+        for learner, mark in ((EARLY, 3.5), (get_username(), 2.0)):
+            notebook, = [
+                found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}")
+                if found["student"] == learner]
+            grades = ask(address, f"grades?submission_id={notebook['id']}")
+            waiting, = [grade for grade in grades if grade["needs_manual_grade"]]
+            ask(address, f"grade/{waiting['id']}", {"manual_score": mark, "extra_credit": 0.0})
+            comments = ask(address, f"comments?submission_id={notebook['id']}")
+            comment, = [comment for comment in comments if comment["name"] == waiting["name"]]
+            ask(address, f"comment/{comment['id']}", {"manual_comment": f"Seen, <b>{learner}</b>."})
+            seen[learner] = (notebook["id"], waiting["name"])
+        seen["page"] = _page_of(address, seen[EARLY][0])
+    return stage, seen
+
+
+def _page_of(address: str, submission: str) -> str:
+    request = urllib.request.Request(f"{address}/formgrader/submissions/{submission}/",
+                                     headers={"Authorization": f"token {TOKEN}"})
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        return answer.read().decode()
+
+
+def test_the_exchange_carries_the_evidence(stage):
+    """What a learner fetched and handed in comes to the instructor with its evidence and its time."""
+    folder = stage.instructor / "submitted" / get_username() / LESSON
+    assert {PAGE, hostile.EVIDENCE, "timestamp.txt"} <= {path.name for path in folder.iterdir()}
+    handed_in = stage.learner / LESSON / hostile.EVIDENCE
+    assert (folder / hostile.EVIDENCE).read_bytes() == handed_in.read_bytes()
+
+
+def test_nbgraders_own_autograde_gives_the_judges_points(stage):
+    """Both learners have the points of their answers, and the written answer waits for a person."""
+    course = NbgraderCourse(stage.instructor)
+    for learner in (EARLY, get_username()):
+        grades = course.grades(LESSON, learner)
+        assert sum(grade.points for grade in grades) == AUTOMATIC
+        assert [grade.name for grade in grades if grade.needs_person] == ["l04_explain"]
+
+
+def test_a_late_hand_in_is_penalised_as_the_class_configured(stage):
+    """nbgrader's own plugin takes the late one's points off, and leaves the early one alone."""
+    with NbgraderCourse(stage.instructor).gradebook() as book:
+        penalties = {name: book.find_submission_notebook(LESSON, LESSON, name).late_submission_penalty
+                     for name in (EARLY, get_username())}
+    assert penalties == {EARLY: None, get_username(): AUTOMATIC}
+
+
+def test_marks_and_comments_of_the_live_marking_screen_are_in_the_gradebook(marked):
+    """A mark through the screen's own interface counts, and nothing waits any more."""
+    stage, _ = marked
+    grades = {grade.name: grade for grade in NbgraderCourse(stage.instructor).grades(LESSON, EARLY)}
+    assert grades["l04_explain"].points == 3.5 and grades["l04_explain"].marked_by_person
+    assert not any(grade.needs_person for grade in grades.values())
+
+
+def test_the_live_marking_screen_shows_answer_and_verdicts(marked):
+    """The page that nbgrader makes of a judged hand-in has the written answer and the judge's words."""
+    _, seen = marked
+    assert "The weights in the distributor" in seen["page"] and "of 2 points" in seen["page"]
+
+
+def test_feedback_goes_back_by_nbgraders_own_commands(marked):
+    """The learner fetches a page with points, penalty and the comment, whose letters stay letters."""
+    stage, _ = marked
+    stage.nbgrader(stage.instructor, "generate_feedback", LESSON, "--force")
+    stage.nbgrader(stage.instructor, "release_feedback", LESSON)
+    stage.nbgrader(stage.learner, "fetch_feedback", LESSON)
+    page, = (stage.learner / LESSON / "feedback").rglob("*.html")
+    text = page.read_text(encoding="utf-8")
+    assert "6 points taken off" in text and "Seen, &lt;b&gt;" in text and "<script" not in text
+
+
+def test_export_has_the_sums(marked):
+    """nbgrader's table has raw score, penalty and what remains for each."""
+    stage, _ = marked
+    stage.nbgrader(stage.instructor, "export", "--CsvExportPlugin.to=table.csv")
+    with (stage.instructor / "table.csv").open(encoding="utf-8", newline="") as file:
+        rows = {row["student_id"]: row for row in csv.DictReader(file) if row["assignment"] == LESSON}
+    early, late = rows[EARLY], rows[get_username()]
+    assert float(early["raw_score"]) == float(early["score"]) == AUTOMATIC + 3.5
+    assert (float(late["raw_score"]), float(late["late_submission_penalty"])) == (AUTOMATIC + 2.0, AUTOMATIC)
+
+
+def test_the_marking_screen_in_a_browser_runs_nothing_that_was_handed_in(stage, browser_page):
+    """A poisoned hand-in, opened on the live screen in Chromium, raises no alert and loads nothing from outside but
+    what nbgrader's own page asks for, its typesetting of formulas."""
+    folder = stage.instructor / "submitted" / "eve" / LESSON
+    shutil.copytree(stage.instructor / "release" / LESSON, folder)
+    hostile.script_in_the_answer(folder, "eve", CLASS)
+    hostile.script_around_the_cells(folder, "eve", CLASS)
+    hostile.answered(folder, "eve", CLASS, hostile.answer("l04_explain", hostile.SCRIPT))
+    NbgraderCourse(stage.instructor).autograde(LESSON, "eve", "submitted")
+    alerts, outside = [], []
+    browser_page.on("dialog", lambda dialog: (alerts.append(dialog.message), dialog.dismiss()))
+    browser_page.on("request", lambda request: outside.append(request.url)
+                    if "127.0.0.1" not in request.url and not request.url.startswith(("data:", "blob:")) else None)
+    with marking_screen(stage) as address:
+        notebook, = [found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}")
+                     if found["student"] == "eve"]
+        browser_page.goto(f"{address}/formgrader/submissions/{notebook['id']}/?token={TOKEN}")
+        browser_page.get_by_text("alert(1)").first.wait_for(timeout=30_000)
+        browser_page.wait_for_timeout(500)
+        acting = browser_page.evaluate("[...document.querySelectorAll('div.cell script, div.cell img')].length")
+    assert alerts == [] and acting == 0
+    assert [address for address in outside if "mathjax" not in address.lower()] == []
+
+
+@pytest.fixture
+def browser_page():
+    """One page of headless Chromium, or a skip where there is none."""
+    from tests.browser.conftest import CHROMIUM_NAMES, FLAGS, REQUIRED
+
+    path = next((found for found in map(shutil.which, CHROMIUM_NAMES) if found), None)
+    if path is None and not os.environ.get(REQUIRED):
+        pytest.skip(f"no Chromium was found; install it, or set {REQUIRED}=1 to make this an error")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        yield chromium.new_page()
+        chromium.close()
