@@ -149,8 +149,8 @@ def three_parts_of_the_lead() -> Drawn:
         axis.annotate(text, (speeds[-6], (low[-6] + high[-6]) / 2), ha="center", va="center")
     axis.set(xlabel="engine speed, rpm", ylabel="lead, crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
-    rows = [f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at full "
-            f"throttle; with the canister's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
+    rows = [f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at "
+            f"full throttle; with the canister's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
             for at, rpm in enumerate(speeds) if rpm in (800, 2000, 3200)]
     return Drawn(figure, "\n\n".join([
         "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for the base, "
