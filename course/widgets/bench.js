@@ -46,7 +46,7 @@ class BenchView {
   build() {
     const heading = freshId("eb-title");
     this.problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
-    this.kernel = element("p", { class: "eb-problem eb-kernel", role: "alert", hidden: true });
+    this.kernel = element("p", { class: "eb-kernel", role: "alert", hidden: true });
     this.message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
     this.body = element(
       "div",

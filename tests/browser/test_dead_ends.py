@@ -126,24 +126,6 @@ def test_the_same_notebook_opened_twice_shows_one_engine(lab, lesson, page, brow
     context.close()
 
 
-def test_two_kernels_on_one_lesson_never_mix_their_evidence(lab, lesson, page, browser, notebook):
-    """The same lesson run by two notebooks at once: the one that comes late is told, and the evidence stays sound."""
-    notebook.write(lesson / "one.ipynb", IMPORT, SHOW)
-    notebook.write(lesson / "other.ipynb", IMPORT, SHOW)
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    second = context.new_page()
-    for tab, name in ((page, "one.ipynb"), (second, "other.ipynb")):
-        lab.open(tab, name)
-        notebook.run_all(tab, ".engine-bench")
-    page.locator("[data-control=brake][data-value=on]").click()
-    page.wait_for_function("document.querySelector('[data-control=brake][data-value=on]').ariaPressed === 'true'")
-    second.locator("[data-control=gear][data-value=park]").click()
-    second.wait_for_function("document.querySelector('.eb-message').textContent.includes('open twice')")
-    events = read_evidence(lesson / "evidence.jsonl").events
-    assert [(event.control, event.value) for event in events] == [("brake", "on")]
-    context.close()
-
-
 def test_two_lessons_side_by_side_keep_their_own_evidence(lab, server, lesson, page, browser, notebook, tmp_path):
     """Two benches in two lesson folders, used in turn: each evidence holds what was done at its own bench."""
     other = lesson.parent / "again" / lesson.name

@@ -43,16 +43,8 @@ def test_a_restarted_kernel_finds_the_bench_as_it_was_left(lab, page, running_be
     assert page.locator(".eb-record li").count() >= 8
 
 
-def test_a_reloaded_page_finds_the_engine_still_running(lab, page, running_bench, notebook):
-    """A page that was reloaded shows the same bench: the kernel never stopped."""
-    running_bench(lab, page)
-    lab.open(page)
-    notebook.run_all(page, ".engine-bench")
-    page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'")
-
-
-def test_units_are_remembered(lab, page, running_bench, notebook):
-    """The chosen units hold when the page is opened again."""
+def test_a_reloaded_page_finds_engine_and_units_as_they_were(lab, page, running_bench, notebook):
+    """A page that was loaded again shows the same bench, still running, in the units that were chosen."""
     bench = running_bench(lab, page)
     bench.get_by_role("button", name="kPa", exact=True).click()
     bench.get_by_role("button", name="°C", exact=True).click()
@@ -60,6 +52,7 @@ def test_units_are_remembered(lab, page, running_bench, notebook):
     notebook.run_all(page, ".engine-bench")
     page.wait_for_function("document.querySelector('.eb-vacuum .eb-dial-value').textContent.endsWith('kPa')")
     assert "°C" in page.locator(".eb-coolant-words").inner_text()
+    page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'")
 
 
 def test_a_spoilt_record_is_a_sentence_on_the_bench(lab, lesson, page, notebook):
