@@ -31,6 +31,16 @@ def exercise_html(result: ExerciseResult, points: float, max_points: float) -> s
     return sanitised("".join(lines))
 
 
+def marking_html(result: ExerciseResult) -> str:
+    """Return what a person marks an answer for, as one line of sanitised HTML; nothing where the rubric does not say.
+    """
+    if len(result.criteria) < 2:
+        return ""
+    items = "".join(f"<li><strong>{escape(one.title)}</strong> ({one.max_points:g}) · {escape(one.sentence)}</li>"
+                    for one in result.criteria)
+    return sanitised(f'<div class="marked-for {UNTOUCHED_BY_MATHJAX}"><em>Marked for:</em><ul>{items}</ul></div>')
+
+
 def problem_html(sentence: str, max_points: float) -> str:
     """Return what is said where nothing could be judged, as sanitised HTML."""
     return sanitised(f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} '

@@ -31,7 +31,15 @@ from traitlets.config import Config
 from engine_sim import TimingCourseError
 
 from . import hand_in
-from .feedback import exercise_html, exercise_text, inert_text, notes_html, problem_html, sanitised
+from .feedback import (
+    exercise_html,
+    exercise_text,
+    inert_text,
+    marking_html,
+    notes_html,
+    problem_html,
+    sanitised,
+)
 from .judge import judge_lesson
 from .outcome import ExerciseResult, LessonResult
 from .rubrics import load_rubric
@@ -345,7 +353,7 @@ class Judge(NbGraderPreprocessor):
         typed = cell.source if utils.compute_checksum(cell) != cell.metadata.nbgrader.get("checksum") else ""
         answer = exercise.answer.strip() if exercise else ""
         if answer:
-            cell.source = inert_text(answer) + (f"\n\n{typed}" if typed else "")
+            cell.source = "\n\n".join(filter(None, (inert_text(answer), typed, marking_html(exercise))))
         reason = problem or ((exercise.needs_person or "a written answer to be marked") if answer or typed else "")
         return {"title": exercise.title if exercise else cell.metadata.nbgrader["grade_id"], "points": 0.0,
                 "max_points": max_points, "needs_person": reason, "answered": bool(answer or typed)}
