@@ -122,7 +122,7 @@ def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[He
     "runner_leak",
     "Vacuum leak at one runner",
     "The needle flicks, and one cylinder misses at idle and not at speed.",
-    "cylinder_cut_out",
+    "soapy_water",
 )
 def _runner_leak(card, found, draw):
     area = draw.between(3.6, 4.6) * 1e-6 * card.displacement_l / card.block.cylinders

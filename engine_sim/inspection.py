@@ -1,0 +1,181 @@
+"""What an inspection in the workshop is, and the engine as it stands there to be inspected.
+
+An inspection reads the engine as it is: its card, its state of wear, how its adjustments were found. It never asks
+which fault was put into it. What a workshop would call out of order stands beside each inspection as a limit.
+"""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Callable
+from copy import copy
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from . import units, workshop
+from .dynamics import TICK_S, Dynamics, Hands, Motion
+from .engine import SEA_LEVEL_DAY, Conditions, Engine
+from .health import Health
+from .population import AsFound, Draw
+from .session import Readings, Session
+
+WARM_C = 85.0
+PA_PER_PSI = 6894.757
+TOOLS = ("hold_speed", "timing_light", "dwell_meter")
+START_S, SETTLE_S = 7.0, 12.0
+HELPED_BY_DISTRIBUTOR_DEG = 12.0  # towards advance, where an engine does not start by itself
+BEGIN_AT_RPM, BEGIN_AT_SHARE = 800.0, 0.4  # of the air outside: where a settled idle is looked for from
+DOES_NOT_RUN = "The engine does not run, so this cannot be looked at."
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What an inspection told: one or two sentences, and whether a workshop would call it in order."""
+
+    text: str
+    in_order: bool
+
+
+class OnTheStand:
+    """One engine in the workshop, made safe, gauges on, warm where it has to run; `draw` gives the noise."""
+
+    def __init__(self, engine: Engine, found: AsFound, conditions: Conditions, draw: Draw | None):
+        self.engine, self.conditions, self.draw = engine, conditions, draw or Draw("inspection")
+        self.card, self.health = engine.card, engine.health
+        self.found = replace(found, prepared=True, coolant_c=WARM_C)
+        self.settings = workshop.settings_as_found(self.card, self.found)
+
+    def near(self, value: float, spread: float, step: float) -> float:
+        """A reading of a value: off by up to `spread` either way, and rounded to `step`."""
+        return step * round((value + self.draw.between(-spread, spread)) / step)
+
+    @cached_property
+    def sound(self) -> Engine:
+        """An engine of the same card with nothing wrong: what the maker's sheet describes."""
+        return Engine(self.card)
+
+    @property
+    def base_timing_deg(self) -> float:
+        """Base timing as it truly stands [crank deg BTDC]."""
+        return workshop.base_timing_deg(self.card, self.found, self.settings, 0.0)
+
+    # ---- running -----------------------------------------------------------------------------------------------
+
+    def started(self, health: Health | None = None) -> Session | None:
+        """The engine running by itself at idle and settled, advance hose off and plugged; None where it does not run.
+
+        One that does not start is helped, by turning the distributor towards advance until it has started.
+        """
+        engine = self.engine if health is None else Engine(self.card, health)
+        for helped_deg in (0.0, HELPED_BY_DISTRIBUTOR_DEG):
+            session = Session(engine, conditions=self.conditions, found=self.found, tools=TOOLS)
+            session.act("timing_light", "on")
+            if helped_deg:
+                self._turn(session, helped_deg)
+            session.act("throttle", 0.1)
+            session.act("starter")
+            session.advance(START_S)
+            session.act("throttle", 0.0)
+            if helped_deg:
+                session.act("distributor", 0.0)
+            session.advance(SETTLE_S)
+            if session.running:
+                return session
+        return None
+
+    def _turn(self, session: Session, towards_advance_deg: float) -> None:
+        sense = 1.0 if self.card.distributor.rotor_turns == "anticlockwise" else -1.0
+        session.act("clamp", "loose")
+        session.act("distributor", sense * towards_advance_deg)
+
+    @cached_property
+    def hands(self) -> Hands:
+        """The adjustments as they stand, ignition on, hose off and plugged, throttle closed."""
+        hands = Hands(self.base_timing_deg, self.found.idle_screw, ignition=True)
+        workshop.set_hands(hands, self.card, self.found, self.settings, 0.0)
+        hands.vacuum_hose = "off and plugged"
+        return hands
+
+    def idle_rpm(self, health: Health | None = None, **adjusted) -> float:
+        """Mean speed at which the warm engine settles with its hands `adjusted`; 0 where it stops [rpm]."""
+        engine = self.engine if health is None else Engine(self.card, health)
+        hands = copy(self.hands)
+        for name, value in adjusted.items():
+            setattr(hands, name, value)
+        dynamics = Dynamics(engine, self.conditions)
+        motion = Motion(units.rad_s_from_rpm(BEGIN_AT_RPM), BEGIN_AT_SHARE * dynamics.ambient_pa, WARM_C, turns=99.0)
+        for _ in range(round(SETTLE_S / TICK_S)):
+            dynamics.tick(motion, hands)
+        return motion.speed_rpm
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """One inspection: its name for people, how long it takes, whether it is made on an engine at rest, and whether
+    parts come off that an owner pays to have put on again."""
+
+    id: str
+    title: str
+    minutes: int
+    at_rest: bool
+    takes_apart: bool
+    _look: Callable[[OnTheStand], Reading]
+
+    def look(
+        self, engine: Engine, found: AsFound, conditions: Conditions = SEA_LEVEL_DAY, draw: Draw | None = None
+    ) -> Reading:
+        """What it tells of this engine, and whether that is in order; the same for the same draw."""
+        return self._look(OnTheStand(engine, found, conditions, draw))
+
+    def tell(
+        self, engine: Engine, found: AsFound, conditions: Conditions = SEA_LEVEL_DAY, draw: Draw | None = None
+    ) -> str:
+        """The sentences alone."""
+        return self.look(engine, found, conditions, draw).text
+
+
+def maker(at_rest: bool, table: dict[str, Inspection]):
+    """A decorator that enters an inspection of this sort in a table under its function's name."""
+
+    def inspection(title: str, minutes: int, takes_apart: bool = False):
+        def known(look):
+            table[look.__name__] = Inspection(look.__name__, title, minutes, at_rest, takes_apart, look)
+            return look
+
+        return known
+
+    return inspection
+
+
+# ---- words for readings --------------------------------------------------------------------------------------------
+
+
+def watched(session: Session, seconds: float, every_s: float = 0.1) -> list[Readings]:
+    """What the instruments show over a while."""
+    seen = []
+    for _ in range(round(seconds / every_s)):
+        session.advance(every_s)
+        seen.append(session.readings())
+    return seen
+
+
+def mean(values) -> float:
+    """Arithmetic mean."""
+    return statistics.fmean(values)
+
+
+def pressure_words(pascal: float, step_kpa: float = 1.0) -> str:
+    """A pressure in kPa and psi."""
+    kilopascal = step_kpa * round(pascal / 1e3 / step_kpa)
+    digits = 1 if step_kpa < 1.0 else 0
+    return f"{kilopascal:,.{digits}f} kPa ({kilopascal * 1e3 / PA_PER_PSI:.{digits}f} psi)"
+
+
+def vacuum_words(inhg: float) -> str:
+    """A vacuum in inHg and kPa."""
+    return f"{inhg:.1f} inHg ({inhg * units.PA_PER_INHG / 1e3:.0f} kPa)"
+
+
+def listed(values, digits: int = 0) -> str:
+    """Numbers in a row."""
+    return ", ".join(f"{value:,.{digits}f}" for value in values)

@@ -1,0 +1,265 @@
+"""Inspections of the running engine, warm, in neutral, with the advance hose off and plugged unless one puts it on."""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import replace
+
+from . import workshop
+from .engine import EXHAUST_ABOVE_AMBIENT_PA
+from .health import CylinderHealth, Health
+from .inspection import (
+    DOES_NOT_RUN,
+    Inspection,
+    OnTheStand,
+    Reading,
+    listed,
+    maker,
+    mean,
+    pressure_words,
+    vacuum_words,
+    watched,
+)
+from .session import Session
+from .units import PA_PER_INHG
+
+RUNNING: dict[str, Inspection] = {}
+inspection = maker(False, RUNNING)
+
+HELD_RPM = (0.0, 1500.0, 2500.0)  # 0: idle
+HOLD_S, LOOK_S = 7.0, 4.0
+NOT_RUNNING = Reading(DOES_NOT_RUN, False)
+OFF_LABEL_DEG, OFF_SHEET_DEG, WANDERS_DEG = 5.0, 4.0, 3.0  # base, what speed and hose add, the mark itself
+LEAST_OF_FALLS, LEAST_FALL_RPM = 0.8, 25.0  # of the middle fall: below, a cylinder does not do its share
+CHANGES_RPM = 20.0  # a change of idle speed that anyone hears; common practice
+HALF_A_TURN, BETTER_BY_RPM = 0.5, 10.0
+DROP_INHG, COUNTED_S, OIL_FREES = 0.35, 24.0, 0.85  # a sharp drop; a count; share of the sticking that oil frees
+BLOCKED_FROM_PA = 10_000.0  # 1.5 psi at 2,500 rpm; common practice
+FALLS_INHG, LOW_INHG = 0.8, 15.0
+SAMPLE_S, SMOOTH = 0.02, 50
+LOOSE_DWELL_DEG = 3.0
+
+
+# ---- timing light, dwell meter -------------------------------------------------------------------------------------
+
+
+@inspection("A timing light at three speeds, hose off and on", 15)
+def advance_sweep(stand: OnTheStand) -> Reading:
+    """What the marks show at idle, 1,500 and 2,500 rpm, beside the maker's sheet."""
+    session = stand.started()
+    if session is None:
+        return NOT_RUNNING
+    off, expected_off, wander = _swept(stand, session, "off and plugged")
+    on, expected_on, _ = _swept(stand, session, "on")
+    label = stand.card.setting.label_base_timing_deg
+    off_label = abs(off[0] - expected_off[0]) > OFF_LABEL_DEG
+    moved = [shown - wanted for shown, wanted in zip(off + on, expected_off + expected_on, strict=True)]
+    in_order = not off_label and max(moved) - min(moved) <= OFF_SHEET_DEG and wander < WANDERS_DEG
+    still = f"wanders over {2 * wander:.0f} degrees" if wander >= WANDERS_DEG else "stands still"
+    return Reading(
+        f"By the marks, at idle, 1,500 and 2,500 rpm: {listed(off)} degrees before top centre with the hose off, "
+        f"{listed(on)} with it on; the mark {still}. The sheet, with {label:g} on the label, gives "
+        f"{listed(expected_off)} and {listed(expected_on)}.",
+        in_order,
+    )
+
+
+def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float], list[float], float]:
+    """What the light shows at each speed, what a sound engine set by its label would show at that speed, throttle and
+    vacuum, and by how much the mark wanders at idle (twice its standard deviation) [crank deg]."""
+    session.act("vacuum_hose", hose)
+    shown, expected, wander = [], [], 0.0
+    for rpm in HELD_RPM:
+        session.act("hold_speed", rpm)
+        session.advance(HOLD_S)
+        light = [now.timing_light_deg or 0.0 for now in watched(session, LOOK_S)]
+        wander = wander if rpm else 2.0 * statistics.pstdev(light)
+        shown.append(round(mean(light)))
+        vacuum = (stand.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG
+        label = stand.card.setting.label_base_timing_deg
+        sheet_rpm = rpm or stand.card.setting.idle_rpm
+        told = stand.sound.advance_deg(label, sheet_rpm, vacuum, session._hands.throttle, hose)
+        expected.append(round(float(told)))
+    session.act("hold_speed", 0.0)
+    return shown, expected, wander
+
+
+@inspection("A dwell meter", 5)
+def dwell_meter(stand: OnTheStand) -> Reading:
+    """Dwell at idle or, where the engine does not run, while the starter turns it."""
+    sheet, play = stand.card.ignition.dwell_deg, 0.5 * stand.health.shaft_play_deg
+    shown = stand.near(workshop.dwell_deg(stand.card, stand.settings), 0.5, 0.5)
+    wanders = f"and wanders by {2 * play:.0f}" if play > 0.5 else "and stands still"
+    trigger = "" if stand.card.ignition.trigger == "breaker points" else " The trigger is electronic and sets it."
+    return Reading(
+        f"It shows {shown:.1f} distributor degrees {wanders}; the sheet says {sheet:.0f}.{trigger}",
+        abs(shown - sheet) < LOOSE_DWELL_DEG and play <= 0.5,
+    )
+
+
+# ---- what changes the idle -----------------------------------------------------------------------------------------
+
+
+@inspection("Take one plug lead off after the other", 10)
+def cylinder_cut_out(stand: OnTheStand) -> Reading:
+    """By how much the idle speed falls without each cylinder."""
+    if stand.started() is None:
+        return NOT_RUNNING
+    whole = stand.idle_rpm()
+    falls = [whole - _without(stand, place) for place in range(stand.engine.cylinders)]
+    shown = [max(stand.near(fall, 4.0, 5.0), 0.0) for fall in falls]
+    told = ["it stops" if fall >= whole - 1.0 else f"{value:.0f}" for fall, value in zip(falls, shown, strict=True)]
+    least = max(LEAST_OF_FALLS * statistics.median(shown), LEAST_FALL_RPM)
+    return Reading(
+        f"From {5 * round(whole / 5):.0f} rpm the idle falls, cylinder by cylinder in firing order from cylinder one, "
+        f"by {', '.join(told)} rpm.",
+        min(shown) >= least,
+    )
+
+
+def _without(stand: OnTheStand, place: int) -> float:
+    """Idle speed with one cylinder's lead off. Air that leaks into its own runner still comes in, and thins nothing."""
+    one = dict(stand.health.cylinders).get(place, CylinderHealth())
+    dead = stand.health.with_cylinders(replace(one, fires_share=0.0, runner_leak_m2=0.0), place)
+    turns = one.runner_leak_m2 * 1e6 / stand.card.breathing.idle_screw_area_mm2_per_turn
+    return stand.idle_rpm(dead, idle_screw=stand.hands.idle_screw + turns)
+
+
+@inspection("Soapy water on every joint of the inlet", 10)
+def soapy_water(stand: OnTheStand) -> Reading:
+    """Where suds are drawn in, they seal the place for a moment and the idle changes."""
+    if stand.started() is None:
+        return NOT_RUNNING
+    before = stand.idle_rpm()
+    changes = {name: stand.idle_rpm(sealed) - before for name, sealed in _sealed(stand).items()}
+    felt = {name: stand.near(change, 3.0, 5.0) for name, change in changes.items() if abs(change) >= CHANGES_RPM}
+    if not felt:
+        return Reading(
+            f"The suds stay where they are on every joint, and the idle stays at {5 * round(before / 5):.0f} rpm.", True
+        )
+    told = "; ".join(f"{name}, and the idle {_moves(change)}" for name, change in felt.items())
+    return Reading(f"Suds are drawn in {told}. Everywhere else nothing happens.", False)
+
+
+def _moves(change: float) -> str:
+    return f"{'rises' if change > 0 else 'falls'} by {abs(change):.0f} rpm while they hold"
+
+
+def _sealed(stand: OnTheStand) -> dict[str, Health]:
+    """Every place where air comes in past the carburettor, and the engine with that place sealed."""
+    sealed = {}
+    if stand.health.plenum_leak_m2:
+        sealed["between carburettor and manifold"] = replace(stand.health, plenum_leak_m2=0.0)
+    for place, one in stand.health.cylinders:
+        if one.runner_leak_m2:
+            name = f"at the runner of the cylinder that fires as number {place + 1}"
+            sealed[name] = stand.health.with_cylinders(replace(one, runner_leak_m2=0.0), place)
+    return sealed
+
+
+@inspection("Turn the idle mixture screws half a turn out and in", 10)
+def mixture_screws(stand: OnTheStand) -> Reading:
+    """Which way the idle gets better."""
+    if stand.started() is None:
+        return NOT_RUNNING
+    before, changes = stand.idle_rpm(), []
+    for turns in (HALF_A_TURN, -HALF_A_TURN):
+        screw = stand.settings["mixture_screw"] + turns
+        changes.append(stand.idle_rpm(mixture_shift=stand.engine.mixture_shift(screw)) - before)
+    out, in_ = (stand.near(change, 3.0, 5.0) for change in changes)
+    stops = [5 * round(before / 5) + change < 100 for change in changes]
+    told = ["stops the engine" if stop else _by(change) for stop, change in zip(stops, (out, in_), strict=True)]
+    return Reading(
+        f"From {5 * round(before / 5):.0f} rpm: half a turn out {told[0]}, half a turn in {told[1]}.",
+        max(out, in_) <= BETTER_BY_RPM,
+    )
+
+
+def _by(change: float) -> str:
+    if abs(change) < 10.0:
+        return "changes next to nothing"
+    return f"{'raises' if change > 0 else 'lowers'} the idle by {abs(change):.0f} rpm"
+
+
+# ---- what the needle does ------------------------------------------------------------------------------------------
+
+
+@inspection("Watch the vacuum gauge at idle, on a snap, and held at 2,500 rpm", 5)
+def snap_and_hold(stand: OnTheStand) -> Reading:
+    """Idle, lowest and highest on a snap, and at the beginning and end of half a minute at 2,500 rpm."""
+    session = stand.started()
+    if session is None:
+        return NOT_RUNNING
+    idle = mean(_needle(session, LOOK_S))
+    session.act("snap")
+    snapped = _needle(session, 3.0)
+    session.advance(6.0)
+    session.act("hold_speed", 2500.0)
+    session.advance(5.0)
+    held = _needle(session, 25.0)
+    first, last = mean(held[:50]), mean(held[-50:])
+    falls = first - last > FALLS_INHG
+    at_sea_level = idle * 101_325.0 / stand.conditions.ambient_pa
+    return Reading(
+        f"At idle the needle stands at {vacuum_words(idle)}. Snapped, it falls to {vacuum_words(min(snapped))} and "
+        f"comes back over {vacuum_words(max(snapped))}. Held at 2,500 rpm it shows {vacuum_words(first)} at first and "
+        f"{vacuum_words(last)} after half a minute.",
+        not falls and at_sea_level >= LOW_INHG,
+    )
+
+
+def _needle(session: Session, seconds: float) -> list[float]:
+    return [now.vacuum_inhg or 0.0 for now in watched(session, seconds, SAMPLE_S)]
+
+
+@inspection("A little light oil down the inlet, at idle", 10)
+def oil_in_the_inlet(stand: OnTheStand) -> Reading:
+    """Whether oil on the stems of the valves changes how often the needle drops."""
+    session = stand.started()
+    if session is None:
+        return NOT_RUNNING
+    before = _drops(_needle(session, COUNTED_S))
+    oiled = stand.started(_oiled(stand.health))
+    after = _drops(_needle(oiled, COUNTED_S)) if oiled else before
+    return Reading(
+        f"In {COUNTED_S:.0f} seconds at idle the needle drops sharply {_times(before)}; with oil going down the inlet, "
+        f"{_times(after)}.",
+        before < 3 or after > before / 2,
+    )
+
+
+def _oiled(health: Health) -> Health:
+    eased = ((place, replace(one, hangs_share=one.hangs_share * (1.0 - OIL_FREES))) for place, one in health.cylinders)
+    return replace(health, cylinders=tuple(eased))
+
+
+def _drops(needle: list[float]) -> int:
+    """How often it falls clearly below its own mean of a second."""
+    count, down = 0, False
+    for place in range(SMOOTH // 2, len(needle) - SMOOTH // 2):
+        around = mean(needle[place - SMOOTH // 2 : place + SMOOTH // 2])
+        below = around - needle[place] > (DROP_INHG if not down else DROP_INHG / 3)
+        count += below and not down
+        down = below
+    return count
+
+
+def _times(count: int) -> str:
+    return {0: "not once", 1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+@inspection("A gauge in the exhaust, before the silencer", 20, takes_apart=True)
+def back_pressure(stand: OnTheStand) -> Reading:
+    """Pressure in the exhaust after half a minute at 2,500 rpm."""
+    session = stand.started()
+    if session is None:
+        return NOT_RUNNING
+    session.act("hold_speed", 2500.0)
+    session.advance(30.0)
+    pressure = EXHAUST_ABOVE_AMBIENT_PA + session._motion.back_pressure_pa
+    shown = 1e3 * stand.near(pressure / 1e3, 0.3, 0.5)
+    return Reading(
+        f"After half a minute at 2,500 rpm without load the gauge shows {pressure_words(shown, 0.5)}; in a free "
+        f"exhaust it stays below {pressure_words(BLOCKED_FROM_PA, 0.5)}.",
+        shown < BLOCKED_FROM_PA,
+    )

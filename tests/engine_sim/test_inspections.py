@@ -1,0 +1,184 @@
+"""Inspections: what each fault shows, what a sound engine shows, and what nobody is told."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from course import ENGINES
+from engine_sim import (
+    FAULTS,
+    INSPECTIONS,
+    PATTERNS,
+    SOUND,
+    AsFound,
+    Conditions,
+    Draw,
+    Engine,
+    fault_named,
+    inspection_named,
+    learners_engine,
+    load_card,
+    published,
+    usual_screw,
+)
+from engine_sim.inspections import UnknownInspection
+
+HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
+LEARNERS = ("one", "two")
+KPA_PER_PSI = 6.894757  # pound-force a square inch, exact by definition of pound and inch
+PSI_AT_EIGHT_TO_ONE = (120.0, 180.0)  # tester's reading of a sound engine at 8 : 1; common practice, no source
+
+
+def subject(name: str, fault: str | None, learner: str = "one"):
+    """A learner's engine set by its label, warm, with a fault or none; None where it cannot have the fault."""
+    card = learners_engine(load_card(ENGINES / f"{name}.toml"), "workshop", learner, "l08").card
+    found = AsFound(card.setting.label_base_timing_deg, round(usual_screw(card), 2), 0.0, 5, coolant_c=85.0)
+    if fault is None:
+        return Engine(card), found
+    if not fault_named(fault).fits(card):
+        return None
+    health, found = fault_named(fault).on(card, found, Draw(f"{name}|{fault}|{learner}"))
+    return Engine(card, health), found
+
+
+def look(inspection: str, name: str, fault: str | None, learner: str = "one"):
+    """The reading of one inspection of that engine at home."""
+    engine, found = subject(name, fault, learner)
+    return INSPECTIONS[inspection].look(engine, found, Conditions(HOME_FT[name]), Draw(f"{inspection}|{learner}"))
+
+
+def numbers_in(text: str) -> list[float]:
+    """Every number in a text."""
+    return [float(found.replace(",", "")) for found in re.findall(r"\d+(?:,\d{3})*(?:\.\d+)?", text)]
+
+
+def clearly_differ(one: str, other: str) -> bool:
+    """Whether two readings differ in their words, or in a number by an eighth of it and two units, or to the double."""
+    if re.sub(r"[\d.,]+", "#", one) != re.sub(r"[\d.,]+", "#", other):
+        return True
+    pairs = zip(numbers_in(one), numbers_in(other), strict=True)
+    return any(abs(a - b) > max(2.0, 0.12 * max(a, b)) or max(a, b) > 2.0 * min(a, b) + 0.1 for a, b in pairs)
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+@pytest.mark.parametrize("name", HOME_FT)
+def test_the_inspection_that_finds_a_fault_shows_it(name, fault):
+    """What finds a fault exists, calls the engine out of order, and reads clearly unlike a sound engine's."""
+    finds = FAULTS[fault].found_by
+    for learner in LEARNERS:
+        if subject(name, fault, learner) is None:
+            continue
+        ill, well = look(finds, name, fault, learner), look(finds, name, None, learner)
+        assert not ill.in_order and well.in_order
+        assert clearly_differ(ill.text, well.text), ill.text
+
+
+@pytest.mark.parametrize("inspection", INSPECTIONS)
+@pytest.mark.parametrize("name", HOME_FT)
+def test_a_sound_engine_reads_as_sound(name, inspection):
+    """Every inspection of every learner's sound engine is in order, and told in the same words."""
+    told = [look(inspection, name, None, learner) for learner in LEARNERS]
+    assert all(reading.in_order for reading in told), told
+    words = {re.sub(r"[\d.,]+", "#", reading.text) for reading in told}
+    assert len({re.sub(r"raises|lowers", "", one) for one in words}) <= 2
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_no_sentence_names_the_fault(fault):
+    """Neither the fault's name for people nor its id stands in what any inspection tells of it."""
+    engine, found = subject("farm_runabout_four", fault)
+    for inspection in (one for one in INSPECTIONS.values() if one.at_rest or one.id == FAULTS[fault].found_by):
+        told = inspection.tell(engine, found, draw=Draw("names")).lower()
+        assert FAULTS[fault].title.lower() not in told and fault.replace("_", " ") not in told
+
+
+@pytest.mark.parametrize("inspection", INSPECTIONS.values(), ids=lambda one: one.id)
+def test_an_inspection_is_described(inspection):
+    """It has a name for people, takes some minutes, and ends its sentences."""
+    assert inspection.title[0].isupper() and 2 <= inspection.minutes <= 90
+    engine, found = subject("delivery_truck_six", None)
+    told = inspection.tell(engine, found)
+    assert told.endswith(".") and 1 <= len(re.findall(r"[.!?](?: |$)", told)) <= 4
+
+
+def test_the_same_draw_reads_the_same():
+    """Readings have noise, which belongs to the draw."""
+    engine, found = subject("delivery_truck_six", None)
+    look_at = INSPECTIONS["compression"]
+    assert look_at.tell(engine, found, draw=Draw("a")) == look_at.tell(engine, found, draw=Draw("a"))
+    assert len({look_at.tell(engine, found, draw=Draw(f"{number}")) for number in range(8)}) > 1
+
+
+def test_an_inspection_that_there_is_not_is_told_what_there_is():
+    """A wrong id is refused with the ids."""
+    with pytest.raises(UnknownInspection, match="There is no inspection 'x_ray'; there are advance_sweep"):
+        inspection_named("x_ray")
+
+
+def test_faults_have_a_pattern_of_the_handbooks_or_none():
+    """A fault's needle is one of the patterns that have a name."""
+    assert {fault.pattern for fault in FAULTS.values()} == {"", *PATTERNS[1:]}
+
+
+# ---- against what workshops read -----------------------------------------------------------------------------------
+
+
+def test_compression_is_what_testers_show():
+    """A sound engine near 8 : 1 reads as testers do, in both units; all cylinders low with low compression."""
+    told = look("compression", "delivery_truck_six", None).text
+    kpa, psi = numbers_in(told)[:6], numbers_in(told)[6:12]
+    assert all(PSI_AT_EIGHT_TO_ONE[0] < value < PSI_AT_EIGHT_TO_ONE[1] for value in psi)
+    assert psi == pytest.approx([value / KPA_PER_PSI for value in kpa], abs=0.6)
+    low = numbers_in(look("compression", "delivery_truck_six", "compression_low").text)[:6]
+    assert max(low) < 0.85 * min(kpa)
+
+
+def test_oil_raises_what_rings_lose_and_not_what_a_valve_loses():
+    """With oil, worn rings read clearly more than dry, and a burnt valve's cylinder no more than the others do."""
+    rings, valve = (numbers_in(look("compression_with_oil", "delivery_truck_six", fault).text) for fault in
+                    ("rings_weak", "valve_burnt"))
+    assert all(wet > 1.3 * dry for dry, wet in zip(rings[:6], rings[12:18], strict=True))
+    worst = min(range(6), key=lambda place: valve[place])
+    assert valve[12 + worst] < 0.75 * max(valve[12:18])
+
+
+def test_a_dead_cylinder_costs_no_speed_when_its_lead_comes_off():
+    """The idle falls by next to nothing at one cylinder with a dead plug, and at no other."""
+    told = look("cylinder_cut_out", "delivery_truck_six", "plug_dead").text
+    falls = numbers_in(told)[1:]
+    assert sum(fall < 10.0 for fall in falls) == 1 and sorted(falls)[1] > 40.0
+
+
+def test_coil_and_dwell_stand_inside_the_bands_of_the_trade():
+    """The dwell meter of a sound four reads inside the published band."""
+    shown = numbers_in(look("dwell_meter", "farm_runabout_four", None).text)[0]
+    band = published("dwell_four")
+    assert band.low <= shown <= band.high
+
+
+def test_the_sweep_shows_what_the_weights_do():
+    """Stuck weights add nothing up to 2,500 rpm; a slipped ring moves all marks alike."""
+    sound, stuck, slipped = (numbers_in(look("advance_sweep", "delivery_truck_six", fault).text)[2:5]
+                             for fault in (None, "weights_stuck", "damper_slipped"))
+    assert sound[2] - sound[0] > 12.0 and stuck[2] - stuck[0] <= 1.0
+    moved = {round(one - other) for one, other in zip(slipped, sound, strict=True)}
+    assert max(moved) - min(moved) <= 1 or "-" in look("advance_sweep", "delivery_truck_six", "damper_slipped").text
+
+
+def test_an_engine_that_does_not_run_is_said():
+    """What needs a running engine says so in one sentence; what does not goes on."""
+    engine, found = subject("farm_runabout_four", "flooded")
+    assert INSPECTIONS["soapy_water"].tell(engine, found) == "The engine does not run, so this cannot be looked at."
+    assert "wet with fuel" in INSPECTIONS["look_at_plugs"].tell(engine, found)
+
+
+def test_late_timing_is_seen_by_the_light_alone_where_the_engine_has_to_be_helped():
+    """Set far too late it does not start by itself; helped to start, the light shows where it stands."""
+    engine, found = subject("delivery_truck_six", "timing_late")
+    told = INSPECTIONS["advance_sweep"].look(engine, found)
+    assert not told.in_order and "does not run" not in told.text
+    mended = replace(found, base_timing_deg=engine.card.setting.label_base_timing_deg)
+    assert INSPECTIONS["advance_sweep"].look(Engine(engine.card, SOUND), mended).in_order
