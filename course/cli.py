@@ -100,6 +100,18 @@ def check(
     raise typer.Exit(run(folder))
 
 
+@app.command("hand-in")
+def hand_in(
+    lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing, where you have several.")] = "",
+    folder: Annotated[Path, typer.Option(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
+    anyway: Annotated[bool, typer.Option("--anyway", help="Hand in what there is, though some is missing.")] = False,
+) -> None:
+    """Make one file of a lesson's notebook and work, to be uploaded or sent; first say what is missing."""
+    from course.hand_in_command import run
+
+    raise typer.Exit(run(folder, lesson, anyway))
+
+
 @app.command()
 def engine(
     card: Annotated[Path, typer.Argument(help="An engine card (a .toml file), or the name of one of the workshop's.")],

@@ -62,3 +62,11 @@ c.HTMLExporter.sanitize_html = True
 c.HTMLExporter.mathjax_url = ""
 c.HTMLExporter.require_js_url = ""
 c.HTMLExporter.jquery_url = ""
+
+# From downloaded/LESSON/archive/ to submitted/ by `nbgrader zip_collect LESSON`: the archives that `timing-course
+# hand-in` makes, LEARNER--LESSON--TIME.zip. Of several of one learner the newest counts. What a school's system sets
+# before the name stays in it: the class list, or the name in the evidence, says whose it is.
+c.FileNameCollectorPlugin.named_regexp = (
+    r".*[\\/]extracted[\\/](?:.*[\\/])?(?P<student_id>[^\\/]+?)--(?P<lesson>l\d\d_\w+?)--(?P<timestamp>\d{8}T\d{6}Z)"
+    r"[^\\/]*[\\/](?P<file_id>[^\\/]+)$")
+c.FileNameCollectorPlugin.valid_ext = [".ipynb", ".jsonl", ".toml"]

@@ -31,8 +31,8 @@ def run(tmp_path_factory):
         shutil.copytree(root / "release" / LESSON, folder)
         lay_down(folder, name, "spring")
     console = Console(width=200, record=True, file=io.StringIO())
-    status = class_run.run(root, None, console=console)
-    reports = {report.learner: report for report in Classroom(root).judge()}
+    status = class_run.run(root, LESSON, console=console)
+    reports = {report.learner: report for report in Classroom(root).judge(LESSON)}
     return root, reports, console.export_text(), status
 
 

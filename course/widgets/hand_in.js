@@ -1,0 +1,60 @@
+// One button that makes the file to hand in. What is missing is listed first, and a second press makes it all the same.
+
+import { element, freshId, pushButton, setText } from "./elements.js";
+
+const FIRST = "Make the file to hand in";
+
+function render({ model, el }) {
+  const gone = new AbortController();
+  const heading = freshId("hi-title");
+  const list = element("ul", { class: "cf-criteria" });
+  const said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
+  const problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
+  const press = (what) => model.send({ press: what });
+  const first = pushButton(FIRST, () => press("look"), { class: "cf-press" });
+  const anyway = pushButton("Make it all the same", () => press("make"));
+  const copy = pushButton("Save a copy", () => saveCopy(model));
+  const show = () => {
+    const step = model.get("step");
+    setText(first, step === "begin" ? FIRST : step === "ask" ? "Look again" : "Make it anew");
+    anyway.hidden = step !== "ask";
+    copy.hidden = step !== "made";
+    list.replaceChildren(...model.get("missing").map((sentence) => element("li", {}, sentence)));
+    setText(said, model.get("said"));
+    setText(problem, model.get("problem"));
+    problem.hidden = !model.get("problem");
+  };
+  model.on("change", show);
+  gone.signal.addEventListener("abort", () => model.off("change", show));
+  show();
+  el.append(
+    element(
+      "section",
+      { class: "course-form cf-hand-in", "aria-labelledby": heading },
+      element(
+        "div",
+        { class: "cf-head" },
+        element("span", { class: "cf-heading", id: heading }, `Hand in ${model.get("lesson")}`),
+        element("span", { class: "cf-worth" }, model.get("learner")),
+      ),
+      element(
+        "p",
+        { class: "cf-question" },
+        "Save the notebook first. Then make one file of it and of your work, and upload or send that file.",
+      ),
+      problem,
+      said,
+      list,
+      element("div", { class: "cf-row" }, first, anyway, copy),
+    ),
+  );
+  return () => gone.abort();
+}
+
+function saveCopy(model) {
+  const address = URL.createObjectURL(new Blob([model.get("content")], { type: "application/zip" }));
+  element("a", { href: address, download: model.get("name") }).click();
+  setTimeout(() => URL.revokeObjectURL(address), 60_000);
+}
+
+export default { render };

@@ -1,0 +1,71 @@
+"""The button that makes one file of a lesson to hand in; what is missing is said before it is made."""
+
+from __future__ import annotations
+
+import threading
+
+import anywidget
+import traitlets
+
+from engine_sim import TimingCourseError
+
+from ..hand_in_archive import FOLDER, Ready, look_through, make_archive
+from ..lesson_folder import LessonFolder
+from .front_end import module_text, style_text
+
+
+class HandIn(anywidget.AnyWidget):
+    """What is missing, and the archive. The browser sends `{"press": "look"}` or `{"press": "make"}`.
+
+    `step` is `begin`, `ask` (something is missing: it is listed in `missing`) or `made` (`name` is the file's name,
+    `content` the file itself, for a copy that the browser saves).
+    """
+
+    _esm = module_text("hand_in.js")
+    _css = style_text("palette.css", "forms.css")
+
+    lesson = traitlets.Unicode("").tag(sync=True)
+    learner = traitlets.Unicode("").tag(sync=True)
+    step = traitlets.Enum(("begin", "ask", "made"), "begin").tag(sync=True)
+    missing = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    name = traitlets.Unicode("").tag(sync=True)
+    content = traitlets.Bytes(b"").tag(sync=True)
+    said = traitlets.Unicode("").tag(sync=True)
+    problem = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, folder: LessonFolder | None = None, **traits):
+        super().__init__(**traits)
+        self._folder, self._lock = folder, threading.RLock()
+        self.on_msg(lambda _widget, message, _buffers: self._pressed(message))
+
+    def press(self, what: str) -> None:
+        """Look through the lesson; make the archive where nothing is missing or `make` was pressed."""
+        with self._lock:
+            try:
+                ready = look_through(self._folder.path)
+                self.problem, self.missing = "", list(ready.missing)
+                if ready.missing and what != "make":
+                    self.step, self.said = "ask", "Some of your work is missing:"
+                else:
+                    self._make(ready)
+            except (TimingCourseError, OSError) as error:
+                self.problem = str(error)
+
+    def _make(self, ready: Ready) -> None:
+        path = make_archive(ready, self._folder.path.parent / FOLDER)
+        self.name, self.content, self.step = path.name, path.read_bytes(), "made"
+        self.said = f"Your file is made. It is called {path.name} and lies in the folder {FOLDER}, beside the lessons."
+
+    def _pressed(self, message) -> None:
+        what = message.get("press") if isinstance(message, dict) else None
+        if what in ("look", "make") and self._folder is not None:
+            self.press(what)
+
+
+def hand_in() -> HandIn:
+    """The button that makes the file to hand in of the lesson whose notebook this is."""
+    try:
+        folder = LessonFolder.here()
+        return HandIn(folder, lesson=folder.lesson, learner=folder.learner)
+    except TimingCourseError as error:
+        return HandIn(problem=str(error))
