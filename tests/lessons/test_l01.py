@@ -87,8 +87,8 @@ def test_nothing_done_earns_nothing(tmp_path):
 
 @pytest.mark.parametrize("name", [TRUCK, RUNABOUT, HAULER])
 def test_more_speed_and_less_load_want_more_lead(name):
-    """What the lesson says moves the need is so on every engine of the workshop. Common practice: it is why distributors
-    have weights and canisters; for burning over speed and load, Heywood 1988, chapter 9 (from memory)."""
+    """What the lesson says moves the need is so on every engine of the workshop. Common practice: it is why
+    distributors have weights and canisters; for burning over speed and load, Heywood 1988, chapter 9 (from memory)."""
     best = best_timing_deg(engine_named(name), np.array([[800.0], [1400.0], [1800.0]]), np.array([97.0, 75.0, 60.0]))
     assert (np.diff(best, axis=0) > 0).all() and (np.diff(best, axis=1) > 0).all()
 

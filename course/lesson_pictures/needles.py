@@ -1,0 +1,107 @@
+"""Pictures about gauges: needles as the simulator's own gauge shows them, and vacuum over altitude."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine_sim import SOUND, AsFound, Draw, Engine, Session, fault_named, published, standard_pressure_pa, usual_screw
+from graders.palette import LIGHT
+
+from .engines import RUNABOUT, engine_named
+from .registry import Drawn, lesson_picture
+from .sheet import KPA_PER_INHG, new_figure, new_sheet, vacuum_in_words
+
+LOOKED_S, EVERY_S, SETTLED_AFTER_S = 8.0, 0.02, 25.0
+HELD_RPM = 2500.0
+
+
+@dataclass(frozen=True)
+class Needle:
+    """A needle to show: what is wrong with the engine, and what a person says of the needle."""
+
+    title: str
+    fault: str
+    held_rpm: float = 0.0
+    seconds: float = LOOKED_S
+
+
+NEEDLES = (
+    Needle("steady, where it should be: sound", ""),
+    Needle("steady and low: valves timed late", "valves_late"),
+    Needle("flicks with the beat: gasket between two cylinders", "gasket_between"),
+    Needle("drops now and then: a sticking valve", "valve_sticking"),
+    Needle("wanders slowly: a rich idle", "idle_rich", 0.0, 20.0),
+    Needle("held at 2,500 rpm, sinks: a blocked exhaust", "exhaust_blocked", HELD_RPM, 20.0),
+)
+
+
+def needle_over_time(needle: Needle) -> tuple[np.ndarray, np.ndarray]:
+    """Time [s] and what the gauge shows [inHg] on the runabout, warm, set by its label, with that fault."""
+    card, health = engine_named(RUNABOUT).card, SOUND
+    found = AsFound(card.setting.label_base_timing_deg, round(usual_screw(card), 2), prepared=True, coolant_c=85.0)
+    if needle.fault:
+        health, found = fault_named(needle.fault).on(card, found, Draw("a picture"))
+    session = Session(Engine(card, health), found=found, tools=("hold_speed",))
+    session.act("starter")
+    session.advance(SETTLED_AFTER_S)
+    if needle.held_rpm:
+        session.act("hold_speed", needle.held_rpm)
+        session.advance(3.0)
+    shown = []
+    for _ in range(round(needle.seconds / EVERY_S)):
+        session.advance(EVERY_S)
+        shown.append(session.readings().vacuum_inhg)
+    return EVERY_S * np.arange(1, len(shown) + 1), np.array(shown)
+
+
+@lesson_picture("Six needles, as the gauge shows them")
+def six_needles() -> Drawn:
+    """Vacuum over some seconds on six engines, each with its own fault or none."""
+    figure = new_figure(6.4)
+    told = []
+    for number, (axis, needle) in enumerate(zip(figure.subplots(3, 2, sharey=True).flat, NEEDLES, strict=True)):
+        time_s, shown = needle_over_time(needle)
+        axis.plot(time_s, shown, color=LIGHT["vacuum"], linewidth=1.4)
+        axis.set(ylim=(8, 22), xlim=(0, needle.seconds))
+        axis.set_title(needle.title, fontsize=9)
+        if number % 2 == 0:
+            axis.set_ylabel("vacuum, inHg")
+        if number >= len(NEEDLES) - 2:
+            axis.set_xlabel("seconds")
+        told.append(_needle_words(needle, shown))
+    return Drawn(figure, "\n\n".join([
+        "Six strips, each with the vacuum that a gauge shows over eight seconds, the last two over twenty.", *told]))
+
+
+def _needle_words(needle: Needle, shown: np.ndarray) -> str:
+    if needle.held_rpm:
+        return (f"{needle.title}: from {vacuum_in_words(shown[:50].mean())} down to "
+                f"{vacuum_in_words(shown[-50:].mean())} in {needle.seconds:.0f} seconds.")
+    return (f"{needle.title}: about {vacuum_in_words(float(np.median(shown)))}, between {shown.min():.1f} and "
+            f"{shown.max():.1f} inHg.")
+
+
+@lesson_picture("What a healthy gauge shows, over altitude")
+def vacuum_over_altitude() -> Drawn:
+    """The band of a healthy idle at sea level, carried up by what the standard atmosphere loses."""
+    feet = np.arange(0.0, 10001.0, 500.0)
+    lost = (standard_pressure_pa(0.0) - standard_pressure_pa(0.3048 * feet)) / 1e3 / KPA_PER_INHG
+    healthy = published("idle_vacuum_healthy")
+    low, high = healthy.low, healthy.high
+    figure, axis = new_sheet(3.6)
+    axis.fill_between(feet, low - lost, high - lost, color=LIGHT["vacuum-soft"], edgecolor=LIGHT["vacuum"],
+                      label="a healthy engine, steady")
+    axis.plot(feet, low - feet / 1000.0, color=LIGHT["speed"], linestyle="--",
+              label="lower edge by the rule: 1 inHg for 1,000 ft")
+    axis.set(xlabel="altitude, ft", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, 10000))
+    metric = axis.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG))
+    metric.set_ylabel("kPa")
+    axis.legend(loc="lower left")
+    rows = [f"At {height:,.0f} ft ({0.3048 * height:,.0f} m): {vacuum_in_words(low - less)} to "
+            f"{vacuum_in_words(high - less)}." for height, less in zip(feet, lost, strict=True)
+            if height in (0, 2000, 5000, 7000, 10000)]
+    return Drawn(figure, "\n\n".join([
+        "The band in which the needle of a healthy engine stands at idle, against altitude. It falls steadily; the "
+        "workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge closely.", *rows]))

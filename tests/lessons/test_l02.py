@@ -1,0 +1,117 @@
+"""Lesson l02 at the bench, and what its text and pictures say of gauges, against the engine and the atmosphere."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from fluids.atmosphere import ATMOSPHERE_1976
+
+from course.lesson_pictures.engines import RUNABOUT, engine_named
+from course.lesson_pictures.needles import NEEDLES, needle_over_time
+from engine_sim import fault_named, published, usual_screw
+
+from .hands import Hands, assert_costs_its_own, judged, lost
+
+LESSON, BENCH = "l02_what_the_gauges_say", "l02_turn_and_watch"
+
+
+def turn_and_watch(*, ports=("manifold", "ported"), gauge: str = "manifold", hose: str = "off and plugged",
+                   sides=(6.0, -6.0), waits_s: float = 6.0, tightens: bool = True, hose_back: str = "on",
+                   turns_back: bool = True, makes_safe: bool = True, stops: bool = True):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        if not makes_safe:
+            hands.do("starter")
+        hands.make_safe()
+        hands.do("tachometer", "on")
+        hands.do("gauge_hose", ports[0])
+        hands.do("starter", wait_s=8.0)
+        for port in ports:
+            hands.do("gauge_hose", port, wait_s=3.0)
+            hands.do("read_gauges")
+        hands.do("gauge_hose", gauge)
+        hands.do("vacuum_hose", hose)
+        hands.do("clamp", "loose", wait_s=4.0)
+        for side in sides:
+            hands.do("distributor", hands.towards_advance * side / 2.0, wait_s=waits_s)
+            hands.do("read_gauges")
+        if turns_back:
+            hands.do("distributor", 0.0, wait_s=3.0)
+        hands.do("clamp", "tight" if tightens else "loose")
+        hands.do("vacuum_hose", hose_back)
+        if stops:
+            hands.do("stop", wait_s=4.0)
+
+    return work
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
+def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
+    """The five steps of the lesson in their order earn every point, whatever engine the learner has."""
+    result = judged(tmp_path, LESSON, BENCH, learner, turn_and_watch())
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(("misconception", "work"), [
+    ("ported_source", turn_and_watch(gauge="ported")),
+    ("advance_left_connected", turn_and_watch(hose="on")),
+    ("hose_left_open", turn_and_watch(hose="off and open")),
+    ("read_before_settled", turn_and_watch(waits_s=0.4)),
+    ("one_side_is_enough", turn_and_watch(sides=(6.0,))),
+    ("clamp_left_loose", turn_and_watch(tightens=False)),
+    ("hose_not_reconnected", turn_and_watch(hose_back="off and plugged")),
+])
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
+    """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
+    assert_costs_its_own(judged(tmp_path, LESSON, BENCH, "anna", work), LESSON, misconception)
+
+
+@pytest.mark.parametrize(("criterion", "work"), [
+    ("make_safe", turn_and_watch(makes_safe=False)),
+    ("both_ports", turn_and_watch(ports=("manifold",))),
+    ("put_back", turn_and_watch(turns_back=False)),
+    ("put_back", turn_and_watch(stops=False)),
+])
+def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):
+    """What is left out costs its own criterion alone."""
+    assert set(lost(judged(tmp_path, LESSON, BENCH, "anna", work))) == {criterion}
+
+
+def test_nothing_done_earns_nothing(tmp_path):
+    """Who only looks at the bench has done none of it."""
+    assert judged(tmp_path, LESSON, BENCH, "anna", lambda hands: hands.do("brake", "on")).points == 0
+
+
+def test_the_worked_examples_are_what_the_engines_do():
+    """Vacuum and speed in the runabout's table are those of the engine at these timings."""
+    engine = engine_named(RUNABOUT)
+    idle = engine.idle(np.array([2.0, 8.0, 14.0]), round(usual_screw(engine.card), 2))
+    assert idle.manifold_vacuum_inhg == pytest.approx([18.2, 18.6, 19.0], abs=0.15)
+    assert idle.speed_rpm == pytest.approx([745.0, 780.0, 805.0], abs=8.0)
+
+
+@pytest.mark.parametrize("needle", NEEDLES, ids=lambda needle: needle.fault or "sound")
+def test_a_needle_does_what_its_title_says(needle):
+    """Steady, low, a beat, drops, a slow way up and down, or a fall; as workshop charts have them (common practice)."""
+    _, shown = needle_over_time(needle)
+    healthy = published("idle_vacuum_healthy")
+    jumps = np.abs(shown - np.convolve(shown, np.ones(50) / 50, mode="same"))[50:-50]
+    pattern = fault_named(needle.fault).pattern if needle.fault else "steady and normal"
+    if pattern.startswith("steady"):
+        assert shown.std() < 0.15 and healthy.agrees(float(shown.mean())) is (pattern == "steady and normal")
+    elif pattern == "flicks in rhythm":
+        assert np.median(jumps) > 0.4
+    elif pattern == "drops now and then":
+        assert shown.max() - shown.min() > 2.0 and np.median(jumps) < 0.4
+    elif pattern == "drifts":
+        assert np.ptp(shown) > 0.8 and np.median(jumps) < 0.25
+    else:
+        assert pattern == "falls when held at speed" and shown[:50].mean() - shown[-50:].mean() > 1.0
+
+
+def test_the_picture_of_altitude_follows_the_standard_atmosphere():
+    """At 5,000 ft a healthy gauge has lost what the US Standard Atmosphere 1976 has (fluids' own tables of it)."""
+    lost_inhg = (ATMOSPHERE_1976(0.0).P - ATMOSPHERE_1976(5000 * 0.3048).P) / 3386.389
+    assert 5.0 * published("vacuum_per_1000_ft").low <= lost_inhg <= 5.0 * published("vacuum_per_1000_ft").high
+    assert lost_inhg == pytest.approx(5.0, abs=0.1)  # what the worked sum of the lesson takes off
