@@ -26,6 +26,7 @@ _HOME = {
     "EvidenceWriter": "evidence",
     "FAULTS": "faults",
     "Fault": "faults",
+    "Finding": "inspection",
     "FullThrottle": "engine",
     "Header": "evidence",
     "Health": "health",

@@ -9,10 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from engine_sim import Engine, EngineCard, standard_pressure_pa
+import numpy as np
+
+from engine_sim import SEA_LEVEL_DAY, Conditions, Engine, EngineCard, antiknock_index, standard_pressure_pa
 
 from .best_timing import pull_over_lead
 from .compare import in_unit
+from .limits import earliest_silent_deg, lost_share, pull_of
+
+HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
 
 
 @dataclass(frozen=True)
@@ -129,3 +134,59 @@ def best_timing_at_full_throttle(card: EngineCard, given: Mapping[str, float]) -
         numbers[f"best_{name}_deg"] = pull_over_lead(engine, rpm).best_deg
         numbers[f"weights_{name}_deg"] = float(engine.centrifugal_deg(rpm))
     return numbers
+
+
+# ---- what an engine does with the throttle wide open -----------------------------------------------------------------
+
+MOST_LOST_SHARE = 0.02  # of the torque over the whole pull, against the best that does not ping
+NEARLY_DEG = 2.0
+
+
+@curve_judge("pings", "weak")
+def full_throttle_on_the_cards_fuel(card: EngineCard, curve: tuple[tuple[float, float], ...]) -> CurveFinding:
+    """A curve of total advance (base and weights) over speed, at sea level on the fuel that the card names: no ping
+    from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the
+    points where it pings by less than two degrees, or loses less than twice that."""
+    pull = pull_of(card, SEA_LEVEL_DAY)
+    drawn = np.interp(pull.speed_rpm, *zip(*curve, strict=True))
+    over = drawn - pull.latest_ping_deg
+    if over.max() > 0.0:
+        share = 0.5 if over.max() <= NEARLY_DEG else 0.0
+        return CurveFinding("pings", share, {"speed": float(pull.speed_rpm[over.argmax()])})
+    lost = lost_share(card, SEA_LEVEL_DAY, drawn)
+    if lost <= MOST_LOST_SHARE:
+        return CurveFinding("met", 1.0, {"lost": 100.0 * lost})
+    short = pull.best_silent_nm - pull.torque_at(drawn)
+    worst = float(pull.speed_rpm[short.argmax()])
+    return CurveFinding("weak", 0.5 if lost <= 2.0 * MOST_LOST_SHARE else 0.0, {"lost": 100.0 * lost, "speed": worst})
+
+
+@answer(needs=("ron", "mon"), gives=("antiknock",))
+def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
+    """The antiknock index of a fuel from its RON and MON. Key: antiknock_index."""
+    return {"antiknock": float(antiknock_index(given["ron"], given["mon"]))}
+
+
+@answer(
+    needs=("altitude_ft",),
+    gives=("octane_at_the_sea", "octane_up_there", "octane_less", "limit_at_the_sea", "limit_up_there", "limit_more"),
+    needs_card=True,
+)
+def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
+    """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label,
+    at sea level and at `altitude_ft` [RON]; and the earliest base timing that is silent on the card's fuel at both
+    [crank deg BTDC]."""
+    engine, base = Engine(card), card.setting.label_base_timing_deg
+    octane = [
+        float(engine.full_throttle(HARDEST_RPM, base, altitude_ft=altitude).octane_required_ron)
+        for altitude in (0.0, given["altitude_ft"])
+    ]
+    limit = [earliest_silent_deg(card, Conditions(altitude)) for altitude in (0.0, given["altitude_ft"])]
+    return {
+        "octane_at_the_sea": octane[0],
+        "octane_up_there": octane[1],
+        "octane_less": octane[0] - octane[1],
+        "limit_at_the_sea": limit[0],
+        "limit_up_there": limit[1],
+        "limit_more": limit[1] - limit[0],
+    }

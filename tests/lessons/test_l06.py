@@ -1,0 +1,167 @@
+"""Lesson l06 at the bench: who does what the lesson says has full marks, and each mistake costs its own points."""
+
+from __future__ import annotations
+
+import pytest
+
+from course import ENGINES
+from engine_sim import SEA_LEVEL_DAY, load_card
+from graders.answers import CURVE_JUDGES
+from graders.limits import earliest_silent_deg, lost_by_parts, pull_of
+
+from .hands import Hands, assert_costs_its_own, judged, lost
+from .road_hands import drive, retard_until_silent, start, turn
+
+LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choose_springs"
+
+
+def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0, canister: bool = True):
+    """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
+
+    def work(hands: Hands) -> None:
+        start(hands)
+        drive(hands, "up the hill")
+        if canister:
+            hands.do("canister_screw", -4.0)
+        if base_moves:
+            turn(hands, 3.0)
+        drive(hands, "up the hill")
+        hands.do("canister_screw", 0.0)
+        drive(hands, "full pull")
+        hands.do("vacuum_hose", "off and plugged")
+        drive(hands)
+        hands.do("vacuum_hose", "on")
+        if cures_with == "canister":
+            hands.do("canister_screw", 4.0)
+            drive(hands)
+        else:
+            retard_until_silent(hands)
+        if too_far:
+            turn(hands, -too_far)
+            drive(hands, "full pull")
+        drive(hands, "up the hill")
+        hands.do("stop")
+
+    return work
+
+
+def at_full_load(hands: Hands, speed_rpm: float) -> float:
+    """Torque at the brake [N m], throttle wide open."""
+    hands.do("load_brake", speed_rpm, wait_s=1.0)
+    hands.do("throttle", 1.0, wait_s=4.0)
+    torque = hands.shown("torque_nm", 4.0)
+    hands.do("throttle", 0.0, wait_s=1.0)
+    hands.do("load_brake", 0.0, wait_s=4.0)
+    return torque
+
+
+def fit(hands: Hands, springs: str, stop_deg: float) -> None:
+    """Other springs and another stop, with the engine off, and start again."""
+    hands.do("stop", wait_s=4.0)
+    assert hands.do("springs", springs) == "done" and hands.do("weights_stop", stop_deg) == "done"
+    hands.do("starter", wait_s=6.0)
+
+
+def choose_springs(*, measures: bool = True, tries=("as fitted", "softer pair", "soft and stiff"), keeps: str = "",
+                   stop: float = 30.0, too_far: float = 0.0, running: bool = False):
+    """Fit each set, go back until silent, read the torque, keep the best; or with one mistake."""
+
+    def work(hands: Hands) -> None:
+        start(hands)
+        if running:
+            hands.do("springs", "softer pair")  # stopped by the bench
+        read = {}
+        for springs in tries:
+            fit(hands, springs, stop)
+            retard_until_silent(hands)
+            read[springs] = sum(at_full_load(hands, speed) for speed in (1600.0, 2400.0)) if measures else 0.0
+        fit(hands, keeps or max(read, key=read.get), stop)
+        retard_until_silent(hands)
+        while keeps and keeps != "softer pair" and "no ping" in drive(hands):
+            turn(hands, 1.0)
+        retard_until_silent(hands)
+        if too_far:
+            turn(hands, -too_far)
+            drive(hands)
+        hands.do("stop")
+
+    return work
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
+    """Experiment and choice made as the lesson says earn every point, by what is heard and read alone."""
+    for exercise, work in ((WHERE, what_pings_where()), (SPRINGS, choose_springs())):
+        folder = tmp_path / exercise
+        folder.mkdir()
+        result = judged(folder, LESSON, exercise, learner, work)
+        assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(("misconception", "habits"), [
+    ("two_things_at_once", {"base_moves": True}),
+    ("vacuum_advance_at_full_throttle", {"cures_with": "canister"}),
+    ("late_is_safe", {"too_far": 6.0}),
+])
+def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, habits):
+    """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
+    result = judged(tmp_path, LESSON, WHERE, "anna", what_pings_where(**habits))
+    assert_costs_its_own(result, LESSON, misconception)
+
+
+@pytest.mark.parametrize(("misconception", "habits"), [
+    ("stiff_springs_for_ping", {"keeps": "stiffer pair"}),
+    ("stop_for_ping", {"keeps": "softer pair", "stop": 14.0}),
+    ("late_is_safe", {"too_far": 6.0}),
+])
+def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, habits):
+    """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(**habits))
+    assert_costs_its_own(result, LESSON, misconception)
+
+
+def test_one_canister_setting_is_no_comparison(tmp_path):
+    """Who never moves the screw loses the hill's criterion alone."""
+    result = judged(tmp_path, LESSON, WHERE, "anna", what_pings_where(canister=False))
+    assert set(lost(result)) == {"hill"}
+
+
+def test_a_choice_without_readings_costs_that_alone(tmp_path):
+    """Who fits the right springs without reading the torque loses the readings alone."""
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(measures=False, tries=(), keeps="softer pair"))
+    assert set(lost(result)) == {"measured"}
+
+
+def test_springs_are_not_reached_for_while_the_shaft_turns(tmp_path):
+    """The bench stops who reaches for the weights of a running engine, and that costs safety alone."""
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(running=True))
+    assert set(lost(result)) == {"make_safe"}
+
+
+# ---- what the judges work out ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("engine", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
+def test_better_fuel_stands_more_lead(engine):
+    """The earliest silent timing rises with the octane number and falls with softer springs: common practice, no
+    source; and no parts lose less than none."""
+    card = load_card(ENGINES / f"{engine}.toml")
+    poor, good = (type(SEA_LEVEL_DAY)(octane_ron=ron, octane_mon=ron - 8.0) for ron in (87.0, 95.0))
+    assert earliest_silent_deg(card, poor) < earliest_silent_deg(card, good)
+    soft = {"springs": "softer pair", "weights_stop": card.distributor.stop_deg}
+    assert earliest_silent_deg(card, poor, soft) < earliest_silent_deg(card, poor)
+    assert lost_by_parts(card, poor, soft) >= 0.0
+
+
+def test_the_judge_of_curves_tells_early_from_late():
+    """A curve along the limit less a degree passes; two or more above it pings; one far below is weak."""
+    card = load_card(ENGINES / "hill_hauler_eight.toml")
+    pull, judge = pull_of(card, SEA_LEVEL_DAY), CURVE_JUDGES["full_throttle_on_the_cards_fuel"].function
+
+    def moved(degrees: float) -> tuple[tuple[float, float], ...]:
+        best = [min(limit, 34.0) + degrees for limit in pull.latest_ping_deg]
+        return tuple(zip(pull.speed_rpm.tolist(), best, strict=True))
+
+    assert judge(card, moved(-1.0)).name == "met"
+    assert judge(card, moved(2.5)).name == "pings" and judge(card, moved(2.5)).share == 0.0
+    assert judge(card, moved(-12.0)).name == "weak"
