@@ -29,7 +29,7 @@ DOES_NOT_RUN = "The engine does not run, so this cannot be looked at."
 
 
 @dataclass(frozen=True)
-class Reading:
+class Finding:
     """What an inspection told: one or two sentences, and whether a workshop would call it in order."""
 
     text: str
@@ -119,11 +119,11 @@ class Inspection:
     minutes: int
     at_rest: bool
     takes_apart: bool
-    _look: Callable[[OnTheStand], Reading]
+    _look: Callable[[OnTheStand], Finding]
 
     def look(
         self, engine: Engine, found: AsFound, conditions: Conditions = SEA_LEVEL_DAY, draw: Draw | None = None
-    ) -> Reading:
+    ) -> Finding:
         """What it tells of this engine, and whether that is in order; the same for the same draw."""
         return self._look(OnTheStand(engine, found, conditions, draw))
 

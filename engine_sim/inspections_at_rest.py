@@ -6,7 +6,16 @@ import math
 
 from . import distributor, ignition, workshop
 from .health import CylinderHealth
-from .inspection import PA_PER_PSI, Inspection, OnTheStand, Reading, listed, maker, pressure_words, vacuum_words
+from .inspection import (
+    PA_PER_PSI,
+    Finding,
+    Inspection,
+    OnTheStand,
+    listed,
+    maker,
+    pressure_words,
+    vacuum_words,
+)
 
 AT_REST: dict[str, Inspection] = {}
 inspection = maker(True, AT_REST)
@@ -56,11 +65,11 @@ def _in_both(kilopascal: list[float]) -> str:
 
 
 @inspection("Compression of every cylinder", 20, takes_apart=True)
-def compression(stand: OnTheStand) -> Reading:
+def compression(stand: OnTheStand) -> Finding:
     """Plugs out, throttle open, cranked with a tester in each cylinder in turn."""
     shown, sheet = _all_cylinders(stand), _gauge_pa(stand, CylinderHealth(), sound=True)
     in_order = min(shown) >= LEAST_OF_BEST * max(shown) and max(shown) * 1e3 >= LEAST_OF_SHEET * sheet
-    return Reading(
+    return Finding(
         f"In firing order, from cylinder one: {_in_both(shown)}. Such an engine shows about "
         f"{pressure_words(sheet, 10.0)} here, and no cylinder less than three quarters of the best.",
         in_order,
@@ -68,13 +77,13 @@ def compression(stand: OnTheStand) -> Reading:
 
 
 @inspection("Compression again, with a spoonful of oil in every cylinder", 30, takes_apart=True)
-def compression_with_oil(stand: OnTheStand) -> Reading:
+def compression_with_oil(stand: OnTheStand) -> Finding:
     """The same dry and then oiled: what goes past the rings is sealed for a moment, what goes past a valve is not."""
     dry, oiled = _all_cylinders(stand), _all_cylinders(stand, with_oil=True)
     sheet = _gauge_pa(stand, CylinderHealth(), sound=True)
     rises = any(wet > RISES_WITH_OIL * max(before, 1.0) for wet, before in zip(oiled, dry, strict=True))
     low = min(dry) < LEAST_OF_BEST * max(dry) or max(dry) * 1e3 < LEAST_OF_SHEET * sheet
-    return Reading(
+    return Finding(
         f"In firing order, dry: {_in_both(dry)}. With oil: {_in_both(oiled)}. Such an engine shows about "
         f"{pressure_words(sheet, 10.0)} dry, and a few in a hundred more with oil.",
         not rises and not low,
@@ -85,24 +94,24 @@ def compression_with_oil(stand: OnTheStand) -> Reading:
 
 
 @inspection("A piston stop: where top centre truly is", 20, takes_apart=True)
-def piston_stop(stand: OnTheStand) -> Reading:
+def piston_stop(stand: OnTheStand) -> Finding:
     """The crank is turned up against a stop both ways; top centre lies in the middle."""
     shown = stand.near(stand.health.mark_slip_deg, 0.4, 0.5)
     off = abs(shown) >= TRUE_WITHIN_DEG + 0.5
     side = "before" if shown > 0 else "after"
     where = f"{abs(shown):.1f} degrees {side} its zero" if off else f"its zero, to within {TRUE_WITHIN_DEG:g} degree"
-    return Reading(
+    return Finding(
         f"With the piston of cylinder one truly at the top, the mark on the damper stands at {where}.",
         abs(shown) < SLIP_SEEN_DEG,
     )
 
 
 @inspection("A degree wheel: when the inlet valve closes", 60, takes_apart=True)
-def degree_wheel(stand: OnTheStand) -> Reading:
+def degree_wheel(stand: OnTheStand) -> Finding:
     """The wheel is set by a piston stop, a dial gauge stands on the valve."""
     sheet = stand.card.valves.intake_closes_deg_abdc
     shown = stand.near(sheet + stand.health.valves_late_deg, 1.0, 1.0)
-    return Reading(
+    return Finding(
         f"The inlet valve of cylinder one closes {shown:.0f} crank degrees after bottom centre; "
         f"the maker's sheet says {sheet:.0f}.",
         abs(shown - sheet) < VALVE_SEEN_DEG,
@@ -110,27 +119,27 @@ def degree_wheel(stand: OnTheStand) -> Reading:
 
 
 @inspection("Look under the distributor cap", 3)
-def look_under_cap(stand: OnTheStand) -> Reading:
+def look_under_cap(stand: OnTheStand) -> Finding:
     """Where the rotor points with cylinder one at the top of its compression."""
     found, start = stand.found, "With cylinder one at the top of its compression, the rotor "
     if found.half_turn:
-        return Reading(f"{start}points to the terminal opposite to that of cylinder one.", False)
+        return Finding(f"{start}points to the terminal opposite to that of cylinder one.", False)
     if found.teeth_out:
         turned = abs(found.teeth_out) * 360.0 / stand.card.distributor.gear_teeth
         side = "past" if found.teeth_out > 0 else "short of"
         degrees = stand.near(turned, 1.0, 1.0)
-        return Reading(f"{start}stands about {degrees:.0f} degrees {side} the terminal of cylinder one.", False)
-    return Reading(f"{start}points to the terminal of cylinder one.", True)
+        return Finding(f"{start}stands about {degrees:.0f} degrees {side} the terminal of cylinder one.", False)
+    return Finding(f"{start}points to the terminal of cylinder one.", True)
 
 
 @inspection("Look at rotor and terminals through a window in an old cap", 10)
-def look_at_rotor(stand: OnTheStand) -> Reading:
+def look_at_rotor(stand: OnTheStand) -> Finding:
     """How far the rotor's tip is from the middle of its terminal when the spark comes, canister at rest and pumped."""
     half = 0.5 * stand.card.vacuum_advance.degrees
     off = abs(stand.near(stand.health.rotor_off_deg, 0.8, 0.5))
     pumped = stand.near(off + half, 0.3, 0.5)
     reach = distributor.ROTOR_REACHES_DEG
-    return Reading(
+    return Finding(
         f"When the spark comes the rotor's tip is {off:.1f} distributor degrees from the middle of its terminal "
         f"with the canister at rest, and {pumped:.1f} with it pumped up; the spark reaches {reach:g}.",
         off < ROTOR_SEEN_DEG,
@@ -138,7 +147,7 @@ def look_at_rotor(stand: OnTheStand) -> Reading:
 
 
 @inspection("Rock and twist the distributor's shaft by hand", 8)
-def shaft_by_hand(stand: OnTheStand) -> Reading:
+def shaft_by_hand(stand: OnTheStand) -> Finding:
     """Play in the bush, and whether the weights swing and their springs bring them back."""
     play = stand.near(PLAY_SOUND_MM + PLAY_MM_PER_DEG * stand.health.shaft_play_deg, 0.01, 0.01)
     twist, full = _twist_deg(stand), 0.5 * stand.card.distributor.stop_deg
@@ -146,7 +155,7 @@ def shaft_by_hand(stand: OnTheStand) -> Reading:
         back = "hardly gives way"
     else:
         back = "comes back by itself" if stand.health.spring_left >= LAZY_BELOW else "comes back lazily, with no snap"
-    return Reading(
+    return Finding(
         f"The shaft rocks sideways by {play:.2f} mm ({play / 25.4:.3f} in). The rotor can be twisted by {twist:.0f} "
         f"distributor degrees and {back}.",
         play < PLAY_SEEN_MM and back == "comes back by itself",
@@ -159,14 +168,14 @@ def _twist_deg(stand: OnTheStand) -> float:
 
 
 @inspection("A hand pump on the vacuum canister", 5)
-def hand_pump(stand: OnTheStand) -> Reading:
+def hand_pump(stand: OnTheStand) -> Finding:
     """Whether it holds, and how far it turns the plate."""
     canister = stand.card.vacuum_advance
     if stand.health.canister_torn:
-        return Reading("The pump's needle falls back as fast as it is pumped, and the plate does not turn.", False)
+        return Finding("The pump's needle falls back as fast as it is pumped, and the plate does not turn.", False)
     starts = stand.near(canister.start_inhg, 0.3, 0.1)
     turned, full = stand.near(canister.degrees, 0.5, 0.5), stand.near(canister.full_inhg, 0.3, 0.1)
-    return Reading(
+    return Finding(
         f"It holds {vacuum_words(PUMPED_INHG)} for a minute. The plate begins to turn at {vacuum_words(starts)} and "
         f"has moved the spark by {turned:.1f} crank degrees at {vacuum_words(full)}.",
         True,
@@ -174,7 +183,7 @@ def hand_pump(stand: OnTheStand) -> Reading:
 
 
 @inspection("Follow the advance hose to its other end", 3)
-def hose_trace(stand: OnTheStand) -> Reading:
+def hose_trace(stand: OnTheStand) -> Finding:
     """Which port it is on, and which one the maker's picture shows."""
     fitting = {
         "manifold": "the fitting below the throttle plate, which has full manifold vacuum",
@@ -182,7 +191,7 @@ def hose_trace(stand: OnTheStand) -> Reading:
     }
     is_on, belongs = stand.engine.advance_source, stand.card.vacuum_advance.source
     picture = "there too" if is_on == belongs else f"on {fitting[belongs]}"
-    return Reading(
+    return Finding(
         f"The hose of the canister is on {fitting[is_on]}. The maker's picture has it {picture}.", is_on == belongs
     )
 
@@ -191,27 +200,27 @@ def hose_trace(stand: OnTheStand) -> Reading:
 
 
 @inspection("A spark gap tester on the coil's lead", 8)
-def spark_gap_tester(stand: OnTheStand) -> Reading:
+def spark_gap_tester(stand: OnTheStand) -> Finding:
     """The highest voltage that the coil raises at idle."""
     rpm = stand.card.setting.idle_rpm
     on_time = ignition.coil_on_time_s(workshop.dwell_deg(stand.card, stand.settings), rpm)
     wanted = float(stand.sound.coil.available_kv(ignition.coil_on_time_s(stand.card.ignition.dwell_deg, rpm)))
     shown = stand.near(float(stand.engine.coil.available_kv(on_time)), 0.4, 0.5)
-    return Reading(
+    return Finding(
         f"At idle speed the coil raises {shown:.1f} kV; one as new raises about {wanted:.0f}.",
         shown >= LEAST_OF_COIL * wanted,
     )
 
 
 @inspection("Take the plugs out and look at them", 15)
-def look_at_plugs(stand: OnTheStand) -> Reading:
+def look_at_plugs(stand: OnTheStand) -> Finding:
     """Colour of every plug, and the gap."""
     colours = [_plug(stand, place) for place in range(stand.engine.cylinders)]
     sheet = stand.card.ignition.plug_gap_mm
     gap = stand.near(stand.health.plug_gap_mm or sheet, 0.03, 0.05)
     same = len(set(colours)) == 1
     told = f"All are {colours[0]}" if same else f"In firing order, from cylinder one: {', '.join(colours)}"
-    return Reading(
+    return Finding(
         f"{told}. Their gaps are {gap:.2f} mm ({gap / 25.4:.3f} in); the sheet says {sheet:.2f} mm.",
         same and colours[0] == "tan" and abs(gap - sheet) < GAP_SEEN_MM,
     )
@@ -240,10 +249,10 @@ def _idle_phi(stand: OnTheStand, one: CylinderHealth) -> float:
 
 
 @inspection("Look at the choke of the cold engine", 3)
-def look_at_choke(stand: OnTheStand) -> Reading:
+def look_at_choke(stand: OnTheStand) -> Finding:
     """Whether the plate closes."""
     if stand.health.choke_stuck_open:
-        return Reading("The plate stands wide open on the cold engine and does not move when it is tapped.", False)
-    return Reading("On the cold engine the plate swings shut by itself and opens freely under a finger.", True)
+        return Finding("The plate stands wide open on the cold engine and does not move when it is tapped.", False)
+    return Finding("On the cold engine the plate swings shut by itself and opens freely under a finger.", True)
 
 

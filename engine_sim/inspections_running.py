@@ -10,9 +10,9 @@ from .engine import EXHAUST_ABOVE_AMBIENT_PA
 from .health import CylinderHealth, Health
 from .inspection import (
     DOES_NOT_RUN,
+    Finding,
     Inspection,
     OnTheStand,
-    Reading,
     listed,
     maker,
     mean,
@@ -28,7 +28,7 @@ inspection = maker(False, RUNNING)
 
 HELD_RPM = (0.0, 1500.0, 2500.0)  # 0: idle
 HOLD_S, LOOK_S = 7.0, 4.0
-NOT_RUNNING = Reading(DOES_NOT_RUN, False)
+NOT_RUNNING = Finding(DOES_NOT_RUN, False)
 OFF_LABEL_DEG, OFF_SHEET_DEG, WANDERS_DEG = 5.0, 4.0, 3.0  # base, what speed and hose add, the mark itself
 LEAST_OF_FALLS, LEAST_FALL_RPM = 0.8, 25.0  # of the middle fall: below, a cylinder does not do its share
 CHANGES_RPM = 20.0  # a change of idle speed that anyone hears; common practice
@@ -44,7 +44,7 @@ LOOSE_DWELL_DEG = 3.0
 
 
 @inspection("A timing light at three speeds, hose off and on", 15)
-def advance_sweep(stand: OnTheStand) -> Reading:
+def advance_sweep(stand: OnTheStand) -> Finding:
     """What the marks show at idle, 1,500 and 2,500 rpm, beside the maker's sheet."""
     session = stand.started()
     if session is None:
@@ -56,7 +56,7 @@ def advance_sweep(stand: OnTheStand) -> Reading:
     moved = [shown - wanted for shown, wanted in zip(off + on, expected_off + expected_on, strict=True)]
     in_order = not off_label and max(moved) - min(moved) <= OFF_SHEET_DEG and wander < WANDERS_DEG
     still = f"wanders over {2 * wander:.0f} degrees" if wander >= WANDERS_DEG else "stands still"
-    return Reading(
+    return Finding(
         f"By the marks, at idle, 1,500 and 2,500 rpm: {listed(off)} degrees before top centre with the hose off, "
         f"{listed(on)} with it on; the mark {still}. The sheet, with {label:g} on the label, gives "
         f"{listed(expected_off)} and {listed(expected_on)}.",
@@ -85,13 +85,13 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
 
 
 @inspection("A dwell meter", 5)
-def dwell_meter(stand: OnTheStand) -> Reading:
+def dwell_meter(stand: OnTheStand) -> Finding:
     """Dwell at idle or, where the engine does not run, while the starter turns it."""
     sheet, play = stand.card.ignition.dwell_deg, 0.5 * stand.health.shaft_play_deg
     shown = stand.near(workshop.dwell_deg(stand.card, stand.settings), 0.5, 0.5)
     wanders = f"and wanders by {2 * play:.0f}" if play > 0.5 else "and stands still"
     trigger = "" if stand.card.ignition.trigger == "breaker points" else " The trigger is electronic and sets it."
-    return Reading(
+    return Finding(
         f"It shows {shown:.1f} distributor degrees {wanders}; the sheet says {sheet:.0f}.{trigger}",
         abs(shown - sheet) < LOOSE_DWELL_DEG and play <= 0.5,
     )
@@ -101,7 +101,7 @@ def dwell_meter(stand: OnTheStand) -> Reading:
 
 
 @inspection("Take one plug lead off after the other", 10)
-def cylinder_cut_out(stand: OnTheStand) -> Reading:
+def cylinder_cut_out(stand: OnTheStand) -> Finding:
     """By how much the idle speed falls without each cylinder."""
     if stand.started() is None:
         return NOT_RUNNING
@@ -110,7 +110,7 @@ def cylinder_cut_out(stand: OnTheStand) -> Reading:
     shown = [max(stand.near(fall, 4.0, 5.0), 0.0) for fall in falls]
     told = ["it stops" if fall >= whole - 1.0 else f"{value:.0f}" for fall, value in zip(falls, shown, strict=True)]
     least = max(LEAST_OF_FALLS * statistics.median(shown), LEAST_FALL_RPM)
-    return Reading(
+    return Finding(
         f"From {5 * round(whole / 5):.0f} rpm the idle falls, cylinder by cylinder in firing order from cylinder one, "
         f"by {', '.join(told)} rpm.",
         min(shown) >= least,
@@ -126,7 +126,7 @@ def _without(stand: OnTheStand, place: int) -> float:
 
 
 @inspection("Soapy water on every joint of the inlet", 10)
-def soapy_water(stand: OnTheStand) -> Reading:
+def soapy_water(stand: OnTheStand) -> Finding:
     """Where suds are drawn in, they seal the place for a moment and the idle changes."""
     if stand.started() is None:
         return NOT_RUNNING
@@ -134,11 +134,11 @@ def soapy_water(stand: OnTheStand) -> Reading:
     changes = {name: stand.idle_rpm(sealed) - before for name, sealed in _sealed(stand).items()}
     felt = {name: stand.near(change, 3.0, 5.0) for name, change in changes.items() if abs(change) >= CHANGES_RPM}
     if not felt:
-        return Reading(
+        return Finding(
             f"The suds stay where they are on every joint, and the idle stays at {5 * round(before / 5):.0f} rpm.", True
         )
     told = "; ".join(f"{name}, and the idle {_moves(change)}" for name, change in felt.items())
-    return Reading(f"Suds are drawn in {told}. Everywhere else nothing happens.", False)
+    return Finding(f"Suds are drawn in {told}. Everywhere else nothing happens.", False)
 
 
 def _moves(change: float) -> str:
@@ -158,7 +158,7 @@ def _sealed(stand: OnTheStand) -> dict[str, Health]:
 
 
 @inspection("Turn the idle mixture screws half a turn out and in", 10)
-def mixture_screws(stand: OnTheStand) -> Reading:
+def mixture_screws(stand: OnTheStand) -> Finding:
     """Which way the idle gets better."""
     if stand.started() is None:
         return NOT_RUNNING
@@ -169,7 +169,7 @@ def mixture_screws(stand: OnTheStand) -> Reading:
     out, in_ = (stand.near(change, 3.0, 5.0) for change in changes)
     stops = [5 * round(before / 5) + change < 100 for change in changes]
     told = ["stops the engine" if stop else _by(change) for stop, change in zip(stops, (out, in_), strict=True)]
-    return Reading(
+    return Finding(
         f"From {5 * round(before / 5):.0f} rpm: half a turn out {told[0]}, half a turn in {told[1]}.",
         max(out, in_) <= BETTER_BY_RPM,
     )
@@ -185,7 +185,7 @@ def _by(change: float) -> str:
 
 
 @inspection("Watch the vacuum gauge at idle, on a snap, and held at 2,500 rpm", 5)
-def snap_and_hold(stand: OnTheStand) -> Reading:
+def snap_and_hold(stand: OnTheStand) -> Finding:
     """Idle, lowest and highest on a snap, and at the beginning and end of half a minute at 2,500 rpm."""
     session = stand.started()
     if session is None:
@@ -200,7 +200,7 @@ def snap_and_hold(stand: OnTheStand) -> Reading:
     first, last = mean(held[:50]), mean(held[-50:])
     falls = first - last > FALLS_INHG
     at_sea_level = idle * 101_325.0 / stand.conditions.ambient_pa
-    return Reading(
+    return Finding(
         f"At idle the needle stands at {vacuum_words(idle)}. Snapped, it falls to {vacuum_words(min(snapped))} and "
         f"comes back over {vacuum_words(max(snapped))}. Held at 2,500 rpm it shows {vacuum_words(first)} at first and "
         f"{vacuum_words(last)} after half a minute.",
@@ -213,7 +213,7 @@ def _needle(session: Session, seconds: float) -> list[float]:
 
 
 @inspection("A little light oil down the inlet, at idle", 10)
-def oil_in_the_inlet(stand: OnTheStand) -> Reading:
+def oil_in_the_inlet(stand: OnTheStand) -> Finding:
     """Whether oil on the stems of the valves changes how often the needle drops."""
     session = stand.started()
     if session is None:
@@ -221,7 +221,7 @@ def oil_in_the_inlet(stand: OnTheStand) -> Reading:
     before = _drops(_needle(session, COUNTED_S))
     oiled = stand.started(_oiled(stand.health))
     after = _drops(_needle(oiled, COUNTED_S)) if oiled else before
-    return Reading(
+    return Finding(
         f"In {COUNTED_S:.0f} seconds at idle the needle drops sharply {_times(before)}; with oil going down the inlet, "
         f"{_times(after)}.",
         before < 3 or after > before / 2,
@@ -249,7 +249,7 @@ def _times(count: int) -> str:
 
 
 @inspection("A gauge in the exhaust, before the silencer", 20, takes_apart=True)
-def back_pressure(stand: OnTheStand) -> Reading:
+def back_pressure(stand: OnTheStand) -> Finding:
     """Pressure in the exhaust after half a minute at 2,500 rpm."""
     session = stand.started()
     if session is None:
@@ -258,7 +258,7 @@ def back_pressure(stand: OnTheStand) -> Reading:
     session.advance(30.0)
     pressure = EXHAUST_ABOVE_AMBIENT_PA + session._motion.back_pressure_pa
     shown = 1e3 * stand.near(pressure / 1e3, 0.3, 0.5)
-    return Reading(
+    return Finding(
         f"After half a minute at 2,500 rpm without load the gauge shows {pressure_words(shown, 0.5)}; in a free "
         f"exhaust it stays below {pressure_words(BLOCKED_FROM_PA, 0.5)}.",
         shown < BLOCKED_FROM_PA,

@@ -34,9 +34,12 @@ class Criterion:
     tolerances: dict[str, Number] = Field(default_factory=dict)
 
 
-@dataclass(frozen=True, config=_AS_DECLARED)
+@dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
 class Choice:
     """One answer to choose or tick. `sentence` is the feedback, `misconception` the belief behind it.
+
+    Which one is right depends on the learner's engine where a choice names the `pattern` of a needle or the `fault`
+    that it stands for ("none" for a sound engine); its sentence is then said where it is wrong.
 
     In an exercise with several right answers, `sentence` is for those who judged this one wrongly: ticked a wrong
     one, or left a right one out; the sentence of a right one is a hint, then, and does not say which one it is.
@@ -44,9 +47,11 @@ class Choice:
 
     id: str
     text: str
-    right: StrictBool
     sentence: str
+    right: StrictBool = False
     misconception: str | None = None
+    pattern: str = ""
+    fault: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
@@ -210,7 +215,8 @@ class ExerciseRubric:
     `day`, `found`, `tools` (controls beyond the usual ones) and `faults` (of which each learner's engine has one,
     "none" among them) are for exercises at an engine. `draw`, `answer_from` and `worked_out` give names to numbers, in
     this order: drawn for the learner, told by a function of graders/answers.py, and formulas over the names before.
-    Texts hold them as {name}.
+    Texts hold them as {name}. `inspections` are what a diagnosis offers, `budget_minutes` what they may take together,
+    `first` those that come before parts come off.
     """
 
     id: str
@@ -246,6 +252,9 @@ class ExerciseRubric:
     reference: tuple[Point, ...] = ()
     checks: tuple[CurveCheck, ...] = ()
     examples: tuple[CurveExample, ...] = ()
+    inspections: tuple[str, ...] = ()
+    budget_minutes: Number = 0.0
+    first: tuple[str, ...] = ()
     marking: tuple[MarkedFor, ...] = ()
     draw: dict[str, Draw] = Field(default_factory=dict)
     answer_from: str = ""

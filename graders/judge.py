@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
-from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence
+from engine_sim import Evidence, EvidenceError, TimingCourseError, inspection_named, read_evidence
+from engine_sim import Finding as InspectionFinding
 
 from . import kinds
 from .all_criteria import CHECKS
 from .case import Case, Finding
 from .exercise import Criterion, ExerciseRubric, RubricError
+from .kinds.common import remark
+from .kinds.diagnosis import counted_try
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .replay import tries
 from .rubrics import Rubric, rubric_for
-from .subject import engine_of, subject_of
-from .variants import card_of, exercise_for, words_of
+from .subject import engine_of, reading_of, subject_of, words_of
+from .variants import card_of, exercise_for
 
+IN_ORDER = "This was in order: whatever would show here is not the cause."
+NOT_IN_ORDER = "This was not in order: read it again, and name a cause that explains it and everything else you found."
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 
 
@@ -55,7 +61,8 @@ def judge_exercise(
             return _bench(exercise, evidence, Path(engines))
         card = card_of(exercise, evidence.header, Path(engines))
         own = exercise_for(exercise, words_of(exercise, evidence.header), card)
-        return kinds.judge_answers(own, events, card)
+        result = kinds.judge_answers(own, events, card)
+        return _with_meanings(result, own, evidence, Path(engines)) if own.kind == "diagnosis" else result
     except TimingCourseError as error:
         return _could_not(exercise, str(error))
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
@@ -113,6 +120,25 @@ def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
         for name, title, points in kinds.parts(exercise)
     )
     return ExerciseResult(exercise.id, exercise.title, exercise.points, criteria, needs_person=sentence)
+
+
+# ---- a fault to find ----------------------------------------------------------------------------------------------
+
+
+def _with_meanings(result: ExerciseResult, own: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
+    """After a wrong cause, what every inspection meant for the causes that are left; never which one is right."""
+    one = counted_try(own, evidence.of_exercise(own.id))
+    if one is None or one.cause.right:
+        return result
+    subject, words = subject_of(own, evidence.header, engines), words_of(own, evidence.header)
+    remarks = [_meaning(own, name, reading_of(subject, name, words)) for name in dict.fromkeys(one.looked)]
+    return replace(result, criteria=(*result.criteria, *remarks))
+
+
+def _meaning(own: ExerciseRubric, inspection: str, found: InspectionFinding) -> CriterionOutcome:
+    return remark(
+        own, inspection, inspection_named(inspection).title, IN_ORDER if found.in_order else NOT_IN_ORDER, None
+    )
 
 
 # ---- work at the bench ----------------------------------------------------------------------------------------------

@@ -9,16 +9,16 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from engine_sim import Event, Evidence, EvidenceWriter, Header, Session, read_evidence
+from engine_sim import INSPECTIONS, Event, Evidence, EvidenceWriter, Header, Session, fault_named, read_evidence
 
-from .exercise import ExerciseRubric
+from .exercise import Choice, ExerciseRubric
 from .kinds import KINDS
 from .kinds.common import as_text
 from .kinds.hook_up import right_hook_up
 from .kinds.order import right_order
 from .rubrics import Rubric
-from .subject import engine_of, subject_of
-from .variants import card_of, exercise_for, words_of
+from .subject import NO_FAULT, engine_of, subject_of, words_of
+from .variants import card_of, exercise_for
 
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
 CREATED = "2026-03-02T18:30:00+00:00"
@@ -158,7 +158,9 @@ def tried(exercise: ExerciseRubric) -> bool:
 def right_answer(own: ExerciseRubric) -> tuple[str | float, str | None]:
     """Value and unit of the answer that earns full marks in a learner's form of a question."""
     makers = {
-        "choice": lambda: (next(one.id for one in own.choices if one.right), None),
+        "choice": lambda: (right_choice(own).id, None),
+        "needle": lambda: (right_choice(own).id, None),
+        "diagnosis": lambda: (right_choice(own).id, None),
         "several": lambda: (as_text([one.id for one in own.choices if one.right]), None),
         "number": lambda: (own.value, own.unit),
         "sum": lambda: (as_text({line.id: [line.value, line.unit] for line in own.fields}), None),
@@ -167,6 +169,22 @@ def right_answer(own: ExerciseRubric) -> tuple[str | float, str | None]:
         "curve": lambda: (as_text(own.reference), None),
     }
     return makers[own.kind]()
+
+
+def right_choice(own: ExerciseRubric) -> Choice:
+    """The first choice that is right in a learner's form of a question."""
+    return next(one for one in own.choices if one.right)
+
+
+def inspections_before(own: ExerciseRubric) -> tuple[str, ...]:
+    """The inspections that a faultless learner makes before naming the cause: those that come first, and the one that
+    shows the fault; on a sound engine the shortest. None in an exercise of another kind."""
+    if own.kind != "diagnosis":
+        return ()
+    fault = right_choice(own).fault
+    shortest = min(own.inspections, key=lambda name: INSPECTIONS[name].minutes)
+    shows = shortest if fault == NO_FAULT else fault_named(fault).found_by
+    return tuple(dict.fromkeys((*own.first, shows)))
 
 
 def faultless_evidence(rubric: Rubric, learner: str, class_id: str, engines: Path) -> Evidence:
@@ -190,6 +208,8 @@ def _try(exercise: ExerciseRubric, writer: EvidenceWriter, engines: Path) -> Non
                           exercise=exercise.id, tools=given.tools)).work()
         return
     own = exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))
+    for inspection in inspections_before(own):
+        writer.append(Event(1.0, exercise.id, "inspect", inspection, None))
     value, unit = right_answer(own)
     writer.append(Event(1.0, exercise.id, "answer", value, unit))
 

@@ -17,10 +17,12 @@ from engine_sim import (
     Draw,
     Engine,
     EngineCard,
+    Finding,
     Header,
     Health,
     LearnersEngine,
     fault_named,
+    inspection_named,
     learners_engine,
     load_card,
     usual_screw,
@@ -67,14 +69,29 @@ def subject_of(exercise: ExerciseRubric, header: Header, engines: Path) -> Subje
     given = engine_of(header, Path(engines), exercise.engine)
     card, found, health, fault = given.card, as_found(given, exercise.found), SOUND, ""
     if exercise.faults:
-        draw = Draw(f"{header.class_id}|{header.learner}|{exercise.id}|fault")
-        fitting = [name for name in exercise.faults if name == NO_FAULT or fault_named(name).fits(card)]
-        fault = fitting[int(draw.share() * len(fitting))]
-        if fault == NO_FAULT:
-            fault = ""
-        else:
+        draw = Draw(f"{words_of(exercise, header)}|fault")
+        fault = fault_of(exercise, card, draw)
+        if fault:
             health, found = fault_named(fault).on(card, found, draw)
     return Subject(card, engine_for(card, health), found, conditions_of(exercise.day), exercise.tools, fault)
+
+
+def words_of(exercise: ExerciseRubric, header: Header) -> str:
+    """The words from which everything of an exercise is drawn for a learner."""
+    return f"{header.class_id}|{header.learner}|{exercise.id}"
+
+
+def fault_of(exercise: ExerciseRubric, card: EngineCard, draw: Draw) -> str:
+    """Id of the fault that a draw gives to an engine, of those that it can have; empty where it is sound."""
+    fitting = [name for name in exercise.faults if name == NO_FAULT or fault_named(name).fits(card)]
+    fault = fitting[int(draw.share() * len(fitting))]
+    return "" if fault == NO_FAULT else fault
+
+
+def reading_of(subject: Subject, inspection: str, words: str) -> Finding:
+    """What an inspection of the learner's engine tells, the same every time; `words` are those of the exercise."""
+    draw = Draw(f"{words}|{inspection}")
+    return inspection_named(inspection).look(subject.engine, subject.found, subject.conditions, draw)
 
 
 def check_subject(exercise: ExerciseRubric) -> None:
@@ -86,6 +103,8 @@ def check_subject(exercise: ExerciseRubric) -> None:
     for name in exercise.faults:
         if name != NO_FAULT:
             fault_named(name)
+    for name in exercise.inspections:
+        inspection_named(name)
     if (exercise.tools or exercise.faults) and not exercise.engine:
         raise RubricError("tools and faults belong to an engine: name one with engine = ...")
 

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from engine_sim import Draw as FaultDraw
 from engine_sim import EngineCard, Header, TimingCourseError
 
 from .answers import ANSWERS
@@ -22,8 +23,11 @@ from .arithmetic import FUNCTIONS, value_of
 from .compare import compare
 from .exercise import Choice, Draw, ExerciseRubric, NumberField, RubricError
 from .kinds.common import need, need_known
-from .subject import engine_of
+from .kinds.diagnosis import with_right_cause
+from .kinds.needle import with_right_pattern
+from .subject import engine_of, fault_of, words_of
 
+RIGHT_BY_FAULT = {"needle": with_right_pattern, "diagnosis": with_right_cause}
 MOST_VARIANTS_TRIED = 500
 SHUFFLES_TRIED = 100
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
@@ -38,11 +42,6 @@ def learners_exercise(exercise: ExerciseRubric, header: Header, engines: Path) -
     return exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))
 
 
-def words_of(exercise: ExerciseRubric, header: Header) -> str:
-    """The words from which everything of an exercise is drawn."""
-    return f"{header.class_id}|{header.learner}|{exercise.id}"
-
-
 def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCard | None:
     """The learner's own engine, where an exercise asks about one."""
     return engine_of(header, engines, exercise.engine).card if exercise.engine else None
@@ -52,6 +51,9 @@ def exercise_for(exercise: ExerciseRubric, words: str, card: EngineCard | None) 
     """The exercise that these words draw, on this engine."""
     if exercise.kind == "bench":
         return exercise
+    if exercise.kind in RIGHT_BY_FAULT:
+        fault = fault_of(exercise, card, FaultDraw(f"{words}|fault"))
+        exercise = RIGHT_BY_FAULT[exercise.kind](exercise, fault)
     drawn = {name: drawn_value(draw, f"{words}|{name}") for name, draw in exercise.draw.items()}
     return _shuffled(with_numbers(exercise, numbers_of(exercise, drawn, card)), words)
 

@@ -11,7 +11,9 @@ from ..outcome import CriterionOutcome, ExerciseResult
 from .choices import CHOICE, SEVERAL
 from .common import AnswerError, Kind, Parts, missing_part, need
 from .curve import CURVE
+from .diagnosis import DIAGNOSIS, judge_diagnosis
 from .hook_up import HOOK_UP
+from .needle import NEEDLE
 from .numbers import NUMBER, SUM
 from .order import ORDER
 from .written import BENCH, WRITTEN
@@ -22,7 +24,9 @@ KINDS: dict[str, Kind] = {
     "bench": BENCH,
     "choice": CHOICE,
     "curve": CURVE,
+    "diagnosis": DIAGNOSIS,
     "hook_up": HOOK_UP,
+    "needle": NEEDLE,
     "number": NUMBER,
     "order": ORDER,
     "several": SEVERAL,
@@ -33,7 +37,7 @@ OF_EVERY_KIND = frozenset({"id", "title", "kind", "objective", "points", "questi
 OF_VARIANTS = frozenset({"draw", "answer_from", "worked_out"})
 VARIED = ("choice", "number", "sum")
 OF_AN_ENGINE = frozenset({"day", "found", "tools", "faults"})
-AT_AN_ENGINE = ("bench",)
+AT_AN_ENGINE = ("bench", "needle", "diagnosis")
 
 
 def check(exercise: ExerciseRubric, given: Iterable[str]) -> None:
@@ -65,6 +69,8 @@ def judge_answers(exercise: ExerciseRubric, events: tuple[Event, ...], card: Eng
 
     Raises AnswerError where an event holds an answer that no form writes.
     """
+    if exercise.kind == "diagnosis":
+        return judge_diagnosis(exercise, events) or nothing_done(exercise)
     answers = [event for event in events if event.control == "answer"]
     if exercise.kind == "written":
         return _latest_text(exercise, answers)

@@ -123,9 +123,10 @@ def rubric_from(content: dict, name: str) -> Rubric:
 
 
 def misconceptions_of(exercise: ExerciseRubric) -> set[str]:
-    """Ids of all misconceptions that an exercise other than a bench exercise can name."""
+    """Ids of all misconceptions that an exercise other than a bench exercise can name: in a learner's own form, without
+    that of the choice which their engine makes right."""
     items = [
-        *exercise.choices,
+        *(choice for choice in exercise.choices if not (choice.right and (choice.pattern or choice.fault))),
         *exercise.wrong,
         *exercise.before,
         *(wrong for line in exercise.fields for wrong in line.wrong),

@@ -19,21 +19,24 @@ from graders.kinds.hook_up import right_hook_up
 from graders.kinds.order import right_order
 from graders.outcome import ExerciseResult
 from graders.rubrics import Rubric, lessons_with_rubrics, load_rubric, rubric_in
-from graders.variants import card_of, exercise_for, words_of
+from graders.subject import words_of
+from graders.variants import card_of, exercise_for
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 TRIAL = Path(__file__).parent / "trial_rubrics"
-ANSWERED_KINDS = ("choice", "curve", "hook_up", "number", "order", "several", "sum")
+ANSWERED_KINDS = ("choice", "curve", "diagnosis", "hook_up", "needle", "number", "order", "several", "sum")
 LEARNERS = ("anna", "bela", "chidi", "dunja", "emil", "farah")
 
 
 @dataclass(frozen=True)
 class GivenAnswer:
-    """An answer as the evidence holds it; `shows` is the misconception that leads to it, or none."""
+    """An answer as the evidence holds it; `shows` is the misconception that leads to it, or none, `looked` the
+    inspections before it."""
 
     value: str | float
     unit: str | None = None
     shows: str = ""
+    looked: tuple[str, ...] = ()
 
 
 def rubrics_to_prove() -> Iterator[Rubric]:
@@ -62,20 +65,23 @@ def own_exercise(rubric: Rubric, exercise: ExerciseRubric, learner: str) -> Exer
 def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: GivenAnswer) -> ExerciseResult:
     """What the judge says of a learner's answers, one try after the other."""
     card = card_of(exercise, header_of(rubric, learner), ENGINES)
-    events = tuple(Event(float(second), exercise.id, "answer", answer.value, answer.unit)
-                   for second, answer in enumerate(answers))
+    events = tuple(event for second, answer in enumerate(answers) for event in (
+        *(Event(float(second), exercise.id, "inspect", name, None) for name in answer.looked),
+        Event(float(second), exercise.id, "answer", answer.value, answer.unit)))
     return judge_answers(own_exercise(rubric, exercise, learner), events, card)
 
 
 def right_answer(own: ExerciseRubric) -> GivenAnswer:
     """The answer that earns full marks in a learner's exercise."""
-    return GivenAnswer(*reference_try.right_answer(own))
+    return GivenAnswer(*reference_try.right_answer(own), looked=reference_try.inspections_before(own))
 
 
 def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
     """One answer for every place in which a learner's exercise names a misconception."""
     makers = {
-        "choice": lambda: [GivenAnswer(one.id, None, one.misconception) for one in own.choices if one.misconception],
+        "choice": lambda: _wrongly_chosen(own),
+        "needle": lambda: _wrongly_chosen(own),
+        "diagnosis": lambda: _wrongly_chosen(own),
         "several": lambda: [_misjudged(own, one) for one in own.choices if one.misconception],
         "number": lambda: [GivenAnswer(wrong.value, own.unit, wrong.misconception) for wrong in own.wrong],
         "sum": lambda: [GivenAnswer(as_text(_right_lines(own) | {line.id: [wrong.value, line.unit]}), None,
@@ -86,6 +92,12 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
         "curve": lambda: [GivenAnswer(as_text(example.curve), None, example.misconception) for example in own.examples],
     }
     return makers[own.kind]()
+
+
+def _wrongly_chosen(own: ExerciseRubric) -> list[GivenAnswer]:
+    looked = reference_try.inspections_before(own)
+    return [GivenAnswer(one.id, None, one.misconception, looked) for one in own.choices
+            if one.misconception and not one.right]
 
 
 def _right_lines(own: ExerciseRubric) -> dict[str, list]:

@@ -46,7 +46,7 @@ def test_every_misconception_gets_its_name(rubric, exercise, learner):
     """Each catalogued mistake loses points, is named, and is told so in a sentence that the right answer never gets."""
     own = own_exercise(rubric, exercise, learner)
     answers = mistaken_answers(own)
-    assert {answer.shows for answer in answers} == misconceptions_of(exercise)
+    assert {answer.shows for answer in answers} == misconceptions_of(own)
     praise = {one.sentence for one in judged(rubric, exercise, learner, right_answer(own)).criteria}
     for answer in answers:
         result = judged(rubric, exercise, learner, answer)
