@@ -244,6 +244,7 @@ class EngineCard(_Section):
             "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",
             "Compression": f"{block.compression_ratio:.1f} : 1",
             "Rotor turns": f"{self.distributor.rotor_turns}, seen from above",
+            "Base timing": f"{setting.label_base_timing_deg:g}° before top centre, hose off and plugged",
             "Idle speed": f"{setting.idle_rpm:g} rpm, warm, in neutral",
             "Speed drop": f"{setting.speed_drop_rpm:g} rpm below the peak",
             "Centrifugal advance": f"begins at about {round(self.distributor.weights.start_rpm, -1):g} rpm",

@@ -174,12 +174,17 @@ def trapped_charge(
 
 
 def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spark_deg):
-    """Both burn angles, each at the state of the charge in the middle of its own phase, by fixed-point passes."""
+    """Both burn angles, each at the state of the charge in the middle of its own phase, by fixed-point passes.
+
+    The kernel burns through eddies of the size that the chamber has at top centre, whenever it is lit: with the height of
+    its own moment an early spark would gain nothing, and too much lead would cost no torque.
+    """
+    eddies_m = setup.geometry.chamber_height_m(0.0)
     development = np.full_like(spark_deg, 15.0)
     rapid = np.full_like(spark_deg, 25.0)
     for _ in range(BURN_PASSES):
-        early = _phase_state(setup, closing_pa, closing_k, spark_deg + development / 2, phi, residual)
-        development = burn.burn_angle_deg(setup.development_constant, piston_speed, *early)
+        viscosity, _, speed = _phase_state(setup, closing_pa, closing_k, spark_deg + development / 2, phi, residual)
+        development = burn.burn_angle_deg(setup.development_constant, piston_speed, viscosity, eddies_m, speed)
         late = _phase_state(setup, closing_pa, closing_k, spark_deg + development + rapid / 2, phi, residual)
         rapid = burn.burn_angle_deg(setup.rapid_constant, piston_speed, *late, bore_m=setup.geometry.bore_m)
         development, rapid = np.clip(development, 2.0, 90.0), np.clip(rapid, 4.0, 180.0)

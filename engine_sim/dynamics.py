@@ -53,7 +53,7 @@ FAN_EXPONENT, ROAD_WIND_M_S = 0.7, 10.0
 FAST_IDLE_MM2_PER_LITRE, CHOKE_OFF_C, CHOKE_FULL_C = 6.3, 65.0, 10.0  # automatic choke; calibration
 NEEDS_CHOKE_BELOW_C, HARDLY_WITHOUT_C = 50.0, 0.0  # without choke, too little fuel vaporises; calibration
 BACK_PRESSURE_LAG_S, BACK_PRESSURE_STEP_PA = 8.0, 500.0  # a blocked silencer fills and heats; calibration
-BRAKE_LAG_S = 0.4  # of the test stand's brake
+BRAKE_LAG_S, STAND_WIND_M_S = 0.4, 20.0  # of the test stand's brake, and of its cooling fan; calibration
 GRAVITY_M_S2 = 9.80665
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
@@ -64,7 +64,7 @@ class Hands:
     """Where the engine's adjustments stand at this tick.
 
     `base_timing_deg` holds all that is turned, set in, and moved by the points. `coupling` is neutral, drive (standing,
-    converter slipping), road, or brake (a test stand that holds `brake_rpm`); `gear_ratio` and `grade` are for the road.
+    converter slipping), road, or brake (a test stand that holds `brake_rpm`). `gear_ratio` and `grade` are for roads.
     `fires` is off where the distributor sits half a turn out: the sparks come between two cycles.
     """
 
@@ -409,6 +409,7 @@ class Dynamics:
             motion.back_pressure_pa += (target - motion.back_pressure_pa) * min(dt / BACK_PRESSURE_LAG_S, 1.0)
         in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - 273.15)
         wind = motion.speed_rad_s * self.metres_per_rad(hands) if hands.coupling == "road" else 0.0
+        wind = STAND_WIND_M_S if hands.coupling == "brake" else wind
         self._warm(
             motion, HEAT_TO_COOLANT * fuel_share * gas_kg_s * LOWER_HEATING_VALUE_J_KG * burns, in_ports, wind, dt
         )

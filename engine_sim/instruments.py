@@ -102,12 +102,14 @@ class Instruments:
         return DWELL_STEP_DEG * round((dwell_deg + (DWELL_SCATTER_DEG + play) * self._wobble[2]) / DWELL_STEP_DEG)
 
 
-def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0) -> str:
-    """How the engine sounds, in words."""
+def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0, lit: bool = True) -> str:
+    """How the engine sounds, in words; `lit` is whether the ignition is on."""
     if motion.speed_rad_s == 0.0:
         return "silent"
     if cranking:
         return cranking_words(motion)
+    if not lit:
+        return "runs down"
     if motion.speed_rpm < 480:
         return "labours and is close to stalling"
     return "stumbles" if unevenness > BEATS_UNEVEN else "runs unevenly" if unevenness > BEATS_EVEN else "runs evenly"

@@ -7,7 +7,6 @@ edge is used, as the docstring of `ResponseMap.at` says.
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import math
 import os
@@ -154,7 +153,6 @@ def cache_folder() -> Path:
     return Path(home) / "timing-course"
 
 
-@functools.cache
 def _program_digest() -> str:
     """Digest of the modules that a map comes from: when one of them changes, older maps no longer serve."""
     modules = (
@@ -167,10 +165,13 @@ def _program_digest() -> str:
     return total.hexdigest()
 
 
+_PROGRAM = _program_digest()  # of the program as it was loaded, however the files may change while it runs
+
+
 def stored_map(key: str, build, ambient_pa: float, folder: Path | None = None) -> ResponseMap:
     """Load the map of that key, or build and keep it. A file that cannot be read is built anew; a folder that
     cannot be written only costs the time of building again."""
-    digest = hashlib.sha256(f"{MODEL_VERSION}|{_program_digest()}|{key}".encode()).hexdigest()[:24]
+    digest = hashlib.sha256(f"{MODEL_VERSION}|{_PROGRAM}|{key}".encode()).hexdigest()[:24]
     path = (folder or cache_folder()) / f"{digest}.npy"
     shape = (SPEED_NODES + 2, PRESSURE_NODES + 2, SPARK_NODES + 2, len(QUANTITIES))
     try:

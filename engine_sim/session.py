@@ -154,7 +154,7 @@ class Session:
             shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
             shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
             motion.coolant_c,
-            idle_words(motion, self._hands.starter, shown.unevenness),
+            idle_words(motion, self._hands.starter, shown.unevenness, self._hands.ignition),
             ping_words(shown.ping) if listen else "",
             min(shown.ping, 1.0) if listen else 0.0,
             self.sentence,

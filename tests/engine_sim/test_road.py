@@ -92,7 +92,7 @@ def ready_with_soft_canister():
 
 def test_better_fuel_bears_more_timing():
     """At one timing poorer fuel pings in the pull and better fuel does not; where it pinged is told."""
-    poor, good = (driven(ready(base=12.0), "full pull", fuel) for fuel in ("87 RON", "98 RON"))
+    poor, good = (driven(ready(base=9.0), "full pull", fuel) for fuel in ("87 RON", "98 RON"))
     assert poor.worst_ping > 0.5 > good.worst_ping and poor.fuel == "87 RON"
     assert 1000.0 < poor.pinged_from_rpm < poor.pinged_to_rpm < 2500.0 and good.pinged_from_rpm is None
 

@@ -25,11 +25,12 @@ def errors(engine):
             for name in ("imep_pa", "integral_100")}
 
 
-@pytest.mark.parametrize(("quantity", "least", "most"), [("imep_pa", 1.85, 2.2), ("integral_100", 1.65, 2.7)])
-def test_order_of_accuracy_is_two(errors, quantity, least, most):
-    """From a step of 4 to one of 1/4 degree the error falls as the step squared; the integral's end adds some noise."""
-    order = np.log2(errors[quantity][0] / errors[quantity][-1]) / 4
-    assert np.all((order > least) & (order < most)), order
+def test_order_of_accuracy_is_two(errors):
+    """From a step of 4 to one of 1/4 degree the error falls as the step squared: that of mean pressure at every point,
+    that of the integral at the worst of them, since its end may by chance fall on a step of one point."""
+    for found in (*errors["imep_pa"].T, errors["integral_100"].max(axis=1)):
+        order = np.log2(found[0] / found[-1]) / 4
+        assert 1.85 < order < 2.2, found
 
 
 def test_step_in_use_is_fine_enough(errors):
