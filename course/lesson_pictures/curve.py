@@ -36,8 +36,8 @@ def what_adds_up() -> Drawn:
             f"{base + engine.centrifugal_deg(rpm):.0f} with the throttle wide open, and "
             f"{base + engine.centrifugal_deg(rpm) + canister:.0f} at a light cruise." for rpm in TOLD_RPM]
     return Drawn(figure, "\n\n".join([
-        "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the base "
-        "timing. The middle one adds what the weights give. The top one adds the canister, which is all in at strong "
+        "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the "
+        "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at strong "
         "vacuum.", *told]))
 
 
@@ -60,8 +60,8 @@ def springs_and_stop() -> Drawn:
     axis.set(xlabel="engine speed, rpm", ylabel="what the weights add, crank degrees", ylim=(0, stop + 6))
     axis.legend(loc="center left")
     return Drawn(figure, "\n\n".join([
-        f"What the weights of the truck's distributor add over engine speed, with four sets of springs. All four end at "
-        f"the same height, the stop at {stop:.0f} degrees.", *told]))
+        f"What the weights of the truck's distributor add over engine speed, with four sets of springs. All four end "
+        f"at the same height, the stop at {stop:.0f} degrees.", *told]))
 
 
 @lesson_picture("The lead that the truck stands on poor fuel, and two sets of springs")
@@ -82,8 +82,8 @@ def curve_and_fuel() -> Drawn:
              xlim=(pull.speed_rpm[0], pull.speed_rpm[-1]))
     axis.legend(loc="upper left")
     return Drawn(figure, "\n\n".join([
-        f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above the "
-        f"first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total advance on, at "
+        f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above "
+        f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total advance on, at "
         f"2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
         f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.", *told,
         "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel allows."]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-
 from .hands import Hands, assert_costs_its_own, judged, lost
 from .road_hands import SILENT, drive, fill_in, pings, retard_until_silent, start, turn
 

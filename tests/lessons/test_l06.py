@@ -15,7 +15,8 @@ from .road_hands import drive, retard_until_silent, start, turn
 LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choose_springs"
 
 
-def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0, canister: bool = True):
+def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0,
+                     canister: bool = True):
     """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
 
     def work(hands: Hands) -> None:
