@@ -29,7 +29,7 @@ from .to_judge import ToJudge, own_rubrics
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 WAITING = "not judged yet"
 ANOTHER_LEARNER = "another learner"
-_IN_HAND = "judging_"
+_IN_HAND, _SETTLED = "judging_", ".settled.json"
 LOG = "judging.log"
 _TRIES = 5
 
@@ -60,9 +60,10 @@ class Classroom:
         self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
         self.rubrics = own_rubrics(self.course.root)
-        self.roster = Roster.of(self.course.root, self.course.learners())
+        self.roster = self._roster()
         self._command = shlex.quote(str(root))
         self._filed: dict[tuple[str, str], Filed] = {}
+        self._left: dict[tuple[str, str], dict] = {}
 
     def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None,
               then: Callable[[HandInReport], None] = lambda _: None) -> list[HandInReport]:
@@ -75,8 +76,8 @@ class Classroom:
         self._check_rubrics(lessons)
         reports = []
         with OneAtATime(self.course.root), kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
-            left_in_hand = self._left_in_hand()
-            work = [(filed, name, self._is_wanted(name, filed) or (filed.learner, name) in left_in_hand)
+            self._left = self._left_in_hand()
+            work = [(filed, name, self._is_wanted(name, filed) or (filed.learner, name) in self._left)
                     for name in lessons for filed in self._file(name)]
             tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
             with JudgedAhead([task for task in tasks if task], self.workers) as ahead, \
@@ -120,6 +121,15 @@ class Classroom:
             raise CourseFolderError(f"There is no lesson '{lesson}' in this class; there are "
                                     f"{', '.join(released) or 'none yet'}.")
         return [lesson]
+
+    def _roster(self) -> Roster:
+        """The class list; where there is none, whoever the gradebook knows or has a folder in submitted/."""
+        roster = Roster.of(self.course.root, self.course.learners())
+        if roster.listed:
+            return roster
+        folders = (self.course.root / self.submitted).glob("*/")
+        return Roster.of(self.course.root, {*roster.entries, *(path.name for path in folders
+                                                              if not hand_in.name_problem(path.name))})
 
     def _check_rubrics(self, lessons: list[str]) -> None:
         """A rubric of the class's own that cannot be used stops the run before anybody is judged by it."""
@@ -177,24 +187,33 @@ class Classroom:
         """Judge one hand-in into the gradebook. Its clean copy lies there for as long as that is not finished, so that
         a run which was ended in the middle is mended by the next one."""
         settled = self._settled_marks(lesson, learner)
+        (clean / learner).mkdir(exist_ok=True)
+        (clean / learner / f"{lesson}{_SETTLED}").write_text(json.dumps(settled), encoding="utf-8")
         self._copy_cleanly(lesson, learner, clean)
         for _ in range(_TRIES):
             with self.course.writing_into(copy.url) if copy else nullcontext():
                 self.course.autograde(lesson, learner, clean.name)
-                self.course.settle(lesson, learner, settled)
+                self.course.settle(lesson, learner, settled["cells"])
             if copy is None or copy.take_over():
                 shutil.rmtree(clean / learner)
                 return
         raise GradebookError("Another program keeps writing to the gradebook: close the marking screen and run this "
                              "again.")
 
-    def _settled_marks(self, lesson: str, learner: str) -> dict[str, float | None]:
+    def _settled_marks(self, lesson: str, learner: str) -> dict:
         """Cells whose marks by a person need no second look, with the automatic points that were seen: those of a
-        hand-in that is only judged again, by another rubric or edition of the course."""
-        if self.record(lesson, learner).get("hand_in") != self.to_judge(learner, lesson).found.digest():
-            return {}
-        return {grade.name: grade.auto_points for grade in self.course.grades(lesson, learner)
-                if grade.marked_by_person and not grade.needs_person}
+        hand-in that is only judged again, by another rubric or edition of the course.
+
+        Where a run was ended over this hand-in, what it had found before it began counts: the judged notebook may be
+        ahead of the gradebook.
+        """
+        digest = self.to_judge(learner, lesson).found.digest()
+        before = self._left.get((learner, lesson))
+        if before is not None:
+            return before if before["hand_in"] == digest else {"hand_in": digest, "cells": {}}
+        seen = self.course.grades(lesson, learner) if self.record(lesson, learner).get("hand_in") == digest else []
+        return {"hand_in": digest, "cells": {grade.name: grade.auto_points for grade in seen
+                                             if grade.marked_by_person and not grade.needs_person}}
 
     def _copy_cleanly(self, lesson: str, learner: str, clean: Path) -> None:
         """Lay out what nbgrader may see of a hand-in: its notebooks, an empty one where there is none, its time."""
@@ -289,14 +308,23 @@ class Classroom:
         finally:
             _remove_where_empty(folder)
 
-    def _left_in_hand(self) -> set[tuple[str, str]]:
-        """Learner and lesson of each hand-in that an earlier run was ended over."""
-        return {(path.parent.name, path.name) for path in self.course.root.glob(f"{_IN_HAND}*/*/*")}
+    def _left_in_hand(self) -> dict[tuple[str, str], dict]:
+        """Learner and lesson of each hand-in that an earlier run was ended over, with the marks that were settled."""
+        left = {}
+        for path in self.course.root.glob(f"{_IN_HAND}*/*/*"):
+            if path.is_dir():
+                settled = path.with_name(f"{path.name}{_SETTLED}")
+                try:
+                    left[path.parent.name, path.name] = json.loads(settled.read_text(encoding="utf-8"))
+                except (OSError, ValueError):  # not even that was written whole
+                    left[path.parent.name, path.name] = {"hand_in": "", "cells": {}}
+        return left
 
     def _clear_hands(self, lesson: str | None) -> None:
         """Remove what ended runs left, now that it was judged."""
-        for path in self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}"):
-            shutil.rmtree(path)
+        for path in [*self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}"),
+                     *self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}{_SETTLED}")]:
+            shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
         for pattern in (f"{_IN_HAND}*/*", f"{_IN_HAND}*"):
             for folder in list(self.course.root.glob(pattern)):
                 _remove_where_empty(folder)
