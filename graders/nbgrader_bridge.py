@@ -125,16 +125,23 @@ def _cells_in(path: Path) -> list[Mapping]:
 
 
 def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
-    make = {"code": nbformat.v4.new_code_cell, "markdown": nbformat.v4.new_markdown_cell}.get(
-        cell.get("cell_type"), nbformat.v4.new_raw_cell)
+    kind = cell.get("cell_type")
     source = cell.get("source", "")
-    clean = make(source="".join(source) if isinstance(source, list) else str(source))
     identity = cell.get("id")
-    clean.id = identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}"
+    clean = _new_cell(kind if kind in ("code", "markdown") else "raw",
+                      "".join(source) if isinstance(source, list) else str(source),
+                      identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}")
     marks = cell.get("metadata", {}).get("nbgrader")
     if isinstance(marks, Mapping) and isinstance(marks.get("grade_id"), str):
         clean.metadata.nbgrader = {"grade_id": marks["grade_id"]}
     return clean
+
+
+def _new_cell(kind: str, source: str, identity: str, **metadata) -> NotebookNode:
+    """A cell as nbformat makes it. Its own maker validates each one, which is a tenth of a class run; the notebook as a
+    whole is validated when it is written."""
+    code = {"outputs": [], "execution_count": None} if kind == "code" else {}
+    return nbformat.from_dict({"cell_type": kind, "id": identity, "metadata": metadata, "source": source, **code})
 
 
 def _make_ids_differ(cells: list[NotebookNode]) -> None:
@@ -444,10 +451,8 @@ def _released_cell(cell, points: float | None, solution: bool) -> NotebookNode:
              "task": False, "schema_version": MARKS_SCHEMA, "cell_type": cell.cell_type, "checksum": cell.checksum}
     if points is not None:
         marks["points"] = float(points)
-    make = nbformat.v4.new_code_cell if cell.cell_type == "code" else nbformat.v4.new_markdown_cell
-    made = make(source=cell.source or "", metadata={"nbgrader": marks, "deletable": False})
-    made.id = re.sub(r"[^a-zA-Z0-9_-]", "-", cell.name)[:60]
-    return made
+    return _new_cell("code" if cell.cell_type == "code" else "markdown", cell.source or "",
+                     re.sub(r"[^a-zA-Z0-9_-]", "-", cell.name)[:60], nbgrader=marks, deletable=False)
 
 
 def _place_of(nb: NotebookNode, grade_id: str) -> int | None:

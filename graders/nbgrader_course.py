@@ -18,6 +18,7 @@ from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
 from nbgrader.converters.base import NbGraderException
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
+from sqlalchemy import event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import SAWarning
 from traitlets.config import Config
@@ -139,7 +140,8 @@ class NbgraderCourse:
 
     @contextmanager
     def writing_into(self, url: str):
-        """Let everything inside use the gradebook at `url`."""
+        """Let everything inside use the gradebook at `url`, a copy to work on."""
+        _without_waiting_for_the_disk(url)
         before, self.directory.db_url = self.directory.db_url, url
         try:
             yield
@@ -199,25 +201,43 @@ def sound_time(path: Path | None) -> str:
 
 @contextmanager
 def kept_engines():
-    """Let nbgrader keep its database engines while inside.
+    """Let nbgrader keep its database engines, and what it asked of them, while inside.
 
-    It makes a new one for every step of every hand-in, and each compiles every query afresh and looks for every table,
-    which is most of a run.
+    It opens the gradebook anew for every step of every hand-in, and each time makes an engine, compiles every query
+    afresh, looks for every table and for the course: most of a run.
     """
-    metadata = nbgrader_api.Base.metadata
-    make, create_all = nbgrader_api.create_engine, metadata.create_all
-    complete = set()
+    metadata, opened = nbgrader_api.Base.metadata, nbgrader_api.Gradebook
+    before = nbgrader_api.create_engine, nbgrader_api.inspect, metadata.create_all, opened.check_course
+    complete, known = set(), set()
 
     def create_once(bind, **options):
         if bind not in complete:
-            create_all(bind=bind, **options)
+            before[2](bind=bind, **options)
             complete.add(bind)
 
-    nbgrader_api.create_engine, metadata.create_all = functools.lru_cache(maxsize=8)(make), create_once
+    def check_once(gradebook, course_id="default_course", **options):
+        if (gradebook.engine, course_id) not in known:
+            before[3](gradebook, course_id, **options)
+            known.add((gradebook.engine, course_id))
+
+    nbgrader_api.create_engine = functools.lru_cache(maxsize=8)(before[0])
+    nbgrader_api.inspect = functools.lru_cache(maxsize=8)(before[1])
+    metadata.create_all, opened.check_course = create_once, check_once
     try:
         yield
     finally:
-        nbgrader_api.create_engine, metadata.create_all = make, create_all
+        nbgrader_api.create_engine, nbgrader_api.inspect, metadata.create_all, opened.check_course = before
+
+
+def _without_waiting_for_the_disk(url: str) -> None:
+    """Let writes to a working copy be as quick as memory: where the power fails the copy is lost, and nothing else."""
+    engine = nbgrader_api.create_engine(url, echo=False, future=True)  # as nbgrader asks for it: the kept one
+    if engine.dialect.name == "sqlite" and not event.contains(engine, "connect", _unsynchronised):
+        event.listen(engine, "connect", _unsynchronised)
+
+
+def _unsynchronised(connection, _) -> None:
+    connection.execute("PRAGMA synchronous=OFF")
 
 
 @contextmanager

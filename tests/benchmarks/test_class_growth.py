@@ -1,0 +1,78 @@
+"""How a class run grows from ten learners to three hundred, beside nbgrader's own autograde on a sample, in one run.
+
+The hand-ins hold the answers to lesson l04 and no work at the bench, but for every tenth, which has all of it: so that
+what is measured is the class run. Stock autograde executes the cells of ten of them, which judges nothing; what three
+hundred would take is extrapolated from that, and the printout says so.
+
+On its own: `python -m tests.benchmarks.test_class_growth [LEARNERS ...]`.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from course import class_folder
+from tests.benchmarks.test_class_run import LESSON, seconds_of_grade, seconds_of_stock
+from tests.scripted_learner import evidence_by
+from tests.submissions import hostile
+
+SIZES = (10, 30, 100, 300)
+SAMPLE = 10
+CLASS = "class"
+
+
+def make_class(root: Path, learners: int, worked: Path | None) -> None:
+    """A class in which that many handed in; the evidence of those who worked at the bench is taken from `worked`."""
+    class_folder.make(root)
+    for number in range(learners):
+        learner = f"learner{number:03d}"
+        folder = root / "submitted" / learner / LESSON
+        shutil.copytree(root / "release" / LESSON, folder)
+        (folder / "learner.toml").write_text(f'name = "{learner}"\n', encoding="utf-8")
+        if worked and number % 10 == 0:
+            shutil.copyfile(worked / f"{learner}.jsonl", folder / hostile.EVIDENCE)
+        else:
+            hostile.answered(folder, learner, CLASS)
+
+
+def growth(sizes: tuple[int, ...], place: Path) -> list[tuple[int, float]]:
+    """Grade a class of each size with empty caches; print and return the seconds, and those of the stock sample."""
+    worked = place / "worked"
+    worked.mkdir()
+    for number in range(0, max(sizes), 10):
+        evidence_by(worked / f"learner{number:03d}.jsonl", f"learner{number:03d}", class_id=CLASS)
+    taken = []
+    for size in sizes:
+        root = place / str(size) / CLASS
+        root.parent.mkdir()
+        make_class(root, size, worked)
+        os.environ["TIMING_COURSE_CACHE"] = str(place / str(size) / "maps")
+        taken.append((size, seconds_of_grade(root, with_pages=True)))
+        print(f"{size:4d} learners: {taken[-1][1]:6.1f} s, {taken[-1][1] / size:.3f} s each, with feedback pages")
+    stock = place / "stock" / CLASS
+    stock.parent.mkdir()
+    make_class(stock, SAMPLE, worked)
+    seconds = seconds_of_stock(stock)
+    print(f"nbgrader's own autograde, executing {SAMPLE} of them: {seconds:.1f} s, {seconds / SAMPLE:.2f} s each; for "
+          f"{sizes[-1]} that would be {seconds / SAMPLE * sizes[-1]:.0f} s (extrapolated, not measured), "
+          f"{seconds / SAMPLE / (taken[-1][1] / sizes[-1]):.1f} times as long")
+    return taken
+
+
+@pytest.mark.benchmark
+@pytest.mark.classroom
+def test_a_class_run_grows_with_the_class(tmp_path, capsys):
+    """Ten to three hundred learners in one run: seconds and seconds a learner are printed."""
+    with capsys.disabled():
+        assert [size for size, _ in growth(SIZES, tmp_path)] == list(SIZES)
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        growth(tuple(map(int, sys.argv[1:])) or SIZES, Path(folder))
