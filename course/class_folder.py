@@ -115,8 +115,18 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
    where you may change points, tolerances and sentences; `timing-course class . --check-rubrics` says what is wrong,
    and whether a faultless try can still earn everything on the engines of a dozen learners. The next
    `timing-course grade .` judges by it. A learner's own check goes by the course's rubric.
+9. **Late hand-ins.** Give a lesson its last day with
+   `nbgrader db assignment add LESSON --duedate="2026-02-01 12:00 UTC"` and write into `nbgrader_config.py` what it
+   costs: `c.LateSubmissionPlugin.penalty_method = "zero"` takes all points, and a plugin of your own any other number
+   (nbgrader's manual: `c.AssignLatePenalties.plugin_class`). Without such a line lateness is noted and costs nothing.
+   The penalty is worked out when a hand-in is judged.
+10. **Exercises with code, of your own.** Make a lesson in `source/` with nbgrader's own tools and test cells, and run
+    `nbgrader generate_assignment LESSON`. A lesson without a rubric is executed when it is judged, in a box made by
+    bubblewrap: no network, no sight of this folder, limits on time, memory, processes and output
+    (`c.CodeInBox.notebook_seconds` and its like in `nbgrader_config.py`). Without bubblewrap (Linux; `apt-get install
+    bubblewrap`) nothing is executed, and the summary says so. Files beside the notebook come from `source/` alone.
 
-No code of a learner's is run to judge it. Keep `nbgrader_config.py` as it is in that respect: it names the judge where
-nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out hand-ins that hold links or
-huge files; `timing-course grade` judges those without following the links.
+No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
+names the judge where nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out
+hand-ins that hold links or huge files; `timing-course grade` judges those without following the links.
 """
