@@ -1,0 +1,216 @@
+"""The report on a class: right figures, statuses that tell a zero from nothing, inert pages, always the same bytes."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import shutil
+
+import pytest
+from bs4 import BeautifulSoup
+from nbgrader.api import Gradebook
+from rich.console import Console
+
+from course import class_folder, class_report
+from graders.classroom import Classroom
+from graders.palette import LIGHT
+from graders.report import COLUMNS, cell, plain, report_on, table_text, write_report
+from graders.report_pictures import Way, in_words, picture
+from tests.scripted_learner import Habits, evidence_by
+
+LESSON = "l04_base_timing"
+WRITTEN = "l04_explain"
+NO_WRITTEN = (("l04_why_back_off", "peak_is_right", None), ("l04_distributor_degrees", 6.0, "distributor degrees"))
+EVIL = "<script>alert(1)</script>\u202e"
+
+pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("report")]
+
+
+@pytest.fixture(scope="module")
+def reported(tmp_path_factory):
+    """A class of seven: whole, stays at the peak, a real zero, nothing, no proof, an unknown name, marked by hand."""
+    folder = tmp_path_factory.mktemp("report")
+    (folder / "list.csv").write_text(
+        "id,first_name,last_name\n" + "\n".join(f"{name},=1+1,{EVIL}" for name in (
+            "whole", "peak", "zero", "absent", "broken", "marked")) + "\n", encoding="utf-8")
+    root = folder / "spring"
+    class_folder.make(root, folder / "list.csv")
+    for name, habits in (("whole", {}), ("peak", {"backs_off_with": "nothing", "answers": NO_WRITTEN}), ("zero", None),
+                         ("broken", None), (f"stranger {EVIL}".replace("/", ""), None), ("marked", {})):
+        lesson = root / "submitted" / name / LESSON
+        shutil.copytree(root / "release" / LESSON, lesson)
+        if habits is not None:
+            evidence_by(lesson / "evidence.jsonl", name, Habits(**habits), class_id="spring")
+    _header_only(root / "submitted" / "zero" / LESSON / "evidence.jsonl", "zero")
+    (root / "submitted" / "broken" / LESSON / "evidence.jsonl").write_text("no evidence\n", encoding="utf-8")
+    Classroom(root).judge(LESSON)
+    with Gradebook(Classroom(root).course.directory.db_url) as gradebook:
+        grade = gradebook.find_grade(WRITTEN, LESSON, LESSON, "marked")
+        grade.manual_score, grade.needs_manual_grade = 3.0, False
+        gradebook.db.commit()
+    console = Console(width=160, record=True, file=io.StringIO())
+    assert class_report.run(root, LESSON, console) == 0
+    page = (root / "report" / "index.html").read_text(encoding="utf-8")
+    return root, page, table_of(root), console.export_text()
+
+
+def table_of(root):
+    """The rows of the table that was written."""
+    return list(csv.DictReader(io.StringIO((root / "report" / "grades.csv").read_text(encoding="utf-8"))))
+
+
+def _header_only(path, learner):
+    """Evidence of somebody who opened the lesson and did nothing."""
+    from engine_sim import EvidenceWriter, Header
+    from tests.scripted_learner import CREATED, engine_of
+
+    path.unlink(missing_ok=True)
+    EvidenceWriter(path, Header(learner, LESSON, "spring", engine_of(learner, "spring").card.digest, CREATED))
+
+
+def section(page, heading):
+    """The part of the page under a heading."""
+    soup = BeautifulSoup(page, "html.parser")
+    return next(title.parent for title in soup.find_all("h3") if title.get_text().startswith(heading))
+
+
+def test_the_table_tells_a_zero_from_nothing(reported):
+    """Points stand as a number where they were earned or not earned, and empty where there is nothing to tell."""
+    _, _, table, _ = reported
+    found = {row["id"].split()[0]: (row["status"], row["points"]) for row in table}
+    assert found == {"absent": ("missing", ""), "broken": ("could not be judged", ""), "marked": ("graded", "33"),
+                     "peak": ("graded", found["peak"][1]), "stranger": ("could not be judged", ""),
+                     "whole": ("needs a person", "30"), "zero": ("graded", "0")}
+    assert 0.0 < float(found["peak"][1]) < 26.0
+    assert tuple(table[0]) == COLUMNS and {row["max_points"] for row in table} == {"34"}
+    assert "line 1" in next(row["why"] for row in table if row["id"] == "broken")
+
+
+def test_no_cell_is_a_formula_to_a_spreadsheet(reported):
+    """A name that begins with a sign of calculation is set as text."""
+    _, _, table, _ = reported
+    assert {row["first_name"] for row in table if row["first_name"]} == {"'=1+1"}
+    assert [cell(text) for text in ("=A1", "+1", "-1", "@x", "\tx", "a=b", "")] == [
+        "'=A1", "'+1", "'-1", "'@x", " x", "a=b", ""]
+
+
+def test_the_page_needs_nothing_and_runs_nothing(reported):
+    """No script, no address outside the page; what was typed stands there letter by letter, without turns of
+    direction."""
+    _, page, _, _ = reported
+    soup = BeautifulSoup(page, "html.parser")
+    assert soup.find(["script", "iframe", "link", "object", "form"]) is None
+    assert all(image["src"].startswith("data:image/png") and image["alt"] for image in soup.find_all("img"))
+    assert not [name for element in soup.find_all(True) for name in element.attrs if name.startswith("on")]
+    assert "http:" not in page and "https:" not in page and "url(" not in page
+    assert "alert(1)" in soup.get_text() and "\u202e" not in page
+
+
+def test_misconceptions_and_hard_items_name_who_and_what(reported):
+    """Who stayed at the peak is named there, and nobody else."""
+    _, page, _, _ = reported
+    rows = {row.th.get_text(): row.find_all("td") for row in section(page, "Misconceptions").tbody.find_all("tr")}
+    belief = rows["The highest vacuum is taken for the setting."]
+    assert [entry.get_text() for entry in belief] == ["1", "peak"]
+    assert "Distributor degrees are taken for crank degrees." in rows
+    hard = section(page, "Hard items").get_text()
+    assert "The same engine up the hill" in hard and "Explain it" not in hard
+
+
+def test_objectives_are_counted_by_hand(reported):
+    """The share of an objective is the mean over those who were judged; checked against the sum done here."""
+    root, page, _, _ = reported
+    room = Classroom(root)
+    one, = report_on(room, class_report.objectives(), LESSON)
+    degrees = {"whole": 2.0, "marked": 2.0, "peak": 0.0, "zero": 0.0}
+    share = next(each for each in one.objectives if each.title.startswith("tell crank degrees"))
+    assert share.share == pytest.approx(sum(degrees.values()) / 2.0 / 4) and share.learners == 4
+    # The written answer belongs to the reasons: waiting it is left out, marked it counts, unanswered it is 0.
+    reasons = next(each for each in one.objectives if each.title.startswith("say what each step"))
+    assert reasons.share == pytest.approx((2 / 2 + (2 + 3) / 6 + 0 / 6 + 0 / 6) / 4)
+    assert "50 % of 4 learner(s)" in section(page, "Objectives").get_text()
+
+
+def test_the_picture_is_told_in_words_and_in_a_table(reported):
+    """How many ended as wanted, and each one's figures; those without a search are not in it."""
+    _, page, _, _ = reported
+    part = section(page, "Set the base timing")
+    assert "3 learner(s)" in part.img["alt"] and "2 ended as wanted" in part.img["alt"]
+    rows = {row.th.get_text(): row.find_all("td")[-1].get_text() for row in part.tbody.find_all("tr")}
+    assert rows == {"whole": "yes", "marked": "yes", "peak": "no"}
+    assert part.find("source")["media"] == "(prefers-color-scheme: dark)"
+
+
+def test_the_same_class_gives_the_same_bytes(reported):
+    """Made a second time, page and table are the same, and nothing else lies in the folder."""
+    root, _, _, _ = reported
+    before = {path.name: path.read_bytes() for path in (root / "report").iterdir()}
+    class_report.run(root, LESSON, Console(file=io.StringIO()))
+    assert {path.name: path.read_bytes() for path in (root / "report").iterdir()} == before
+    assert set(before) == {"index.html", "grades.csv"}
+
+
+def test_the_report_judges_nothing(reported):
+    """A new hand-in is not judged yet, and the command says what to do; the gradebook stays to the byte."""
+    root, _, _, printed = reported
+    assert "not judged yet" not in printed
+    evidence = root / "submitted" / "zero" / LESSON / "evidence.jsonl"
+    kept, book = evidence.read_bytes(), (root / "gradebook.db").read_bytes()
+    try:
+        with evidence.open("ab") as file:
+            file.write(b"{")
+        console = Console(width=160, record=True, file=io.StringIO())
+        class_report.run(root, LESSON, console)
+        assert "not judged yet" in console.export_text()
+        assert next(row["status"] for row in table_of(root) if row["id"] == "zero") == "not judged yet"
+        assert (root / "gradebook.db").read_bytes() == book
+    finally:
+        evidence.write_bytes(kept)
+
+
+def test_a_report_is_never_left_half_written(tmp_path, monkeypatch):
+    """Where the disk is full, the report of before is still whole."""
+    write_report(tmp_path / "report", "spring", [])
+    before = (tmp_path / "report" / "index.html").read_bytes()
+
+    def breaks(*_):
+        raise OSError("no space left")
+
+    monkeypatch.setattr(os, "replace", breaks)
+    with pytest.raises(OSError, match="no space"):
+        write_report(tmp_path / "report", "autumn", [])
+    assert (tmp_path / "report" / "index.html").read_bytes() == before
+    assert sorted(path.name for path in (tmp_path / "report").iterdir()) == ["grades.csv", "index.html"]
+
+
+def test_an_empty_class_has_a_report_too(tmp_path):
+    """No lessons and no learners: a page that says so, and a table with its first line."""
+    page, table = write_report(tmp_path / "report", EVIL, [])
+    assert "no lesson with learners" in page.read_text(encoding="utf-8")
+    assert table.read_text(encoding="utf-8").strip() == ",".join(COLUMNS) == table_text([]).strip()
+
+
+def test_text_that_no_file_can_hold_is_mended():
+    """Halves of characters, control characters and turns of direction become spaces."""
+    assert plain("a\ud800b\x07c\u202ed\u2066e") == "a b c d e"
+
+
+@pytest.fixture
+def ways():
+    """Two ways: one up to the peak and back, one that stopped short and stayed early."""
+    return [Way("ada", (8.0, 20.0, 33.0, 10.0, 0.5), (18.0, 19.0, 19.5, 18.8, 18.4), (780.0,) * 5, 0.5, 33.0, True),
+            Way("<b>", (8.0, 12.0), (18.0, 18.5), (800.0, 820.0), 12.0, 31.0, False)]
+
+
+def test_words_count_what_the_picture_shows(ways):
+    """Ended as wanted, too early, turned back before the peak: counted by hand."""
+    words = in_words(ways)
+    for part in ("2 learner(s)", "1 ended as wanted, 0 too late, 1 too early", "1 turned back more than 4 degrees"):
+        assert part in words
+
+
+def test_a_picture_is_the_same_to_the_byte(ways):
+    """Nothing of the day or the machine is in it."""
+    assert picture(ways, LIGHT) == picture(ways, LIGHT)
+    assert picture(ways, LIGHT) != picture(ways[:1], LIGHT)
