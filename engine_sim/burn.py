@@ -62,6 +62,12 @@ def progress_at_fraction(fraction, exponent, efficiency=WIEBE_A):
     return (-np.log1p(-fraction) / efficiency) ** (1.0 / exponent)
 
 
+def misfire_at(burn_deg: float) -> float:
+    """The same as `misfire_share` for one charge, as a plain float."""
+    share = min(max((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0), 1.0)
+    return share * share * (3.0 - 2.0 * share)
+
+
 def misfire_share(burn_deg):
     """0 for a charge that burns well, 1 for one that goes out, from the angle between spark and nine tenths burned."""
     share = np.clip((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0, 1.0)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from . import ignition, units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
-from .burn import misfire_share
+from .burn import misfire_at
 from .cycle import COMPRESSION_EXPONENT
 from .distributor import ported_share, rotor_miss_share
 from .engine import MOST_FALSE_AIR, Conditions, Engine, false_air
@@ -192,7 +192,7 @@ class Dynamics:
             motion.calm += 1
         motion.manifold_pa = pressure
         motion.acceleration, motion.total_advance_deg = acceleration, spark
-        motion.misfire = float(misfire_share(burn_deg))
+        motion.misfire = misfire_at(burn_deg)
         motion.torque_nm = torque_nm
         self._exhaust(
             motion,

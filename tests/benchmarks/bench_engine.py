@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from engine_sim import AsFound, Engine, Session, WarmIdle, load_card, peak_and_back_off
+from engine_sim import AsFound, Engine, Event, Session, WarmIdle, load_card, peak_and_back_off, replay
 from engine_sim.response import ResponseMap, stored_map
 from tests.numerics.reference_cycle import AS_GOOD, integrated, marched
 from tests.scripted_learner import SAFE
@@ -64,6 +64,15 @@ def test_cycles_beside_a_general_integrator():
     report("largest difference in pressure at exhaust opening", f"{max(apart):.1e}")
 
 
+def test_growth():
+    """Time for each cycle as the number of operating points grows: linear means that it stays."""
+    engine, rng = truck(), np.random.default_rng(3)
+    for count in (1024, 4096, 16_384, 65_536):
+        points = [rng.uniform(*limits, count) for limits in ((600.0, 4500.0), (35e3, 100e3), (5.0, 40.0))]
+        seconds = shortest(lambda points=points: engine.run_cycle(*points), 3)
+        report(f"one cycle of {count:,} at once", f"{seconds / count * 1e6:,.1f} us")
+
+
 def test_map():
     """Building a map, keeping and loading it, and asking it."""
     engine = truck()
@@ -77,6 +86,7 @@ def test_map():
         loading = shortest(lambda: stored_map("bench", lambda: built, built.ambient_pa, Path(folder)))
     report("the same map loaded from disk", f"{loading * 1e3:,.1f} ms")
     asking = shortest(lambda: [built.at_point(800.0, 37e3, 8.0) for _ in range(1000)]) / 1000
+    report("memory of a map", f"{built.table.nbytes / 1e6:,.2f} MB")
     report("all quantities at one point of it", f"{asking * 1e6:,.0f} us")
 
 
@@ -104,6 +114,18 @@ def test_session():
     report("one reading of the gauges", f"{shortest(lambda: [session.readings() for _ in range(1000)]) * 1e3:,.1f} us")
 
 
+def test_replay():
+    """A busy quarter of an hour at the bench, replayed as the judge does it; and the same where nobody turns anything."""
+    events = [Event(0.0, "x", control, value) for control, value in SAFE.items()]
+    events += [Event(0.0, "x", "starter", None), Event(2.0, "x", "clamp", "loose")]
+    turns = [Event(4.0 + 6.0 * step, "x", "distributor", float(step % 9)) for step in range(149)]
+    for what, more in (("turned every six seconds", turns), ("left alone", turns[-1:])):
+        engine = truck()
+        engine.response()
+        seconds = shortest(lambda more=more, engine=engine: replay([*events, *more], engine, exercise="x"), 3)
+        report(f"replay of {more[-1].time_s / 60:.0f} minutes, {what}", f"{seconds:,.2f} s")
+
+
 def test_import():
     """What importing the engine costs beyond numpy."""
     def run(work):
@@ -119,5 +141,6 @@ def test_import():
 
 
 if __name__ == "__main__":
-    for measure in (test_cycles_beside_a_general_integrator, test_map, test_method_and_idle, test_session, test_import):
+    for measure in (test_cycles_beside_a_general_integrator, test_growth, test_map, test_method_and_idle, test_session,
+                    test_replay, test_import):
         measure()

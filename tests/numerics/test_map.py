@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from engine_sim import Conditions, response
-from engine_sim.burn import misfire_share
+from engine_sim.burn import misfire_at, misfire_share
 from engine_sim.engine import MAP_STEP_DEG
 from engine_sim.knock import OCTANE_EXPONENT
 from engine_sim.response import QUANTITIES, stored_map
@@ -103,6 +103,12 @@ def test_peak_of_the_map_is_the_peak_of_the_cycle(engine, built):
         found = spark[np.argmax(built.at(speed, pressure, spark, "imep_pa"))]
         assert abs(found - spark[np.argmax(exact)]) < within
         assert exact[np.argmin(abs(spark - found))] > 0.998 * exact.max()
+
+
+def test_misfire_of_one_is_that_of_many():
+    """The form for one charge gives the numbers of the form for many."""
+    burn_deg = np.linspace(0.0, 300.0, 61)
+    assert [misfire_at(angle) for angle in burn_deg] == pytest.approx(misfire_share(burn_deg), abs=1e-15)
 
 
 def test_misfire_of_the_map_is_that_of_the_cycle(engine, built):
