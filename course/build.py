@@ -1,6 +1,7 @@
 """The learner's edition of a lesson, derived from its source; and the one canonical form that source notebooks have.
 
-`python -m course.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
+`python -m course.build check` says which source notebooks are not in canonical form; `fix` rewrites them. `glossary`
+and `card` write the glossary and the reference card anew.
 """
 
 from __future__ import annotations
@@ -151,9 +152,11 @@ def not_canonical(source: Path = SOURCE) -> list[Path]:
 
 
 def main(arguments: list[str]) -> int:
-    """Check or fix the form of all source notebooks; return the exit status."""
+    """Check or fix the form of all source notebooks, or write a derived page anew; return the exit status."""
+    if arguments in (["glossary"], ["card"]):
+        return _write_page(arguments[0])
     if arguments not in (["check"], ["fix"]):
-        print("Say 'python -m course.build check' or 'python -m course.build fix'.", file=sys.stderr)
+        print("Say 'python -m course.build' with one of check, fix, glossary, card.", file=sys.stderr)
         return 2
     found = not_canonical()
     for path in found:
@@ -161,6 +164,14 @@ def main(arguments: list[str]) -> int:
             path.write_text(canonical(path.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
         print(f"{'rewritten' if arguments == ['fix'] else 'not in canonical form'}: {path.relative_to(SOURCE)}")
     return 1 if found and arguments == ["check"] else 0
+
+
+def _write_page(name: str) -> int:
+    from course import glossary, reference_card  # both need this module
+
+    page = {"glossary": glossary, "card": reference_card}[name].write()
+    print(f"written: {page.relative_to(HERE)}")
+    return 0
 
 
 if __name__ == "__main__":

@@ -1,0 +1,43 @@
+"""The reference card: one page to print and take to the car, its figures filled in from the table of sources.
+
+`python -m course.build card` writes course/reference_card.html anew from its template.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from course import HERE
+from course.build import with_values
+from engine_sim import published
+from graders.palette import LIGHT, css_variables
+
+TEMPLATE, PAGE = HERE / "reference_card.template.html", HERE / "reference_card.html"
+SHOWN_INHG = (5, 10, 12, 14, 15, 16, 17, 18, 19, 20, 21, 25)
+SHOWN_CELSIUS = (-10, 0, 10, 20, 30, 40, 60, 80, 85, 90, 100, 110)
+
+
+def card_text() -> str:
+    """The page as HTML, which needs nothing beside it."""
+    kpa_per_inhg = published("inch_of_mercury").value
+    filled = {
+        "palette": css_variables(LIGHT),
+        "inhg": _cells(SHOWN_INHG),
+        "kpa": _cells(round(inhg * kpa_per_inhg) for inhg in SHOWN_INHG),
+        "celsius": _cells(SHOWN_CELSIUS),
+        "fahrenheit": _cells(round(1.8 * celsius + 32) for celsius in SHOWN_CELSIUS),
+    }
+    text = with_values(TEMPLATE.read_text(encoding="utf-8"))
+    for name, content in filled.items():
+        text = text.replace(f"{{{{{name}}}}}", content)
+    return text
+
+
+def _cells(numbers) -> str:
+    return "".join(f"<td>{number}</td>".replace("-", "\u2212") for number in numbers)
+
+
+def write() -> Path:
+    """Write the page anew; return it."""
+    PAGE.write_text(card_text(), encoding="utf-8", newline="\n")
+    return PAGE
