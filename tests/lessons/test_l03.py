@@ -1,0 +1,222 @@
+"""Lesson l03 at both of its benches, and what its text and pictures say of points and starting."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from course.lesson_pictures.engines import RUNABOUT, engine_named
+from course.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
+from engine_sim import Header, published
+from graders.rubrics import load_rubric
+from graders.subject import subject_of
+
+from .hands import ENGINES, Hands, assert_costs_its_own, judged, lost
+
+LESSON, STATIC, DEAD = "l03_getting_it_to_start", "l03_static", "l03_will_not_start"
+LABEL_DEG = 8.0
+
+
+def learner_with(fault: str) -> str:
+    """The first of some names whose engine does not start for that reason."""
+    exercise = load_rubric(LESSON).exercises[DEAD]
+    return next(name for name in (f"learner {number}" for number in range(60))
+                if subject_of(exercise, Header(name, LESSON, "", "", "t"), ENGINES).fault == fault)
+
+
+# ---- points and static timing ----------------------------------------------------------------------------------------
+
+
+def set_points(hands: Hands, read_again: bool = True) -> None:
+    """Read the dwell on the starter, set the gap at rest, and read again."""
+    hands.do("dwell_meter", "on")
+    crank_for_dwell(hands)
+    hands.do("point_gap", hands.card.ignition.point_gap_mm)
+    if read_again:
+        assert crank_for_dwell(hands) == pytest.approx(hands.card.ignition.dwell_deg, abs=1.0)
+    hands.do("dwell_meter", "off")
+
+
+def crank_for_dwell(hands: Hands) -> float:
+    """What the meter shows while the starter turns the engine; switched off if it starts."""
+    hands.do("starter", wait_s=1.0)
+    shown = hands.session.readings().dwell_deg
+    hands.do("stop", wait_s=12.0)
+    return shown or 0.0
+
+
+def time_with_lamp(hands: Hands, mark_deg: float = LABEL_DEG, tightens: bool = True) -> None:
+    """Body with the rotor until the lamp is dark, against it until it just lights; clamp."""
+    hands.do("crank_mark", mark_deg)
+    hands.do("test_lamp", "on")
+    hands.do("clamp", "loose")
+    while hands.session.readings().lamp_lit:
+        hands.turn(-2.0)
+    while not hands.session.readings().lamp_lit:
+        hands.turn(0.5)
+    if tightens:
+        hands.do("clamp", "tight")
+    hands.do("test_lamp", "off")
+
+
+def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float = LABEL_DEG, tightens: bool = True,
+           starts: bool = True):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        if dwell_first:
+            set_points(hands, read_again)
+        time_with_lamp(hands, mark_deg, tightens)
+        if not dwell_first:
+            set_points(hands, read_again)
+        if starts:
+            hands.do("starter", wait_s=10.0)
+        hands.do("read_gauges")
+
+    return work
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
+def test_static_timing_by_the_lesson_scores_full_marks(tmp_path, learner):
+    """Points, mark, lamp, clamp, start: every point, by what meter and lamp show, whatever the learner's engine."""
+    result = judged(tmp_path, LESSON, STATIC, learner, static())
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(("misconception", "work"), [
+    ("timing_before_dwell", static(dwell_first=False)),
+    ("top_centre_for_mark", static(mark_deg=0.0)),
+    ("clamp_left_loose", static(tightens=False)),
+])
+def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconception, work):
+    """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
+    assert_costs_its_own(judged(tmp_path, LESSON, STATIC, "anna", work), LESSON, misconception)
+
+
+@pytest.mark.parametrize(("criterion", "work"), [("dwell", static(read_again=False)), ("runs", static(starts=False))])
+def test_each_omission_at_the_points_costs_its_own(tmp_path, criterion, work):
+    """What is left out costs its own criterion alone."""
+    assert set(lost(judged(tmp_path, LESSON, STATIC, "bela", work))) == {criterion}
+
+
+# ---- it does not start -----------------------------------------------------------------------------------------------
+
+
+def find_out(*, looks: bool = True, rests_s: float = 11.0, blind_starts: int = 1, closes: bool = True,
+             lifts_anyway: bool = False, turns_body: bool = False, tightens: bool = True):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        for _ in range(blind_starts):
+            hands.do("starter", wait_s=7.0)
+            hands.session.advance(rests_s)
+        seen = hands.session.act("look_under_cap").sentence if looks else ""
+        if turns_body:
+            turn_as_far_as_it_goes(hands)
+        else:
+            put_right(hands, seen, lifts_anyway, tightens)
+        start_again(hands, opens="points to the terminal of cylinder one" in seen, closes=closes, rests_s=rests_s)
+
+    return work
+
+
+def put_right(hands: Hands, seen: str, lifts_anyway: bool, tightens: bool) -> None:
+    """Lift the distributor where the rotor says so, and set it in as it says; without a look, one way and the other."""
+    if "half a turn" in seen:
+        ways = ["half a turn round"]
+    elif "past" in seen or "short" in seen:
+        ways = ["one tooth against the rotor" if "past" in seen else "one tooth with the rotor"]
+    else:
+        ways = [] if seen and not lifts_anyway else ["half a turn round", "as found"]
+    if ways or not tightens:
+        hands.do("clamp", "loose")
+    for way in ways:
+        hands.do("refit", way)
+    if tightens:
+        hands.do("clamp", "tight")
+
+
+def turn_as_far_as_it_goes(hands: Hands) -> None:
+    """Turn the body towards the label's figure as far as it can be turned."""
+    hands.do("clamp", "loose")
+    hands.do("distributor", 25.0 * (1.0 if hands.session.base_timing_deg < 0 else -1.0) * hands.towards_advance)
+    hands.do("clamp", "tight")
+
+
+def start_again(hands: Hands, opens: bool, closes: bool, rests_s: float) -> None:
+    """The starter again, with the throttle wide open where fuel is the matter, and closed as it catches."""
+    for _ in range(2):
+        if opens:
+            hands.do("throttle", 1.0)
+        hands.do("starter", wait_s=1.0)
+        for _ in range(30):
+            if not hands.session.readings().cranking:
+                break
+            hands.session.advance(0.2)
+        if hands.session.running:
+            break
+        hands.session.advance(rests_s)
+    hands.do("throttle", 0.0 if closes or not opens else 1.0, wait_s=20.0)
+    hands.do("read_gauges")
+
+
+@pytest.mark.parametrize("fault", ["tooth_out", "half_turn", "flooded"])
+def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
+    """Listen, look under the cap, put right what it shows, start: every point, whatever is wrong."""
+    result = judged(tmp_path, LESSON, DEAD, learner_with(fault), find_out())
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(("fault", "misconception", "work"), [
+    ("flooded", "throttle_left_open", find_out(closes=False)),
+    ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
+    ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
+    ("tooth_out", "starter_needs_no_rest", find_out(rests_s=1.0)),
+    ("half_turn", "clamp_left_loose", find_out(tightens=False)),
+])
+def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):
+    """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
+    assert_costs_its_own(judged(tmp_path, LESSON, DEAD, learner_with(fault), work), LESSON, misconception)
+
+
+def test_lifting_before_looking_costs_and_is_named(tmp_path):
+    """Who lifts the distributor without a look loses the look, and puts nothing right by trial."""
+    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), find_out(looks=False)))
+    assert found["looked"] == "parts_before_looking" and {"looked", "cure"} <= set(found)
+
+
+def test_turning_the_body_does_not_cure_a_tooth(tmp_path):
+    """The body turned as far as it goes is not a distributor set in rightly, even where the engine then runs."""
+    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), find_out(turns_body=True)))
+    assert found["cure"] == "turns_for_a_tooth" and set(found) <= {"cure", "runs"}
+
+
+@pytest.mark.parametrize("exercise", [STATIC, DEAD])
+def test_nothing_done_earns_nothing(tmp_path, exercise):
+    """Who only looks at the bench has done none of it."""
+    assert judged(tmp_path, LESSON, exercise, "anna", lambda hands: hands.do("brake", "on")).points == 0
+
+
+# ---- text and pictures -----------------------------------------------------------------------------------------------
+
+
+def test_a_degree_of_dwell_moves_the_spark_by_one_crank_degree():
+    """On the bench the spark moves with the gap as the published rule says (spark_per_dwell_degree)."""
+    (wide, early), (narrow, late) = points_at_gap(0.50), points_at_gap(0.30)
+    assert published("spark_per_dwell_degree").agrees((early - late) / (narrow - wide))
+
+
+def test_the_four_starts_are_as_their_titles_say():
+    """The first runs; the second is thrown back; the others turn as fast as the first did before it caught, for as
+    long as the key is turned."""
+    (_, runs, _), (_, jerks, said), (_, late, _), (_, wet, smelt) = map(start_over_time, STARTS)
+    assert runs[-1] > 900 and "kicks back" in said and jerks[-1] < 50 and "petrol" in smelt
+    assert late[100:].std() < 10 and wet[100:].std() < 10 and late[-1] == pytest.approx(wet[-1], abs=10)
+
+
+def test_the_label_figure_of_the_text_is_the_cards():
+    """The lesson names the label's base timing; the card and the judge have the same."""
+    question = (ENGINES.parent / "source" / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8")
+    assert {float(found) for found in re.findall(r"label says \*\*(\d+) degrees", question)} == {
+        engine_named(RUNABOUT).card.setting.label_base_timing_deg}
