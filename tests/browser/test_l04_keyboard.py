@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 PRESSES_AT_MOST = 400
+FLAT_WITHIN_INHG = 0.12  # readings so close to the best are one flat top to the eye
 EXPLANATION = "The weights add lead as the engine speeds up, so the peak at idle is too early on a hill."
 READ = re.compile(r"Read: ([\d.]+) inHg.*?; (\d+) rpm")
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
@@ -85,13 +86,17 @@ class Mechanic(KeyboardLearner):
         self.choose("clamp", "loose")
 
     def climb(self) -> None:
-        """Turn towards advance, two degrees at a time, until the vacuum has not risen for three steps."""
-        best, since_best = self.look()[0], 0
-        while since_best < 3:
-            self.press(f"[data-control=distributor][data-by='{2 * self.advance}']")
-            vacuum = self.look()[0]
-            since_best = 0 if vacuum > best + 0.05 else since_best + 1
-            best = max(best, vacuum)
+        """Turn towards advance, two degrees at a time, until the vacuum stays or falls; come back to the middle of
+        the top, as the page says."""
+        seen = [self.look()[0]]
+        while len(seen) < 4 or max(seen[-3:]) > max(seen[:-3]) + 0.05:
+            self.turn("distributor", self.advance, "2")
+            seen.append(self.look()[0])
+        top = [step for step, vacuum in enumerate(seen) if vacuum > max(seen) - FLAT_WITHIN_INHG]
+        back_deg = 2.0 * (len(seen) - 1) - (top[0] + top[-1])
+        whole, rest = divmod(back_deg, 2.0)
+        self.turn("distributor", -self.advance * int(whole), "2")
+        self.turn("distributor", -self.advance * round(rest / 0.25), "0.25")
 
     def trim(self) -> None:
         """Bring the idle to the nameplate's speed with the screw: a twentieth of a turn is about ten rpm."""
