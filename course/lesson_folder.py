@@ -73,10 +73,15 @@ class LessonFolder:
     def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float,
                       unit: str | None) -> None:
         """Write one answer as an event of `exercise`, on the clock that began with the file."""
+        self.record_event(writer, exercise, "answer", value, unit)
+
+    def record_event(self, writer: EvidenceWriter, exercise: str, control: str, value: str | float | None,
+                     unit: str | None = None) -> None:
+        """Write one event of `exercise` that is no act at a bench, on the clock that began with the file."""
         with self._lock:
             latest = max((event.time_s for event in writer.events if event.exercise == exercise), default=0.0)
             time_s = min(max(_seconds_since(writer.header.created), latest), LATEST_TIME_S)
-            writer.append(Event(round(time_s, 2), exercise, "answer", value, unit))
+            writer.append(Event(round(time_s, 2), exercise, control, value, unit))
 
 
 def evidence_so_far(writer: EvidenceWriter) -> Evidence:

@@ -26,7 +26,7 @@ PATTERNS = (  # what a needle does at idle and held at 2,500 rpm, as handbooks w
     "falls when held at speed",
 )
 KEPT_RUNNING_BY, NO_HELP_NEEDED_MM2_PER_LITRE = 0.68, 2.9  # throttle opened for a leak; calibration
-LATE_BY_DEG, LATE_TURNED_UP_MM2_PER_LITRE = (22.0, 24.0), 1.7
+LATE_BY_DEG, LATE_TURNED_UP_MM2_PER_LITRE = (26.5, 28.0), 2.0
 
 
 @dataclass(frozen=True)

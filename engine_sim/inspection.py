@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from . import units, workshop
+from .conditions import SEA_LEVEL_DAY, Conditions
 from .dynamics import TICK_S, Dynamics, Hands, Motion
-from .engine import SEA_LEVEL_DAY, Conditions, Engine
+from .engine import Engine
 from .health import Health
 from .population import AsFound, Draw
 from .session import Readings, Session
@@ -39,7 +40,7 @@ class Finding:
 class OnTheStand:
     """One engine in the workshop, made safe, gauges on, warm where it has to run; `draw` gives the noise."""
 
-    def __init__(self, engine: Engine, found: AsFound, conditions: Conditions, draw: Draw | None):
+    def __init__(self, engine: Engine, found: AsFound, conditions: Conditions, draw: Draw | None = None):
         self.engine, self.conditions, self.draw = engine, conditions, draw or Draw("inspection")
         self.card, self.health = engine.card, engine.health
         self.found = replace(found, prepared=True, coolant_c=WARM_C)

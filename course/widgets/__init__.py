@@ -1,9 +1,22 @@
 """Bench and question forms for the lessons' notebooks: `from course.widgets import bench, choice, number,
-several, order, fill_sum, hook_up, curve, written, check, picture, hand_in`."""
+several, order, fill_sum, hook_up, curve, needle, diagnosis, written, check, picture, hand_in`."""
 
-from .cells import bench, check, choice, curve, fill_sum, hook_up, number, order, several, written
+from .cells import (
+    bench,
+    check,
+    choice,
+    curve,
+    diagnosis,
+    fill_sum,
+    hook_up,
+    needle,
+    number,
+    order,
+    several,
+    written,
+)
 from .hand_in_cell import hand_in
 from .picture_cell import picture
 
-__all__ = ["bench", "check", "choice", "curve", "fill_sum", "hand_in", "hook_up", "number", "order",
-           "picture", "several", "written"]
+__all__ = ["bench", "check", "choice", "curve", "diagnosis", "fill_sum", "hand_in", "hook_up", "needle", "number",
+           "order", "picture", "several", "written"]

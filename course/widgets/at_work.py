@@ -6,11 +6,12 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from engine_sim import Event, Session, TimingCourseError, learners_engine, load_card
+from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
 from graders.judge import judge_exercise
+from graders.kinds.diagnosis import looked_at
 from graders.outcome import ExerciseResult
 from graders.rubrics import ExerciseRubric, load_rubric
-from graders.subject import subject_of
+from graders.subject import reading_of, subject_of, words_of
 from graders.variants import learners_exercise
 
 from .. import ENGINES
@@ -63,8 +64,13 @@ class LessonAtWork:
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
         day = session.conditions
-        return {"altitude_ft": float(day.altitude_ft), "ambient_c": float(day.ambient_c),
-                "octane_ron": float(session.engine.fuel_octane(day))}
+        ron, mon = session.engine.fuel(day)
+        shown = {"altitude_ft": day.altitude_ft, "ambient_c": day.ambient_c, "octane_ron": ron}
+        if day.humidity_percent:
+            shown["humidity_percent"] = day.humidity_percent
+        if day.octane_mon is not None:
+            shown["octane_mon"] = mon
+        return {name: float(value) for name, value in shown.items()}
 
     def answers(self, exercise_id: str) -> list[Event]:
         """The answers to an exercise, in the order in which they were given."""
@@ -77,6 +83,25 @@ class LessonAtWork:
         if exercise_id in self._listeners:
             self._listeners[exercise_id]()
         return len(self.answers(exercise_id))
+
+    def note(self, exercise_id: str, control: str, value: str | None) -> None:
+        """Write down something that is done in an exercise and is no answer."""
+        self.folder.record_event(self.writer, exercise_id, control, value)
+
+    def running_engine(self, exercise: ExerciseRubric) -> Session | None:
+        """The engine of an exercise in the workshop, warm, gauge on, running by itself, with nothing of it written
+        down; None where it does not run."""
+        given = subject_of(exercise, self.writer.header, ENGINES)
+        return OnTheStand(given.engine, given.found, given.conditions).started()
+
+    def told(self, exercise: ExerciseRubric, inspection: str) -> str:
+        """What an inspection of the engine of an exercise tells."""
+        header = self.writer.header
+        return reading_of(subject_of(exercise, header, ENGINES), inspection, words_of(exercise, header)).text
+
+    def looked_at(self, exercise: ExerciseRubric) -> tuple[str, ...]:
+        """The inspections of the account that is open in a diagnosis."""
+        return looked_at(exercise, evidence_so_far(self.writer).of_exercise(exercise.id))
 
     def judge(self, exercise_id: str) -> ExerciseResult:
         """What the judge says of the evidence so far: the same code that the class run uses."""

@@ -3,7 +3,10 @@ cannot."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from engine_sim import TimingCourseError
+from graders.exercise import ExerciseRubric
 from graders.outcome import ExerciseResult
 
 from .at_work import LessonAtWork, lesson_at_work
@@ -68,6 +71,18 @@ def curve(exercise_id: str) -> Form:
     return _question(exercise_id, "curve")
 
 
+def needle(exercise_id: str) -> Form:
+    """A live needle to name."""
+    return _question(exercise_id, "needle", lambda at_work, own: {"start": lambda: at_work.running_engine(own)})
+
+
+def diagnosis(exercise_id: str) -> Form:
+    """A fault to find by inspections that cost minutes."""
+    return _question(exercise_id, "diagnosis", lambda at_work, own: {
+        "note": lambda control, value: at_work.note(exercise_id, control, value),
+        "tell": lambda inspection: at_work.told(own, inspection), "looked": at_work.looked_at(own)})
+
+
 def check(exercise_id: str) -> Form:
     """The learner's own check of one exercise: the judge of the class run, on what was done so far."""
     try:
@@ -93,12 +108,14 @@ def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
     return opened
 
 
-def _question(exercise_id: str, kind: str) -> Form:
+def _question(exercise_id: str, kind: str,
+              of_its_own: Callable[[LessonAtWork, ExerciseRubric], dict] = lambda _at_work, _own: {}) -> Form:
     try:
         at_work = lesson_at_work()
         exercise = at_work.learners_exercise(exercise_id, kind)
         return form_for(exercise, record=lambda value, unit: at_work.record(exercise_id, value, unit),
-                        judge=lambda: _judged_here(at_work, exercise_id), given=at_work.answers(exercise_id))
+                        judge=lambda: _judged_here(at_work, exercise_id), given=at_work.answers(exercise_id),
+                        **of_its_own(at_work, exercise))
     except TimingCourseError as error:
         return problem_form(kind, exercise_id, str(error))
 

@@ -13,10 +13,12 @@ from engine_sim import (
     INSPECTIONS,
     PATTERNS,
     SOUND,
+    SOUND_PATTERN,
     AsFound,
     Conditions,
     Draw,
     Engine,
+    OnTheStand,
     fault_named,
     inspection_named,
     learners_engine,
@@ -25,6 +27,7 @@ from engine_sim import (
     usual_screw,
 )
 from engine_sim.inspections import UnknownInspection
+from tests.published import needle, test_needle
 
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
 LEARNERS = ("one", "two")
@@ -56,11 +59,11 @@ def numbers_in(text: str) -> list[float]:
 
 
 def clearly_differ(one: str, other: str) -> bool:
-    """Whether two readings differ in their words, or in a number by an eighth of it and two units, or to the double."""
+    """Whether two readings differ in their words, or in a number by a tenth of it and two units, or to the double."""
     if re.sub(r"[\d.,]+", "#", one) != re.sub(r"[\d.,]+", "#", other):
         return True
     pairs = zip(numbers_in(one), numbers_in(other), strict=True)
-    return any(abs(a - b) > max(2.0, 0.12 * max(a, b)) or max(a, b) > 2.0 * min(a, b) + 0.1 for a, b in pairs)
+    return any(abs(a - b) > max(2.0, 0.1 * max(a, b)) or max(a, b) > 2.0 * min(a, b) + 0.1 for a, b in pairs)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -121,6 +124,26 @@ def test_an_inspection_that_there_is_not_is_told_what_there_is():
 def test_faults_have_a_pattern_of_the_handbooks_or_none():
     """A fault's needle is one of the patterns that have a name."""
     assert {fault.pattern for fault in FAULTS.values()} == {"", *PATTERNS[1:]}
+
+
+@pytest.mark.parametrize("name", HOME_FT)
+@pytest.mark.parametrize("fault", [None, "timing_late", "exhaust_blocked"])
+def test_the_pattern_of_a_running_needle_is_what_handbooks_read(name, fault):
+    """One rule that knows the needle alone (common practice, see published/needle.py) names a fault's pattern."""
+    engine, found = subject(name, fault)
+    session = OnTheStand(engine, found, Conditions(HOME_FT[name])).started()
+    idle, speed = needle._samples(session, needle.IDLE_S)
+    session.act("hold_speed", needle.HELD_RPM)
+    session.advance(4.0)
+    held, _ = needle._samples(session, needle.HELD_S)
+    seen = needle.read(needle.Needle(idle, float(speed.mean()), held, HOME_FT[name]))
+    assert seen == (FAULTS[fault].pattern if fault else SOUND_PATTERN)
+
+
+def test_the_published_readings_of_needles_agree_with_the_faults():
+    """What the published tests read on twenty engines each is the pattern that a fault has here."""
+    read = {fault: word for fault, word, _ in test_needle.PATTERNS if fault in FAULTS}
+    assert len(read) > 8 and all(FAULTS[fault].pattern == word for fault, word in read.items())
 
 
 # ---- against what workshops read -----------------------------------------------------------------------------------

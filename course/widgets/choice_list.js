@@ -1,0 +1,24 @@
+// One answer to choose, for forms that have other work beside it.
+
+import { HANDS_OFF, element, freshId } from "./elements.js";
+
+export function choiceList(model, legend) {
+  const name = freshId("cf-cause");
+  const chosen = model.get("answer").value;
+  const options = model.get("choices").map(([value, text]) => {
+    const id = freshId("cf-cause-option");
+    return element(
+      "label",
+      { class: "cf-option", for: id },
+      element("input", { type: "radio", id, name, value, checked: value === chosen, ...HANDS_OFF }),
+      element("span", {}, text),
+    );
+  });
+  const root = element(
+    "fieldset",
+    { class: "cf-options" },
+    element("legend", { class: "cf-hint" }, legend),
+    ...options,
+  );
+  return { root, value: () => ({ value: root.querySelector("input:checked")?.value ?? null }) };
+}

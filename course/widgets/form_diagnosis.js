@@ -1,0 +1,115 @@
+// A fault to find: inspections that cost minutes, a table of what they told, and the causes to choose from.
+
+import { element, pushButton, setText } from "./elements.js";
+import { showForm } from "./form_view.js";
+import { choiceList } from "./choice_list.js";
+
+function render(view) {
+  const gone = new AbortController();
+  const leave = showForm(view, (model) => new DiagnosisWork(model, gone.signal), "Name the cause");
+  return () => {
+    gone.abort();
+    leave();
+  };
+}
+
+class DiagnosisWork {
+  constructor(model, gone) {
+    this.model = model;
+    this.choices = choiceList(model, "What is the cause?");
+    this.root = this.build();
+    for (const name of ["account"]) {
+      const listener = () => this.show();
+      model.on(`change:${name}`, listener);
+      gone.addEventListener("abort", () => model.off(`change:${name}`, listener));
+    }
+    this.show();
+  }
+
+  value() {
+    return this.choices.value();
+  }
+
+  build() {
+    this.used = element("p", { class: "cf-account" });
+    this.looking = element("p", { class: "cf-hint", role: "status", "aria-live": "polite" });
+    this.rows = element("tbody");
+    this.table = element(
+      "table",
+      { class: "cf-findings" },
+      element("caption", {}, "What the inspections told"),
+      element(
+        "thead",
+        {},
+        element(
+          "tr",
+          {},
+          ...["Inspection", "Minutes", "What it told"].map((text) => element("th", { scope: "col" }, text)),
+        ),
+      ),
+      this.rows,
+    );
+    this.buttons = this.model
+      .get("offered")
+      .map(({ id, title, minutes }) =>
+        pushButton(`${title} (${minutes} minutes)`, () => this.inspect(id, title), { "data-inspection": id }),
+      );
+    return element(
+      "div",
+      {},
+      element(
+        "fieldset",
+        { class: "cf-inspections" },
+        element(
+          "legend",
+          { class: "cf-hint" },
+          "Choose what to look at; each look costs its minutes, each time.",
+        ),
+        ...this.buttons,
+      ),
+      this.looking,
+      this.used,
+      this.table,
+      element(
+        "div",
+        { class: "cf-row" },
+        pushButton("Begin a new account of the same engine", () => this.model.send({ begin: true }), {
+          class: "cf-begin",
+        }),
+      ),
+      this.choices.root,
+    );
+  }
+
+  inspect(id, title) {
+    setText(this.looking, `${title}: this takes a moment…`);
+    this.model.send({ inspect: id });
+  }
+
+  show() {
+    const account = this.model.get("account");
+    const used = account.reduce((sum, { minutes }) => sum + minutes, 0);
+    const budget = this.model.get("budget");
+    setText(
+      this.used,
+      used > budget
+        ? `${used} minutes used: ${used - budget} more than the ${budget} that you have.`
+        : `${used} of ${budget} minutes used.`,
+    );
+    this.rows.replaceChildren(
+      ...account.map(({ title, minutes, text }) =>
+        element(
+          "tr",
+          {},
+          element("th", { scope: "row" }, title),
+          element("td", {}, String(minutes)),
+          element("td", {}, text),
+        ),
+      ),
+    );
+    this.table.hidden = !account.length;
+    setText(this.looking, account.length ? `${account.at(-1).title}: ${account.at(-1).text}` : "");
+  }
+}
+
+export default { render };

@@ -1,0 +1,195 @@
+"""The judge of needles and of faults to find: what is right by engine, what costs, what is said and what is not."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import tomllib
+
+import pytest
+
+from engine_sim import FAULTS, INSPECTIONS, PATTERNS, Event, EvidenceWriter, fault_named
+from graders import judge, reference_try
+from graders.exercise import RubricError
+from graders.judge import IN_ORDER, NOT_IN_ORDER, judge_exercise
+from graders.kinds import judge_answers
+from graders.kinds.common import AnswerError
+from graders.kinds.diagnosis import looked_at
+from graders.outcome import Outcome
+from graders.rubrics import rubric_from, rubric_in
+from graders.subject import subject_of, words_of
+from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, header_of, judged, own_exercise, right_answer
+
+PATH = TRIAL / "l96_inspections.toml"
+RUBRIC = rubric_in(PATH)
+NEEDLE, FAULT = RUBRIC.exercises["l96_needle"], RUBRIC.exercises["l96_fault"]
+LEARNERS = tuple(f"learner {number}" for number in range(24))
+
+
+def learner_with(exercise, fault: str) -> str:
+    """A learner whose engine has this fault, or none where it is empty."""
+    return next(one for one in LEARNERS if subject_of(exercise, header_of(RUBRIC, one), ENGINES).fault == fault)
+
+
+@pytest.mark.parametrize("learner", LEARNERS[:8])
+def test_what_is_right_follows_the_engine_that_was_drawn(learner):
+    """One choice is right in a learner's form: that of the fault which the bench of the same exercise would have."""
+    fault = subject_of(NEEDLE, header_of(RUBRIC, learner), ENGINES).fault
+    pattern = fault_named(fault).pattern if fault else PATTERNS[0]
+    assert [one.pattern for one in own_exercise(RUBRIC, NEEDLE, learner).choices if one.right] == [pattern]
+    fault = subject_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault
+    assert [one.fault for one in own_exercise(RUBRIC, FAULT, learner).choices if one.right] == [fault or "none"]
+
+
+def test_every_fault_of_a_rubric_is_drawn_for_somebody():
+    """Over a class each of the faults comes up, and a sound engine too."""
+    drawn = {subject_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault or "none" for learner in LEARNERS}
+    assert drawn == set(FAULT.faults)
+
+
+def found(*looked: str, learner: str = "anna", cause: str = ""):
+    """The result of one try with these inspections and the right cause, or another one."""
+    own = own_exercise(RUBRIC, FAULT, learner)
+    return judged(RUBRIC, FAULT, learner, GivenAnswer(cause or right_answer(own).value, looked=looked))
+
+
+def points(result) -> list[float]:
+    """Points of cause, minutes and order."""
+    return [criterion.points for criterion in result.criteria]
+
+
+def test_looking_and_naming_earns_all():
+    """Cheap things first, within the time, the right cause."""
+    assert points(found("hand_pump", "advance_sweep", "piston_stop")) == [3.0, 1.0, 1.0]
+
+
+def test_a_guess_earns_half_of_the_cause_alone():
+    """Without any inspection the right cause is a guess, and says so."""
+    result = found()
+    assert points(result) == [1.5, 0.0, 0.0] and "guess" in result.criteria[0].sentence
+
+
+def test_too_many_minutes_cost_their_own_points():
+    """Every look costs, the second one of the same kind too; the sentence says how many minutes it was."""
+    result = found("hand_pump", *("compression",) * 3)
+    assert points(result) == [3.0, 0.0, 1.0]
+    minutes = INSPECTIONS["hand_pump"].minutes + 3 * INSPECTIONS["compression"].minutes
+    assert f"You took {minutes} minutes and had 45" in result.criteria[1].sentence
+
+
+def test_taking_apart_too_soon_costs_its_own_points():
+    """What has to come first came after a part was taken off."""
+    assert points(found("piston_stop", "hand_pump")) == [3.0, 1.0, 0.0]
+
+
+def test_a_wrong_cause_keeps_what_was_done_in_order():
+    """The time counts only with the cause; the order of looking counts by itself."""
+    learner = learner_with(FAULT, "canister_torn")
+    assert points(found("hand_pump", learner=learner, cause="tired")) == [0.0, 0.0, 1.0]
+
+
+def test_a_new_account_begins_at_no_minutes():
+    """`begin` forgets what was looked at, and the engine stays the same."""
+    own = own_exercise(RUBRIC, FAULT, "anna")
+    done = [*[("inspect", "compression")] * 3, ("begin", None), ("inspect", "hand_pump"),
+            ("answer", right_answer(own).value)]
+    events = [Event(0.0, FAULT.id, control, value, None) for control, value in done]
+    assert points(judge_answers(own, tuple(events), None)) == [3.0, 1.0, 1.0]
+    assert looked_at(own, tuple(events)) == ("hand_pump",)
+
+
+def test_only_looking_earns_nothing():
+    """Inspections without an answer are no try yet."""
+    own = own_exercise(RUBRIC, FAULT, "anna")
+    result = judge_answers(own, (Event(0.0, FAULT.id, "inspect", "hand_pump", None),), None)
+    assert {one.outcome for one in result.criteria} == {Outcome.MISSING}
+
+
+@pytest.mark.parametrize("event", [("inspect", "x_ray"), ("inspect", None), ("answer", "gremlins"), ("answer", 4.0)])
+def test_a_forged_event_is_refused(event):
+    """An event that no form writes is said, not judged."""
+    own = own_exercise(RUBRIC, FAULT, "anna")
+    with pytest.raises(AnswerError, match="is none of the"):
+        judge_answers(own, (Event(0.0, FAULT.id, *event, None),), None)
+
+
+# ---- through the whole judge ---------------------------------------------------------------------------------------
+
+
+def evidence_of(tmp_path, learner: str, *looked: str, cause: str):
+    """Evidence of one try."""
+    header = dataclasses.replace(header_of(RUBRIC, learner), engine="")
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", header)
+    for name in looked:
+        writer.append(Event(1.0, FAULT.id, "inspect", name, None))
+    writer.append(Event(2.0, FAULT.id, "answer", cause, None))
+    return judge.read_evidence(writer.path)
+
+
+@pytest.fixture
+def known_rubric(monkeypatch):
+    """The judge finds the trial rubric."""
+    monkeypatch.setattr(judge, "rubric_for", lambda _lesson, _folder=None: RUBRIC)
+
+
+def test_after_a_wrong_cause_every_inspection_is_said_to_mean_something(tmp_path, known_rubric):
+    """What was in order and what was not is said; neither the fault nor its cause is."""
+    learner = learner_with(FAULT, "canister_torn")
+    evidence = evidence_of(tmp_path, learner, "hand_pump", "compression", cause="tired")
+    remarks = judge_exercise(FAULT.id, evidence, ENGINES).criteria[3:]
+    assert [one.sentence for one in remarks] == [NOT_IN_ORDER, IN_ORDER]
+    assert all(one.max_points == 0.0 for one in remarks)
+    said = json.dumps([(one.title, one.sentence) for one in remarks]).lower()
+    assert "torn" not in said and FAULTS["canister_torn"].title.lower() not in said
+
+
+def test_after_the_right_cause_nothing_more_is_said(tmp_path, known_rubric):
+    """No remark, and full marks."""
+    learner = learner_with(FAULT, "canister_torn")
+    result = judge_exercise(FAULT.id, evidence_of(tmp_path, learner, "hand_pump", cause="canister"), ENGINES)
+    assert result.points == FAULT.points and len(result.criteria) == 3
+
+
+def test_a_faultless_learner_earns_all_by_what_the_inspections_show(tmp_path, known_rubric):
+    """For every fault: what a faultless learner looks at is out of order, and for a sound engine nothing is."""
+    for fault in FAULT.faults:
+        learner = learner_with(FAULT, "" if fault == "none" else fault)
+        header, own = header_of(RUBRIC, learner), own_exercise(RUBRIC, FAULT, learner)
+        subject = subject_of(FAULT, header, ENGINES)
+        looks = [judge.reading_of(subject, name, words_of(FAULT, header)).in_order
+                 for name in reference_try.inspections_before(own)]
+        assert all(looks) == (fault == "none")
+
+
+# ---- rubrics that cannot be used ---------------------------------------------------------------------------------
+
+
+def spoiled(exercise: int, change) -> str:
+    """The sentence with which a changed rubric is refused."""
+    content = tomllib.loads(PATH.read_text(encoding="utf-8"))
+    change(content["exercises"][exercise])
+    with pytest.raises(RubricError) as refused:
+        rubric_from(content, PATH.name)
+    return str(refused.value)
+
+
+@pytest.mark.parametrize(("exercise", "change", "wanted"), [
+    (0, lambda one: one["faults"].append("runner_leak"), "which the needle does not tell from others"),
+    (0, lambda one: one["choices"].pop(1), "pattern = 'steady and low'"),
+    (0, lambda one: one["choices"][0].update(right=True), "the learner's engine decides that"),
+    (0, lambda one: one["choices"][0].update(pattern="jumps"), "choices.pattern names 'jumps'"),
+    (0, lambda one: one.update(faults=[]), "faults is missing"),
+    (0, lambda one: one.update(tools=["fuel"]), "has its own hands"),
+    (1, lambda one: one["inspections"].remove("hand_pump"), "first names 'hand_pump'"),
+    (1, lambda one: one["inspections"].remove("piston_stop"), "lacks 'piston_stop', which shows the fault"),
+    (1, lambda one: one["inspections"].append("x_ray"), "inspections names 'x_ray'"),
+    (1, lambda one: one.update(budget_minutes=10), "budget_minutes has to be"),
+    (1, lambda one: one["choices"].pop(2), "fault = 'weights_stuck', which may be drawn"),
+    (1, lambda one: one["criteria"][0].update(check="found_peak"), "criteria.check names 'found_peak'"),
+    (1, lambda one: one["criteria"].pop(2), "first belongs to a criterion"),
+    (1, lambda one: one["criteria"][1]["sentences"].pop("over"), "no sentence for 'over'"),
+])
+def test_a_spoiled_rubric_says_what_is_wrong(exercise, change, wanted):
+    """Each fault of a rubric is refused by its exercise and field."""
+    said = spoiled(exercise, change)
+    assert wanted in said and said.startswith(f"{PATH.name}: l96_")
