@@ -176,8 +176,8 @@ def trapped_charge(
 def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spark_deg):
     """Both burn angles, each at the state of the charge in the middle of its own phase, by fixed-point passes.
 
-    The kernel burns through eddies of the size that the chamber has at top centre, whenever it is lit: with the height of
-    its own moment an early spark would gain nothing, and too much lead would cost no torque.
+    The kernel burns through eddies of the size that the chamber has at top centre, whenever it is lit: with the height
+    of its own moment an early spark would gain nothing, and too much lead would cost no torque.
     """
     eddies_m = setup.geometry.chamber_height_m(0.0)
     development = np.full_like(spark_deg, 15.0)

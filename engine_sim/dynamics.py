@@ -18,12 +18,14 @@ from dataclasses import dataclass
 from . import ignition, units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
 from .burn import misfire_at
+from .conditions import Conditions
 from .cycle import COMPRESSION_EXPONENT
 from .distributor import ported_share, rotor_miss_share
-from .engine import MOST_FALSE_AIR, Conditions, Engine, false_air
+from .engine import Engine, false_air
 from .fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
 from .gas import GAS_CONSTANT_AIR
 from .knock import OCTANE_EXPONENT, ping_share
+from .maps import MOST_FALSE_AIR
 from .response import EARLIEST_DEG, LATEST_DEG, ResponseMap
 
 TICK_S = 0.02

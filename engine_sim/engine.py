@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from . import atmosphere, breathing, cycle, distributor, friction, fuel, ignition, knock, units
+from . import breathing, cycle, distributor, friction, fuel, ignition, knock, units
+from .conditions import SEA_LEVEL_DAY, Conditions
 from .errors import OutsideValidity
 from .geometry import CylinderGeometry
 from .health import SOUND, Health
-from .response import ResponseMap, stored_map
+from .maps import MapFamily
+from .response import ResponseMap
 from .roots import crossing
+from .states import FullThrottle, IdleState, OperatingPoints
 
 if TYPE_CHECKING:
     from .card import EngineCard
@@ -28,90 +29,11 @@ MARGIN_SEARCH_DEG = 40.0
 MAP_STEP_DEG = 2.0  # the step's own error, 4 in 10,000, is far below that of interpolating the map
 LATEST_SPARK_DEG, EARLIEST_SPARK_DEG = -30.0, 80.0
 LIQUID_AT_CRANKING, CRANKING_BELOW_RPM = 0.15, 500.0  # share of the fuel that does not vaporise; calibration
-MIXTURE_NODE = 0.08  # equivalence ratio between two maps; between them they are blended on straight lines
-FALSE_AIR_NODE, FALSE_AIR_STEP, MOST_FALSE_AIR = 0.1, 0.02, 0.5
+FALSE_AIR_STEP = 0.02
 LEANEST_SHIFT, RICHEST_SHIFT = -0.48, 0.40
-BACK_PRESSURE_NODE_PA, HIGHEST_BACK_PRESSURE_PA = 20_000.0, 60_000.0
-BLENDS_KEPT = 16
+HIGHEST_BACK_PRESSURE_PA = 60_000.0
 BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Health.exhaust_blocked` is given
 OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
-
-
-@dataclass(frozen=True)
-class Conditions:
-    """The day: altitude [ft], air temperature [°C], relative humidity [%], and the fuel in the tank.
-
-    `octane_ron` None is the fuel that the card names; `octane_mon` None is the card's sensitivity below the RON.
-    """
-
-    altitude_ft: float = 0.0
-    ambient_c: float = 20.0
-    octane_ron: float | None = None
-    octane_mon: float | None = None
-    humidity_percent: float = 0.0
-
-    @cached_property
-    def ambient_pa(self) -> float:
-        """Pressure of the standard atmosphere at this altitude [Pa]."""
-        return float(atmosphere.standard_pressure_pa(units.metres_from_feet(self.altitude_ft)))
-
-    @property
-    def ambient_k(self) -> float:
-        """Air temperature [K]."""
-        return units.kelvin_from_celsius(self.ambient_c)
-
-    @cached_property
-    def vapour_share(self) -> float:
-        """Mass of water vapour in a mass of this day's air."""
-        return float(atmosphere.vapour_share(self.humidity_percent, self.ambient_k, self.ambient_pa))
-
-
-SEA_LEVEL_DAY = Conditions()
-
-
-@dataclass(frozen=True)
-class OperatingPoints:
-    """What the cycle gives at each point; arrays of one shape.
-
-    `knock_margin_octane` is the fuel's octane number less the requirement.
-    """
-
-    imep_kpa: np.ndarray
-    torque_nm: np.ndarray
-    knock_integral: np.ndarray
-    octane_required_ron: np.ndarray
-    knock_margin_octane: np.ndarray
-    burned_50_deg_atdc: np.ndarray
-    peak_pressure_deg_atdc: np.ndarray
-    peak_pressure_kpa: np.ndarray
-    residual_fraction: np.ndarray
-    development_deg: np.ndarray
-    rapid_deg: np.ndarray
-    heat_loss_share: np.ndarray
-    exhaust_k: np.ndarray
-    air_flow_g_s: np.ndarray
-    _excess_octane: Callable = field(repr=False)  # requirement less fuel, from degrees of further advance
-    _reach_deg: tuple[np.ndarray, np.ndarray] = field(repr=False)
-
-    @cached_property
-    def knock_margin_deg(self) -> np.ndarray:
-        """How much further the spark may be advanced until ping begins; negative: how far it must be retarded [deg].
-
-        Found by running the cycle at other timings when it is first asked for. Saturates at +-40 degrees and where the
-        total advance would leave -30 to 80 degrees.
-        """
-        return crossing(self._excess_octane, *self._reach_deg)
-
-
-@dataclass(frozen=True)
-class IdleState:
-    """Where the engine settles; arrays of one shape. A state that stalls is NaN in all but `stalls`."""
-
-    speed_rpm: np.ndarray
-    manifold_pressure_kpa: np.ndarray
-    manifold_vacuum_inhg: np.ndarray
-    total_advance_deg: np.ndarray
-    stalls: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -127,25 +49,6 @@ class WarmIdle:
             timing_deg, idle_setting, self.conditions.altitude_ft, ambient_c=self.conditions.ambient_c
         )
         return float(state.speed_rpm), float(state.manifold_vacuum_inhg)
-
-
-@dataclass(frozen=True)
-class FullThrottle:
-    """The engine pulling with the throttle wide open; arrays of one shape."""
-
-    torque_nm: np.ndarray
-    power_kw: np.ndarray
-    brake_mep_kpa: np.ndarray
-    total_advance_deg: np.ndarray
-    manifold_pressure_kpa: np.ndarray
-    octane_required_ron: np.ndarray
-    knock_margin_octane: np.ndarray
-    points: OperatingPoints
-
-    @property
-    def knock_margin_deg(self) -> np.ndarray:
-        """How much further the spark may be advanced until ping begins [deg]; see OperatingPoints."""
-        return self.points.knock_margin_deg
 
 
 class Engine:
@@ -175,8 +78,8 @@ class Engine:
         self.advance_source = health.advance_hose_on or card.vacuum_advance.source
         inductance = card.ignition.coil_inductance_mh / 1e3 * health.coil_left
         self.coil = ignition.Coil(card.ignition.coil_resistance_ohm, inductance)
-        self._maps: dict[tuple, ResponseMap] = {}
-        self._blends: dict[tuple, ResponseMap] = {}
+        name = "|".join(map(str, (card.digest, squeeze, health.valves_late_deg)))
+        self._maps = MapFamily(name, self.build_map)
 
     def _cylinder_setup(self, geometry: CylinderGeometry) -> cycle.CylinderSetup:
         valves, burn, late = self.card.valves, self.card.burn, self.health.valves_late_deg
@@ -339,44 +242,7 @@ class Engine:
         Other idle mixtures, shares of false air and back pressures are blended from maps on straight lines; false air
         saturates at half of all air.
         """
-        if mixture_shift == false_air == back_pressure_pa == 0.0:
-            return self._node(conditions)
-        key = (conditions, mixture_shift, min(false_air, MOST_FALSE_AIR), back_pressure_pa)
-        if key not in self._blends:
-            if len(self._blends) >= BLENDS_KEPT:
-                self._blends.pop(next(iter(self._blends)))
-            self._blends[key] = self._blend(*key)
-        return self._blends[key]
-
-    def _blend(self, conditions, mixture_shift: float, false_air: float, back_pressure_pa: float) -> ResponseMap:
-        """Between the nodes on straight lines; what back pressure changes is that of the nearest mixture."""
-        mixture, thin = mixture_shift / MIXTURE_NODE, false_air / FALSE_AIR_NODE
-
-        def with_mixture(node: int) -> ResponseMap:
-            return _between(mixture, lambda low: self._node(conditions, low, node))
-
-        found = _between(thin, with_mixture)
-        if not back_pressure_pa:
-            return found
-        near = round(mixture), round(thin)
-        free = self._node(conditions, *near)
-        blocked = _between(back_pressure_pa / BACK_PRESSURE_NODE_PA, lambda node: self._node(conditions, *near, node))
-        return ResponseMap(found.table + blocked.table - free.table, found.ambient_pa)
-
-    def _node(self, conditions: Conditions, mixture: int = 0, thin: int = 0, back: int = 0) -> ResponseMap:
-        day = (round(conditions.ambient_pa), round(conditions.ambient_k, 2), round(conditions.vapour_share, 6))
-        key = (*day, mixture, thin, back)
-        if key not in self._maps:
-            setup = (self.setup.geometry.compression_ratio, self.health.valves_late_deg)
-            name = "|".join(map(str, (self.card.digest, *key, *setup)))
-            self._maps[key] = stored_map(
-                name,
-                lambda: self.build_map(
-                    conditions, mixture * MIXTURE_NODE, thin * FALSE_AIR_NODE, back * BACK_PRESSURE_NODE_PA
-                ),
-                conditions.ambient_pa,
-            )
-        return self._maps[key]
+        return self._maps.map_for(conditions, mixture_shift, false_air, back_pressure_pa)
 
     def build_map(
         self,
@@ -560,12 +426,6 @@ class Engine:
             return passed - drawn * self.cylinders * speed / 120.0
 
         return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
-
-
-def _between(place: float, node: Callable[[int], ResponseMap]) -> ResponseMap:
-    """The map at a place between two nodes."""
-    low = int(np.floor(place))
-    return node(low).blended(node(low + 1), place - low) if place > low else node(low)
 
 
 def false_air(leak_m2: float, area_m2: float) -> float:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from .engine import SEA_LEVEL_DAY, Conditions, Engine
+from .conditions import SEA_LEVEL_DAY, Conditions
+from .engine import Engine
 from .response import cubic_weights
 
 TIMINGS_DEG = np.arange(-10.0, 57.0, 4.0)

@@ -157,7 +157,7 @@ def _program_digest() -> str:
     """Digest of the modules that a map comes from: when one of them changes, older maps no longer serve."""
     modules = (
         "gas", "fuel", "geometry", "breathing", "burn", "heat_loss", "knock", "atmosphere", "cycle", "response",
-        "engine", "health",
+        "engine", "health", "maps", "conditions",
     )  # fmt: skip
     total = hashlib.sha256()
     for name in modules:

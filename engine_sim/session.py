@@ -10,10 +10,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from . import rules, units, workshop
+from .conditions import SEA_LEVEL_DAY, Conditions
 from .controls import CONTROLS, control_named
 from .distributor import ported_share
 from .dynamics import STRIDE, TICK_S, Dynamics, Hands
-from .engine import SEA_LEVEL_DAY, Conditions, Engine
+from .engine import Engine
 from .errors import ControlError
 from .evidence import Event, EvidenceWriter
 from .instruments import Instruments, idle_words, ping_words

@@ -19,7 +19,7 @@ HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_ei
 WARM_C, WARM_UP_S = 85.0, 14.0
 FALLS_INHG, FLICK_INHG, DROP_INHG, DRIFT_INHG, UNSURE_INHG = 0.8, 0.15, 0.30, 0.09, 0.5
 CLEARLY_INHG = 2.5  # beyond the end of a band, and no longer a matter of the engine's kind
-LATE_BY_DISTRIBUTOR_DEG, LATE_SCREW_TURNS = 11.5, 3.6
+LATE_BY_DISTRIBUTOR_DEG, LATE_SCREW_TURNS = 13.0, 3.9
 
 
 @dataclass(frozen=True)
