@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from engine_sim import SEA_LEVEL_DAY, Conditions, Engine, EngineCard, antiknock_index, standard_pressure_pa
+from engine_sim import SEA_LEVEL_DAY, Engine, EngineCard, antiknock_index, standard_pressure_pa
 
 from .best_timing import pull_over_lead
 from .compare import in_unit
-from .limits import earliest_silent_deg, lost_share, pull_of
+from .limits import lost_share, pull_of
 
 HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
 
@@ -167,26 +167,13 @@ def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> di
     return {"antiknock": float(antiknock_index(given["ron"], given["mon"]))}
 
 
-@answer(
-    needs=("altitude_ft",),
-    gives=("octane_at_the_sea", "octane_up_there", "octane_less", "limit_at_the_sea", "limit_up_there", "limit_more"),
-    needs_card=True,
-)
+@answer(needs=("altitude_ft",), gives=("octane_at_the_sea", "octane_up_there", "octane_less"), needs_card=True)
 def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
-    """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label,
-    at sea level and at `altitude_ft` [RON]; and the earliest base timing that is silent on the card's fuel at both
-    [crank deg BTDC]."""
+    """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label
+    and 20 °C: at sea level, to a whole number as a question shows it; at `altitude_ft`; and the difference [RON]."""
     engine, base = Engine(card), card.setting.label_base_timing_deg
-    octane = [
+    at_sea, up_there = (
         float(engine.full_throttle(HARDEST_RPM, base, altitude_ft=altitude).octane_required_ron)
         for altitude in (0.0, given["altitude_ft"])
-    ]
-    limit = [earliest_silent_deg(card, Conditions(altitude)) for altitude in (0.0, given["altitude_ft"])]
-    return {
-        "octane_at_the_sea": octane[0],
-        "octane_up_there": octane[1],
-        "octane_less": octane[0] - octane[1],
-        "limit_at_the_sea": limit[0],
-        "limit_up_there": limit[1],
-        "limit_more": limit[1] - limit[0],
-    }
+    )
+    return {"octane_at_the_sea": float(round(at_sea)), "octane_up_there": up_there, "octane_less": at_sea - up_there}

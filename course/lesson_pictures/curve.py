@@ -37,8 +37,8 @@ def what_adds_up() -> Drawn:
             f"{base + engine.centrifugal_deg(rpm) + canister:.0f} at a light cruise." for rpm in TOLD_RPM]
     return Drawn(figure, "\n\n".join([
         "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the "
-        "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at strong "
-        "vacuum.", *told]))
+        "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at "
+        "strong vacuum.", *told]))
 
 
 @lesson_picture("Four sets of springs, and the stop")
@@ -83,8 +83,8 @@ def curve_and_fuel() -> Drawn:
     axis.legend(loc="upper left")
     return Drawn(figure, "\n\n".join([
         f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above "
-        f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total advance on, at "
-        f"2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
+        f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total "
+        f"advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
         f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.", *told,
         "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel allows."]))
 

@@ -1,0 +1,122 @@
+"""Lesson l07 at the bench, and its rules against the engine: what a learner predicts is what the engine does."""
+
+from __future__ import annotations
+
+import pytest
+
+from course import ENGINES
+from engine_sim import Conditions, Engine, learners_engine, load_card, published
+from graders.answers import ANSWERS
+from graders.limits import earliest_silent_deg
+
+from .hands import Hands, assert_costs_its_own, judged, lost
+from .road_hands import drive, retard_until_silent, start, turn
+
+LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
+BENCHES = (HOME, HARBOUR)
+LEARNERS = [f"learner {number}" for number in range(12)]
+RULE_RON_PER_1000_FT = 1.5  # what the question of l07_octane_up_there tells the learner to reckon with
+
+
+def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0):
+    """Read at a warm idle, then go back until the full pull is silent; or with one mistake."""
+
+    def work(hands: Hands) -> None:
+        hands.do("starter", wait_s=8.0)
+        if reads == "before":
+            hands.do("read_gauges")
+        start_again(hands)
+        if reads == "hose on":
+            hands.do("read_gauges")
+        if advances:
+            drive(hands)
+            turn(hands, 2.0)
+        retard_until_silent(hands, most_drives=24)
+        if reads == "after":
+            hands.do("read_gauges")
+        for _ in range(round(too_far / 2.0)):
+            turn(hands, -2.0)
+        if too_far:
+            drive(hands)
+        hands.do("stop")
+
+    return work
+
+
+def start_again(hands: Hands) -> None:
+    """Hose on for the road; the engine runs already."""
+    hands.do("vacuum_hose", "on", wait_s=3.0)
+    if not hands.session.running:
+        start(hands)
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("exercise", BENCHES)
+def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
+    """Both days done as the lesson says earn every point, whatever hauler the learner has."""
+    result = judged(tmp_path, LESSON, exercise, learner, one_day())
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize("exercise", BENCHES)
+@pytest.mark.parametrize(("misconception", "habits"), [
+    ("late_is_safe", {"too_far": 8.0}),
+    ("advance_to_cure_ping", {"advances": True}),
+])
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, habits):
+    """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
+    result = judged(tmp_path, LESSON, exercise, "anna", one_day(**habits))
+    assert_costs_its_own(result, LESSON, misconception)
+
+
+@pytest.mark.parametrize("reads", ["after", "hose on", "never"])
+def test_a_reading_that_cannot_be_compared_costs_that_alone(tmp_path, reads):
+    """Who reads too late, with the vacuum advance on, or never, loses points of the reading alone."""
+    result = judged(tmp_path, LESSON, HOME, "anna", one_day(reads=reads))
+    assert set(lost(result)) == {"reading"}
+
+
+# ---- what the lesson tells, against the engine -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("learner", LEARNERS)
+@pytest.mark.parametrize("altitude_ft", [4000.0, 6000.0, 8000.0])
+def test_the_rule_leads_to_the_engines_own_answer(learner, altitude_ft):
+    """The rule that the question gives, within the published band (octane_per_1000_ft, from memory), leads within the
+    rubric's tolerance of 2.5 on every learner's hauler."""
+    assert published("octane_per_1000_ft").agrees(-RULE_RON_PER_1000_FT)
+    card = learners_engine(load_card(ENGINES / "hill_hauler_eight.toml"), "", learner, LESSON).card
+    told = ANSWERS["octane_at_altitude"].function(card, {"altitude_ft": altitude_ft})
+    by_rule = told["octane_at_the_sea"] - RULE_RON_PER_1000_FT * altitude_ft / 1000.0
+    assert by_rule == pytest.approx(told["octane_up_there"], abs=2.5)
+
+
+@pytest.mark.parametrize("engine", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
+def test_weather_moves_the_limit_as_the_lesson_tells(engine):
+    """Height and damp let the spark lead more before it pings, heat less: common practice, no source."""
+    card = load_card(ENGINES / f"{engine}.toml")
+    fuel = {"octane_ron": 85.0, "octane_mon": 78.0}
+    plain = earliest_silent_deg(card, Conditions(ambient_c=25.0, **fuel))
+    assert earliest_silent_deg(card, Conditions(3000.0, 25.0, **fuel)) > plain
+    assert earliest_silent_deg(card, Conditions(ambient_c=25.0, humidity_percent=90.0, **fuel)) > plain
+    assert earliest_silent_deg(card, Conditions(ambient_c=38.0, **fuel)) < plain
+
+
+@pytest.mark.parametrize("engine", ["delivery_truck_six", "farm_runabout_four"])
+def test_the_gauge_falls_with_altitude_as_the_workshop_reckons(engine):
+    """From the sea to 5,000 ft at one idle speed an engine that is jetted for the sea loses about an inch for each
+    thousand feet (key vacuum_per_1000_ft, common practice)."""
+    card = load_card(ENGINES / f"{engine}.toml")
+    wanted_rpm, base = card.setting.idle_rpm, card.setting.label_base_timing_deg
+    vacuum = [_vacuum_at(Engine(card), wanted_rpm, base, altitude) for altitude in (0.0, 5000.0)]
+    assert published("vacuum_per_1000_ft").agrees((vacuum[0] - vacuum[1]) / 5.0)
+
+
+def _vacuum_at(engine: Engine, wanted_rpm: float, base_deg: float, altitude_ft: float) -> float:
+    """Idle vacuum [inHg] with the screw turned until the speed is as wanted, by halving."""
+    low, high = 0.5, 6.0
+    for _ in range(20):
+        middle = (low + high) / 2.0
+        speed = float(engine.idle(base_deg, middle, altitude_ft).speed_rpm)
+        low, high = (low, middle) if speed > wanted_rpm else (middle, high)
+    return float(engine.idle(base_deg, low, altitude_ft).manifold_vacuum_inhg)
