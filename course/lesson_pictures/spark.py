@@ -79,15 +79,15 @@ def _pressure_words(leads: dict[str, float], points) -> str:
 
 LOADS_KPA = {  # pressure in the manifold
     "throttle wide open: 97 kPa (1 inHg of vacuum)": 97.0,
-    "three quarters: 75 kPa (8 inHg)": 75.0,
-    "half: 58 kPa (13 inHg)": 58.0,
+    "half open: 70 kPa (9 inHg)": 70.0,
+    "light throttle: 45 kPa (17 inHg)": 45.0,
 }
 
 
 @lesson_picture("The lead that a charge wants, over speed and load")
 def best_timing_over_speed_and_load() -> Drawn:
     """Best total advance of the runabout's engine at three loads, from its own cycle."""
-    engine, speeds = engine_named(RUNABOUT), np.arange(800.0, 2001.0, 200.0)
+    engine, speeds = engine_named(RUNABOUT), np.arange(800.0, 2801.0, 200.0)
     best = best_timing_deg(engine, speeds[:, None], np.array([*LOADS_KPA.values()]))
     figure, axis = new_sheet()
     for name, column, role, dash in zip(LOADS_KPA, best.T, ("speed", "vacuum", "ink"), DASHES, strict=False):
@@ -95,7 +95,7 @@ def best_timing_over_speed_and_load() -> Drawn:
     axis.set(xlabel="engine speed, rpm", ylabel="best lead, crank degrees", ylim=(0, None))
     axis.legend(loc="upper left")
     rows = [f"{name}: " + ", ".join(f"{lead:.0f} at {rpm:.0f} rpm" for rpm, lead in
-                                    zip(speeds[[1, 3, 6]], column[[1, 3, 6]], strict=True)) + "."
+                                    zip(speeds[[1, 6, 10]], column[[1, 6, 10]], strict=True)) + "."
             for name, column in zip(LOADS_KPA, best.T, strict=True)]
     return Drawn(figure, "\n\n".join([
         "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, against "
