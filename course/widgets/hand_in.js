@@ -7,7 +7,7 @@ const FIRST = "Make the file to hand in";
 function render({ model, el }) {
   const gone = new AbortController();
   const heading = freshId("hi-title");
-  const list = element("ul", { class: "cf-criteria" });
+  const list = element("ul");
   const said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
   const problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
   const press = (what) => model.send({ press: what });

@@ -54,7 +54,9 @@ class HandIn(anywidget.AnyWidget):
     def _make(self, ready: Ready) -> None:
         path = make_archive(ready, self._folder.path.parent / FOLDER)
         self.name, self.content, self.step = path.name, path.read_bytes(), "made"
-        self.said = f"Your file is made. It is called {path.name} and lies in the folder {FOLDER}, beside the lessons."
+        without = " It goes without this:" if ready.missing else ""
+        self.said = (f"Your file is made. It is called {path.name} and lies in the folder {FOLDER}, beside the lessons."
+                     f"{without}")
 
     def _pressed(self, message) -> None:
         what = message.get("press") if isinstance(message, dict) else None
