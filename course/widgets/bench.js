@@ -1,19 +1,23 @@
 // The bench in the browser: draws what the kernel says, sends what hands do, decides nothing about the engine.
 
-import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { element, freshId, pushButton, setAttribute, setText } from "./elements.js";
 import { KernelWatch } from "./kernel_watch.js";
 import { inWords, quantity, readChoice, speedInWords, storeChoice } from "./measures.js";
 import { Dial } from "./dial.js";
 import { StripChart } from "./strip_chart.js";
 import { EngineSound } from "./sound.js";
 import { hands } from "./hands.js";
+import { Nameplate } from "./nameplate.js";
+import { toolTiles, toolsInShort } from "./tool_tiles.js";
+import { WrittenRecord, minutesAndSeconds } from "./written_record.js";
 
 const HEARTBEAT_MS = 5000;
 const FAST_TOP = 1500;
 const TAKES_A_WHILE = {
-  wait_until_warm: "The engine warms up; minutes pass on its clock, a few seconds on yours…",
+  wait_until_warm: "The engine warms up: minutes pass on its clock, a few seconds on yours…",
   wait: "Ten seconds pass on the engine's clock…",
 };
+const PROGRESS_EVERY_MS = 500;
 const KINDS = { done: "", stopped: "Stopped, unsafe:", "not possible": "Not possible:", note: "Note:" };
 
 function render({ model, el }) {
@@ -40,6 +44,9 @@ class BenchView {
       gone,
     );
     this.hands = hands(model.get("work"), (message) => this.act(message));
+    this.record = new WrittenRecord();
+    this.plate = new Nameplate(model.get("nameplate"));
+    this.tools = toolTiles(model.get("work"));
     this.root = this.build();
   }
 
@@ -51,7 +58,15 @@ class BenchView {
     this.body = element(
       "div",
       { class: "eb-body" },
-      element("div", { class: "eb-see" }, this.instruments(), this.message, this.ear(), this.strip.canvas),
+      element(
+        "div",
+        { class: "eb-see" },
+        this.instruments(),
+        this.message,
+        this.tools.root,
+        this.ear(),
+        this.strip.canvas,
+      ),
       element(
         "div",
         {},
@@ -74,7 +89,7 @@ class BenchView {
       this.problem,
       this.kernel,
       this.body,
-      (this.foot = element("div", { class: "eb-foot" }, this.written(), this.plate())),
+      (this.foot = element("div", { class: "eb-foot" }, this.record.root, this.plate.root)),
     );
   }
 
@@ -126,46 +141,6 @@ class BenchView {
         element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill),
       ),
     );
-  }
-
-  written() {
-    this.record = element("ol", {
-      class: "eb-record",
-      tabindex: 0,
-      "aria-label": "What was done, latest last",
-      ...HANDS_OFF,
-    });
-    return element(
-      "div",
-      { class: "eb-written" },
-      element("div", { class: "eb-label" }, "Written record"),
-      this.record,
-    );
-  }
-
-  plate() {
-    const pairs = [...this.model.get("nameplate"), ...this.dayInWords()];
-    if (!pairs.length) return null;
-    return element(
-      "dl",
-      { class: "eb-plate" },
-      ...pairs.map(([name, value]) => element("div", {}, element("dt", {}, name), element("dd", {}, value))),
-    );
-  }
-
-  dayInWords() {
-    const day = this.model.get("conditions");
-    const pairs = [];
-    if (day.altitude_ft !== undefined)
-      pairs.push([
-        "Altitude",
-        `${day.altitude_ft.toFixed(0)} ft (${(day.altitude_ft * 0.3048).toFixed(0)} m)`,
-      ]);
-    if (day.ambient_c !== undefined)
-      pairs.push(["Air", `${(day.ambient_c * 1.8 + 32).toFixed(0)} °F (${day.ambient_c.toFixed(0)} °C)`]);
-    if (day.octane_ron !== undefined)
-      pairs.push(["Fuel in the tank", `${day.octane_ron.toFixed(0)} octane (research)`]);
-    return pairs;
   }
 
   unitSwitches() {
@@ -255,7 +230,9 @@ class BenchView {
     listen("change:settings", (settings) => {
       if (Object.keys(settings).length) this.hands.update(settings);
     });
-    listen("change:record", (lines) => this.showRecord(lines));
+    listen("change:tools", (tools) => this.showTools(tools));
+    listen("change:conditions", (day) => this.plate.show(day));
+    listen("change:record", (lines) => this.record.show(lines));
     listen("change:tries", (tries) => setText(this.tries, `Try ${tries}`));
     listen("change:said", (said) => this.showSaid(said));
     listen("change:problem", (sentence) => this.showProblem(sentence));
@@ -294,7 +271,24 @@ class BenchView {
   act(message) {
     this.send(message);
     this.watch.question();
-    if (TAKES_A_WHILE[message.control]) this.message.replaceChildren(TAKES_A_WHILE[message.control]);
+    if (TAKES_A_WHILE[message.control]) this.showProgress(TAKES_A_WHILE[message.control]);
+  }
+
+  // How long the kernel is at it; how long it will take is not known, so the bar only says that work goes on.
+  showProgress(sentence) {
+    const passed = element("span", { class: "eb-passed", "aria-hidden": "true" });
+    const bar = element("progress", { "aria-label": "Under way" });
+    this.message.replaceChildren(sentence, element("div", { class: "eb-progress" }, bar, passed));
+    const begun = performance.now();
+    const timer = setInterval(() => {
+      if (!bar.isConnected || this.gone.aborted) clearInterval(timer);
+      else setText(passed, `${Math.round((performance.now() - begun) / 1000)} s`);
+    }, PROGRESS_EVERY_MS);
+  }
+
+  showTools(tools) {
+    this.tools.update(tools);
+    this.toolsShort = toolsInShort(tools);
   }
 
   // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
@@ -326,7 +320,12 @@ class BenchView {
       inWords(vacuum, unit, "no hose"),
       this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)),
     );
-    setText(this.brief, `${inWords(vacuum, unit, "no hose")} · ${speedInWords(speed, "lead off")}`);
+    const inShort = [
+      inWords(vacuum, unit, "no hose"),
+      speedInWords(speed, "lead off"),
+      ...(this.toolsShort ?? []),
+    ];
+    setText(this.brief, inShort.join(" · "));
     this.strip.add(readings.time_s, speed, vacuum);
     this.strip.draw(performance.now());
     this.showCoolant(readings);
@@ -359,8 +358,10 @@ class BenchView {
   }
 
   showEar(readings) {
+    if (!readings.on_road) this.setOff = null;
+    else this.setOff ??= readings.time_s;
     const running = readings.on_road
-      ? "On the road"
+      ? `On the road, ${minutesAndSeconds(readings.time_s - this.setOff)}`
       : readings.cranking
         ? "Cranking"
         : readings.running
@@ -373,28 +374,12 @@ class BenchView {
     this.pingFill.style.width = `${readings.ping_level * 100}%`;
   }
 
-  // Only what is new is drawn: a long record must not slow the needle down.
-  showRecord(lines) {
-    const known = this.drawnRecord ?? [];
-    const goesOn = known.every(
-      ([time_s, text], index) => lines[index]?.[0] === time_s && lines[index][1] === text,
-    );
-    if (!goesOn) this.record.replaceChildren();
-    const added = lines
-      .slice(goesOn ? known.length : 0)
-      .map(([time_s, text]) =>
-        element("li", {}, element("span", { class: "eb-when" }, clock(time_s)), element("span", {}, text)),
-      );
-    this.drawnRecord = lines;
-    this.record.append(...added);
-    this.record.scrollTop = this.record.scrollHeight;
-  }
-
   showSaid(said) {
     const marked = KINDS[said.kind] ?? "";
     this.message.dataset.kind = said.kind ?? "";
     this.message.dataset.number = said.number ?? 0;
-    const plain = said.sentence || "Work down the list on the bench, from 1 to 5.";
+    const plain =
+      said.sentence || `Work down the list on the bench, from 1 to ${this.model.get("work").length}.`;
     const sentence = marked ? plain.replace(/^Stopped: (.)/, (_, first) => first.toUpperCase()) : plain;
     this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);
     for (const echo of this.root.querySelectorAll(".eb-echo")) echo.hidden = true;
@@ -449,11 +434,6 @@ class BenchView {
       `Chalk marks: tachometer ${speedInWords(speed)}, vacuum ${inWords(vacuum, this.units.vacuum)}.`,
     );
   }
-}
-
-function clock(time_s) {
-  const seconds = Math.floor(time_s);
-  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
 }
 
 export default { render };

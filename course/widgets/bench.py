@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import anywidget
 import traitlets
 
-from engine_sim import CONTROLS, ControlError, TimingCourseError
+from engine_sim import CONTROLS, FUELS, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
 from .front_end import module_text, style_text
 from .recent_past import RecentPast
+from .tool_readings import ToolReadings, said_of
 
 if TYPE_CHECKING:
     from engine_sim import Session
@@ -57,6 +58,7 @@ class Bench(anywidget.AnyWidget):
     conditions = traitlets.Dict(value_trait=traitlets.Float(), key_trait=traitlets.Unicode()).tag(sync=True)
     work = traitlets.List(traitlets.Dict()).tag(sync=True)
     readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    tools = traitlets.Dict(value_trait=traitlets.Dict(), key_trait=traitlets.Unicode()).tag(sync=True)
     settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tries = traitlets.Int(1).tag(sync=True)
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
@@ -71,6 +73,8 @@ class Bench(anywidget.AnyWidget):
         self._heard = ""
         self._past = RecentPast(session.trajectories[-1], session.time_s) if session is not None else None
         self._sound = SoundTeller()
+        self._tools = ToolReadings(session.tools if session is not None else ())
+        self._day = dict(self.conditions)
         self.clock = EngineClock(self.step, self.leave)
         self.on_msg(self._on_message)
         if session is not None:
@@ -87,7 +91,7 @@ class Bench(anywidget.AnyWidget):
                 try:
                     act = self.session.act(control, self._turned(control, by) if by is not None else value)
                     self._heard = act.sentence
-                    self.say(act.kind, act.sentence, control)
+                    self.say(act.kind, act.sentence + self._tools_read(control), control)
                 except TimingCourseError as error:
                     self.say("not possible", str(error), control)
                 self._show()
@@ -143,6 +147,10 @@ class Bench(anywidget.AnyWidget):
             raise ControlError(f"'{control}' cannot be turned by '{by}': use the controls on the bench.")
         return round(min(max(self.session.settings[control] + by, wanted.low), wanted.high), 4)
 
+    def _tools_read(self, control: str) -> str:
+        """What the connected tools show, where the gauges were read."""
+        return said_of(self.tools) if control == "read_gauges" else ""
+
     def say(self, kind: str, sentence: str, control: str = "") -> None:
         number = self.said.get("number", 0) + 1
         self.said = {"number": number, "kind": kind, "sentence": sentence, "control": control}
@@ -165,12 +173,22 @@ class Bench(anywidget.AnyWidget):
                 self._heard = readings.sentence
                 self.say("done", readings.sentence)
             self.settings = dict(self.session.settings)
+            self.tools = self._tools.tell(readings, self.session.settings)
+            self.conditions = {**self._day, **filled_in(self.settings)}
             self.tries = len(self.session.trajectories)
             log = self.session.log
             newest = (len(log), log[-1].text if log else "")
             if newest != self._recorded:
                 self._recorded = newest
                 self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)):]]
+
+
+def filled_in(settings) -> dict[str, float]:
+    """The octane numbers of a fuel that was filled in at the bench; empty where the tank is as found."""
+    if settings.get("fuel") not in FUELS:
+        return {}
+    ron, mon = FUELS[settings["fuel"]]
+    return {"octane_ron": float(ron), "octane_mon": float(mon)}
 
 
 def first_shown(lines: int) -> int:
@@ -190,8 +208,6 @@ def shown_readings(readings) -> dict:
         "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
         "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
         "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
-        "timing_light_deg": rounded(readings.timing_light_deg, 1), "dwell_deg": rounded(readings.dwell_deg, 1),
-        "lamp_lit": readings.lamp_lit, "torque_nm": rounded(readings.torque_nm, 1),
     }
 
 

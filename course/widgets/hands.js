@@ -1,8 +1,11 @@
 // What hands can move, in the order of the work; every press is sent to the engine, nothing is decided here.
 
-import { HANDS_OFF, drawing, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { held, isHeld } from "./hand_held.js";
+import { turned } from "./hand_turned.js";
 
 const THROTTLE_EVERY_MS = 90;
+const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
 
 const PRESS_WORDS = {
   starter: "Start",
@@ -11,6 +14,7 @@ const PRESS_WORDS = {
   wait_until_warm: "Wait until warm",
   wait: "Wait ten seconds",
   read_gauges: "Read the gauges",
+  look_under_cap: "Look under the cap",
   road_check: "Road check",
 };
 
@@ -33,18 +37,7 @@ export function hands(work, act) {
           ),
         )
       : null;
-    return element(
-      "fieldset",
-      { class: "eb-group", "data-group": group.title },
-      element(
-        "legend",
-        {},
-        element("span", { class: "eb-number", "aria-hidden": "true" }, String(index + 1)),
-        group.title,
-      ),
-      ...(group.title === "Run" ? [pressed, ...rows] : [...rows, pressed]),
-      element("div", { class: "eb-echo", "aria-hidden": "true", hidden: true }),
-    );
+    return folding(group.title, index + 1, group.title === "Run" ? [pressed, ...rows] : [...rows, pressed]);
   });
   return {
     root: element("div", { class: "eb-hands" }, ...groups),
@@ -54,9 +47,29 @@ export function hands(work, act) {
   };
 }
 
+// One group, which can be folded away where its work is done; what is said about it stays in sight.
+function folding(title, number, parts) {
+  const body = element("div", { class: "eb-group-body", id: freshId("eb-group") }, ...parts);
+  const fold = pushButton("", () => turn(body.hidden), { class: "eb-fold", "aria-controls": body.id });
+  fold.append(element("span", { class: "eb-number", "aria-hidden": "true" }, String(number)), title);
+  const turn = (open) => {
+    body.hidden = !open;
+    setAttribute(fold, "aria-expanded", String(open));
+  };
+  turn(true);
+  return element(
+    "fieldset",
+    { class: "eb-group", "data-group": title },
+    element("legend", {}, fold),
+    body,
+    element("div", { class: "eb-echo", "aria-hidden": "true", hidden: true }),
+  );
+}
+
 function row(control, act, updates) {
   if (control.name === "throttle") return throttle(control, act, updates);
-  return control.kind === "choice" ? choice(control, act, updates) : turned(control, act, updates);
+  if (control.kind === "choice") return choice(control, act, updates);
+  return isHeld(control) ? held(control, act, updates) : turned(control, act, updates);
 }
 
 // Buttons rather than radio buttons: an arrow key on the way from park to neutral must not put the truck in reverse.
@@ -80,7 +93,12 @@ function choice(control, act, updates) {
     element("span", { id: name, class: "eb-label" }, control.label),
     element(
       "div",
-      { class: "eb-choices", role: "group", "aria-labelledby": name, on: { keydown: walk } },
+      {
+        class: control.choices.join("").length > LONG_CHOICES ? "eb-choices eb-choices-apart" : "eb-choices",
+        role: "group",
+        "aria-labelledby": name,
+        on: { keydown: walk },
+      },
       ...buttons,
     ),
   );
@@ -94,91 +112,6 @@ function walk(event) {
   const next = buttons[buttons.indexOf(event.target) + step];
   event.preventDefault();
   if (next) next.focus();
-}
-
-const TURN_WORDS = {
-  distributor: { back: "anticlockwise", on: "clockwise", signs: ["↺", "↻"], sizes: ["¼°", "2°"] },
-  idle_screw: { back: "out", on: "in", signs: ["↺", "↻"], sizes: ["1/20 turn", "1/4 turn"] },
-};
-
-function turned(control, act, updates) {
-  const words = TURN_WORDS[control.name];
-  const name = freshId("eb-label");
-  const [fine, coarse] = control.turns;
-  const button = (size, way, by) =>
-    pushButton(size, () => act({ control: control.name, by }), {
-      class: "eb-turn",
-      "data-control": control.name,
-      "data-by": by,
-      "aria-label": `${control.label}: ${size} ${way}`,
-    });
-  const half = (sign, way, ...buttons) =>
-    element(
-      "div",
-      { class: "eb-half" },
-      element("span", { class: "eb-way", "aria-hidden": "true" }, `${sign} ${way}`),
-      ...buttons,
-    );
-  const where = element("span", { class: "eb-where" });
-  const picture = control.name === "distributor" ? distributorPicture() : screwPicture();
-  updates.push((settings) => {
-    setText(where, whereWords(control.name, settings[control.name]));
-    picture.turn(settings[control.name]);
-  });
-  const [small, large] = words.sizes;
-  return element(
-    "div",
-    { class: "eb-row eb-row-turn" },
-    element(
-      "div",
-      { class: "eb-turn-head" },
-      picture.root,
-      element("span", { class: "eb-label", id: name }, control.label),
-      where,
-    ),
-    element(
-      "div",
-      { class: "eb-turns", role: "group", "aria-labelledby": name },
-      half(words.signs[0], words.back, button(large, words.back, -coarse), button(small, words.back, -fine)),
-      half(words.signs[1], words.on, button(small, words.on, fine), button(large, words.on, coarse)),
-    ),
-  );
-}
-
-// Only what hands themselves know: how far the part stands from the chalk mark made when the engine was found.
-function whereWords(name, value) {
-  if (name === "idle_screw") return `${value.toFixed(2)} turns in from fully out`;
-  if (Math.abs(value) < 1e-6) return "as found";
-  return `${Math.abs(value).toFixed(2)}° ${value > 0 ? "clockwise" : "anticlockwise"} of where you found it`;
-}
-
-function distributorPicture() {
-  const body = drawing(
-    "g",
-    {},
-    drawing("circle", { class: "eb-part", r: 15 }),
-    drawing("circle", { class: "eb-part", r: 5 }),
-    drawing("line", { class: "eb-part-mark", y1: -15, y2: -8 }),
-    drawing("rect", { class: "eb-part", x: -3.5, y: 15, width: 7, height: 5, rx: 1 }),
-  );
-  const root = drawing(
-    "svg",
-    { class: "eb-picture", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" },
-    drawing("path", { class: "eb-part-mark", d: "M 0 -16.5 L -3 -21.5 L 3 -21.5 Z" }),
-    body,
-  );
-  return { root, turn: (value) => setAttribute(body, "transform", `rotate(${value})`) };
-}
-
-function screwPicture() {
-  const slot = drawing("line", { class: "eb-part-mark", x1: -9, x2: 9 });
-  const root = drawing(
-    "svg",
-    { class: "eb-picture", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" },
-    drawing("circle", { class: "eb-part", r: 15 }),
-    slot,
-  );
-  return { root, turn: (value) => setAttribute(slot, "transform", `rotate(${(value % 1) * 360})`) };
 }
 
 function throttle(control, act, updates) {

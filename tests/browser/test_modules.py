@@ -71,6 +71,63 @@ def test_units_are_told_rightly(modules, value, unit, words):
     assert modules("measures.js", f"return part.inWords({value}, '{unit}')") == words
 
 
+@pytest.mark.parametrize(("deg", "turn"), [(0, 26), (10, 15), (-10, 37), (90, 26 - 1.1 * 63), (-90, 26 + 1.1 * 13)])
+def test_the_mark_stands_before_top_centre_on_the_left(modules, deg, turn):
+    """An earlier mark stands further anticlockwise on the rim, and one off the scale rests just past its end."""
+    assert modules("pulley_picture.js", f"return part.markTurn({deg})") == pytest.approx(turn)
+
+
+def test_the_pulley_shows_its_mark_where_its_scale_has_the_number(modules):
+    """The mark at 20 degrees points at the number 20, and no mark is seen where there is none to see."""
+    mark, number, hidden = modules("pulley_picture.js", """
+        const picture = new part.PulleyPicture();
+        picture.show(20);
+        const text = [...picture.root.querySelectorAll('text')].find((one) => one.textContent === '20');
+        const way = Math.atan2(text.getAttribute('x'), -text.getAttribute('y')) * 180 / Math.PI;
+        const turn = Number(picture.mark.getAttribute('transform').match(/[-\\d.]+/)[0]);
+        picture.show(null);
+        return [turn, way, picture.mark.getAttribute('visibility')];""")
+    assert mark == pytest.approx(number, abs=0.01)
+    assert hidden == "hidden"
+
+
+@pytest.mark.parametrize(("rpm", "by", "speed"), [(1500, 100, 1600), (1500, -500, 1000), (600, -500, 500),
+                                                  (3400, 500, 3500), ("null", 100, 600)])
+def test_a_speed_to_hold_is_stepped_within_its_range(modules, rpm, by, speed):
+    """Steps end at the least and the most that can be held; an empty field counts as the least."""
+    assert modules("hand_held.js", f"return part.steppedSpeed({rpm}, {by}, 500, 3500)") == speed
+
+
+# Conversion factor: 1 in = 25.4 mm exactly, NIST SP 811 (2008), appendix B.8.
+@pytest.mark.parametrize(("name", "value", "words"), [
+    ("point_gap", 0.4, "0.40 mm (0.016 in)"), ("crank_mark", 8, "8° before top centre"),
+    ("crank_mark", 0, "top centre"), ("crank_mark", -5, "5° after top centre"),
+    ("canister_screw", -1.5, "1.5 turns softer than you found it"),
+    ("mixture_screw", 1.375, "1.375 turns out from fully in"), ("weights_stop", 24, "24 crank degrees"),
+    ("distributor", 0, "as found"), ("distributor", -2.5, "2.50° anticlockwise of where you found it")])
+def test_where_a_part_stands_is_told_in_words(modules, name, value, words):
+    """Every part that is turned tells where it stands as hands know it."""
+    assert modules("hand_turned.js", f"return part.whereWords('{name}', {value})") == words
+
+
+def test_the_day_is_told_in_both_systems_and_only_what_is_known(modules):
+    """Feet and metres, both temperatures, the fuel's two numbers; nothing for what nobody gave."""
+    day = "{altitude_ft: 5000, ambient_c: 15, humidity_percent: 60, octane_ron: 91, octane_mon: 83}"
+    assert modules("nameplate.js", f"return part.dayInWords({day})") == [
+        ["Altitude", "5000 ft (1524 m)"], ["Air", "59 °F (15 °C)"], ["Humidity of the air", "60 %"],
+        ["Fuel in the tank", "91 RON, 83 MON"]]
+    assert modules("nameplate.js", "return part.dayInWords({octane_ron: 95})") == [["Fuel in the tank", "95 RON"]]
+
+
+def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules):
+    """An exercise's tiles are those of its tools, and a bench without tools has none."""
+    script = """
+        const work = [{controls: [{name: 'brake'}, {name: 'test_lamp'}]}, {controls: [{name: 'load_brake'}]}];
+        const tiles = [...part.toolTiles(work).root.children].map((tile) => tile.dataset.tool);
+        return [tiles, part.toolTiles([{controls: [{name: 'brake'}]}]).root];"""
+    assert modules("tool_tiles.js", script) == [["test_lamp", "load_brake"], None]
+
+
 def test_what_is_not_read_is_said_so(modules):
     """No number is made up where a gauge is not connected, and a speed is told to five turns a minute."""
     assert modules("measures.js", "return part.inWords(null, 'kPa', 'no hose')") == "no hose"

@@ -1,0 +1,115 @@
+// A part that hands turn or move by steps: fine and coarse, both ways, and where it stands now.
+
+import { drawing, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+
+const MM_PER_INCH = 25.4;
+
+// `back` and `on` name the way to smaller and to larger values, `sizes` the fine and the coarse step.
+const TURN_WORDS = {
+  distributor: { back: "anticlockwise", on: "clockwise", signs: ["↺", "↻"], sizes: ["¼°", "2°"] },
+  idle_screw: { back: "out", on: "in", signs: ["↺", "↻"], sizes: ["1/20 turn", "1/4 turn"] },
+  mixture_screw: { back: "in", on: "out", signs: ["↻", "↺"], sizes: ["1/8 turn", "1/2 turn"] },
+  canister_screw: { back: "softer", on: "stiffer", signs: ["−", "+"], sizes: ["1/2 turn", "2 turns"] },
+  point_gap: { back: "closer", on: "wider", signs: ["−", "+"], sizes: ["0.01 mm", "0.05 mm"] },
+  crank_mark: {
+    back: "towards after top centre",
+    on: "towards before top centre",
+    signs: ["↻", "↺"],
+    sizes: ["1°", "5°"],
+  },
+  weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"], sizes: ["1°", "4°"] },
+};
+const PICTURES = {
+  distributor: distributorPicture,
+  idle_screw: screwPicture,
+  mixture_screw: () => screwPicture(-1), // its value grows as it is turned out
+  canister_screw: screwPicture,
+};
+
+export function turned(control, act, updates) {
+  const words = TURN_WORDS[control.name];
+  const name = freshId("eb-label");
+  const [fine, coarse] = control.turns;
+  const button = (size, way, by) =>
+    pushButton(size, () => act({ control: control.name, by }), {
+      class: "eb-turn",
+      "data-control": control.name,
+      "data-by": by,
+      "aria-label": `${control.label}: ${size} ${way}`,
+    });
+  const half = (sign, way, ...buttons) =>
+    element(
+      "div",
+      { class: "eb-half" },
+      element("span", { class: "eb-way", "aria-hidden": "true" }, `${sign} ${way}`),
+      ...buttons,
+    );
+  const where = element("span", { class: "eb-where" });
+  const picture = PICTURES[control.name]?.() ?? null;
+  updates.push((settings) => {
+    setText(where, whereWords(control.name, settings[control.name]));
+    picture?.turn(settings[control.name]);
+  });
+  const [small, large] = words.sizes;
+  return element(
+    "div",
+    { class: "eb-row eb-row-turn" },
+    element(
+      "div",
+      { class: "eb-turn-head" },
+      picture?.root,
+      element("span", { class: "eb-label", id: name }, control.label),
+      where,
+    ),
+    element(
+      "div",
+      { class: "eb-turns", role: "group", "aria-labelledby": name },
+      half(words.signs[0], words.back, button(large, words.back, -coarse), button(small, words.back, -fine)),
+      half(words.signs[1], words.on, button(small, words.on, fine), button(large, words.on, coarse)),
+    ),
+  );
+}
+
+// Only what hands themselves know: where a screw or stop stands, or how far from the chalk mark made at the start.
+export function whereWords(name, value) {
+  if (name === "idle_screw") return `${value.toFixed(2)} turns in from fully out`;
+  if (name === "mixture_screw") return `${value.toFixed(3)} turns out from fully in`;
+  if (name === "point_gap") return `${value.toFixed(2)} mm (${(value / MM_PER_INCH).toFixed(3)} in)`;
+  if (name === "weights_stop") return `${value.toFixed(0)} crank degrees`;
+  if (name === "crank_mark") return placeOfCrank(value);
+  if (Math.abs(value) < 1e-6) return "as found";
+  if (name === "canister_screw")
+    return `${Math.abs(value)} turns ${value > 0 ? "stiffer" : "softer"} than you found it`;
+  return `${Math.abs(value).toFixed(2)}° ${value > 0 ? "clockwise" : "anticlockwise"} of where you found it`;
+}
+
+function placeOfCrank(deg) {
+  return deg ? `${Math.abs(deg)}° ${deg > 0 ? "before" : "after"} top centre` : "top centre";
+}
+
+function distributorPicture() {
+  const body = drawing(
+    "g",
+    {},
+    drawing("circle", { class: "eb-part", r: 15 }),
+    drawing("circle", { class: "eb-part", r: 5 }),
+    drawing("line", { class: "eb-part-mark", y1: -15, y2: -8 }),
+    drawing("rect", { class: "eb-part", x: -3.5, y: 15, width: 7, height: 5, rx: 1 }),
+  );
+  const root = handPicture(
+    drawing("path", { class: "eb-part-mark", d: "M 0 -16.5 L -3 -21.5 L 3 -21.5 Z" }),
+    body,
+  );
+  return { root, turn: (value) => setAttribute(body, "transform", `rotate(${value})`) };
+}
+
+function screwPicture(sense = 1) {
+  const slot = drawing("line", { class: "eb-part-mark", x1: -9, x2: 9 });
+  const root = handPicture(drawing("circle", { class: "eb-part", r: 15 }), slot);
+  return { root, turn: (value) => setAttribute(slot, "transform", `rotate(${sense * (value % 1) * 360})`) };
+}
+
+function handPicture(...parts) {
+  const around = { class: "eb-picture", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" };
+  return drawing("svg", around, ...parts);
+}

@@ -1,0 +1,84 @@
+// What the tools of an exercise show: a tile for each that is offered, its words and, where one helps, its drawing.
+
+import { drawing, element, setAttribute, setText } from "./elements.js";
+import { PulleyPicture } from "./pulley_picture.js";
+
+const TILES = {
+  timing_light: { name: "Timing light", picture: () => new PulleyPicture() },
+  dwell_meter: { name: "Dwell meter" },
+  test_lamp: { name: "Test lamp", picture: () => new LampPicture() },
+  load_brake: { name: "Brake of the test stand" },
+  crank_mark: { name: "Crank", picture: () => new PulleyPicture() },
+};
+
+// The tiles of the tools among the groups of controls; `update(tools)` shows what they read.
+export function toolTiles(work) {
+  const offered = new Set(work.flatMap((group) => group.controls.map((control) => control.name)));
+  const tiles = Object.entries(TILES)
+    .filter(([name]) => offered.has(name))
+    .map(([name, tile]) => new Tile(name, tile));
+  return {
+    root: tiles.length ? element("div", { class: "eb-tools" }, ...tiles.map((tile) => tile.root)) : null,
+    update: (tools) => {
+      for (const tile of tiles) tile.show(tools[tile.tool]);
+    },
+  };
+}
+
+// The same in a few words, for the line that stays in sight on a narrow page.
+export function toolsInShort(tools) {
+  return Object.keys(TILES)
+    .map((name) => tools[name]?.short)
+    .filter(Boolean);
+}
+
+class Tile {
+  constructor(tool, { name, picture }) {
+    this.tool = tool;
+    this.picture = picture?.() ?? null;
+    this.words = element("span", { class: "eb-tool-words" });
+    this.root = element(
+      "div",
+      { class: "eb-tool", "data-tool": tool },
+      element("span", { class: "eb-tool-name" }, name),
+      this.picture?.root,
+      this.words,
+    );
+  }
+
+  show(reading) {
+    if (!reading) return;
+    setText(this.words, reading.words);
+    this.root.classList.toggle("eb-tool-idle", reading.value === undefined);
+    this.picture?.show(reading.value ?? null, reading.low, reading.high);
+  }
+}
+
+// A bulb: with rays where it is lit, crossed out where it is dark.
+class LampPicture {
+  constructor() {
+    const rays = [0, 45, 90, 135, 180, 225, 270, 315].map((turn) =>
+      drawing("line", { y1: -15, y2: -20, transform: `rotate(${turn})` }),
+    );
+    this.rays = drawing("g", { class: "eb-lamp-rays", visibility: "hidden" }, ...rays);
+    this.cross = drawing("path", {
+      class: "eb-lamp-cross",
+      d: "M -7 -7 L 7 7 M 7 -7 L -7 7",
+      visibility: "hidden",
+    });
+    this.bulb = drawing("circle", { class: "eb-lamp-bulb", r: 11 });
+    this.root = drawing(
+      "svg",
+      { class: "eb-lamp", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" },
+      this.bulb,
+      this.rays,
+      this.cross,
+    );
+  }
+
+  show(lit) {
+    setAttribute(this.rays, "visibility", lit ? "visible" : "hidden");
+    setAttribute(this.cross, "visibility", lit === 0 ? "visible" : "hidden");
+    this.bulb.classList.toggle("eb-lit", Boolean(lit));
+  }
+}
