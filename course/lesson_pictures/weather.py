@@ -18,7 +18,8 @@ METRES_PER_FOOT, PA_PER_INHG = 0.3048, 1e3 * KPA_PER_INHG
 ALTITUDE_FT = np.arange(0.0, 10_001.0, 500.0)
 TOLD_FT = (0.0, 5000.0, 8000.0)
 HARDEST_RPM, BASE_DEG, USUAL_C = 1100.0, 8.0, 20.0
-AIR_C = np.arange(-10.0, 41.0, 5.0)
+CLIMB_FT = np.arange(0.0, 10_001.0, 2000.0)  # few points: every day of its own wants a response map of its own
+AIR_C = np.arange(-10.0, 41.0, 10.0)
 LEADS_DEG = np.arange(0.0, 17.0, 1.0)
 RATIOS = (7.0, 7.5, 8.0, 8.5, 9.0)
 
@@ -80,15 +81,15 @@ def what_moves_octane() -> Drawn:
 
 def _panels(engine: Engine) -> list[_Panel]:
     per_1000_ft, per_degree = published("octane_per_1000_ft"), published("octane_per_degree")
-    altitude = np.array([_asked(engine, altitude_ft=feet) for feet in ALTITUDE_FT])
+    altitude = np.array([_asked(engine, altitude_ft=feet) for feet in CLIMB_FT])
     lead = np.array([_asked(engine, base=base) for base in LEADS_DEG])
-    by_height = tuple(altitude[0] + slope * ALTITUDE_FT / 1000.0 for slope in (per_1000_ft.low, per_1000_ft.high))
+    by_height = tuple(altitude[0] + slope * CLIMB_FT / 1000.0 for slope in (per_1000_ft.low, per_1000_ft.high))
     by_lead = tuple(lead[0] + slope * LEADS_DEG for slope in (per_degree.low, per_degree.high))
     surveyed = np.array([published(f"octane_for_compression_{ratio}_to_1").value for ratio in (7, 8, 9)])
     spread = published("octane_for_compression_8_to_1").high - surveyed[1]
     survey = np.interp(RATIOS, (7.0, 8.0, 9.0), surveyed)
     return [
-        _Panel("altitude, feet", ALTITUDE_FT, altitude, by_height, "The wedge is from memory."),
+        _Panel("altitude, feet", CLIMB_FT, altitude, by_height, "The wedge is from memory."),
         _Panel("air temperature, °C", AIR_C, np.array([_asked(engine, ambient_c=celsius) for celsius in AIR_C]),
                None, "In °F that is 14 to 104. No published figure is at hand for this one."),
         _Panel("base timing, crank degrees", LEADS_DEG, lead, by_lead, "The wedge is from memory."),
