@@ -16,6 +16,7 @@ from .kinds import KINDS
 from .kinds.common import as_text
 from .kinds.hook_up import right_hook_up
 from .kinds.order import right_order
+from .own_engine import EXAMPLE
 from .rubrics import Rubric
 from .subject import NO_FAULT, engine_of, subject_of, words_of
 from .variants import card_of, exercise_for
@@ -167,6 +168,7 @@ def right_answer(own: ExerciseRubric) -> tuple[str | float, str | None]:
         "order": lambda: (as_text(right_order(own)), None),
         "hook_up": lambda: (as_text(right_hook_up(own)), None),
         "curve": lambda: (as_text(own.reference), None),
+        "engine_card": lambda: (as_text(EXAMPLE), None),
     }
     return makers[own.kind]()
 

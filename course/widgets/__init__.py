@@ -1,5 +1,5 @@
 """Bench and question forms for the lessons' notebooks: `from course.widgets import bench, choice, number,
-several, order, fill_sum, hook_up, curve, needle, diagnosis, written, check, picture, hand_in`."""
+several, order, fill_sum, hook_up, curve, needle, diagnosis, engine_card, written, check, picture, hand_in`."""
 
 from .cells import (
     bench,
@@ -7,6 +7,7 @@ from .cells import (
     choice,
     curve,
     diagnosis,
+    engine_card,
     fill_sum,
     hook_up,
     needle,
@@ -18,5 +19,5 @@ from .cells import (
 from .hand_in_cell import hand_in
 from .picture_cell import picture
 
-__all__ = ["bench", "check", "choice", "curve", "diagnosis", "fill_sum", "hand_in", "hook_up", "needle", "number",
-           "order", "picture", "several", "written"]
+__all__ = ["bench", "check", "choice", "curve", "diagnosis", "engine_card", "fill_sum", "hand_in", "hook_up",
+           "needle", "number", "order", "picture", "several", "written"]

@@ -83,6 +83,11 @@ def diagnosis(exercise_id: str) -> Form:
         "tell": lambda inspection: at_work.told(own, inspection), "looked": at_work.looked_at(own)})
 
 
+def engine_card(exercise_id: str) -> Form:
+    """A card of the learner's own engine, what follows from it, and a sheet to print."""
+    return _question(exercise_id, "engine_card", lambda at_work, own: {"folder": at_work.folder.path})
+
+
 def check(exercise_id: str) -> Form:
     """The learner's own check of one exercise: the judge of the class run, on what was done so far."""
     try:

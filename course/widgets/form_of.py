@@ -12,6 +12,7 @@ from graders.kinds import AnswerError, read
 from graders.kinds.hook_up import PORTS
 from graders.outcome import ExerciseResult
 
+from .engine_card_form import EngineCardForm
 from .forms import Form
 from .forms_at_an_engine import DiagnosisForm, NeedleForm
 from .forms_of_parts import CurveForm, FormOfParts, HookUpForm, OrderForm, SeveralForm, SumForm
@@ -19,7 +20,7 @@ from .forms_of_parts import CurveForm, FormOfParts, HookUpForm, OrderForm, Sever
 FORMS: dict[str, type[Form]] = {
     "choice": Form, "number": Form, "written": Form, "check": Form,
     "several": SeveralForm, "order": OrderForm, "sum": SumForm, "hook_up": HookUpForm, "curve": CurveForm,
-    "needle": NeedleForm, "diagnosis": DiagnosisForm,
+    "needle": NeedleForm, "diagnosis": DiagnosisForm, "engine_card": EngineCardForm,
 }
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
 

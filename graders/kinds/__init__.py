@@ -12,6 +12,7 @@ from .choices import CHOICE, SEVERAL
 from .common import AnswerError, Kind, Parts, missing_part, need
 from .curve import CURVE
 from .diagnosis import DIAGNOSIS, judge_diagnosis
+from .engine_card import ENGINE_CARD
 from .hook_up import HOOK_UP
 from .needle import NEEDLE
 from .numbers import NUMBER, SUM
@@ -25,6 +26,7 @@ KINDS: dict[str, Kind] = {
     "choice": CHOICE,
     "curve": CURVE,
     "diagnosis": DIAGNOSIS,
+    "engine_card": ENGINE_CARD,
     "hook_up": HOOK_UP,
     "needle": NEEDLE,
     "number": NUMBER,

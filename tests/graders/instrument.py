@@ -24,7 +24,8 @@ from graders.variants import card_of, exercise_for
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 TRIAL = Path(__file__).parent / "trial_rubrics"
-ANSWERED_KINDS = ("choice", "curve", "diagnosis", "hook_up", "needle", "number", "order", "several", "sum")
+ANSWERED_KINDS = (
+    "choice", "curve", "diagnosis", "engine_card", "hook_up", "needle", "number", "order", "several", "sum")
 LEARNERS = ("anna", "bela", "chidi", "dunja", "emil", "farah")
 
 
@@ -82,6 +83,7 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
         "choice": lambda: _wrongly_chosen(own),
         "needle": lambda: _wrongly_chosen(own),
         "diagnosis": lambda: _wrongly_chosen(own),
+        "engine_card": lambda: [],  # nothing about one's own engine is a misconception
         "several": lambda: [_misjudged(own, one) for one in own.choices if one.misconception],
         "number": lambda: [GivenAnswer(wrong.value, own.unit, wrong.misconception) for wrong in own.wrong],
         "sum": lambda: [GivenAnswer(as_text(_right_lines(own) | {line.id: [wrong.value, line.unit]}), None,

@@ -30,6 +30,7 @@ from tests.graders.instrument import (
 )
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
+AT_ENGINES = rubric_in(TRIAL / "l96_inspections.toml")
 EXERCISES = RUBRIC.exercises
 SEVERAL, ORDER, SUM, HOSES, CURVE = (
     EXERCISES[name] for name in ("l97_before_starting", "l97_steps", "l97_total", "l97_hoses", "l97_curve"))
@@ -190,7 +191,8 @@ anything = st.recursive(
 @given(content=anything, kind=st.sampled_from(ANSWERED_KINDS))
 def test_no_answer_provokes_an_exception_that_is_not_ours(content, kind):
     """Whatever JSON an answer holds, it is read or refused with a sentence."""
-    exercise = next(own_exercise(RUBRIC, one, "anna") for one in EXERCISES.values() if one.kind == kind)
+    exercise = next(own_exercise(rubric, one, "anna") for rubric in (RUBRIC, AT_ENGINES)
+                    for one in rubric.exercises.values() if one.kind == kind)
     for value in (as_text(content), content):
         try:
             answer = read(exercise, value, None)

@@ -1,0 +1,86 @@
+"""The form for an engine of one's own: what is entered, what follows from it, and the sheet to print."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+
+import traitlets
+
+from graders.kinds.common import AnswerError
+from graders.own_engine import ENTRIES, read_card
+from graders.own_engine_told import FIRST, told_of
+
+from .. import ENGINES
+from ..worksheet import SHEET_NAME, write_sheet
+from .forms_of_parts import FormOfParts
+from .front_end import module_text, style_text
+from .number_text import NumberTextError, number_in
+
+
+class EngineCardForm(FormOfParts):
+    """Entries by group; the browser sends `{"entry": {"text": ..., "unit": ...}}`, or `{"entry": "choice"}`.
+
+    `told` are title, text and basis of what follows; `sheet` is the name of the page to print, once it is written into
+    `folder`.
+    """
+
+    _esm = module_text("form_engine_card.js")
+    _css = style_text("palette.css", "forms.css", "forms_of_parts.css", "forms_at_an_engine.css")
+    kind = traitlets.Enum(("engine_card",), "engine_card").tag(sync=True)
+    entries = traitlets.List(traitlets.Dict()).tag(sync=True)
+    told = traitlets.List(traitlets.Dict()).tag(sync=True)
+    first = traitlets.Unicode(FIRST).tag(sync=True)
+    sheet = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, record=None, judge=None, read=None, folder: Path | None = None, **traits):
+        self.folder = folder
+        super().__init__(record, judge, read, entries=[_shown(entry) for entry in ENTRIES.values()], **traits)
+
+    def submit(self, value, unit: str | None = None) -> None:
+        """Record the card, say what follows from it, and write the sheet."""
+        before = self.tries
+        super().submit(value, unit)
+        if self.tries != before:
+            with self._lock:
+                self._write_sheet()
+
+    def shown(self, value, unit, text):
+        """The entries of an answer, and what follows from them."""
+        card = read_card(value)
+        self.told = [dataclasses.asdict(one) for one in told_of(card, ENGINES)]
+        return {"value": json.loads(value)}
+
+    def _write_sheet(self) -> None:
+        if self.folder is None:
+            return
+        try:
+            write_sheet(self.folder, read_card(json.dumps(self.answer["value"])), ENGINES)
+            self.sheet = SHEET_NAME
+        except OSError as error:
+            self._say("wrong", f"Your entries are recorded, but {SHEET_NAME} could not be written ({error.strerror}): "
+                               "make room or allow writing in the lesson's folder, and record again.")
+
+    def _cleaned(self, value):
+        given = value if isinstance(value, dict) else {}
+        return {name: self._entry(name, given.get(name)) for name in ENTRIES}
+
+    def _entry(self, name: str, given):
+        entry = ENTRIES[name]
+        if entry.choices:
+            return given or None
+        text = str(given.get("text") or "") if isinstance(given, dict) else ""
+        if not text.strip():
+            return None
+        if given.get("unit") not in entry.units:
+            raise AnswerError(f"{entry.label}: choose the unit as well, {' or '.join(entry.units)}.")
+        try:
+            return [number_in(text), given["unit"]]
+        except NumberTextError as error:
+            raise NumberTextError(f"{entry.label}: {error}") from None
+
+
+def _shown(entry) -> dict:
+    return {"id": entry.id, "group": entry.group, "label": entry.label, "help": entry.help,
+            "units": list(entry.units), "choices": list(entry.choices)}

@@ -1,0 +1,100 @@
+"""A sheet to print and take to one's own engine: what was entered, what follows, and lines to fill in with a pencil.
+
+One page of HTML that needs nothing from outside.
+"""
+
+from __future__ import annotations
+
+import html
+import os
+import tempfile
+from pathlib import Path
+
+from graders.own_engine import ENTRIES, GROUPS, READ, Answer
+from graders.own_engine_told import FIRST, told_of
+
+SHEET_NAME = "your_engine.html"
+CAUTIONS = (
+    "Exhaust is poison: outdoors, or with extraction that works.",
+    "Parking brake on, wheels chocked, neutral or park, nobody in front of the vehicle.",
+    "Hands, hair, sleeves and cords clear of fan, belts and pulleys; hot parts and the coil's voltage hurt.",
+    "No flame and no sparks near fuel. A reading in gear needs a second person on the brake.",
+    "Local law decides what may be changed where there are emission controls; licensed practice comes first.",
+)
+STEPS = (
+    "Warm engine, choke off. Advance hose off and plugged. Vacuum gauge on a manifold port, tachometer on.",
+    "Read before you touch anything: vacuum, idle, timing by the light if you have one. Mark the body's place.",
+    "Clamp just loose. Turn towards advance, slowly, to the highest steady vacuum.",
+    "Bring the idle back with the idle screw, and look for the highest vacuum again.",
+    "Retard the distributor, not the idle screw, until the speed has fallen as far as your manual says.",
+    "Clamp tight. Read again. Hose back on. Set the idle by the label.",
+    "Road check within the law, a passenger to read gauges. Pings under load: retard a little, drive again.",
+)
+PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",
+          "Vacuum after tightening", "Idle speed at the end", "Heard on the road")
+STYLE = """
+body { font: 15px/1.45 system-ui, sans-serif; color: #1b1b1b; background: #fff; max-width: 44em; margin: 2em auto;
+       padding: 0 1em; }
+h1 { font-size: 1.5em; } h2 { font-size: 1.1em; margin: 1.2em 0 0.3em; border-bottom: 1px solid #777; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; padding: 3px 8px 3px 0; vertical-align: top; }
+th { font-weight: 400; width: 45%; } dt { font-weight: 650; margin-top: 0.5em; } dd { margin: 0; }
+.basis { color: #555; font-size: 0.9em; } .line td { border-bottom: 1px solid #777; height: 1.9em; }
+.first { border: 2px solid #1b1b1b; padding: 0.5em 0.8em; }
+@media print { body { margin: 0; font-size: 12px; } h2 { break-after: avoid; } tr, dd { break-inside: avoid; } }
+"""
+
+
+def write_sheet(folder: Path, card: Answer, engines: Path) -> Path:
+    """Write the sheet into a folder, whole or not at all, and return its path. Raises OSError."""
+    path, text = Path(folder) / SHEET_NAME, sheet_text(card, engines)
+    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=folder, suffix=".part", delete=False) as part:
+        part.write(text)
+    os.replace(part.name, path)
+    return path
+
+
+def sheet_text(card: Answer, engines: Path) -> str:
+    """The whole page."""
+    return f"""<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>Your own engine</title><style>{STYLE}</style></head><body>
+<h1>Your own engine</h1>
+<p class="first"><strong>{html.escape(FIRST)}</strong></p>
+<h2>Before you start it</h2>
+<ul>{"".join(f"<li>{html.escape(one)}</li>" for one in CAUTIONS)}</ul>
+{"".join(_group(card, group) for group in GROUPS if group != READ)}
+<h2>What to expect</h2>
+<dl>{"".join(_told(one) for one in told_of(card, engines))}</dl>
+<h2>The work</h2>
+<ol>{"".join(f"<li>{html.escape(one)}</li>" for one in STEPS)}</ol>
+<h2>Written down at the engine</h2>
+<table>{_lines(card)}</table>
+</body></html>
+"""
+
+
+def _group(card: Answer, group: str) -> str:
+    rows = [f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
+            for name, entry in ENTRIES.items() if entry.group == group]
+    return f"<h2>{html.escape(group)}</h2>\n<table>{''.join(rows)}</table>\n"
+
+
+def _words(given) -> str:
+    """An entry as a person reads it; a line to write on where it is empty."""
+    if given is None:
+        return "________________"
+    return given if isinstance(given, str) else f"{given[0]:g} {given[1]}"
+
+
+def _told(one) -> str:
+    return (f"<dt>{html.escape(one.title)}</dt><dd>{html.escape(one.text)} "
+            f"<span class='basis'>({html.escape(one.basis)})</span></dd>")
+
+
+def _lines(card: Answer) -> str:
+    read = {name: entry for name, entry in ENTRIES.items() if entry.group == READ and card[name] is not None}
+    rows = [f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
+            for name, entry in read.items()]
+    rows += [f"<tr class='line'><th scope='row'>{html.escape(label)}</th><td></td></tr>" for label in PENCIL]
+    return "".join(rows)
