@@ -10,7 +10,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from graders.own_engine import ENTRIES, GROUPS, READ, Answer
+from graders.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
 from graders.own_engine_told import FIRST, told_of
 
 SHEET_NAME = "your_engine.html"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard_pressure_pa
 
-from .own_engine import OF_DWELL, Answer, displacement_l, number
+from .kinds.own_engine import OF_DWELL, Answer, displacement_l, number
 from .reference import reference_for
 
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"

@@ -16,7 +16,7 @@ from .kinds import KINDS
 from .kinds.common import as_text
 from .kinds.hook_up import right_hook_up
 from .kinds.order import right_order
-from .own_engine import EXAMPLE
+from .kinds.own_engine import EXAMPLE
 from .rubrics import Rubric
 from .subject import NO_FAULT, engine_of, subject_of, words_of
 from .variants import card_of, exercise_for

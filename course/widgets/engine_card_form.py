@@ -9,7 +9,7 @@ from pathlib import Path
 import traitlets
 
 from graders.kinds.common import AnswerError
-from graders.own_engine import ENTRIES, read_card
+from graders.kinds.own_engine import ENTRIES, read_card
 from graders.own_engine_told import FIRST, told_of
 
 from .. import ENGINES

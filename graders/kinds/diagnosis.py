@@ -170,14 +170,15 @@ def parts_of_diagnosis(exercise: ExerciseRubric) -> Parts:
     return [_part(criterion) for criterion in exercise.criteria]
 
 
-def _judged_with_its_inspections(*_):
-    raise AnswerError("A cause is judged together with the inspections before it.")
+def judge_cause(exercise: ExerciseRubric, cause: Choice, _card) -> list[CriterionOutcome]:
+    """A cause that is named without any inspection."""
+    return _judged(exercise, Try(cause, ()))
 
 
 DIAGNOSIS = Kind(
     frozenset({"choices", "shuffle", "criteria", "inspections", "budget_minutes", "first"}),
     check_diagnosis,
     read_choice,
-    _judged_with_its_inspections,
+    judge_cause,
     parts_of_diagnosis,
 )

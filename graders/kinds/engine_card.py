@@ -3,9 +3,9 @@ wrong."""
 
 from __future__ import annotations
 
-from .. import own_engine
 from ..exercise import Criterion, ExerciseRubric
 from ..outcome import CriterionOutcome
+from . import own_engine
 from .common import Kind, Parts, need, need_different, need_known, need_sentences, part_outcome
 
 OF_GROUP = {

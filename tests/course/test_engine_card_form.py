@@ -12,7 +12,7 @@ from course.widgets import cells
 from course.worksheet import SHEET_NAME, sheet_text, write_sheet
 from engine_sim import read_evidence
 from graders.kinds.common import as_text
-from graders.own_engine import ENTRIES, EXAMPLE, read_card
+from graders.kinds.own_engine import ENTRIES, EXAMPLE, read_card
 from graders.own_engine_told import FIRST
 from graders.rubrics import rubric_in
 from tests.graders.instrument import TRIAL

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from engine_sim import published
 from graders.kinds.common import AnswerError, as_text
-from graders.own_engine import (
+from graders.kinds.own_engine import (
     CRANK,
     DISTRIBUTOR,
     ENTRIES,

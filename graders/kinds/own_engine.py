@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from engine_sim import PATTERNS
 
-from .kinds.common import AnswerError, parts_in
+from .common import AnswerError, parts_in
 
 CRANK, DISTRIBUTOR = "crank degrees", "distributor degrees"
 MM_PER_INCH, LITRE_PER_CUBIC_INCH = 25.4, 0.016387064
