@@ -26,6 +26,8 @@ from traitlets.config.loader import PyFileConfigLoader
 
 from engine_sim import TimingCourseError
 
+from .hand_in import name_problem
+
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"
 
@@ -111,6 +113,8 @@ class NbgraderCourse:
 
     def grades(self, lesson: str, learner: str) -> list[CellGrade]:
         """The learner's grades in one lesson; empty where the gradebook has none."""
+        if name_problem(learner):  # a folder's name that is no id; it may not even be text that a database takes
+            return []
         with self.gradebook() as gradebook:
             try:
                 notebooks = gradebook.find_submission(lesson, learner).notebooks

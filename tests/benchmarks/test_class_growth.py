@@ -29,7 +29,7 @@ CLASS = "class"
 
 def make_class(root: Path, learners: int, worked: Path | None) -> None:
     """A class in which that many handed in; the evidence of those who worked at the bench is taken from `worked`."""
-    class_folder.make(root)
+    class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
     for number in range(learners):
         learner = f"learner{number:03d}"
         folder = root / "submitted" / learner / LESSON

@@ -39,7 +39,7 @@ def habits_of(number: int) -> Habits:
 def run(tmp_path_factory):
     """The class judged once by the command: its folder, the reports by learner, and what was printed."""
     root = tmp_path_factory.mktemp("hostile") / "spring"
-    class_folder.make(root)
+    class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
     for number in range(GOOD):
         folder = root / "submitted" / f"good_{number:02d}" / LESSON
         shutil.copytree(root / "release" / LESSON, folder)

@@ -85,7 +85,7 @@ def stage(tmp_path_factory):
     for folder in (stage.exchange, stage.learner):
         folder.mkdir()
     stage.exchange.chmod(0o777)
-    class_folder.make(stage.instructor)
+    class_folder.make(stage.instructor, source=hostile.source_of_one_lesson(place / "lessons"))
     settings = f"\nc.Exchange.root = {str(stage.exchange)!r}\n"
     with (stage.instructor / "nbgrader_config.py").open("a", encoding="utf-8") as config:
         config.write(f"{settings}c.LateSubmissionPlugin.penalty_method = 'zero'\n")

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import course
 from engine_sim import MODEL_VERSION
 from tests import scripted_learner
 
@@ -52,6 +53,12 @@ def hostile(earns: str, says: str = "written answer waits", learner: str = "", j
         HOSTILE.append(Hostile(function, learner or function.__name__, earns, says, judged))
         return function
     return put
+
+
+def source_of_one_lesson(folder: Path) -> Path:
+    """A folder of lessons that holds l04 alone, for classes in which the other lessons would only cost time."""
+    shutil.copytree(course.SOURCE / LESSON, folder / LESSON)
+    return folder
 
 
 # ---- what the builders are made of ----------------------------------------------------------------------------------
