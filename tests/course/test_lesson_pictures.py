@@ -77,4 +77,4 @@ def test_every_picture_of_a_lesson_is_there():
     for path in sorted(course.SOURCE.glob("*/*.ipynb")):
         for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
             shown |= set(IN_A_CELL.findall("".join(cell["source"])))
-    assert shown <= set(pictures())
+    assert shown == set(pictures())
