@@ -128,6 +128,19 @@ def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules)
     assert modules("tool_tiles.js", script) == [["test_lamp", "load_brake"], None]
 
 
+def test_the_chosen_units_are_remembered(modules):
+    """A page opened later begins with the units that were chosen; a store that holds nonsense gives the usual ones."""
+    later, usual = modules("measures.js", """
+        part.storeChoice({vacuum: 'kPa', temperature: '°C'});
+        const later = part.readChoice();
+        localStorage.setItem(Object.keys(localStorage)[0], '{"vacuum": "bar", "temperature": 7}');
+        const usual = part.readChoice();
+        localStorage.clear();
+        return [later, usual];""")
+    assert later == {"vacuum": "kPa", "temperature": "°C"}
+    assert usual == {"vacuum": "inHg", "temperature": "°F"}
+
+
 def test_what_is_not_read_is_said_so(modules):
     """No number is made up where a gauge is not connected, and a speed is told to five turns a minute."""
     assert modules("measures.js", "return part.inWords(null, 'kPa', 'no hose')") == "no hose"

@@ -51,7 +51,8 @@ def test_a_reloaded_page_finds_engine_and_units_as_they_were(lab, page, running_
     lab.open(page)
     notebook.run_all(page, ".engine-bench")
     page.wait_for_function("document.querySelector('.eb-vacuum .eb-dial-value').textContent.endsWith('kPa')")
-    assert "°C" in page.locator(".eb-coolant-words").inner_text()
+    # Its text, whether or not JupyterLab has scrolled the cell out of sight.
+    page.wait_for_function("document.querySelector('.eb-coolant-words').textContent.includes('°C')")
     page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'")
 
 
@@ -60,5 +61,5 @@ def test_a_spoilt_record_is_a_sentence_on_the_bench(lab, lesson, page, notebook)
     (lesson / "evidence.jsonl").write_text("not evidence\n", encoding="utf-8")
     lab.open(page)
     notebook.run_all(page, ".engine-bench")
-    assert "evidence.jsonl" in page.locator(".eb-problem").inner_text()
+    assert "evidence.jsonl" in page.locator(".eb-problem").text_content()
     assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
