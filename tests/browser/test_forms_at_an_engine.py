@@ -1,0 +1,204 @@
+"""The needle, the fault and the engine card in a real notebook: by pointer and by keys, accessible, and restored."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+import course
+from engine_sim import INSPECTIONS, read_evidence
+from graders.kinds.own_engine import EXAMPLE
+from graders.reference_try import inspections_before, right_choice
+from graders.rubrics import rubric_in
+from graders.variants import learners_exercise
+from tests.graders.instrument import TRIAL
+
+LESSON, LEARNER = "l96_inspections", "Robin Vale"
+RUBRIC = rubric_in(TRIAL / f"{LESSON}.toml")
+CELLS = {"l96_needle": "needle", "l96_fault": "diagnosis", "l96_card": "engine_card"}
+PRESSES_AT_MOST = 120
+PICTURES = os.environ.get("TIMING_COURSE_SHOW_IN")  # a folder, for whoever wants to look at the forms
+
+
+@pytest.fixture
+def lesson(server) -> Path:
+    """A lesson folder whose notebook shows the three forms of the trial rubric."""
+    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
+    folder.mkdir()
+    (folder / "learner.toml").write_text(f'name = "{LEARNER}"\n', encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def forms(lab, page, notebook):
+    """The notebook, run, and the page it is on."""
+    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+             f"from course.widgets import {', '.join(CELLS.values())}")
+    notebook.write(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in CELLS.items()))
+    lab.open(page, "forms.ipynb")
+    notebook.run_all(page, form("l96_card"))
+    return page
+
+
+def form(exercise: str, part: str = "") -> str:
+    """The selector of a form or of something in it."""
+    return f".course-form[data-exercise={exercise}] {part}".strip()
+
+
+def own(lab, exercise: str):
+    """The exercise as the learner of this page has it."""
+    header = read_evidence(lab.lesson / "evidence.jsonl").header
+    return learners_exercise(RUBRIC.exercises[exercise], header, course.ENGINES)
+
+
+def vacuum(page) -> float:
+    """What the gauge says in numbers [inHg]."""
+    shown = page.locator(form("l96_needle", ".eb-dial-value")).text_content()
+    return float(re.match(r"[\d.]+", shown)[0]) if shown[0].isdigit() else -1.0
+
+
+def needle_runs(page) -> None:
+    """Wait until the engine behind the needle idles."""
+    page.locator(form("l96_needle")).scroll_into_view_if_needed()
+    page.wait_for_function("selector => /^[1-9]/.test(document.querySelector(selector)?.textContent ?? '')",
+                           arg=form("l96_needle", ".eb-dial-value"), timeout=40_000)
+
+
+def press_by_keys(page, selector: str, key: str = "Enter") -> None:
+    """Walk with Tab from the head of the form to a part, and press a key on it."""
+    page.locator(selector.split("]")[0] + "]").first.evaluate(
+        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }")
+    for _ in range(PRESSES_AT_MOST):
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            page.keyboard.press(key)
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab did not reach {selector}")
+
+
+def points(page, exercise: str) -> str:
+    """What came of the answer."""
+    page.wait_for_selector(form(exercise, ".cf-sum"), timeout=30_000)
+    return page.locator(form(exercise, ".cf-sum")).inner_text()
+
+
+def count_cells(page) -> int:
+    """How many cells the notebook has: JupyterLab's letters would add or cut some."""
+    return page.evaluate("window.jupyterapp.shell.currentWidget.content.widgets.length")
+
+
+def picture(page, exercise: str, name: str) -> None:
+    """A picture of a form, for whoever asked for it."""
+    if PICTURES:
+        page.locator(form(exercise)).screenshot(path=f"{PICTURES}/{name}.png")
+
+
+def test_a_needle_is_watched_and_named_by_pointer(lab, forms):
+    """The engine idles by itself, a button holds it at speed, units change the scale, the right pattern earns all."""
+    needle_runs(forms)
+    forms.locator(form("l96_needle", "[data-hand=hold]")).click()
+    forms.wait_for_function("selector => document.querySelector(selector).textContent.startsWith('held')",
+                            arg=form("l96_needle", ".eb-dial-note"), timeout=10_000)
+    picture(forms, "l96_needle", "needle")
+    forms.locator(form("l96_needle", "[data-unit=kPa]")).click()
+    assert "kPa" in forms.locator(form("l96_needle", ".eb-dial-value")).text_content()
+    forms.locator(form("l96_needle", "[data-unit=inHg]")).click()
+    forms.locator(form("l96_needle", f"input[value={right_choice(own(lab, 'l96_needle')).id}]")).check()
+    forms.locator(form("l96_needle", ".cf-press")).click()
+    assert points(forms, "l96_needle") == "2 of 2 points"
+
+
+def test_a_needle_is_watched_and_named_by_keys(lab, forms):
+    """The same with Tab, Enter and Space; JupyterLab's letters stay off."""
+    needle_runs(forms)
+    cells, idle = count_cells(forms), vacuum(forms)
+    press_by_keys(forms, form("l96_needle", "[data-hand=snap]"))
+    falls = "([selector, idle]) => parseFloat(document.querySelector(selector).textContent) < idle / 2"
+    forms.wait_for_function(falls, arg=[form("l96_needle", ".eb-dial-value"), idle], timeout=10_000)
+    forms.keyboard.press("x")
+    press_by_keys(forms, form("l96_needle", "input[type=radio]"), "Space")
+    press_by_keys(forms, form("l96_needle", ".cf-press"))
+    points(forms, "l96_needle")
+    assert count_cells(forms) == cells
+
+
+@pytest.mark.parametrize("by", ["pointer", "keys"])
+def test_a_fault_is_found(lab, forms, by):
+    """Inspections are chosen, told and counted; the cause is named; the account is a table with headings."""
+    fault = own(lab, "l96_fault")
+    for name in inspections_before(fault):
+        button = form("l96_fault", f"[data-inspection={name}]")
+        press_by_keys(forms, button) if by == "keys" else forms.locator(button).click()
+        row = form("l96_fault", "tbody th")
+        told = "([row, title]) => [...document.querySelectorAll(row)].some(one => one.textContent === title)"
+        forms.wait_for_function(told, arg=[row, INSPECTIONS[name].title], timeout=20_000)
+    minutes = sum(INSPECTIONS[name].minutes for name in inspections_before(fault))
+    assert forms.locator(form("l96_fault", ".cf-account")).inner_text() == f"{minutes} of 45 minutes used."
+    cause = form("l96_fault", f"input[value={right_choice(fault).id}]")
+    forms.locator(cause).check()
+    press = form("l96_fault", ".cf-press")
+    press_by_keys(forms, press) if by == "keys" else forms.locator(press).click()
+    assert points(forms, "l96_fault") == "5 of 5 points"
+    picture(forms, "l96_fault", f"fault_by_{by}")
+
+
+def fill_card(page, by: str) -> None:
+    """Fill in the workshop's example."""
+    for name, given in EXAMPLE.items():
+        entry = form("l96_card", f"[data-entry={name}]")
+        if given is None:
+            continue
+        if isinstance(given, str):
+            page.locator(f"{entry} select").first.select_option(given)
+            continue
+        page.locator(f"{entry} input").fill(str(given[0]))
+        if page.locator(f"{entry} select").count():
+            page.locator(f"{entry} select").select_option(given[1])
+    if by == "keys":
+        press_by_keys(page, form("l96_card", "[data-entry=base] input"))
+    else:
+        page.locator(form("l96_card", ".cf-press")).click()
+
+
+@pytest.mark.parametrize("by", ["pointer", "keys"])
+def test_an_engine_card_is_filled_in_and_its_sheet_written(lab, forms, by):
+    """Entries are recorded, what follows is told with its ground, and the sheet lies in the lesson's folder."""
+    fill_card(forms, by)
+    assert points(forms, "l96_card") == "8 of 8 points"
+    assert "Vacuum to expect" in forms.locator(form("l96_card", ".cf-told")).inner_text()
+    assert "your_engine.html" in forms.locator(form("l96_card", ".cf-sheet")).inner_text()
+    picture(forms, "l96_card", "card")
+    forms.goto((lab.lesson / "your_engine.html").as_uri())
+    assert "Who" not in forms.title() and forms.locator("h2").count() >= 6
+
+
+def test_the_forms_come_back(lab, forms, notebook):
+    """Run anew after a reload: the account of the fault is there, and so are the entries of the card."""
+    forms.locator(form("l96_fault", "[data-inspection=hose_trace]")).click()
+    forms.wait_for_selector(form("l96_fault", "tbody tr"), timeout=20_000)
+    forms.locator(form("l96_card", "[data-entry=dwell] input")).fill("36.5")
+    forms.locator(form("l96_card", ".cf-press")).click()
+    points(forms, "l96_card")
+    lab.open(forms, "forms.ipynb")
+    notebook.run_all(forms, form("l96_card"))
+    assert forms.locator(form("l96_fault", "tbody tr")).count() == 1
+    assert forms.locator(form("l96_card", "[data-entry=dwell] input")).input_value() == "36.5"
+
+
+def test_no_violation_is_ours(lab, forms):
+    """What axe-core finds in the three forms at work: nothing; and nothing is cut off at 1024 pixels."""
+    needle_runs(forms)
+    forms.locator(form("l96_fault", "[data-inspection=hose_trace]")).click()
+    forms.wait_for_selector(form("l96_fault", "tbody tr"), timeout=20_000)
+    forms.set_viewport_size({"width": 1024, "height": 4200})
+    forms.wait_for_selector(form("l96_card", ".cf-press"))
+    found = Axe().run(forms, context=".course-form")
+    assert not found.response["violations"], found.generate_report()
+    wide = forms.evaluate("""[...document.querySelectorAll('.course-form')].filter(
+        (form) => form.scrollWidth > form.clientWidth + 1).length""")
+    assert wide == 0
