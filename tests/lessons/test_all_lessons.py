@@ -1,0 +1,224 @@
+"""What holds for every lesson: it runs, it gives nothing away, its links lead somewhere, and its words are spelled
+rightly and can be read."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from spellchecker import SpellChecker
+
+from course import HERE, SOURCE, glossary
+from course.build import INSTRUCTOR_TAG, copy_source, lessons, make_learners_edition, with_values
+from course.class_folder import make
+from graders.rubrics import load_rubric, rubric_path
+
+from .reading import grade_level, prose_of
+
+LESSONS = lessons()
+KNOWN_WORDS = Path(__file__).with_name("known_words.txt")
+HARDEST_GRADE = 8.0  # of school: Flesch and Kincaid's measure, formula from memory
+every_lesson = pytest.mark.parametrize("lesson", LESSONS)
+
+
+@pytest.fixture(scope="module")
+def editions(tmp_path_factory):
+    """The learner's editions of all lessons, made once."""
+    folder = tmp_path_factory.mktemp("editions")
+    make_learners_edition(folder)
+    return folder
+
+
+def cells_in(path: Path) -> list[dict]:
+    """The cells of a notebook."""
+    return json.loads(path.read_text(encoding="utf-8"))["cells"]
+
+
+def run(folder: Path, monkeypatch) -> list:
+    """What every code cell of the notebook in a lesson's folder shows, run from top to bottom as in a kernel."""
+    monkeypatch.chdir(folder)
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    names: dict = {}
+    shown = []
+    for cell in cells_in(folder / f"{folder.name}.ipynb"):
+        if cell["cell_type"] == "code":
+            *first, last = "".join(cell["source"]).strip().splitlines()
+            exec("\n".join(first), names)
+            if last.startswith(("from ", "import ")):
+                exec(last, names)
+            else:
+                shown.append((last, eval(last, names)))
+    return shown
+
+
+def assert_runs(folder: Path, monkeypatch) -> None:
+    """No cell shows why it cannot, and there is a widget and a check for every exercise that has one."""
+    shown = run(folder, monkeypatch)
+    assert [(line, found.problem) for line, found in shown if found.problem] == []
+    lines = [line for line, _ in shown]
+    for name, exercise in load_rubric(folder.name).exercises.items():
+        assert any(f'("{name}")' in line and not line.startswith("check(") for line in lines), name
+        assert exercise.kind == "written" or f'check("{name}")' in lines
+
+
+@every_lesson
+def test_the_learners_edition_runs(lesson, editions, monkeypatch):
+    """From top to bottom, without one cell that says why it cannot."""
+    assert_runs(editions / lesson, monkeypatch)
+
+
+@every_lesson
+def test_the_source_runs(lesson, tmp_path, monkeypatch):
+    """So does the instructor's edition, from which it is made."""
+    copy_source(lesson, tmp_path)
+    assert_runs(tmp_path / lesson, monkeypatch)
+
+
+def kept_back(lesson: str) -> set[str]:
+    """What a learner must not find in the lesson: what is said of every answer, and the instructor's cells."""
+    said = set()
+    for exercise in load_rubric(lesson).exercises.values():
+        said |= {choice.sentence for choice in exercise.choices} | set(exercise.sentences.values())
+        said |= {mistake.sentence for part in (exercise, *exercise.fields) for mistake in part.wrong}
+        said |= {pair.sentence for pair in exercise.before}
+        said |= {level for one in exercise.marking for level in one.levels}
+        said |= {formula for part in (exercise, *exercise.fields) if len(formula := part.formula) > 12}
+    for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb"):
+        if INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
+            said |= {line.strip() for line in cell["source"] if len(line.strip()) > 20}
+    return {sentence for sentence in said if len(sentence) > 12}
+
+
+@every_lesson
+def test_nothing_is_given_away(lesson, editions):
+    """The learner's edition holds no sentence, formula, marking table or cell that is kept for judge and instructor,
+    and nothing that a trial run left."""
+    text = (editions / lesson / f"{lesson}.ipynb").read_text(encoding="utf-8")
+    read = json.dumps(json.loads(text), ensure_ascii=False).replace('\\"', '"')
+    assert kept_back(lesson) and [sentence for sentence in kept_back(lesson) if sentence in read] == []
+    assert "widgets" not in json.loads(text)["metadata"]
+    left = {path.name for path in (editions / lesson).rglob("*")}
+    assert left - {"learner.toml", "evidence.jsonl"} == {f"{lesson}.ipynb"}
+
+
+def test_a_leak_would_be_noticed():
+    """The check of leaks sees the right answer's sentence in a lesson's text."""
+    lesson = LESSONS[-1]
+    (first, *_) = sorted(kept_back(lesson))
+    assert [sentence for sentence in kept_back(lesson) if sentence in f"So: {first} And on."] == [first]
+
+
+@pytest.mark.classroom
+def test_the_guide_stays_with_the_instructor(tmp_path):
+    """A class's release holds no word of the instructor's guide, of the rubrics or of their misconceptions."""
+    make(tmp_path / "class")
+    handed_out = [path for path in (tmp_path / "class" / "release").rglob("*") if path.is_file()]
+    guide = (HERE / "instructors.md").read_text(encoding="utf-8")
+    samples = [line.removeprefix("> ") for line in guide.splitlines() if line.startswith("> ") and len(line) > 60]
+    assert samples and {path.suffix for path in handed_out} <= {".ipynb", ".toml"}
+    for path in handed_out:
+        text = path.read_text(encoding="utf-8")
+        assert not [line for line in samples if line in text] and "misconception" not in text.lower()
+    assert not list((tmp_path / "class" / "release").rglob("instructors.md"))
+    assert not {rubric_path(lesson).name for lesson in LESSONS} & {path.name for path in handed_out}
+
+
+def test_the_guide_has_the_marking_table():
+    """Every criterion and level by which a letter is marked stands in the guide as the rubric has it."""
+    guide = (HERE / "instructors.md").read_text(encoding="utf-8")
+    for one in load_rubric("l09_answer_the_letter").exercises["l09_answer"].marking:
+        assert f"| {one.title} | {' | '.join(one.levels)} |" in guide
+
+
+@every_lesson
+def test_the_guide_speaks_of_every_lesson(lesson):
+    """The guide has a part for the lesson that says what to say, typical errors and answers."""
+    guide = (HERE / "instructors.md").read_text(encoding="utf-8")
+    part = guide.split(f"\n### {lesson[:3]}, ")[1].split("\n#")[0]
+    assert "Say:" in part and "*Typical:*" in part and "*Answers:*" in part
+
+
+@pytest.mark.parametrize("page", [*(SOURCE / name / f"{name}.ipynb" for name in LESSONS), HERE / "instructors.md"],
+                         ids=lambda page: page.stem)
+def test_links_lead_somewhere(page):
+    """A link in a lesson or the guide is to a file that is there; nothing is fetched from outside."""
+    if page.suffix == ".ipynb":
+        text = "\n".join("".join(cell["source"]) for cell in cells_in(page))
+    else:
+        text = page.read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)\s]+)\)", text):
+        assert "://" not in target and (page.parent / target.partition("#")[0]).exists(), target
+    for lesson in re.findall(r"\b(?:lesson )?(l[01]\d)\b(?!_)", text):
+        assert any(name.startswith(lesson) for name in LESSONS) or page.name == "instructors.md", lesson
+
+
+# ---- language --------------------------------------------------------------------------------------------------------
+
+
+def words_in(text: str) -> set[str]:
+    """Words of a text in small letters, without code, keys and numbers."""
+    text = re.sub(r"`[^`]*`|\{[^{}]*\}|\w*_\w*|\S+/\S+", " ", text)
+    return {word.strip("'").lower() for word in re.findall(r"[^\W\d_]+(?:['’][^\W\d_]+)*", text)}
+
+
+def known_words() -> set[str]:
+    """Words beyond the dictionary's: those of the glossary, and a list of the trade's and of invented names."""
+    listed = {line.split("#")[0].strip().lower() for line in KNOWN_WORDS.read_text(encoding="utf-8").splitlines()}
+    in_glossary = " ".join(" ".join((one.term, *one.also, one.meaning, one.unit)) for one in glossary.terms())
+    return listed | words_in(in_glossary)
+
+
+def misspelled(text: str) -> list[str]:
+    """Words that neither the dictionary of the spellchecker package nor our own lists hold."""
+    spelled = {word.removesuffix("'s").replace("’", "'") for word in words_in(text)} - known_words()
+    return sorted(SpellChecker().unknown(word for word in spelled if len(word) > 2))
+
+
+def texts_of_rubric(lesson: str) -> str:
+    """Everything that a learner can read in a rubric."""
+    texts = []
+    for exercise in load_rubric(lesson).exercises.values():
+        texts += [exercise.title, exercise.question, *exercise.sentences.values()]
+        texts += [text for choice in exercise.choices for text in (choice.text, choice.sentence)]
+        texts += [step.text for step in exercise.steps] + [pair.sentence for pair in exercise.before]
+        texts += [said for criterion in exercise.criteria for said in (criterion.title, *criterion.sentences.values())]
+        texts += [text for part in (exercise, *exercise.fields) for text in (wrong.sentence for wrong in part.wrong)]
+        texts += [level for one in exercise.marking for level in one.levels]
+    return "\n".join(texts)
+
+
+@every_lesson
+def test_words_are_spelled_rightly(lesson):
+    """Lesson and rubric hold no word that neither a dictionary nor our lists know."""
+    read = with_values("\n".join("".join(cell["source"]) for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb")
+                                 if cell["cell_type"] == "markdown"))
+    assert misspelled(f"{read}\n{texts_of_rubric(lesson)}") == []
+
+
+def test_the_guide_is_spelled_rightly():
+    """So does the instructor's guide."""
+    assert misspelled((HERE / "instructors.md").read_text(encoding="utf-8")) == []
+
+
+def test_a_misspelling_would_be_noticed():
+    """The check of spelling sees a word with two letters changed round."""
+    assert misspelled("The distribtuor turns.") == ["distribtuor"]
+
+
+@every_lesson
+def test_the_text_can_be_read(lesson, record_property):
+    """The reading level of a lesson's prose is measured, reported, and not above eight years of school."""
+    grade = grade_level(prose_of(glossary.text_of(lesson)))
+    record_property("reading_grade", round(grade, 1))
+    print(f"{lesson}: reading level {grade:.1f} years of school")
+    assert 2.0 < grade <= HARDEST_GRADE
+
+
+def test_the_measure_of_reading_tells_hard_from_easy():
+    """Short words in short sentences read easier than a sentence of an administration."""
+    easy = "The dog ran. It was glad. It ran home."
+    hard = ("Notwithstanding the aforementioned considerations, administrative responsibilities necessitate "
+            "comprehensive reorganisation of institutional documentation procedures.")
+    assert grade_level(easy) < 2.0 and grade_level(hard) > 15.0
