@@ -167,7 +167,7 @@ def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> di
     return {"antiknock": float(antiknock_index(given["ron"], given["mon"]))}
 
 
-@answer(needs=("altitude_ft",), gives=("octane_at_the_sea", "octane_up_there", "octane_less"), needs_card=True)
+@answer(needs=("altitude_ft",), gives=("asked_at_the_sea", "asked_at_altitude", "asked_less"), needs_card=True)
 def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
     """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label
     and 20 °C: at sea level, to a whole number as a question shows it; at `altitude_ft`; and the difference [RON]."""
@@ -176,4 +176,4 @@ def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> d
         float(engine.full_throttle(HARDEST_RPM, base, altitude_ft=altitude).octane_required_ron)
         for altitude in (0.0, given["altitude_ft"])
     )
-    return {"octane_at_the_sea": float(round(at_sea)), "octane_up_there": up_there, "octane_less": at_sea - up_there}
+    return {"asked_at_the_sea": float(round(at_sea)), "asked_at_altitude": up_there, "asked_less": at_sea - up_there}

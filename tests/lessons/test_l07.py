@@ -87,8 +87,8 @@ def test_the_rule_leads_to_the_engines_own_answer(learner, altitude_ft):
     assert published("octane_per_1000_ft").agrees(-RULE_RON_PER_1000_FT)
     card = learners_engine(load_card(ENGINES / "hill_hauler_eight.toml"), "", learner, LESSON).card
     told = ANSWERS["octane_at_altitude"].function(card, {"altitude_ft": altitude_ft})
-    by_rule = told["octane_at_the_sea"] - RULE_RON_PER_1000_FT * altitude_ft / 1000.0
-    assert by_rule == pytest.approx(told["octane_up_there"], abs=2.5)
+    by_rule = told["asked_at_the_sea"] - RULE_RON_PER_1000_FT * altitude_ft / 1000.0
+    assert by_rule == pytest.approx(told["asked_at_altitude"], abs=2.5)
 
 
 @pytest.mark.parametrize("engine", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
