@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import traitlets
 
 from engine_sim import INSPECTIONS, TimingCourseError
+from graders.kinds.diagnosis import MOST_LOOKS, TOO_MANY
 
 from .bench import NOBODY_WATCHED
 from .engine_clock import EngineClock
@@ -133,6 +134,9 @@ class DiagnosisForm(Form):
         with self._lock:
             if inspection not in [one["id"] for one in self.offered]:
                 self._say("wrong", "This exercise does not offer that inspection: choose one of the list.")
+                return
+            if len(self.account) >= MOST_LOOKS:
+                self._say("wrong", TOO_MANY)
                 return
             try:
                 line = self._line(inspection)

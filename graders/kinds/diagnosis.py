@@ -14,13 +14,15 @@ from ..exercise import Choice, Criterion, ExerciseRubric
 from ..outcome import CriterionOutcome, ExerciseResult
 from .choices import read_choice
 from .common import AnswerError, Kind, Parts, need, need_different, need_known, need_sentences, part_outcome
-from .needle import NO_FAULT, need_no_right
+from .needle import NO_FAULT, need_no_right, need_set_by_label
 
 SENTENCES = {  # what each check of a diagnosis can find
     "right_cause": ("right", "guessed"),
     "within_budget": ("within", "over", "not_found"),
     "looked_first": ("first", "late"),
 }
+MOST_LOOKS = 100  # in one account: nobody needs more, and a forged file must not cost a class its time
+TOO_MANY = f"One account takes {MOST_LOOKS} inspections at most: begin a new account of the same engine."
 GUESSED_SHARE = 0.5  # of the points of the cause, where nothing was looked at
 
 
@@ -42,6 +44,7 @@ def check_diagnosis(exercise: ExerciseRubric) -> None:
     need(bool(exercise.engine), "engine is missing: name the engine card")
     need(bool(exercise.faults), 'faults is missing: name the faults that may be drawn, "none" among them')
     need(not exercise.tools, "tools do not belong to a diagnosis: it has inspections")
+    need_set_by_label(exercise)
     need(len(exercise.inspections) > 1, "inspections needs two or more")
     need_known(exercise.inspections, INSPECTIONS, "inspections")
     need_different(exercise.inspections, "inspections")
@@ -85,27 +88,32 @@ def with_right_cause(exercise: ExerciseRubric, fault: str) -> ExerciseRubric:
 
 def tries_of(exercise: ExerciseRubric, events: tuple[Event, ...]) -> list[Try]:
     """Every answer with what was looked at before it. Raises AnswerError where an event is none of this exercise."""
-    looked: list[str] = []
+    looked: tuple[str, ...] = ()
     tries: list[Try] = []
     for event in events:
-        if event.control == "begin":
-            looked = []
-        elif event.control == "inspect":
-            looked.append(read_inspection(exercise, event.value))
-        elif event.control == "answer":
-            tries.append(Try(read_choice(exercise, event.value, None), tuple(looked)))
+        looked = _after(exercise, looked, event)
+        if event.control == "answer":
+            tries.append(Try(read_choice(exercise, event.value, None), looked))
     return tries
 
 
 def looked_at(exercise: ExerciseRubric, events: tuple[Event, ...]) -> tuple[str, ...]:
     """The inspections of the account that is open, each as often as it was made."""
-    account: list[str] = []
+    looked: tuple[str, ...] = ()
     for event in events:
-        if event.control == "begin":
-            account = []
-        elif event.control == "inspect":
-            account.append(read_inspection(exercise, event.value))
-    return tuple(account)
+        looked = _after(exercise, looked, event)
+    return looked
+
+
+def _after(exercise: ExerciseRubric, looked: tuple[str, ...], event: Event) -> tuple[str, ...]:
+    """The account after one event more."""
+    if event.control == "begin":
+        return ()
+    if event.control != "inspect":
+        return looked
+    if len(looked) >= MOST_LOOKS:
+        raise AnswerError(TOO_MANY)
+    return (*looked, read_inspection(exercise, event.value))
 
 
 def read_inspection(exercise: ExerciseRubric, value) -> str:

@@ -12,6 +12,7 @@ from .choices import read_choice
 from .common import Kind, need, need_different, need_known, need_sentences, outcome_of, whole
 
 NO_FAULT = "none"
+NEAR_LABEL_DEG = 3.0
 
 
 def check_needle(exercise: ExerciseRubric) -> None:
@@ -19,6 +20,7 @@ def check_needle(exercise: ExerciseRubric) -> None:
     need(bool(exercise.engine), "engine is missing: name the engine card")
     need(bool(exercise.faults), 'faults is missing: name the faults that may be drawn, "none" among them')
     need(not exercise.tools, "tools do not belong to a needle: it has its own hands")
+    need_set_by_label(exercise)
     need_different((choice.id for choice in exercise.choices), "choices")
     patterns = [choice.pattern for choice in exercise.choices]
     need_known(patterns, PATTERNS, "choices.pattern")
@@ -29,6 +31,12 @@ def check_needle(exercise: ExerciseRubric) -> None:
         need(shown in patterns, f"choices has none with pattern = '{shown}', which the fault '{fault}' shows: add it")
     need_no_right(exercise)
     need_sentences(exercise.sentences, ("right",))
+
+
+def need_set_by_label(exercise: ExerciseRubric) -> None:
+    """Raise RubricError where the engine's timing itself could be what is wrong beside the fault that is drawn."""
+    by_label = exercise.found.set_by == "label" and abs(exercise.found.off_label_deg) <= NEAR_LABEL_DEG
+    need(by_label, 'found needs set_by = "label", and at most 3 degrees off it: the fault alone is to be found')
 
 
 def need_no_right(exercise: ExerciseRubric) -> None:

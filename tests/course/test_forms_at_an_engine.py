@@ -154,6 +154,14 @@ def test_looking_and_naming_is_judged_on_the_page(lesson):
     assert form.result["points"] == FAULT.points and form.tries == 1
 
 
+def test_an_account_has_an_end(lesson):
+    """After a hundred looks a new account is asked for, and nothing is written down."""
+    form = cells.diagnosis(FAULT.id)
+    form.account = [{"title": "A look", "minutes": 1, "text": "Nothing."}] * 100
+    send(form, inspect="hand_pump")
+    assert "begin a new account" in form.said["sentence"] and len(form.account) == 100
+
+
 def test_an_inspection_that_is_not_offered_is_said(lesson):
     """A forged message changes nothing and is answered."""
     form = cells.diagnosis(FAULT.id)

@@ -113,6 +113,13 @@ def test_a_forged_event_is_refused(event):
         judge_answers(own, (Event(0.0, FAULT.id, *event, None),), None)
 
 
+def test_a_forged_account_without_end_is_refused():
+    """More inspections than anybody makes are said, not added up."""
+    own = own_exercise(RUBRIC, FAULT, "anna")
+    with pytest.raises(AnswerError, match="100 inspections at most"):
+        judge_answers(own, (Event(0.0, FAULT.id, "inspect", "hand_pump", None),) * 101, None)
+
+
 # ---- through the whole judge ---------------------------------------------------------------------------------------
 
 
@@ -180,6 +187,8 @@ def spoiled(exercise: int, change) -> str:
     (0, lambda one: one["choices"][0].update(pattern="jumps"), "choices.pattern names 'jumps'"),
     (0, lambda one: one.update(faults=[]), "faults is missing"),
     (0, lambda one: one.update(tools=["fuel"]), "has its own hands"),
+    (0, lambda one: one["found"].update(set_by="owner"), "found needs set_by"),
+    (1, lambda one: one["found"].update(off_label_deg=-12.0), "found needs set_by"),
     (1, lambda one: one["inspections"].remove("hand_pump"), "first names 'hand_pump'"),
     (1, lambda one: one["inspections"].remove("piston_stop"), "lacks 'piston_stop', which shows the fault"),
     (1, lambda one: one["inspections"].append("x_ray"), "inspections names 'x_ray'"),
