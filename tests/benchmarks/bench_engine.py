@@ -115,7 +115,7 @@ def test_session():
 
 
 def test_replay():
-    """A busy quarter of an hour at the bench, replayed as the judge does it; and the same where nobody turns a thing."""
+    """A busy quarter of an hour at the bench, replayed as the judge does it; and the same with nothing turned."""
     events = [Event(0.0, "x", control, value) for control, value in SAFE.items()]
     events += [Event(0.0, "x", "starter", None), Event(2.0, "x", "clamp", "loose")]
     turns = [Event(4.0 + 6.0 * step, "x", "distributor", float(step % 9)) for step in range(149)]
