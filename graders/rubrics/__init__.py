@@ -11,9 +11,10 @@ from pydantic import TypeAdapter, ValidationError
 
 from engine_sim import TimingCourseError
 
+from ..all_criteria import CHECKS
 from ..exercise import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
 from ..kinds import KINDS, check
-from ..kinds.common import need_different
+from ..kinds.common import need_different, need_known, need_sentences
 from ..subject import check_subject
 from ..variants import check_variants
 
@@ -152,11 +153,21 @@ def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
         check(exercise, item)
         check_variants(exercise)
         check_subject(exercise)
+        if exercise.kind == "bench":
+            _check_criteria(exercise)
     except ValidationError as error:
         raise RubricError(f"{name}: {which}: {_first_fault(error)}.") from None
     except TimingCourseError as error:
         raise RubricError(f"{name}: {which}: {error}.".replace("..", ".")) from None
     return exercise
+
+
+def _check_criteria(exercise: ExerciseRubric) -> None:
+    """Raise RubricError where a criterion at the bench is judged by a check that there is not, or cannot say that it
+    was met or that there was nothing to judge."""
+    for criterion in exercise.criteria:
+        need_known([criterion.check], CHECKS, f"criteria.{criterion.id}.check")
+        need_sentences(criterion.sentences, ("met", "missing"), f"criteria.{criterion.id}.sentences")
 
 
 def _with_pairs(item: dict) -> dict:

@@ -1,12 +1,14 @@
 """Rubrics as instruments: the reference passes, the empty hand-in scores nothing, each mistake costs its own points."""
 
+import tomllib
+
 import pytest
 
 from engine_sim import Event, EvidenceWriter, Header
 from graders.all_criteria import CHECKS
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
-from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from
+from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)
@@ -192,7 +194,7 @@ def test_every_rubric_is_whole(lesson):
     """Every check exists; every finding a sentence; every misconception is known, and its costs are criteria."""
     rubric = load_rubric(lesson)
     for exercise in rubric.exercises.values():
-        for criterion in exercise.criteria:
+        for criterion in exercise.criteria if exercise.kind == "bench" else ():
             assert criterion.check in CHECKS and {"met", "missing"} <= set(criterion.sentences)
         named = [item.misconception for item in (*exercise.choices, *exercise.wrong) if item.misconception]
         assert set(named) <= set(rubric.misconceptions)
@@ -200,6 +202,22 @@ def test_every_rubric_is_whole(lesson):
     criteria = {criterion.id for exercise in rubric.exercises.values() for criterion in exercise.criteria}
     for misconception in rubric.misconceptions.values():
         assert set(misconception.costs) <= criteria and misconception.sentence
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (lambda item: item.update(check="guessed"), r"criteria\.warm\.check names 'guessed'; there are .*was_warm"),
+        (lambda item: item["sentences"].pop("met"), r"criteria\.warm\.sentences has no sentence for 'met'"),
+    ],
+)
+def test_a_spoiled_criterion_says_where(change, sentence):
+    """A check that there is not, or a finding without its sentence, is refused when the rubric is read."""
+    table = tomllib.loads(rubric_path(LESSON).read_text(encoding="utf-8"))
+    bench = next(item for item in table["exercises"] if item["id"] == BENCH)
+    change(next(item for item in bench["criteria"] if item["id"] == "warm"))
+    with pytest.raises(RubricError, match=sentence):
+        rubric_from(table, "l04.toml")
 
 
 @pytest.mark.parametrize(
