@@ -59,11 +59,11 @@ def numbers_in(text: str) -> list[float]:
 
 
 def clearly_differ(one: str, other: str) -> bool:
-    """Whether two readings differ in their words, or in a number by a tenth of it and two units, or to the double."""
+    """Whether two readings differ in their words, or in a number by a twelfth of it and two units, or to the double."""
     if re.sub(r"[\d.,]+", "#", one) != re.sub(r"[\d.,]+", "#", other):
         return True
     pairs = zip(numbers_in(one), numbers_in(other), strict=True)
-    return any(abs(a - b) > max(2.0, 0.1 * max(a, b)) or max(a, b) > 2.0 * min(a, b) + 0.1 for a, b in pairs)
+    return any(abs(a - b) > max(2.0, 0.08 * max(a, b)) or max(a, b) > 2.0 * min(a, b) + 0.1 for a, b in pairs)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
