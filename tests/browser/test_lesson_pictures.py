@@ -1,0 +1,52 @@
+"""A lesson's picture in a real notebook: drawn, named, told in words by keyboard, and readable in light and dark."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+PICTURES = ("pressure_over_crank_angle", "how_long_a_charge_burns", "how_the_starter_turns")
+CARD = ".course-picture"
+
+
+@pytest.fixture
+def pictures(lab, page, notebook):
+    """A notebook with three pictures, and the page it is on."""
+    cells = [f'picture("{name}")' for name in PICTURES]
+    notebook.write(lab.lesson / "pictures.ipynb", "from course.widgets import picture", *cells, 'picture("nothing")')
+    lab.open(page, "pictures.ipynb")
+    notebook.run_all(page, f"{CARD} .cf-problem")
+    return page
+
+
+
+def test_pictures_are_drawn_named_and_told(pictures):
+    """Each is an image with a name, as wide as its card, and its words open by keyboard."""
+    drawings = pictures.locator(f"{CARD} svg[role=img]")
+    assert drawings.count() == len(PICTURES)
+    assert pictures.get_by_role("figure", name="Pressure in the cylinder").count() == 1
+    card, drawn = (pictures.locator(selector).first.bounding_box() for selector in (CARD, f"{CARD} svg"))
+    assert 0.85 * card["width"] < drawn["width"] <= card["width"] and drawn["height"] > 200
+    words = pictures.locator(f"{CARD} details").first
+    words.locator("summary").focus()
+    pictures.keyboard.press("Enter")
+    assert words.evaluate("details => details.open") and "N m" in words.inner_text()
+
+
+def test_a_name_that_there_is_not_is_said(pictures):
+    """The card of an unknown picture holds one sentence and no drawing."""
+    last = pictures.locator(CARD).last
+    assert last.inner_text().count("There is no picture 'nothing'") == 1 and last.locator("svg").count() == 0
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+def test_axe_finds_nothing_in_either_theme(pictures, theme):
+    """No violation in the cards, and the letters have the theme's own ink."""
+    pictures.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    light = "true" if theme.endswith("Light") else "false"
+    pictures.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    found = Axe().run(pictures, context={"include": [[CARD]]}).response["violations"]
+    assert [f"{one['id']}: {one['help']}" for one in found] == []
+    ink = pictures.evaluate(f"getComputedStyle(document.querySelector('{CARD}')).color")
+    letters = pictures.evaluate(f"[...document.querySelectorAll('{CARD} svg text')].map(t => getComputedStyle(t).fill)")
+    assert ink in letters
