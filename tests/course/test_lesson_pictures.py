@@ -33,7 +33,7 @@ def test_a_picture_is_drawn_without_a_warning(name):
         fresh = LessonPicture(name, found.title, found.draw)
         assert text_of(fresh.svg)
     plain = [axis for axis in fresh.drawn.figure.axes if axis.axison]
-    assert found.title and all(axis.get_ylabel() or axis.get_title() for axis in plain)
+    assert found.title and all(axis.get_xlabel() or axis.get_ylabel() or axis.get_title() for axis in plain)
 
 
 @every_picture
