@@ -5,14 +5,17 @@ from __future__ import annotations
 import getpass
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
-from course import JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
+from course import HERE, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
 from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
+
+HANDOUTS = ("glossary.md", "reference_card.html")
 
 
 class MyCourseError(TimingCourseError):
@@ -20,7 +23,8 @@ class MyCourseError(TimingCourseError):
 
 
 def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Path:
-    """Lay out the lessons in `folder` for the learner `name` (else the login name); return the first notebook.
+    """Lay out lessons, glossary and reference card in `folder` for the learner `name` (else the login name); return the
+    first notebook.
 
     `handed_out` is the folder of lessons that a class gave out, where the learner belongs to one. Nothing that exists
     is overwritten. Raises MyCourseError where the folder belongs to somebody else by name, or there are no lessons.
@@ -29,6 +33,9 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
         raise MyCourseError(f"{folder} is a file, and a folder is wanted: give another name for your course folder.")
     folder.mkdir(parents=True, exist_ok=True)
     _write_name(folder, name)
+    for handout in HANDOUTS:
+        if not (folder / handout).exists():
+            shutil.copyfile(HERE / handout, folder / handout)
     lessons = _from_class(handed_out, folder) if handed_out else make_learners_edition(folder)
     return lessons[0] / f"{lessons[0].name}.ipynb"
 

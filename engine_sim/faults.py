@@ -203,7 +203,7 @@ def _wrong_port(card, found, draw):
     "shaft_by_hand",
 )
 def _bush_worn(card, found, draw):
-    return replace(SOUND, shaft_play_deg=round(draw.between(5.0, 7.0), 1)), found
+    return replace(SOUND, shaft_play_deg=round(draw.between(2.6, 3.6), 1)), found
 
 
 @_fault("rotor_off", "Rotor and cap do not line up", "It misses with the hose on and not with it off.", "look_at_rotor")

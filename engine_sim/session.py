@@ -313,7 +313,8 @@ class Session:
             vacuum = f"{now.vacuum_inhg:.1f} inHg ({kilopascal:.0f} kPa) below the air outside"
         speed = "no tachometer connected" if now.speed_rpm is None else f"{now.speed_rpm:.0f} rpm"
         coolant = f"coolant {now.coolant_c:.0f} °C ({now.coolant_c * 1.8 + 32:.0f} °F)"
-        return f"Read: {vacuum}; {speed}; {coolant}; engine {now.idle_words}."
+        told = "; ".join([vacuum, speed, coolant, *_tools_in_words(now)])
+        return f"Read: {told}; engine {now.idle_words}."
 
     def _press_look_under_cap(self) -> str:
         return workshop.rotor_words(self.found, self.settings)
@@ -425,7 +426,24 @@ def _in_words(control: str, value) -> str:
         return f"{abs(value):g}° {side} of where it was found" if value else "where it was found"
     if control == "throttle":
         return f"{100 * value:.0f} % open" if value else "closed"
+    if control in ("hold_speed", "load_brake"):
+        return f"{value:g} rpm" if value else "let go"
     return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
+
+
+def _tools_in_words(now: Readings) -> list[str]:
+    """What the tools show, for the record."""
+    told = []
+    if now.timing_light_deg is not None:
+        side = "before" if now.timing_light_deg >= 0 else "after"
+        told.append(f"timing light {abs(now.timing_light_deg):g}° {side} top centre by the marks")
+    if now.dwell_deg is not None:
+        told.append(f"dwell {now.dwell_deg:g}°")
+    if now.lamp_lit is not None:
+        told.append("test lamp lit" if now.lamp_lit else "test lamp dark")
+    if now.torque_nm is not None:
+        told.append(f"brake {now.torque_nm:.1f} N m ({now.torque_nm / units.NEWTON_METRES_PER_POUND_FOOT:.1f} lbf ft)")
+    return told
 
 
 def replay(

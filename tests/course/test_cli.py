@@ -10,9 +10,11 @@ import pytest
 from typer.testing import CliRunner
 
 from course import class_folder, cli, my_course
+from course.build import lessons
 from engine_sim import TimingCourseError
 
 LESSON = "l04_base_timing"
+FIRST = lessons()[0]
 
 
 @pytest.fixture
@@ -65,7 +67,7 @@ def test_start_opens_the_lesson_in_jupyterlab(terminal, tmp_path, monkeypatch):
     result = terminal("start", "--name", "ada", "--no-browser", "--port", "9999")
     assert result.exit_code == 0
     words = [str(word) for word in called[0]]
-    assert f"--LabApp.default_url=/lab/tree/{LESSON}/{LESSON}.ipynb" in words
+    assert f"--LabApp.default_url=/lab/tree/{FIRST}/{FIRST}.ipynb" in words
     assert f"--ServerApp.root_dir={tmp_path / 'my-course'}" in words
     assert {"--no-browser", "--port=9999"} <= set(words)
     assert any(word.startswith("--LabApp.app_settings_dir=") and os.path.isdir(word.split("=", 1)[1]) for word in words)
@@ -82,7 +84,7 @@ def test_class_is_a_whole_nbgrader_course_and_never_overwrites(terminal, tmp_pat
         assert (root / name).is_file(), name
     from graders.nbgrader_course import NbgraderCourse
 
-    assert NbgraderCourse(root).learners() == ["ada", "ben"] and NbgraderCourse(root).lessons() == [LESSON]
+    assert NbgraderCourse(root).learners() == ["ada", "ben"] and NbgraderCourse(root).lessons() == lessons()
     with pytest.raises(TimingCourseError, match="nothing was changed"):
         terminal("class", "autumn")
 

@@ -8,6 +8,7 @@ import pytest
 
 from course import glossary, reference_card
 from course.build import TOKEN, lessons, main
+from course.my_course import lay_out
 from engine_sim import published, value_text
 
 
@@ -69,6 +70,15 @@ def test_the_card_needs_nothing_beside_it():
     """No script, and nothing fetched."""
     page = reference_card.card_text()
     assert "default-src 'none'" in page and not re.search(r"<script|https?://|<img|@import|url\(", page)
+
+
+def test_a_learner_has_both_beside_the_lessons(tmp_path, monkeypatch):
+    """Glossary and card lie in the learner's folder; a copy with notes in it is left alone."""
+    monkeypatch.setattr("course.my_course.make_learners_edition", lambda folder: [folder / "l04_base_timing"])
+    (tmp_path / "glossary.md").write_text("with my notes", encoding="utf-8")
+    lay_out(tmp_path, "Anna")
+    assert (tmp_path / "glossary.md").read_text(encoding="utf-8") == "with my notes"
+    assert (tmp_path / "reference_card.html").read_bytes() == reference_card.PAGE.read_bytes()
 
 
 def test_the_build_writes_and_says_which(capsys, monkeypatch, tmp_path):
