@@ -91,6 +91,18 @@ def report(
 
 
 @app.command()
+def answers(
+    folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
+    lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing.")],
+    learner: Annotated[str, typer.Argument(help="The learner's id on the class list.")],
+) -> None:
+    """For the instructor: the answers of a lesson as one learner has it, with that learner's numbers and faults."""
+    from course.answers import run
+
+    raise typer.Exit(run(folder, lesson, learner))
+
+
+@app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
 ) -> None:
