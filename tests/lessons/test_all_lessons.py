@@ -5,14 +5,20 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from spellchecker import SpellChecker
 
-from course import HERE, SOURCE, glossary
+from course import ENGINES, HERE, SOURCE, glossary
 from course.build import INSTRUCTOR_TAG, copy_source, lessons, make_learners_edition, with_values
 from course.class_folder import make
+from engine_sim import EvidenceWriter
+from graders.classroom import Classroom
+from graders.judge import judge_lesson
+from graders.nbgrader_course import NbgraderCourse
+from graders.reference_try import faultless_evidence, tried
 from graders.rubrics import load_rubric, rubric_path
 
 from .reading import grade_level, prose_of
@@ -123,6 +129,29 @@ def test_the_guide_stays_with_the_instructor(tmp_path):
         assert not [line for line in samples if line in text] and "misconception" not in text.lower()
     assert not list((tmp_path / "class" / "release").rglob("instructors.md"))
     assert not {rubric_path(lesson).name for lesson in LESSONS} & {path.name for path in handed_out}
+
+
+@pytest.mark.classroom
+def test_a_faultless_hand_in_keeps_its_points_through_a_class_run(tmp_path):
+    """What a machine can do without a fault in every lesson has, in the gradebook of a real class run, exactly the
+    points that the judge gives; of the lessons whose benches ask for the method or for nothing, all but a person's."""
+    root = tmp_path / "autumn"
+    make(root)
+    course = NbgraderCourse(root)
+    for lesson in LESSONS:
+        folder = root / "submitted" / "ada" / lesson
+        shutil.copytree(root / "release" / lesson, folder)
+        evidence = faultless_evidence(load_rubric(lesson), "ada", "autumn", ENGINES)
+        writer = EvidenceWriter(folder / "evidence.jsonl", evidence.header)
+        for event in evidence.events:
+            writer.append(event)
+    Classroom(root).judge()
+    for lesson in LESSONS:
+        verdict = judge_lesson(lesson, root / "submitted" / "ada" / lesson / "evidence.jsonl", ENGINES, "ada")
+        booked = {grade.name: grade.points for grade in course.grades(lesson, "ada")}
+        assert verdict.problem == "" and booked == {one.exercise: one.points for one in verdict.exercises}, lesson
+        for exercise in filter(tried, load_rubric(lesson).exercises.values()):
+            assert booked[exercise.id] == exercise.points, exercise.id
 
 
 def test_the_guide_has_the_marking_table():
