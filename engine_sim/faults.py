@@ -333,7 +333,7 @@ def _compression_low(card, found, draw):
     "steady and low",
 )
 def _valves_late(card, found, draw):
-    return replace(SOUND, valves_late_deg=round(draw.between(45.0, 51.0), 1)), _idle_turned_up(card, found, 1.0)
+    return replace(SOUND, valves_late_deg=round(draw.between(47.0, 52.0), 1)), _idle_turned_up(card, found, 1.0)
 
 
 # ---- exhaust, carburettor --------------------------------------------------------------------------------------------

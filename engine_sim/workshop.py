@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from .engine import Engine
     from .population import AsFound
 
+AS_FITTED = "as fitted"
 SPRING_STIFFNESS = {
     "as fitted": (1.0, 1.0),
     "softer pair": (0.7, 0.7),
@@ -112,9 +113,9 @@ def set_hands(hands: Hands, card: EngineCard, found: AsFound, settings: Mapping,
 
 
 def weights_from(engine: Engine, settings: Mapping) -> distributor.Weights:
-    """The weights with the springs and the stop that are fitted, as worn as the engine's own."""
+    """The weights with the springs and the stop that are fitted: the engine's own as worn as they are, others new."""
     first, second = SPRING_STIFFNESS[settings["springs"]]
-    own = engine.weights
+    own = engine.weights if settings["springs"] == AS_FITTED else engine.card.distributor.weights
     return replace(
         own,
         first_spring_n_m=own.first_spring_n_m * first,

@@ -49,6 +49,6 @@ def worst_ping_share(engine: Engine, base_timing_deg: float, conditions: Conditi
         base_timing_deg,
         altitude_ft=conditions.altitude_ft,
         ambient_c=conditions.ambient_c,
-        octane_ron=conditions.octane_ron,
+        octane_ron=engine.fuel_octane(conditions, PULL_RPM),
     )
     return ping_share(float(pull.knock_margin_octane.min()))
