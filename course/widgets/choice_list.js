@@ -1,12 +1,12 @@
-// One answer to choose, for forms that have other work beside it.
+// One answer to choose.
 
 import { HANDS_OFF, element, freshId } from "./elements.js";
 
-export function choiceList(model, legend) {
-  const name = freshId("cf-cause");
+export function choiceList(model, legend, legendClass = "cf-hint") {
+  const name = freshId("cf-choice");
   const chosen = model.get("answer").value;
   const options = model.get("choices").map(([value, text]) => {
-    const id = freshId("cf-cause-option");
+    const id = freshId("cf-option");
     return element(
       "label",
       { class: "cf-option", for: id },
@@ -17,7 +17,7 @@ export function choiceList(model, legend) {
   const root = element(
     "fieldset",
     { class: "cf-options" },
-    element("legend", { class: "cf-hint" }, legend),
+    element("legend", { class: legendClass }, legend),
     ...options,
   );
   return { root, value: () => ({ value: root.querySelector("input:checked")?.value ?? null }) };

@@ -42,3 +42,10 @@ export function freshId(stem) {
   lastId += 1;
   return `${stem}-${lastId}-${Math.random().toString(36).slice(2, 8)}`;
 }
+
+// Enter in a field does what its button does, and sends no form.
+export function onEnter(event, act) {
+  if (event.key !== "Enter") return;
+  event.preventDefault();
+  act();
+}

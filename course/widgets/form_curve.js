@@ -1,6 +1,6 @@
 // A curve of advance over speed: its points are moved on the sheet, or written in fields.
 
-import { HANDS_OFF, element, freshId, pushButton, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "./elements.js";
 import { CurveSheet } from "./curve_sheet.js";
 import { showForm } from "./form_view.js";
 
@@ -90,8 +90,7 @@ class CurveWork {
       value: String(point[quantity]),
       on: {
         change: (event) => this.written(point, quantity, event.target),
-        keydown: (event) =>
-          event.key === "Enter" && (event.preventDefault(), this.enter(point, quantity, event.target)),
+        keydown: (event) => onEnter(event, () => this.enter(point, quantity, event.target)),
       },
     });
   }

@@ -1,6 +1,6 @@
 // A sum to fill in: labelled lines, each a number with its unit.
 
-import { HANDS_OFF, element, freshId } from "./elements.js";
+import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
 import { showForm } from "./form_view.js";
 
 const SIGNS_SPOKEN = { "+": "plus", "-": "minus", "×": "times", "=": "equals" };
@@ -27,7 +27,7 @@ function sumLine({ id, label, sign, units }, given, send) {
     autocomplete: "off",
     class: "cf-number-field",
     value: given ? String(given[0]) : "",
-    on: { keydown: (event) => event.key === "Enter" && (event.preventDefault(), send()) },
+    on: { keydown: (event) => onEnter(event, send) },
   });
   const select =
     units.length > 1

@@ -1,6 +1,7 @@
 // The questions with one answer (choice, number, written) and the check.
 
-import { HANDS_OFF, element, freshId } from "./elements.js";
+import { choiceList } from "./choice_list.js";
+import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
 import { RECORD, showForm } from "./form_view.js";
 
 const WORK = {
@@ -17,24 +18,7 @@ function render(view) {
 }
 
 function choiceWork(model) {
-  const name = freshId("cf-choice");
-  const chosen = model.get("answer").value;
-  const options = model.get("choices").map(([value, text]) => {
-    const id = freshId("cf-option");
-    return element(
-      "label",
-      { class: "cf-option", for: id },
-      element("input", { type: "radio", id, name, value, checked: value === chosen, ...HANDS_OFF }),
-      element("span", {}, text),
-    );
-  });
-  const root = element(
-    "fieldset",
-    { class: "cf-options" },
-    element("legend", { class: "cf-hidden" }, model.get("question")),
-    ...options,
-  );
-  return { root, value: () => ({ value: root.querySelector("input:checked")?.value ?? null }) };
+  return choiceList(model, model.get("question"), "cf-hidden");
 }
 
 function numberWork(model, send) {
@@ -50,14 +34,7 @@ function numberWork(model, send) {
     value: text,
     class: "cf-number-field",
     ...HANDS_OFF,
-    on: {
-      keydown: (event) => {
-        if (event.key === "Enter") {
-          event.preventDefault();
-          send();
-        }
-      },
-    },
+    on: { keydown: (event) => onEnter(event, send) },
   });
   const select =
     units.length > 1

@@ -52,7 +52,7 @@ def biome() -> str:
 
 
 def test_scripts_and_style_sheets_are_linted_and_formatted():
-    """No finding of the linter and no line that its formatter would change, by the rules in biome.json."""
+    """No finding of the linter and no line that its formatter would change, by the rules in .biome.json."""
     checked = subprocess.run([biome(), "ci", "--colors=off", "--max-diagnostics=50"], cwd=HERE.parent.parent,
                              capture_output=True, text=True, check=False)
     assert checked.returncode == 0, checked.stdout + checked.stderr
@@ -60,7 +60,7 @@ def test_scripts_and_style_sheets_are_linted_and_formatted():
 
 def test_the_linter_can_find_something(tmp_path):
     """The check above can fail: a forgotten stop for the debugger is found by the same rules."""
-    shutil.copy(HERE.parent.parent / "biome.json", tmp_path)
+    shutil.copy(HERE.parent.parent / ".biome.json", tmp_path)
     (tmp_path / "course").mkdir()
     (tmp_path / "course" / "bad.js").write_text("export const f = () => {\n  debugger;\n};\n", encoding="utf-8")
     checked = subprocess.run([biome(), "ci", "--colors=off"], cwd=tmp_path, capture_output=True, text=True, check=False)
