@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import html
 import re
+import shutil
 
+import nbformat
 import pytest
 
+from course.class_folder import make
 from engine_sim import Event, EvidenceWriter, Header
+from graders.classroom import NEEDS_PERSON, Classroom
 from graders.judge import judge_lesson
 from graders.reference_try import CREATED
 from graders.rubrics import RubricError, load_rubric, rubric_from
@@ -56,6 +61,26 @@ def test_a_letter_waits_for_a_person_and_says_what_it_is_marked_for(tmp_path):
     assert [one.title for one in result.criteria] == [one.title for one in table]
     assert all(one.levels[2] in said.sentence for one, said in zip(table, result.criteria, strict=True))
     assert sum(one.max_points for one in result.criteria) == result.max_points == 10
+
+
+@pytest.mark.classroom
+def test_the_marking_table_stands_where_the_mark_is_given(tmp_path):
+    """After a class run the answer's cell, which the marking screen and the feedback page show, holds the letter and
+    what it is marked for, and waits for a person."""
+    root = tmp_path / "autumn"
+    make(root)
+    folder = root / "submitted" / "anna" / LESSON
+    shutil.copytree(root / "release" / LESSON, folder)
+    digest = engine_of(Header("anna", LESSON, "autumn", "", CREATED), ENGINES, "hill_hauler_eight").card.digest
+    writer = EvidenceWriter(folder / "evidence.jsonl", Header("anna", LESSON, "autumn", digest, CREATED))
+    writer.append(Event(1.0, ANSWER, "answer", "Dear Marit, <b>first</b> of all: get a second person."))
+    (report,) = Classroom(root).judge(LESSON)
+    assert report.status == NEEDS_PERSON
+    judged_page = nbformat.read(root / "autograded" / "anna" / LESSON / f"{LESSON}.ipynb", as_version=4)
+    (cell,) = [cell for cell in judged_page.cells if cell.metadata.get("nbgrader", {}).get("grade_id") == ANSWER]
+    assert "Dear Marit" in cell.source and "<b>" not in cell.source
+    shown = html.unescape(cell.source)
+    assert all(one.title in shown and one.levels[2] in shown for one in marking())
 
 
 def marking():
