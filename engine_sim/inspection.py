@@ -84,6 +84,22 @@ class OnTheStand:
                 return session
         return None
 
+    def held(self, session: Session, speed_rpm: float, seconds: float) -> None:
+        """Hold a speed, or let it idle for 0; an engine that dies on the way is started again, once. A blocked exhaust
+        chokes one when the throttle closes."""
+        session.act("hold_speed", speed_rpm)
+        session.advance(seconds)
+        if session.running:
+            return
+        session.act("hold_speed", 0.0)
+        session.act("throttle", 0.1)
+        session.act("starter")
+        session.advance(START_S)
+        session.act("throttle", 0.0)
+        session.advance(SETTLE_S)
+        session.act("hold_speed", speed_rpm)
+        session.advance(seconds)
+
     def _turn(self, session: Session, towards_advance_deg: float) -> None:
         sense = 1.0 if self.card.distributor.rotor_turns == "anticlockwise" else -1.0
         session.act("clamp", "loose")

@@ -70,8 +70,7 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
     session.act("vacuum_hose", hose)
     shown, expected, wander = [], [], 0.0
     for rpm in HELD_RPM:
-        session.act("hold_speed", rpm)
-        session.advance(HOLD_S)
+        stand.held(session, rpm, HOLD_S)
         light = [now.timing_light_deg or 0.0 for now in watched(session, LOOK_S)]
         wander = wander if rpm else 2.0 * statistics.pstdev(light)
         shown.append(round(mean(light)))

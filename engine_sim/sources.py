@@ -118,7 +118,8 @@ def value_text(key: str) -> str:
     """The value with its unit as a lesson prints it; a band is printed as one, inches of mercury in kilopascal, too."""
     record = published(key)
     ends = (record.low, record.high) if record.is_band else (record.value,)
-    text = f"{' to '.join(f'{end:g}' for end in ends)} {record.unit}".strip()
+    unit = record.unit.replace("degrees", "degree") if ends == (1.0,) else record.unit
+    text = f"{' to '.join(f'{end:g}' for end in ends)} {unit}".strip()
     if record.unit != "inHg":
         return text
     return f"{text} ({' to '.join(f'{units.pa_from_inhg(end) / 1e3:.3g}' for end in ends)} kPa)"
