@@ -12,6 +12,7 @@ from pathlib import Path
 
 from graders.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
 from graders.own_engine_told import FIRST, told_of
+from graders.palette import LIGHT
 
 SHEET_NAME = "your_engine.html"
 CAUTIONS = (
@@ -32,16 +33,17 @@ STEPS = (
 )
 PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",
           "Vacuum after tightening", "Idle speed at the end", "Heard on the road")
-STYLE = """
-body { font: 15px/1.45 system-ui, sans-serif; color: #1b1b1b; background: #fff; max-width: 44em; margin: 2em auto;
-       padding: 0 1em; }
-h1 { font-size: 1.5em; } h2 { font-size: 1.1em; margin: 1.2em 0 0.3em; border-bottom: 1px solid #777; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; padding: 3px 8px 3px 0; vertical-align: top; }
-th { font-weight: 400; width: 45%; } dt { font-weight: 650; margin-top: 0.5em; } dd { margin: 0; }
-.basis { color: #555; font-size: 0.9em; } .line td { border-bottom: 1px solid #777; height: 1.9em; }
-.first { border: 2px solid #1b1b1b; padding: 0.5em 0.8em; }
-@media print { body { margin: 0; font-size: 12px; } h2 { break-after: avoid; } tr, dd { break-inside: avoid; } }
+STYLE = f"""
+body {{ font: 15px/1.45 system-ui, sans-serif; color: {LIGHT['ink']}; background: {LIGHT['paper']};
+       max-width: 44em; margin: 2em auto; padding: 0 1em; }}
+h1 {{ font-size: 1.5em; }} h2 {{ font-size: 1.1em; margin: 1.2em 0 0.3em; border-bottom: 1px solid {LIGHT['edge']}; }}
+table {{ border-collapse: collapse; width: 100%; }}
+th, td {{ text-align: left; padding: 3px 8px 3px 0; vertical-align: top; }}
+th {{ font-weight: 400; width: 45%; }} dt {{ font-weight: 650; margin-top: 0.5em; }} dd {{ margin: 0; }}
+.basis {{ color: {LIGHT['quiet']}; font-size: 0.9em; }}
+.line td {{ border-bottom: 1px solid {LIGHT['edge']}; height: 1.9em; }}
+.first {{ border: 2px solid {LIGHT['ink']}; padding: 0.5em 0.8em; }}
+@media print {{ body {{ margin: 0; font-size: 12px; }} h2 {{ break-after: avoid; }} tr, dd {{ break-inside: avoid; }} }}
 """
 
 
