@@ -202,12 +202,6 @@ class Engine:
         thinner = (jetted.ambient_pa / jetted.ambient_k) / (conditions.ambient_pa / conditions.ambient_k)
         return float(np.sqrt(thinner))
 
-    def mixture_shift(self, screw_turns: float) -> float:
-        """Equivalence ratio that the idle mixture screws add, from their turns out; bounded to -0.48 ... 0.40."""
-        mixture = self.card.mixture
-        shift = (screw_turns - mixture.mixture_screw_turns) * mixture.phi_per_turn
-        return min(max(shift, LEANEST_SHIFT), RICHEST_SHIFT)
-
     def exhaust_pa(self, conditions: Conditions) -> float:
         """Pressure in the exhaust manifold [Pa], the exhaust being free."""
         return conditions.ambient_pa + EXHAUST_ABOVE_AMBIENT_PA
@@ -352,7 +346,7 @@ class Engine:
         shape = np.broadcast_shapes(base.shape, screw.shape)
         base, screw = (array.reshape((1,) * (len(shape) - array.ndim) + array.shape) for array in (base, screw))
         area = np.asarray(self.throttle_area_m2(screw, throttle, hose))  # not spread over timings: pressure needs none
-        shift = 0.0 if mixture_screw is None else self.mixture_shift(mixture_screw)
+        shift = 0.0 if mixture_screw is None else mixture_shift(self.card, mixture_screw)
         leak = self.leak_area_m2(hose)
         if leak and screw.size > 1:
             raise OutsideValidity(
@@ -426,6 +420,12 @@ class Engine:
             return passed - drawn * self.cylinders * speed / 120.0
 
         return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
+
+
+def mixture_shift(card: EngineCard, screw_turns: float) -> float:
+    """Equivalence ratio that the idle mixture screws add, from their turns out; bounded to -0.48 ... 0.40."""
+    shift = (screw_turns - card.mixture.mixture_screw_turns) * card.mixture.phi_per_turn
+    return min(max(shift, LEANEST_SHIFT), RICHEST_SHIFT)
 
 
 def false_air(leak_m2: float, area_m2: float) -> float:

@@ -6,7 +6,7 @@ import statistics
 from dataclasses import replace
 
 from . import workshop
-from .engine import EXHAUST_ABOVE_AMBIENT_PA
+from .engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
 from .health import CylinderHealth, Health
 from .inspection import (
     DOES_NOT_RUN,
@@ -164,7 +164,7 @@ def mixture_screws(stand: OnTheStand) -> Finding:
     before, changes = stand.idle_rpm(), []
     for turns in (HALF_A_TURN, -HALF_A_TURN):
         screw = stand.settings["mixture_screw"] + turns
-        changes.append(stand.idle_rpm(mixture_shift=stand.engine.mixture_shift(screw)) - before)
+        changes.append(stand.idle_rpm(mixture_shift=mixture_shift(stand.card, screw)) - before)
     out, in_ = (stand.near(change, 3.0, 5.0) for change in changes)
     stops = [5 * round(before / 5) + change < 100 for change in changes]
     told = ["stops the engine" if stop else _by(change) for stop, change in zip(stops, (out, in_), strict=True)]

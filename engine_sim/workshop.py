@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from . import distributor, ignition
+from .engine import mixture_shift
 
 if TYPE_CHECKING:
     from .card import EngineCard
@@ -106,8 +107,7 @@ def set_hands(hands: Hands, card: EngineCard, found: AsFound, settings: Mapping,
     hands.fires = found.half_turn == (settings["refit"] == HALF_A_TURN)
     hands.dwell_deg = dwell_deg(card, settings)
     hands.idle_screw = settings["idle_screw"]
-    turns = settings["mixture_screw"] - card.mixture.mixture_screw_turns
-    hands.mixture_shift = min(max(turns * card.mixture.phi_per_turn, -0.48), 0.40)
+    hands.mixture_shift = mixture_shift(card, settings["mixture_screw"])
     hands.vacuum_hose = settings["vacuum_hose"]
     hands.canister_shift_inhg = CANISTER_INHG_PER_TURN * settings["canister_screw"]
 
