@@ -1,9 +1,7 @@
 """Conversions between the units that people speak and the SI units that the inner floors take."""
 
 PA_PER_INHG = 3386.389
-CUBIC_INCH_M3 = 1.6387064e-5
 METRES_PER_FOOT = 0.3048
-STANDARD_ATMOSPHERE_PA = 101_325.0
 RPM_PER_RAD_S = 60.0 / (2.0 * 3.141592653589793)
 NEWTON_METRES_PER_POUND_FOOT = 1.3558179
 
