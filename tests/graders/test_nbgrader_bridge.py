@@ -12,7 +12,8 @@ from nbgrader import utils
 
 from graders import hand_in
 from graders.feedback import LONGEST_NOTE, exercise_html, inert_text, problem_html, sanitised
-from graders.nbgrader_bridge import clamped_points, legible_notebook, show_score
+from graders.nbgrader_bridge import clamped_points, show_score
+from graders.nbgrader_notebook import legible_notebook
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 
 LESSON = "l98_trial"

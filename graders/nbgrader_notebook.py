@@ -1,0 +1,101 @@
+"""Hand-ins as nbgrader reads them: a notebook in any state, with nothing left in it but text and the course's marks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import nbformat
+from nbconvert.exporters import NotebookExporter
+from nbformat import NotebookNode
+
+from . import hand_in
+
+RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
+MOST_CELLS = 1000
+_CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
+
+
+class HandInExporter(NotebookExporter):
+    """Reads handed-in notebooks, whatever state they are in; hand-ins that nbgrader must not touch are taken out.
+
+    nbgrader follows links and copies files of any size before its first step, so the exporter, which is made before
+    that, drops such hand-ins from the converter's list (`timing-course grade` can judge them: it copies first).
+    """
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.optimistic_validation = True  # once, after the last step; after each step it is a third of a class run
+        for folder in list(getattr(self.parent, "assignments", {})):
+            sentence = (hand_in.name_problem(Path(folder).parent.name) or hand_in.unsafe_to_copy(Path(folder)))
+            if sentence:
+                self.log.error("Not judged: %s", sentence)
+                del self.parent.assignments[folder]
+
+    def from_filename(self, filename, resources=None, **kwargs):
+        """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""
+        if not getattr(self.parent, "_sanitizing", False):
+            return super().from_filename(filename, resources=resources, **kwargs)
+        resources.setdefault("metadata", {}).update(name=Path(filename).stem, path=str(Path(filename).parent))
+        return self.from_notebook_node(legible_notebook(Path(filename)), resources=resources, **kwargs)
+
+
+def legible_notebook(path: Path) -> NotebookNode:
+    """The notebook at `path` with nothing left but its cells' kind, id, text and nbgrader marks."""
+    notebook = nbformat.v4.new_notebook()
+    try:
+        cells = _cells_in(path)
+        notebook.cells = [_legible_cell(cell, number) for number, cell in enumerate(cells[:MOST_CELLS])]
+        make_ids_differ(notebook.cells)
+        remark = (f"The notebook {path.name} has {len(cells)} cells, more than a lesson and its notes: "
+                  f"{len(cells) - MOST_CELLS} further cells were left out." if len(cells) > MOST_CELLS else "")
+    except Exception as error:  # whatever a learner's file provokes in the parser
+        notebook.cells = []
+        reason = str(error) if isinstance(error, _NotRead) else type(error).__name__
+        remark = (f"The notebook {path.name} could not be read ({reason}): the course's own cells stand in its place, "
+                  "and the work was judged from the evidence.")
+    if remark:
+        notebook.metadata[RECORD] = {"remarks": [remark]}
+    return notebook
+
+
+class _NotRead(ValueError):
+    """A notebook that is not even opened; its text says why."""
+
+
+def _cells_in(path: Path) -> list[Mapping]:
+    if path.is_symlink() or (path.is_file() and path.stat().st_size > hand_in.LARGEST_NOTEBOOK_BYTES):
+        raise _NotRead("it is a link or too large")
+    if not path.is_file() or path.stat().st_size == 0:
+        raise _NotRead("it is missing or empty")
+    return nbformat.reads(path.read_text(encoding="utf-8"), as_version=4).cells
+
+
+def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
+    kind = cell.get("cell_type")
+    source = cell.get("source", "")
+    identity = cell.get("id")
+    clean = new_cell(kind if kind in ("code", "markdown") else "raw",
+                      "".join(source) if isinstance(source, list) else str(source),
+                      identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}")
+    marks = cell.get("metadata", {}).get("nbgrader")
+    if isinstance(marks, Mapping) and isinstance(marks.get("grade_id"), str):
+        clean.metadata.nbgrader = {"grade_id": marks["grade_id"]}
+    return clean
+
+
+def new_cell(kind: str, source: str, identity: str, **metadata) -> NotebookNode:
+    """A cell as nbformat makes it. Its own maker validates each one, which is a tenth of a class run; the notebook as a
+    whole is validated when it is written."""
+    code = {"outputs": [], "execution_count": None} if kind == "code" else {}
+    return nbformat.from_dict({"cell_type": kind, "id": identity, "metadata": metadata, "source": source, **code})
+
+
+def make_ids_differ(cells: list[NotebookNode]) -> None:
+    """Give every cell whose id stands before it already another one, in place."""
+    seen: set[str] = set()
+    for number, cell in enumerate(cells):
+        if cell.id in seen:
+            cell.id = f"cell-{number}-again"
+        seen.add(cell.id)

@@ -1,0 +1,65 @@
+"""The learner's page: nbgrader's feedback printed from our own template, self-contained and without script."""
+
+from __future__ import annotations
+
+import copy
+from pathlib import Path
+
+from jinja2 import BytecodeCache
+from nbconvert.exporters import HTMLExporter
+from traitlets.config import Config
+
+from engine_sim import TimingCourseError
+
+from .feedback import sanitised
+from .rubrics import load_rubric
+
+
+class TemplatesKept(BytecodeCache):
+    """Keeps compiled page templates in memory: nbgrader makes a new exporter, which compiles them, for every page."""
+
+    def __init__(self):
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket):
+        """Fill a bucket of jinja's with what was kept for its key."""
+        if bucket.key in self._code:
+            bucket.bytecode_from_string(self._code[bucket.key])
+
+    def dump_bytecode(self, bucket):
+        """Keep what jinja compiled."""
+        self._code[bucket.key] = bucket.bytecode_to_string()
+
+
+_templates = TemplatesKept()
+
+
+class FeedbackPageExporter(HTMLExporter):
+    """Prints the learner's page from our own template: self-contained, without script, nothing fetched from outside."""
+
+    def __init__(self, config: Config | None = None, **kwargs):
+        ours = Config(FeedbackPageExporter={"template_name": "feedback_page",
+                                            "extra_template_basedirs": [str(Path(__file__).parent)]})
+        merged = copy.deepcopy(config) if config else Config()
+        merged.merge(ours)
+        super().__init__(config=merged, **kwargs)
+
+    def _create_environment(self):
+        environment = super()._create_environment()
+        environment.bytecode_cache = _templates
+        return environment
+
+    def default_filters(self):
+        """nbconvert's filters and ours."""
+        yield from super().default_filters()
+        yield "sanitised", sanitised
+        yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
+        yield "lesson_title", lesson_title
+
+
+def lesson_title(lesson: str) -> str:
+    """The lesson's title as its rubric has it, or its id."""
+    try:
+        return load_rubric(lesson).title
+    except TimingCourseError:
+        return lesson
