@@ -1,0 +1,63 @@
+"""The words of a lesson on its page: a list to open, and the meaning of a word beside the place where it is used."""
+
+from __future__ import annotations
+
+import json
+
+import anywidget
+import traitlets
+
+from engine_sim import TimingCourseError
+from graders.exercise import ExerciseRubric
+from graders.rubrics import lessons_with_rubrics, load_rubric
+
+from ..glossary import Term, terms, text_of
+from ..lesson_folder import LessonFolder
+from .front_end import module_text, style_text
+
+HERE, ALL = "Words of this lesson", "Words of the course"
+
+
+class WordsCard(anywidget.AnyWidget):
+    """Every term of the glossary, so that any link finds its meaning; those marked as `here` are listed. `problem` says
+    why there are none."""
+
+    _esm = module_text("words_card.js")
+    _css = style_text("palette.css", "forms.css", "words_card.css")
+
+    title = traitlets.Unicode(HERE).tag(sync=True)
+    words = traitlets.List(traitlets.Dict(key_trait=traitlets.Unicode())).tag(sync=True)
+    problem = traitlets.Unicode("").tag(sync=True)
+
+
+def words() -> WordsCard:
+    """The words of the lesson in whose folder the notebook runs; of the whole course where its notebook has another
+    name than its folder."""
+    try:
+        text = text_of_lesson(LessonFolder.here())
+        listed = [(term, text is None or term.used_in(text)) for term in terms()]
+        return WordsCard(title=ALL if text is None else HERE, words=[_shown(*one) for one in listed])
+    except TimingCourseError as error:
+        return WordsCard(problem=str(error))
+    except (OSError, json.JSONDecodeError, KeyError) as error:
+        return WordsCard(problem=f"The words of this lesson cannot be listed, because its notebook cannot be read "
+                                 f"({type(error).__name__}): save the notebook and run this cell again.")
+
+
+def text_of_lesson(folder: LessonFolder) -> str | None:
+    """What a learner reads in a lesson, and in the questions of its exercises; None where there is no such notebook."""
+    if not (folder.path / f"{folder.lesson}.ipynb").is_file():
+        return None
+    asked = load_rubric(folder.lesson).exercises.values() if folder.lesson in lessons_with_rubrics() else ()
+    return "\n".join([text_of(folder.lesson, folder.path.parent), *map(_asked, asked)])
+
+
+def _asked(exercise: ExerciseRubric) -> str:
+    parts = [*exercise.choices, *exercise.steps]
+    labels = [part.label for part in (*exercise.fields, *exercise.hoses)]
+    return "\n".join([exercise.title, exercise.question, *(part.text for part in parts), *labels])
+
+
+def _shown(term: Term, here: bool) -> dict:
+    return {"anchor": term.anchor, "term": term.term, "meaning": term.meaning, "symbol": term.symbol,
+            "unit": term.unit, "here": here}
