@@ -84,7 +84,8 @@ def own_rubric(folder: Path, lesson: str) -> str:
     path.parent.mkdir(exist_ok=True)
     write_whole(path, (SHIPPED_RUBRICS / path.name).read_bytes())
     return (f"{path} is this class's rubric of {lesson} from now on. Change points, tolerances and sentences there, "
-            "then run 'timing-course class FOLDER --check-rubrics'.")
+            "then run 'timing-course class FOLDER --check-rubrics', and with '--release-rubrics' let the learners' own "
+            "checks go by it.")
 
 
 README = """# Class {name}
@@ -114,7 +115,11 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
 8. **Change how it is judged.** `timing-course class . --own-rubric LESSON` puts the lesson's rubric into `rubrics/`,
    where you may change points, tolerances and sentences; `timing-course class . --check-rubrics` says what is wrong,
    and whether a faultless try can still earn everything on the engines of a dozen learners. The next
-   `timing-course grade .` judges by it. A learner's own check goes by the course's rubric.
+   `timing-course grade .` judges by it. `timing-course class . --release-rubrics` puts it into `source/` and
+   `release/`, packed beside the notebook, and gives the grade cells its points: hand these lessons out (again), and a
+   learner's own check says what your run says. Who has the lesson already takes the new rubric with
+   `timing-course start FOLDER --lessons RELEASE`; who fetches with nbgrader deletes `LESSON.rubric` and fetches with
+   `--replace`. Until then their check goes by the rubric that they have, and your run tells you so.
 9. **Late hand-ins.** Give a lesson its last day with
    `nbgrader db assignment add LESSON --duedate="2026-02-01 12:00 UTC"` and write into `nbgrader_config.py` what it
    costs: `c.LateSubmissionPlugin.penalty_method = "zero"` takes all points, and a plugin of your own any other number

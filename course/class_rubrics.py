@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from course import class_run
+from course.released_rubrics import drifted
 from graders.nbgrader_course import NbgraderCourse
 from graders.rubric_check import RubricReport, check_rubric
 from graders.rubrics import rubric_path
@@ -30,6 +31,8 @@ def check(folder: Path, console: Console | None = None) -> int:
         _print(report, console)
     for name in strange:
         console.print(f"{own / name} belongs to no lesson of this class: name it after its lesson.", highlight=False)
+    for sentence in drifted(course):
+        console.print(escape(sentence), highlight=False)
     return 1 if strange or any(report.wrong for report in reports) else 0
 
 

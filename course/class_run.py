@@ -9,6 +9,7 @@ from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from course.released_rubrics import drifted
 from graders.classroom import NEEDS_PERSON, NOT_JUDGED, Classroom, HandInReport
 
 
@@ -21,8 +22,8 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
         reports = classroom.judge(lesson, told(shown, "Judging"), lambda report: pages.append(classroom.page(report)))
     failures = [sentence for sentence in pages if sentence]
     print_summary(reports, console)
-    for sentence in failures:
-        console.print(escape(sentence))
+    for sentence in (*failures, *drifted(classroom.course)):
+        console.print(escape(sentence), highlight=False)
     return 1 if failures or any(report.status == NOT_JUDGED for report in reports) else 0
 
 

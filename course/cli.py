@@ -42,7 +42,7 @@ def start(
 
 @app.command("class")
 def make_class(
-    folder: Annotated[Path, typer.Argument(help="A new folder for the class; with one of the last three, its folder.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder for the class; with one of the last four, its folder.")],
     students: Annotated[Path | None, typer.Option(help="A roster: a CSV file with a column 'id' and, where you like, "
                                                        "'first_name', 'last_name', 'email', 'also_known_as'.")] = None,
     same: Annotated[tuple[str, str] | None, typer.Option(metavar="NAME ID", help=(
@@ -51,14 +51,19 @@ def make_class(
         "Look through the rubrics: what is wrong, and can a faultless try earn everything?"))] = False,
     own_rubric: Annotated[str, typer.Option(metavar="LESSON", help=(
         "Put a lesson's rubric into the class's folder, for you to change."))] = "",
+    release_rubrics: Annotated[bool, typer.Option("--release-rubrics", help=(
+        "Put the class's own rubrics into the lessons to hand out, for the learners' own checks."))] = False,
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
-    from course import class_folder, class_rubrics
+    from course import class_folder, class_rubrics, released_rubrics
 
     if same:
         print(class_folder.say_same(folder, *same))
     elif own_rubric:
         print(class_folder.own_rubric(folder, own_rubric))
+    elif release_rubrics:
+        sentences = released_rubrics.release(folder)
+        print("\n".join(sentences) or "The lessons in release/ have the rubrics that this class is judged by already.")
     elif check_rubrics:
         raise typer.Exit(class_rubrics.check(folder))
     else:

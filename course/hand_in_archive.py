@@ -16,7 +16,7 @@ from pathlib import Path
 
 from course.lesson_folder import EVIDENCE_NAME, learner_of
 from engine_sim import LARGEST_FILE_BYTES, EvidenceError, TimingCourseError, read_evidence
-from graders.rubrics import Rubric, load_rubric
+from graders.rubrics import Rubric, rubric_for
 
 FOLDER = "hand-in"
 LONGEST_NAME_BYTES = 120
@@ -72,7 +72,7 @@ def _missing_work(folder: Path) -> list[str]:
     """A sentence for everything that was not begun, or why the evidence cannot be read."""
     try:
         evidence = read_evidence(folder / EVIDENCE_NAME)
-        rubric = load_rubric(folder.name)
+        rubric = rubric_for(folder.name, folder)
     except EvidenceError as error:
         return [str(error)]
     except TimingCourseError:

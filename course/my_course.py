@@ -14,6 +14,7 @@ from course import HERE, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
 from course.build import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
+from graders.rubrics.packed import ENDING
 
 HANDOUTS = ("glossary.md", "reference_card.html")
 
@@ -27,7 +28,8 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
     first notebook.
 
     `handed_out` is the folder of lessons that a class gave out, where the learner belongs to one. Nothing that exists
-    is overwritten. Raises MyCourseError where the folder belongs to somebody else by name, or there are no lessons.
+    is overwritten but the class's rubrics. Raises MyCourseError where the folder belongs to somebody else by name, or
+    there are no lessons.
     """
     if folder.exists() and not folder.is_dir():
         raise MyCourseError(f"{folder} is a file, and a folder is wanted: give another name for your course folder.")
@@ -47,6 +49,8 @@ def _from_class(handed_out: Path, folder: Path) -> list[Path]:
                             "lessons, as your class handed them out.")
     for lesson in found:
         copy_what_is_missing(lesson, folder / lesson.name)
+        if (lesson / f"{lesson.name}{ENDING}").is_file():  # the class's, not the learner's: it is kept up to date
+            shutil.copyfile(lesson / f"{lesson.name}{ENDING}", folder / lesson.name / f"{lesson.name}{ENDING}")
     return [folder / lesson.name for lesson in found]
 
 

@@ -31,7 +31,7 @@ def run(folder: Path, console: Console | None = None) -> int:
 
 
 def _check_lesson(lesson: Path, console: Console) -> int:
-    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner=learner_of(lesson))
+    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
     console.print(f"[bold]{escape(lesson.name)}[/bold]: {result.points:g} of {result.max_points:g} points")
     for sentence in filter(None, (result.problem, *result.notes)):
         console.print(escape(sentence), highlight=False)

@@ -240,9 +240,9 @@ class Classroom:
         return self.record(lesson, learner).get("key") == self._key(lesson, learner)
 
     def _is_in_gradebook(self, record: dict, lesson: str, learner: str) -> bool:
-        automatic = {grade.name: grade.auto_points for grade in self.course.grades(lesson, learner)}
-        return all(name in automatic and automatic[name] in (found["points"], None)
-                   for name, found in record["exercises"].items())
+        grades = {grade.name: grade for grade in self.course.grades(lesson, learner)}
+        return all(name in grades and grades[name].auto_points in (found["points"], None)
+                   and grades[name].max_points == found["max_points"] for name, found in record["exercises"].items())
 
     def _key(self, lesson: str, learner: str) -> str:
         return self.to_judge(learner, lesson).key()

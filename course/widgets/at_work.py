@@ -10,7 +10,7 @@ from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_e
 from graders.judge import judge_exercise
 from graders.kinds.diagnosis import looked_at
 from graders.outcome import ExerciseResult
-from graders.rubrics import ExerciseRubric, load_rubric
+from graders.rubrics import ExerciseRubric, rubric_for
 from graders.subject import reading_of, subject_of, words_of
 from graders.variants import learners_exercise
 
@@ -35,7 +35,7 @@ class LessonAtWork:
 
     def __init__(self, folder: LessonFolder):
         self.folder = folder
-        self.rubric = load_rubric(folder.lesson)
+        self.rubric = rubric_for(folder.lesson, folder.path)
         self.engine_digest = self._engine_digest()
         self.writer = folder.writer(self.engine_digest)
         self.benches: dict[str, Bench] = {}
@@ -105,7 +105,7 @@ class LessonAtWork:
 
     def judge(self, exercise_id: str) -> ExerciseResult:
         """What the judge says of the evidence so far: the same code that the class run uses."""
-        return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES)
+        return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES, self.folder.path)
 
     def listen(self, exercise_id: str, listener: Callable[[], None]) -> None:
         """Call `listener` after every new answer to an exercise; a later listener takes the place of an

@@ -17,6 +17,7 @@ from ..kinds import KINDS, check
 from ..kinds.common import need_different, need_known, need_sentences
 from ..subject import check_subject
 from ..variants import check_variants
+from .packed import ENDING, unpacked
 
 __all__ = [
     "KINDS",
@@ -66,9 +67,12 @@ def lessons_with_rubrics() -> tuple[str, ...]:
 
 
 def rubric_path(lesson_id: str, own: Path | None = None) -> Path:
-    """The file of a lesson's rubric: the class's own in the folder `own` where it has one, else the course's."""
-    path = Path(own) / f"{lesson_id}.toml" if own else None
-    return path if path is not None and path.is_file() else FOLDER / f"{lesson_id}.toml"
+    """The file of a lesson's rubric: the class's own in the folder `own` where it has one, else the course's.
+
+    `own` is the folder of a class's rubrics, or a lesson's folder in which the class's rubric was handed out, packed.
+    """
+    names = (f"{lesson_id}.toml", f"{lesson_id}{ENDING}") if own else ()
+    return next((Path(own) / name for name in names if (Path(own) / name).is_file()), FOLDER / f"{lesson_id}.toml")
 
 
 def rubric_for(lesson_id: str, own: Path | None = None) -> Rubric:
@@ -97,7 +101,8 @@ def load_rubric(lesson_id: str) -> Rubric:
 def rubric_in(path: Path) -> Rubric:
     """The rubric in one file, wherever it lies. Raises RubricError in one sentence where it cannot be used."""
     try:
-        return rubric_from(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
+        text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
+        return rubric_from(tomllib.loads(text.decode("utf-8")), path.name)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RubricError(f"{path.name} is not readable as TOML ({error}): mend that line.") from None
 

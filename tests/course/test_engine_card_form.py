@@ -28,7 +28,7 @@ def lesson(tmp_path, monkeypatch):
     folder.mkdir()
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: RUBRIC)
+    monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: RUBRIC)
     monkeypatch.setattr("graders.judge.rubric_for", lambda lesson, _folder=None: RUBRIC)
     return folder
 

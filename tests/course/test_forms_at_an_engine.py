@@ -26,7 +26,7 @@ def lesson(tmp_path, monkeypatch):
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
     (folder / "class.toml").write_text('class = "evening class"\n', encoding="utf-8")
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: RUBRIC)
+    monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: RUBRIC)
     monkeypatch.setattr("graders.judge.rubric_for", lambda lesson, _folder=None: RUBRIC)
     return folder
 
@@ -56,7 +56,7 @@ def needle_of(fault, monkeypatch):
     """The needle of an engine with this fault."""
     only = dataclasses.replace(NEEDLE, faults=(fault,))
     rubric = dataclasses.replace(RUBRIC, exercises=RUBRIC.exercises | {NEEDLE.id: only})
-    monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: rubric)
+    monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: rubric)
     return cells.needle(NEEDLE.id)
 
 

@@ -194,7 +194,7 @@ def opened_lesson(tmp_path, monkeypatch):
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
     (folder / "class.toml").write_text('class = "evening class"\n', encoding="utf-8")
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("course.widgets.at_work.load_rubric", lambda lesson: rubric)
+    monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: rubric)
     monkeypatch.setattr("graders.judge.rubric_for", lambda lesson, _folder=None: rubric)
     return folder
 

@@ -1,0 +1,81 @@
+"""A class's own rubrics in the lessons that it hands out, so that a learner's own check and the class run agree.
+
+The rubric goes into the lesson's folder in `source/`, packed, and its points into the lesson's grade cells; nbgrader's
+own generation then takes both to `release/` and to the gradebook, now and whenever the lesson is made again.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import nbformat
+
+from engine_sim import TimingCourseError
+from graders.nbgrader_course import NbgraderCourse
+from graders.roster import write_whole
+from graders.rubrics import Rubric, rubric_for, rubric_path
+from graders.rubrics.packed import ENDING, packed, unpacked
+from graders.to_judge import own_rubrics
+
+
+def release(folder: Path) -> list[str]:
+    """Bring the rubrics in `source/` and `release/` up to date; return a sentence for each lesson that was changed.
+
+    Raises TimingCourseError, before anything is changed, where one of them cannot be used.
+    """
+    course = NbgraderCourse(folder)
+    own = own_rubrics(course.root)
+    rubrics = [rubric_for(lesson, own) for lesson in _behind(course)]
+    for rubric in rubrics:
+        _put_into_source(course, rubric, rubric_path(rubric.lesson, own))
+        course.release(rubric.lesson)
+    return [f"{rubric.lesson} goes out with the rubric that this class judges by. Hand it out again: a learner takes "
+            f"it with 'timing-course start FOLDER --lessons RELEASE', or copies {rubric.lesson}{ENDING} from release/ "
+            "into the lesson's folder; nobody's work is touched." for rubric in rubrics]
+
+
+def drifted(course: NbgraderCourse) -> list[str]:
+    """A sentence for each lesson in `release/` whose rubric is not the one that the class is judged by."""
+    return [f"{lesson}: the lesson in release/ has another rubric than this class is judged by, so that a learner's "
+            "own check may say something else than your run: 'timing-course class FOLDER --release-rubrics' mends that."
+            for lesson in _behind(course)]
+
+
+def _behind(course: NbgraderCourse) -> list[str]:
+    own = own_rubrics(course.root)
+    return [lesson for lesson in course.lessons()
+            if rubric_path(lesson).is_file() or rubric_path(lesson, own).is_file()
+            if _content(rubric_path(lesson, own)) != _content(rubric_path(lesson, _released(course, lesson)))]
+
+
+def _released(course: NbgraderCourse, lesson: str) -> Path:
+    return course.folder(course.directory.release_directory, ".", lesson)
+
+
+def _content(path: Path) -> object:
+    """What a rubric says, whatever its comments and spaces; its bytes where it cannot be read."""
+    try:
+        text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
+        return tomllib.loads(text.decode("utf-8"))
+    except (TimingCourseError, ValueError):
+        return path.read_bytes()
+
+
+def _put_into_source(course: NbgraderCourse, rubric: Rubric, path: Path) -> None:
+    source = course.folder(course.directory.source_directory, ".", rubric.lesson)
+    write_whole(source / f"{rubric.lesson}{ENDING}", packed(path.read_bytes()))
+    for notebook in sorted(source.glob("*.ipynb")):
+        _give_points(notebook, rubric)
+
+
+def _give_points(path: Path, rubric: Rubric) -> None:
+    """Let the grade cells of a source notebook be worth what the rubric says."""
+    notebook, changed = nbformat.read(path, as_version=4), False
+    for cell in notebook.cells:
+        marks = cell.metadata.get("nbgrader", {})
+        exercise = rubric.exercises.get(marks.get("grade_id")) if marks.get("grade") else None
+        if exercise is not None and marks["points"] != exercise.points:
+            marks["points"], changed = exercise.points, True
+    if changed:
+        write_whole(path, (nbformat.writes(notebook) + "\n").encode("utf-8"))
