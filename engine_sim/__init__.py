@@ -50,6 +50,7 @@ _HOME = {
     "SEA_LEVEL_DAY": "conditions",
     "SOUND": "health",
     "Session": "session",
+    "TICK_S": "dynamics",
     "Trajectory": "trajectory",
     "TimingCourseError": "errors",
     "fault_named": "faults",

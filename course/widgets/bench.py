@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import anywidget
 import traitlets
 
-from engine_sim import CONTROLS, FUELS, ControlError, TimingCourseError
+from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
@@ -94,18 +94,23 @@ class Bench(anywidget.AnyWidget):
                     self.say(act.kind, act.sentence + self._tools_read(control), control)
                 except TimingCourseError as error:
                     self.say("not possible", str(error), control)
-                self._show()
+                # One tick with what was just set: the needle need not wait for the clock's next step either.
+                self._let_run(self.clock.elapsed_s(TICK_S) if self.clock.running else 0.0)
 
     def step(self, elapsed_s: float) -> None:
         """Let the engine run for `elapsed_s` seconds and show its gauges."""
         with self._lock:
             if self.session is None:
                 return
-            try:
+            self._let_run(elapsed_s)
+
+    def _let_run(self, elapsed_s: float) -> None:
+        try:
+            if elapsed_s:
                 self.session.advance(elapsed_s)
-                self._show()
-            except TimingCourseError as error:
-                self._fail(str(error))
+            self._show()
+        except TimingCourseError as error:
+            self._fail(str(error))
 
     def leave(self) -> None:
         """Switch a running engine off because nobody watches it, and say so."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
 from collections.abc import Callable
 
@@ -26,6 +27,7 @@ class EngineClock:
         self._heard = float("-inf")
         self._task: asyncio.Task | None = None
         self._closed = False
+        self._stepped_until, self._turn = self._now(), threading.Lock()
         try:
             self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
         except RuntimeError:
@@ -47,6 +49,16 @@ class EngineClock:
         if self._loop is not None and not self.running:
             self._loop.call_soon_threadsafe(self._start)
 
+    def elapsed_s(self, at_least_s: float = 0.0) -> float:
+        """Time [s] that the engine has to be given, counted from when this was last asked. What goes beyond the real
+        time, to make up `at_least_s`, is taken off the next answer. Any thread may ask."""
+        with self._turn:
+            due = self._now() - self._stepped_until
+            # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited.
+            given = min(max(due, at_least_s), LONGEST_STEP_S)
+            self._stepped_until += max(due, given)
+            return max(given, 0.0)
+
     def close(self) -> None:
         """Stop for good."""
         self._closed = True
@@ -56,12 +68,9 @@ class EngineClock:
             self._task = self._loop.create_task(self._run())
 
     async def _run(self) -> None:
-        before = self._now()
+        self._stepped_until = self._now()
         while self.watched:
             await asyncio.sleep(1.0 / STEPS_PER_SECOND)
-            now = self._now()
-            # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited.
-            self._step(min(now - before, LONGEST_STEP_S))
-            before = now
+            self._step(self.elapsed_s())
         if not self._closed:
             self._abandoned()

@@ -95,6 +95,13 @@ function putBeside(bubble, link) {
   bubble.style.left = `${Math.max(FROM_EDGE, left)}px`;
 }
 
+// The page may move under the bubble: a notebook scrolls to what has the keys, and people scroll.
+function stayBeside(bubble, link) {
+  const { top, bottom } = link.getBoundingClientRect();
+  if (link.isConnected && bottom > 0 && top < window.innerHeight) putBeside(bubble, link);
+  else bubble.hidePopover();
+}
+
 function answerLinks(words, bubble) {
   const known = new Map(words.map((word) => [`#${word.anchor}`, word]));
   const wordAt = (event) => {
@@ -102,6 +109,7 @@ function answerLinks(words, bubble) {
     return { link, word: link && known.get(link.getAttribute("href")) };
   };
   const leave = new AbortController();
+  let open = null;
   const listen = (name, act) => document.addEventListener(name, act, { capture: true, signal: leave.signal });
   listen("click", (event) => {
     const { link, word } = wordAt(event);
@@ -109,6 +117,7 @@ function answerLinks(words, bubble) {
     event.preventDefault();
     event.stopPropagation();
     showMeaning(bubble, word, link);
+    open = link;
   });
   // Enter on a link opens it; without this mark the notebook would take the key and edit the text.
   listen("focusin", (event) => {
@@ -116,7 +125,7 @@ function answerLinks(words, bubble) {
     if (word) for (const [name, value] of Object.entries(HANDS_OFF)) link.setAttribute(name, value);
   });
   listen("scroll", (event) => {
-    if (bubble.isConnected && !bubble.contains(event.target)) bubble.hidePopover();
+    if (open && bubble.matches(":popover-open") && !bubble.contains(event.target)) stayBeside(bubble, open);
   });
   return () => {
     leave.abort();

@@ -19,7 +19,7 @@ from course.widgets.bench import (
     shown_readings,
 )
 from course.widgets.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
-from engine_sim import CONTROLS, OutsideValidity
+from engine_sim import CONTROLS, TICK_S, OutsideValidity
 
 
 def send(bench, content):
@@ -298,6 +298,32 @@ def test_a_long_pause_is_not_caught_up_with():
         await asyncio.sleep(0.1)
         clock.close()
         assert max(steps) == LONGEST_STEP_S
+
+    played(scene)
+
+
+def test_time_given_in_advance_is_taken_off_again():
+    """A hand's answer gets a whole tick at once, and the engine is no faster for it."""
+    times = [0.0]
+    clock, _, _ = clock_with(times)
+    times[0] = 0.005
+    assert clock.elapsed_s(at_least_s=TICK_S) == TICK_S
+    times[0] = 0.010
+    assert clock.elapsed_s() == 0.0
+    times[0] = 0.050
+    assert clock.elapsed_s() == pytest.approx(0.050 - TICK_S)
+
+
+def test_a_hand_is_answered_without_waiting_for_the_next_step(session):
+    """With the clock running, an act lets the engine do its tick before the gauges are shown."""
+    async def scene():
+        bench = Bench(session)
+        send(bench, {"heartbeat": 1})
+        await asyncio.sleep(0.06)
+        before = len(session.steps)
+        send(bench, {"control": "starter"})
+        assert len(session.steps) == before + 1 and session.steps[-1] >= TICK_S
+        bench.close()
 
     played(scene)
 
