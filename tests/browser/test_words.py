@@ -1,0 +1,91 @@
+"""The words of a lesson in a real browser: one press, or one key, from a word to its meaning, and back."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from course.build import make_learners_edition
+
+BUBBLE, CARD, LINK = ".wc-bubble", ".course-words", 'a[href="#word-ported-source"]'
+MEANING = "no vacuum at idle"
+
+
+@pytest.fixture
+def words_in_lab(lab, page, notebook):
+    """The learner's edition of l04 in the notebook, run."""
+    (lab.lesson / "l04_base_timing.ipynb").unlink()
+    make_learners_edition(lab.lesson.parent, ["l04_base_timing"])
+    lab.open(page)
+    notebook.run_all(page, f"{CARD} details")
+    return page
+
+
+@pytest.fixture
+def second_lesson(plain):
+    """The learner's edition of l02 among the plain pages, taken away after the test; its address."""
+    lesson = "l02_what_the_gauges_say"
+    make_learners_edition(plain.folder, [lesson])
+    yield f"{plain.origin}/voila/render/{lesson}/{lesson}.ipynb?{plain.key}"
+    shutil.rmtree(plain.folder / lesson)
+
+
+def violations(page, *selectors) -> list[str]:
+    """What axe finds inside these parts of the page."""
+    found = Axe().run(page, context={"include": [[one] for one in selectors]}).response["violations"]
+    return [f"{one['id']}: {one['help']}" for one in found]
+
+
+def test_a_word_is_explained_by_keyboard_in_the_notebook(words_in_lab):
+    """Enter on a word opens its meaning and takes the keys; Escape closes it and leads back to the word. The notebook
+    itself takes none of these keys."""
+    page = words_in_lab
+    link = page.locator(LINK)
+    link.scroll_into_view_if_needed()
+    link.focus()
+    page.keyboard.press("Enter")
+    bubble = page.locator(BUBBLE)
+    bubble.wait_for(state="visible")
+    assert MEANING in bubble.inner_text() and bubble.evaluate("bubble => bubble === document.activeElement")
+    page.keyboard.press("Escape")
+    bubble.wait_for(state="hidden")
+    assert link.evaluate("link => link === document.activeElement")
+    assert page.locator(".jp-MarkdownCell .cm-editor:visible").count() == 0  # no text was opened to be edited
+    page.keyboard.press("Enter")
+    page.get_by_role("dialog", name="ported source").get_by_role("button", name="Close").click()
+    bubble.wait_for(state="hidden")
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+def test_axe_finds_nothing_in_the_notebook(words_in_lab, theme):
+    """Neither in the list, opened, nor in a meaning beside its word, in either theme."""
+    page = words_in_lab
+    page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    light = "true" if theme.endswith("Light") else "false"
+    page.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    page.locator(f"{CARD} summary").click()
+    page.locator(LINK).click()
+    page.locator(BUBBLE).wait_for(state="visible")
+    assert violations(page, CARD, BUBBLE) == []
+
+
+def test_a_word_is_explained_on_the_plain_page(second_lesson, page):
+    """So is it there by pointer, beside the word and inside the window; a press elsewhere closes it."""
+    page.set_viewport_size({"width": 1024, "height": 700})
+    page.goto(second_lesson)
+    page.wait_for_selector(f"{CARD} details", timeout=90_000)
+    for link in page.locator('a[href^="#word-"]').all():
+        link.scroll_into_view_if_needed()
+        link.click()
+        bubble = page.locator(BUBBLE)
+        bubble.wait_for(state="visible")
+        box, word = bubble.bounding_box(), link.bounding_box()
+        assert box["x"] >= 0 and box["x"] + box["width"] <= 1024 and box["y"] >= 0 and box["y"] + box["height"] <= 700
+        assert min(abs(box["y"] - word["y"] - word["height"]), abs(word["y"] - box["y"] - box["height"])) < 40
+        page.mouse.click(3, 690)
+        bubble.wait_for(state="hidden")
+    page.locator(f"{CARD} summary").click()
+    assert MEANING in page.locator(f"{CARD} dl").inner_text()
+    assert violations(page, CARD, "main") == []
