@@ -97,8 +97,10 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
    written into the evidence, and the learner's own engine is drawn from it and from the name of this class.
 2. **Hand in.** A learner makes one archive of a lesson with `timing-course hand-in`, or with `hand_in()` in the
    notebook, and uploads or sends it. Put the archives of a lesson into `downloaded/LESSON/archive/` and run
-   `nbgrader zip_collect LESSON` here (`--force` when there are newer ones). Or copy: a hand-in is the whole lesson
-   folder with its `evidence.jsonl`, in `submitted/ID/LESSON/`, for example `submitted/ada/{first}/`.
+   `nbgrader zip_collect LESSON` here (`--force` when there are newer ones). An archive that is damaged, not named so,
+   or would unpack without end or outside its folder is left alone; the next class run says which and why.
+   Or copy: a hand-in is the whole lesson folder with its `evidence.jsonl`, in `submitted/ID/LESSON/`, for example
+   `submitted/ada/{first}/`.
 3. **Judge.** `timing-course grade .` judges all that was handed in, shows who has what, names the hand-ins that need
    a person and why, and makes the pages in `feedback/`. Run it as often as you like, and stop it when you like: what
    was judged is not judged again, a new hand-in is, and marks given by hand are kept (and put before you again after

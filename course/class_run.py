@@ -11,6 +11,7 @@ from rich.table import Table
 
 from course.released_rubrics import drifted
 from graders.classroom import NEEDS_PERSON, NOT_JUDGED, Classroom, HandInReport
+from graders.nbgrader_collect import not_taken_in
 
 
 def run(folder: Path, lesson: str | None, again: bool = False, console: Console | None = None) -> int:
@@ -22,7 +23,7 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
         reports = classroom.judge(lesson, told(shown, "Judging"), lambda report: pages.append(classroom.page(report)))
     failures = [sentence for sentence in pages if sentence]
     print_summary(reports, console)
-    for sentence in (*failures, *drifted(classroom.course)):
+    for sentence in (*failures, *not_taken_in(classroom.course.root), *drifted(classroom.course)):
         console.print(escape(sentence), highlight=False)
     return 1 if failures or any(report.status == NOT_JUDGED for report in reports) else 0
 

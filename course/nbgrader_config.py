@@ -67,7 +67,10 @@ c.HTMLExporter.jquery_url = ""
 # From downloaded/LESSON/archive/ to submitted/ by `nbgrader zip_collect LESSON`: the archives that `timing-course
 # hand-in` makes, LEARNER--LESSON--TIME.zip. Of several of one learner the newest counts. What a school's system sets
 # before the name stays in it: the class list, or the name in the evidence, says whose it is.
+# An archive that would unpack without end or outside its folder is left alone, and the class run says so.
+c.ZipCollectApp.extractor_plugin = "graders.nbgrader_collect.ArchiveExtractor"
+c.ZipCollectApp.collector_plugin = "graders.nbgrader_collect.ArchiveCollector"
 c.FileNameCollectorPlugin.named_regexp = (
     r".*[\\/]extracted[\\/](?:.*[\\/])?(?P<student_id>[^\\/]+?)--(?P<lesson>l\d\d_\w+?)--(?P<timestamp>\d{8}T\d{6}Z)"
-    r"[^\\/]*[\\/](?P<file_id>[^\\/]+)$")
+    r"[^\\/]*[\\/](?:(?P=lesson)[\\/])?(?P<file_id>[^\\/]+)$")
 c.FileNameCollectorPlugin.valid_ext = [".ipynb", ".jsonl", ".toml"]
