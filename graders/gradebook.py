@@ -6,12 +6,15 @@ import sqlite3
 import tempfile
 from contextlib import closing
 from pathlib import Path
+from typing import BinaryIO
 
 from engine_sim import TimingCourseError
 
 try:
     import fcntl
-except ImportError:  # Windows has none: there nothing keeps a second run out
+except ImportError:  # Windows has none, and a way of its own
+    import msvcrt
+
     fcntl = None
 
 PATIENCE_S = 20.0
@@ -28,18 +31,34 @@ class OneAtATime:
         self.path = Path(folder) / ".judging.lock"
 
     def __enter__(self) -> OneAtATime:
-        self._file = self.path.open("a", encoding="utf-8")
-        if fcntl:
-            try:
-                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except OSError:
-                self._file.close()
-                raise GradebookError(f"Another class run is at work in {self.path.parent}: wait until it is done."
-                                     ) from None
+        self._file = self.path.open("ab")
+        try:
+            _lock(self._file)
+        except OSError:
+            self._file.close()
+            raise GradebookError(f"Another class run is at work in {self.path.parent}: wait until it is done."
+                                 ) from None
         return self
 
     def __exit__(self, *_) -> None:
+        _unlock(self._file)
         self._file.close()  # gives the lock back, as the end of the program does
+
+
+def _lock(file: BinaryIO) -> None:
+    """Lock a file for this program, or raise OSError at once where another holds it."""
+    if fcntl:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    else:  # the first byte, which need not be there; everybody must mean the same one
+        file.seek(0)
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+
+
+def _unlock(file: BinaryIO) -> None:
+    """Give the lock back where closing the file is not certain to."""
+    if not fcntl:
+        file.seek(0)
+        msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
 
 
 class WorkingCopy:
