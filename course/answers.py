@@ -45,8 +45,8 @@ def answers_for(header: Header, rubrics: Path | None = None) -> list[tuple[str, 
 def _answer(exercise: ExerciseRubric, header: Header) -> str:
     if exercise.kind == "bench":
         return _bench(exercise, header)
-    if exercise.kind in ("written", "engine_card"):
-        return PERSON if exercise.kind == "written" else OWN_ENGINE
+    if exercise.kind == "engine_card":
+        return OWN_ENGINE
     own = exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, ENGINES))
     return _IN_WORDS[own.kind](own)
 
@@ -84,7 +84,13 @@ def _hoses(own: ExerciseRubric) -> str:
     return "; ".join(f"{hose.label}: {' or '.join(hose.allowed)}" for hose in own.hoses)
 
 
+def _written(own: ExerciseRubric) -> str:
+    """What was asked of this learner: where something is drawn, whoever marks has to know what."""
+    return f"{PERSON} Asked: {own.question}" if own.draw else PERSON
+
+
 _IN_WORDS = {
+    "written": _written,
     "choice": _chosen,
     "several": _chosen,
     "needle": _chosen,

@@ -178,12 +178,14 @@ class MarkedFor:
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
 class Draw:
-    """Where a learner's own number comes from: low to high by steps, or one of a list (`from` in the file)."""
+    """Where a learner's own number comes from: low to high by steps, or one of a list (`from` in the file). Or `words`,
+    one of which stands in texts and in no formula."""
 
     low: Number | None = None
     high: Number | None = None
     step: Number | None = None
     one_of: tuple[Number, ...] = Field(default=(), alias="from")
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)

@@ -21,7 +21,7 @@ from engine_sim import EngineCard, Header, TimingCourseError
 from .answers import ANSWERS
 from .arithmetic import FUNCTIONS, value_of
 from .compare import compare
-from .exercise import Choice, Draw, ExerciseRubric, NumberField, RubricError
+from .exercise import Choice, Draw, ExerciseRubric, MarkedFor, NumberField, RubricError
 from .kinds.common import need, need_known
 from .kinds.diagnosis import with_right_cause
 from .kinds.needle import with_right_pattern
@@ -30,6 +30,7 @@ from .subject import engine_of, fault_of, words_of
 RIGHT_BY_FAULT = {"needle": with_right_pattern, "diagnosis": with_right_cause}
 MOST_VARIANTS_TRIED = 500
 SHUFFLES_TRIED = 100
+Drawn = float | str
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
 _IN_TEXT = re.compile(r"\{([^{}]*)\}")
 
@@ -66,24 +67,24 @@ def share_of(words: str) -> float:
     return int.from_bytes(hashlib.sha256(words.encode()).digest()[:6], "big") / 2**48
 
 
-def values_of(draw: Draw) -> list[float]:
+def values_of(draw: Draw) -> list[Drawn]:
     """Every value that a draw can give."""
-    if draw.one_of:
-        return list(draw.one_of)
+    if draw.one_of or draw.words:
+        return list(draw.one_of or draw.words)
     count = round((draw.high - draw.low) / draw.step) + 1
     # Ten digits, so that 0.1 three times is 0.3 in a question.
     return [float(f"{draw.low + number * draw.step:.10g}") for number in range(count)]
 
 
-def drawn_value(draw: Draw, words: str) -> float:
+def drawn_value(draw: Draw, words: str) -> Drawn:
     """The value that these words draw."""
     values = values_of(draw)
     return values[int(share_of(words) * len(values))]
 
 
-def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, float], card: EngineCard | None) -> dict[str, float]:
+def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, Drawn], card: EngineCard | None) -> dict[str, Drawn]:
     """All names of an exercise: drawn, told by its function, worked out."""
-    numbers = dict(drawn)
+    words, numbers = _told_apart(drawn)
     if exercise.answer_from:
         numbers |= ANSWERS[exercise.answer_from].function(card, numbers)
     for name, formula in exercise.worked_out.items():
@@ -91,13 +92,19 @@ def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, float], card: Engin
             numbers[name] = value_of(formula, numbers)
         except RubricError as error:
             raise RubricError(f"worked_out.{name}: {error}") from None
-    return numbers
+    return numbers | words
+
+
+def _told_apart(drawn: Mapping[str, Drawn]) -> tuple[dict[str, str], dict[str, float]]:
+    """The words and the numbers among what was drawn: no formula can hold a word."""
+    words = {name: value for name, value in drawn.items() if isinstance(value, str)}
+    return words, {name: value for name, value in drawn.items() if name not in words}
 
 
 # ---- filling in ------------------------------------------------------------------------------------------------------
 
 
-def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, float]) -> ExerciseRubric:
+def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, Drawn]) -> ExerciseRubric:
     """The exercise with its formulas worked out and, where it has names, its texts filled in. Raises RubricError that
     names the field."""
     return replace(
@@ -105,7 +112,12 @@ def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, float]) -> Exer
         question=_filled(exercise.question, numbers, "question"),
         choices=tuple(_filled_choice(choice, numbers) for choice in exercise.choices),
         fields=tuple(_worked_out(line, numbers, f"fields.{line.id}.") for line in exercise.fields),
+        marking=tuple(_filled_levels(one, numbers) for one in exercise.marking),
     )
+
+
+def _filled_levels(one: MarkedFor, numbers: Mapping[str, Drawn]) -> MarkedFor:
+    return replace(one, levels=tuple(_filled(level, numbers, f"marking.{one.id}") for level in one.levels))
 
 
 def _filled_choice(choice: Choice, numbers: Mapping[str, float]) -> Choice:
@@ -134,7 +146,7 @@ def _value(wanted, numbers: Mapping[str, float], where: str) -> float | None:
     if not wanted.formula:
         return wanted.value
     try:
-        return value_of(wanted.formula, numbers)
+        return value_of(wanted.formula, _told_apart(numbers)[1])
     except RubricError as error:
         raise RubricError(f"{where}: {error}") from None
 
@@ -146,7 +158,8 @@ def _filled(text: str, numbers: Mapping[str, float], where: str) -> str:
     def number(found: re.Match) -> str:
         if found[1] not in numbers:
             raise RubricError(f"{where}: the text names {{{found[1]}}}; there are {', '.join(sorted(numbers))}")
-        return f"{numbers[found[1]]:.6g}".replace("-", "\u2212")
+        value = numbers[found[1]]
+        return value if isinstance(value, str) else f"{value:.6g}".replace("-", "\u2212")
 
     return _IN_TEXT.sub(number, text)
 
@@ -208,7 +221,7 @@ def check_variants(exercise: ExerciseRubric) -> None:
         check_apart(filled, drawn)
 
 
-def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, float]) -> None:
+def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, Drawn]) -> None:
     """Raise RubricError where a known mistake of a filled exercise is as good as its right answer."""
     for wanted in (exercise, *exercise.fields):
         where = f"fields.{wanted.id}." if isinstance(wanted, NumberField) else ""
@@ -221,8 +234,9 @@ def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, float]) -> None:
             )
 
 
-def _with(drawn: Mapping[str, float]) -> str:
-    return f" (where {', '.join(f'{name} = {value:g}' for name, value in drawn.items())})" if drawn else ""
+def _with(drawn: Mapping[str, Drawn]) -> str:
+    told = (f"{name} = {value if isinstance(value, str) else f'{value:g}'}" for name, value in drawn.items())
+    return f" (where {', '.join(told)})" if drawn else ""
 
 
 def _check_name(name: str, where: str) -> None:
@@ -234,8 +248,9 @@ def check_draw(draw: Draw, where: str) -> None:
     """Raise RubricError for a draw that does not say from what to draw; `where` is its place in the rubric."""
     steps = (draw.low, draw.high, draw.step)
     by_steps = all(value is not None for value in steps)
-    one_way = by_steps if not draw.one_of else steps == (None, None, None)
-    need(one_way, f"{where}: give low, high and step, or from")
+    ways = [steps != (None, None, None), bool(draw.one_of), bool(draw.words)]
+    need(sum(ways) == 1 and by_steps == ways[0], f"{where}: give low, high and step, or from, or words")
+    need(all(word.strip() for word in draw.words), f"{where}: one of the words is empty: fill it or take it out")
     if by_steps:
         need(draw.step > 0 and draw.high > draw.low, f"{where}: high has to lie above low, and step above nothing")
         count = (draw.high - draw.low) / draw.step
@@ -252,7 +267,7 @@ def _check_answer_from(exercise: ExerciseRubric) -> None:
     need(bool(exercise.engine) or not told.needs_card, f"answer_from {exercise.answer_from} needs the field engine")
 
 
-def some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, float]]:
+def some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, Drawn]]:
     """Every combination of drawn values, or, where there are very many, evenly spread ones and the two outermost."""
     values = {name: values_of(draw) for name, draw in draws.items()}
     count = math.prod(len(one) for one in values.values())

@@ -37,7 +37,7 @@ KINDS: dict[str, Kind] = {
 }
 OF_EVERY_KIND = frozenset({"id", "title", "kind", "objective", "points", "question", "engine"})
 OF_VARIANTS = frozenset({"draw", "answer_from", "worked_out"})
-VARIED = ("choice", "number", "sum")
+VARIED = ("choice", "number", "sum", "written")
 OF_AN_ENGINE = frozenset({"day", "found", "tools", "faults"})
 AT_AN_ENGINE = ("bench", "needle", "diagnosis")
 

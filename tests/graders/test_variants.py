@@ -67,6 +67,35 @@ def test_a_draw_is_stable():
     assert drawn == [6.0, 9.0, 11.0]
 
 
+def test_words_are_drawn_too():
+    """One of a list of words stands in the texts of its learner, and in the levels by which a person marks."""
+    item = {"id": "w", "title": "W", "kind": "written", "objective": "o", "question": "Answer {letter}.",
+            "draw": {"letter": {"words": ["letter A", "letter B"]}},
+            "marking": [{"id": "fit", "title": "Fit", "points": 2, "levels": ["no", "nearly", "fits {letter}"]}]}
+    rubric = rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
+    asked = set()
+    for number in range(40):
+        own = own_exercise(rubric, rubric.exercises["w"], f"learner {number}")
+        letter = own.question.removeprefix("Answer ").removesuffix(".")
+        assert own.marking[0].levels[2] == f"fits {letter}"
+        asked.add(letter)
+    assert asked == {"letter A", "letter B"}
+
+
+@pytest.mark.parametrize(("draw", "extra", "sentence"), [
+    ({"words": ["a", "b"], "from": [1]}, {}, "or words"),
+    ({"words": ["a", " "]}, {}, "one of the words is empty"),
+    ({"words": []}, {}, "or words"),
+    ({"words": ["a", "b"]}, {"worked_out": {"more": "letter + 1"}}, "names 'letter'"),
+    ({"words": ["a", "b"]}, {"question": "{lettre}"}, "there are letter"),
+])
+def test_spoiled_words_say_where(draw, extra, sentence):
+    """Words beside numbers, an empty word, a word in a formula or a misspelled name are told to the instructor."""
+    item = {"id": "w", "title": "W", "kind": "written", "objective": "o", "draw": {"letter": draw}, "points": 2} | extra
+    with pytest.raises(RubricError, match=sentence):
+        rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
+
+
 def test_every_value_is_drawn_about_as_often():
     """A thousand learners share seven values evenly, within what chance allows."""
     draw = Draw(low=6, high=12, step=1)

@@ -9,13 +9,16 @@ import shutil
 import nbformat
 import pytest
 
+from course.answers import answers_for
 from course.class_folder import make
+from course.widgets import written
 from engine_sim import Event, EvidenceWriter, Header
 from graders.classroom import NEEDS_PERSON, Classroom
 from graders.judge import judge_lesson
 from graders.reference_try import CREATED
 from graders.rubrics import RubricError, load_rubric, rubric_from
 from graders.subject import engine_of
+from graders.variants import learners_exercise
 from tests.graders.test_judge import MISTAKES
 from tests.scripted_learner import Habits, ScriptedLearner
 
@@ -59,7 +62,8 @@ def test_a_letter_waits_for_a_person_and_says_what_it_is_marked_for(tmp_path):
     result, table = answered(tmp_path, "Dear Marit, first of all: get a second person."), marking()
     assert result.needs_person and result.points == 0 and result.answer.startswith("Dear Marit")
     assert [one.title for one in result.criteria] == [one.title for one in table]
-    assert all(one.levels[2] in said.sentence for one, said in zip(table, result.criteria, strict=True))
+    assert all(with_letter(one.levels[2], "anna") in said.sentence
+               for one, said in zip(table, result.criteria, strict=True))
     assert sum(one.max_points for one in result.criteria) == result.max_points == 10
 
 
@@ -80,7 +84,20 @@ def test_the_marking_table_stands_where_the_mark_is_given(tmp_path):
     (cell,) = [cell for cell in judged_page.cells if cell.metadata.get("nbgrader", {}).get("grade_id") == ANSWER]
     assert "Dear Marit" in cell.source and "<b>" not in cell.source
     shown = html.unescape(cell.source)
-    assert all(one.title in shown and one.levels[2] in shown for one in marking())
+    assert all(one.title in shown and with_letter(one.levels[2], "anna", "autumn") in shown for one in marking())
+    assert letter_of("anna", "autumn") in shown  # who marks has to know which letter was answered
+
+
+def letter_of(learner, class_id=""):
+    """The letter that a learner of a class is to answer."""
+    header = Header(learner, LESSON, class_id, "", CREATED)
+    own = learners_exercise(load_rubric(LESSON).exercises[ANSWER], header, ENGINES)
+    return re.search(r"letter [A-Z], from \w+", own.question)[0]
+
+
+def with_letter(text, learner, class_id=""):
+    """A text of the rubric as this learner has it."""
+    return text.replace("{letter}", letter_of(learner, class_id))
 
 
 def marking():
@@ -107,8 +124,45 @@ def test_a_spoiled_table_says_where(change, sentence):
         rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
 
 
-def test_there_are_six_letters():
-    """The lesson prints six letters to choose from, each from somebody else."""
+def printed_letters():
+    """Every letter that the lesson prints, as its heading names it."""
     page = (ENGINES.parent / "source" / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8")
-    letters = re.findall(r"### Letter ([A-Z]), from (\w+)", page)
-    assert [name for name, _ in letters] == list("ABCDEF") and len({who for _, who in letters}) == 6
+    return re.findall(r"### (Letter [A-Z], from \w+)", page)
+
+
+def test_six_letters_are_drawn_and_three_are_taken_apart():
+    """The lesson prints nine letters, each from somebody else. Those that another exercise takes apart are drawn for
+    nobody; each of the others is."""
+    exercises = load_rubric(LESSON).exercises
+    printed = {name.replace("Letter", "letter") for name in printed_letters()}
+    drawn = set(exercises[ANSWER].draw["letter"].words)
+    asked = " ".join(one.question for one in exercises.values()).replace("Letter", "letter")
+    taken_apart = set(re.findall(r"letter [A-Z], from \w+", asked))
+    assert len(printed) == 9 and len({name.split()[-1] for name in printed}) == 9
+    assert len(drawn) == 6 and drawn | taken_apart == printed and not drawn & taken_apart
+
+
+def test_every_learner_has_a_letter_of_their_own():
+    """It is drawn from class, learner and lesson: the same each time, all six about as often, and another in another
+    class."""
+    theirs = [letter_of(f"learner {number}") for number in range(600)]
+    assert theirs[:20] == [letter_of(f"learner {number}") for number in range(20)]
+    assert len(set(theirs)) == 6 and all(60 <= theirs.count(one) <= 140 for one in set(theirs))
+    assert theirs[:20] != [letter_of(f"learner {number}", "autumn") for number in range(20)]
+
+
+def test_the_form_says_which_letter(tmp_path, monkeypatch):
+    """The page asks for the same letter as the judge, in words and not as a name in braces."""
+    folder = tmp_path / LESSON
+    folder.mkdir()
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    monkeypatch.chdir(folder)
+    form = written(ANSWER)
+    assert form.problem == "" and letter_of("anna") in form.question and "{" not in form.question
+
+
+def test_the_instructor_is_told_which_letter():
+    """`timing-course answers` names the letter that a learner was given."""
+    told = dict(answers_for(Header("bela", LESSON, "autumn", "", "")))
+    (said,) = [text for title, text in told.items() if title.startswith(ANSWER)]
+    assert letter_of("bela", "autumn") in said
