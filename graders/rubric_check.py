@@ -63,7 +63,7 @@ def _out_of_step(rubric: Rubric, cells: Mapping[str, float]) -> list[str]:
 
 
 def _why_not(kind: str) -> str:
-    return "a person marks it" if kind == "written" else "it asks for more than the method"
+    return "a person marks it" if kind == "written" else "it asks for work that no machine knows"
 
 
 def _not_met(rubric: Rubric, own: Path | None, engines: Path, class_id: str, progress: Progress,

@@ -16,7 +16,7 @@ from .rubrics import rubric_path
 OWN_RUBRICS = "rubrics"
 # Modules of graders/ that no verdict depends on: whatever else is there or comes is part of the key.
 _NO_VERDICT = {"classroom.py", "report.py", "report_pictures.py", "ahead.py", "gradebook.py", "palette.py",
-               "rubric_check.py", "reference_try.py"}
+               "rubric_check.py", "reference_try.py", "nbgrader_collect.py"}
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def to_judge(root: Path, submitted: str, learner: str, lesson: str, engines: Pat
 def _code() -> str:
     """A digest of the code and the tables that a verdict is worked out with: the engine's and the judge's."""
     engine, judge = Path(engine_sim.__file__).parent, Path(__file__).parent
-    code = [path for folder in (engine, judge) for path in folder.rglob("*.py")]
+    code = [path for folder in (engine, judge) for path in folder.rglob("*.py") if path.parent.name != "tries"]
     files = [path for path in (*code, *engine.glob("*.toml")) if path.name not in _NO_VERDICT]
     total = hashlib.sha256()
     for path in sorted(files):

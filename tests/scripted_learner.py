@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
-from graders.reference_try import CREATED, SAFE, MethodTry
+from graders.reference_try import CREATED
+from graders.tries.hands import SAFE
+from graders.tries.method import MethodTry
 
 ENGINES = Path(__file__).parents[1] / "course" / "engines"
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
@@ -100,7 +102,7 @@ class ScriptedLearner(MethodTry):
     def back_off(self) -> None:
         """With the distributor, the idle screw, or not at all."""
         if self.habits.backs_off_with == "idle_screw":
-            self.trim(self.look("speed_rpm", 6.0) - self.drop_rpm)
+            self.trim(self.shown("speed_rpm", 6.0) - self.drop_rpm)
         elif self.habits.backs_off_with == "distributor" and not self.habits.turns_wrong_way:
             super().back_off()
 

@@ -12,50 +12,11 @@ from course import SOURCE
 from course.lesson_pictures.engines import HAULER, RUNABOUT, TRUCK, engine_named
 from course.lesson_pictures.spark import best_timing_deg
 from graders.best_timing import pull_over_lead
+from graders.tries.l01 import at_the_stand
 
-from .hands import Hands, assert_costs_its_own, judged, lost
+from .hands import assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l01_why_the_spark_leads", "l01_three_speeds"
-SPEEDS = (1000.0, 1500.0, 2000.0)
-
-
-def at_the_stand(*, throttle: float = 1.0, crosses: bool = True, tightens: bool = True, puts_back: bool = True):
-    """The work of a learner with these habits; the defaults are the lesson's own words."""
-
-    def work(hands: Hands) -> None:
-        hands.do("timing_light", "on")
-        hands.do("starter", wait_s=6.0)
-        hands.do("clamp", "loose")
-        for rpm in SPEEDS:
-            hands.do("load_brake", rpm)
-            hands.do("throttle", throttle, wait_s=4.0)
-            search(hands, crosses)
-            hands.do("read_gauges")
-        hands.do("throttle", 0.0)
-        hands.do("load_brake", 0.0, wait_s=3.0)
-        if puts_back:
-            hands.do("distributor", 0.0, wait_s=2.0)
-        if tightens:
-            hands.do("clamp", "tight")
-
-    return work
-
-
-def search(hands: Hands, crosses: bool) -> None:
-    """Late until the pull has clearly fallen, early until it has fallen again, and back to the middle of the top; or
-    only early until it no longer rises."""
-    found: list[tuple[float, float]] = []
-    for step in (-4.0, 4.0) if crosses else (4.0,):
-        best = hands.shown("torque_nm")
-        for _ in range(14):
-            hands.turn(step)
-            pull = hands.shown("torque_nm")
-            found.append((hands.session.settings["distributor"], pull))
-            best = max(best, pull)
-            if pull < best - (2.0 if crosses else 0.3):
-                break
-    top = [place for place, pull in found if pull > max(pull for _, pull in found) - 1.0]
-    hands.do("distributor", round(4 * sum(top) / len(top)) / 4, wait_s=3.0)
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])

@@ -11,41 +11,11 @@ from course.lesson_pictures.needles import NEEDLES, needle_over_time
 from engine_sim import Header, OnTheStand, fault_named, published, usual_screw
 from graders.rubrics import load_rubric
 from graders.subject import subject_of
+from graders.tries.l02 import turn_and_watch
 
-from .hands import ENGINES, Hands, assert_costs_its_own, judged, lost
+from .hands import ENGINES, assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l02_what_the_gauges_say", "l02_turn_and_watch"
-
-
-def turn_and_watch(*, ports=("manifold", "ported"), gauge: str = "manifold", hose: str = "off and plugged",
-                   sides=(6.0, -6.0), waits_s: float = 6.0, tightens: bool = True, hose_back: str = "on",
-                   turns_back: bool = True, makes_safe: bool = True, stops: bool = True):
-    """The work of a learner with these habits; the defaults are the lesson's own words."""
-
-    def work(hands: Hands) -> None:
-        if not makes_safe:
-            hands.do("starter")
-        hands.make_safe()
-        hands.do("tachometer", "on")
-        hands.do("gauge_hose", ports[0])
-        hands.do("starter", wait_s=8.0)
-        for port in ports:
-            hands.do("gauge_hose", port, wait_s=3.0)
-            hands.do("read_gauges")
-        hands.do("gauge_hose", gauge)
-        hands.do("vacuum_hose", hose)
-        hands.do("clamp", "loose", wait_s=4.0)
-        for side in sides:
-            hands.do("distributor", hands.towards_advance * side / 2.0, wait_s=waits_s)
-            hands.do("read_gauges")
-        if turns_back:
-            hands.do("distributor", 0.0, wait_s=3.0)
-        hands.do("clamp", "tight" if tightens else "loose")
-        hands.do("vacuum_hose", hose_back)
-        if stops:
-            hands.do("stop", wait_s=4.0)
-
-    return work
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])

@@ -11,11 +11,11 @@ from course.lesson_pictures.starting import STARTS, points_at_gap, start_over_ti
 from engine_sim import Header, published
 from graders.rubrics import load_rubric
 from graders.subject import subject_of
+from graders.tries.l03 import crank_for_dwell, find_out, set_points, static
 
 from .hands import ENGINES, Hands, assert_costs_its_own, judged, lost
 
 LESSON, STATIC, DEAD = "l03_getting_it_to_start", "l03_static", "l03_will_not_start"
-LABEL_DEG = 8.0
 
 
 def learner_with(fault: str) -> str:
@@ -28,60 +28,23 @@ def learner_with(fault: str) -> str:
 # ---- points and static timing ----------------------------------------------------------------------------------------
 
 
-def set_points(hands: Hands, read_again: bool = True) -> None:
-    """Read the dwell on the starter, set the gap at rest, and read again."""
-    hands.do("dwell_meter", "on")
-    crank_for_dwell(hands)
-    hands.do("point_gap", hands.card.ignition.point_gap_mm)
-    if read_again:
-        assert crank_for_dwell(hands) == pytest.approx(hands.card.ignition.dwell_deg, abs=1.0)
-    hands.do("dwell_meter", "off")
-
-
-def crank_for_dwell(hands: Hands) -> float:
-    """What the meter shows while the starter turns the engine; switched off if it starts."""
-    hands.do("starter", wait_s=1.0)
-    shown = hands.session.readings().dwell_deg
-    hands.do("stop", wait_s=12.0)
-    return shown or 0.0
-
-
-def time_with_lamp(hands: Hands, mark_deg: float = LABEL_DEG, tightens: bool = True) -> None:
-    """Body with the rotor until the lamp is dark, against it until it just lights; clamp."""
-    hands.do("crank_mark", mark_deg)
-    hands.do("test_lamp", "on")
-    hands.do("clamp", "loose")
-    while hands.session.readings().lamp_lit:
-        hands.turn(-2.0)
-    while not hands.session.readings().lamp_lit:
-        hands.turn(0.5)
-    if tightens:
-        hands.do("clamp", "tight")
-    hands.do("test_lamp", "off")
-
-
-def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float = LABEL_DEG, tightens: bool = True,
-           starts: bool = True):
-    """The work of a learner with these habits; the defaults are the lesson's own words."""
-
-    def work(hands: Hands) -> None:
-        if dwell_first:
-            set_points(hands, read_again)
-        time_with_lamp(hands, mark_deg, tightens)
-        if not dwell_first:
-            set_points(hands, read_again)
-        if starts:
-            hands.do("starter", wait_s=10.0)
-        hands.do("read_gauges")
-
-    return work
-
-
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
 def test_static_timing_by_the_lesson_scores_full_marks(tmp_path, learner):
     """Points, mark, lamp, clamp, start: every point, by what meter and lamp show, whatever the learner's engine."""
     result = judged(tmp_path, LESSON, STATIC, learner, static())
     assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
+def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
+    """After the gap was set by the gauge, the meter on the starter shows what the card says, within a degree."""
+
+    def work(hands: Hands) -> None:
+        set_points(hands)
+        hands.do("dwell_meter", "on")
+        assert crank_for_dwell(hands) == pytest.approx(hands.card.ignition.dwell_deg, abs=1.0)
+
+    judged(tmp_path, LESSON, STATIC, learner, work)
 
 
 @pytest.mark.parametrize(("misconception", "work"), [
@@ -101,64 +64,6 @@ def test_each_omission_at_the_points_costs_its_own(tmp_path, criterion, work):
 
 
 # ---- it does not start -----------------------------------------------------------------------------------------------
-
-
-def find_out(*, looks: bool = True, rests_s: float = 11.0, blind_starts: int = 1, closes: bool = True,
-             lifts_anyway: bool = False, turns_body: bool = False, tightens: bool = True):
-    """The work of a learner with these habits; the defaults are the lesson's own words."""
-
-    def work(hands: Hands) -> None:
-        for _ in range(blind_starts):
-            hands.do("starter", wait_s=7.0)
-            hands.session.advance(rests_s)
-        seen = hands.session.act("look_under_cap").sentence if looks else ""
-        if turns_body:
-            turn_as_far_as_it_goes(hands)
-        else:
-            put_right(hands, seen, lifts_anyway, tightens)
-        start_again(hands, opens="points to the terminal of cylinder one" in seen, closes=closes, rests_s=rests_s)
-
-    return work
-
-
-def put_right(hands: Hands, seen: str, lifts_anyway: bool, tightens: bool) -> None:
-    """Lift the distributor where the rotor says so, and set it in as it says; without a look, one way and the other."""
-    if "half a turn" in seen:
-        ways = ["half a turn round"]
-    elif "past" in seen or "short" in seen:
-        ways = ["one tooth against the rotor" if "past" in seen else "one tooth with the rotor"]
-    else:
-        ways = [] if seen and not lifts_anyway else ["half a turn round", "as found"]
-    if ways or not tightens:
-        hands.do("clamp", "loose")
-    for way in ways:
-        hands.do("refit", way)
-    if tightens:
-        hands.do("clamp", "tight")
-
-
-def turn_as_far_as_it_goes(hands: Hands) -> None:
-    """Turn the body towards the label's figure as far as it can be turned."""
-    hands.do("clamp", "loose")
-    hands.do("distributor", 25.0 * (1.0 if hands.session.base_timing_deg < 0 else -1.0) * hands.towards_advance)
-    hands.do("clamp", "tight")
-
-
-def start_again(hands: Hands, opens: bool, closes: bool, rests_s: float) -> None:
-    """The starter again, with the throttle wide open where fuel is the matter, and closed as it catches."""
-    for _ in range(2):
-        if opens:
-            hands.do("throttle", 1.0)
-        hands.do("starter", wait_s=1.0)
-        for _ in range(30):
-            if not hands.session.readings().cranking:
-                break
-            hands.session.advance(0.2)
-        if hands.session.running:
-            break
-        hands.session.advance(rests_s)
-    hands.do("throttle", 0.0 if closes or not opens else 1.0, wait_s=20.0)
-    hands.do("read_gauges")
 
 
 @pytest.mark.parametrize("fault", ["tooth_out", "half_turn", "flooded"])

@@ -8,46 +8,14 @@ from course import ENGINES
 from engine_sim import Conditions, Engine, learners_engine, load_card, published
 from graders.answers import ANSWERS
 from graders.limits import earliest_silent_deg
+from graders.tries.l07 import one_day
 
-from .hands import Hands, assert_costs_its_own, judged, lost
-from .road_hands import drive, retard_until_silent, start, turn
+from .hands import assert_costs_its_own, judged, lost
 
 LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
 BENCHES = (HOME, HARBOUR)
 LEARNERS = [f"learner {number}" for number in range(12)]
 RULE_RON_PER_1000_FT = 1.5  # what the question of l07_octane_up_there tells the learner to reckon with
-
-
-def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0):
-    """Read at a warm idle, then go back until the full pull is silent; or with one mistake."""
-
-    def work(hands: Hands) -> None:
-        hands.do("starter", wait_s=8.0)
-        if reads == "before":
-            hands.do("read_gauges")
-        start_again(hands)
-        if reads == "hose on":
-            hands.do("read_gauges")
-        if advances:
-            drive(hands)
-            turn(hands, 2.0)
-        retard_until_silent(hands, most_drives=24)
-        if reads == "after":
-            hands.do("read_gauges")
-        for _ in range(round(too_far / 2.0)):
-            turn(hands, -2.0)
-        if too_far:
-            drive(hands)
-        hands.do("stop")
-
-    return work
-
-
-def start_again(hands: Hands) -> None:
-    """Hose on for the road; the engine runs already."""
-    hands.do("vacuum_hose", "on", wait_s=3.0)
-    if not hands.session.running:
-        start(hands)
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])

@@ -1,8 +1,8 @@
-"""Hands that drive and listen: the road check by what the driver tells, for the tests of several lessons."""
+"""Hands that drive and listen: the road check by what the driver tells."""
 
 from __future__ import annotations
 
-from .hands import Hands
+from .hands import Hands, TryFailed
 
 SILENT = "no ping was heard"
 CLEARLY = ("clear ping", "heavy ping")
@@ -11,7 +11,8 @@ CLEARLY = ("clear ping", "heavy ping")
 def start(hands: Hands) -> None:
     """Hose on, as the vehicle is used, and start."""
     hands.do("vacuum_hose", "on")
-    assert hands.do("starter", wait_s=5.0) == "done" and hands.session.running, hands.session.sentence
+    if hands.do("starter", wait_s=5.0) != "done" or not hands.session.running:
+        raise TryFailed(hands.session.sentence)
 
 
 def drive(hands: Hands, route: str | None = None) -> str:
@@ -19,7 +20,8 @@ def drive(hands: Hands, route: str | None = None) -> str:
     if route:
         hands.do("route", route)
     hands.do("chocks", "away")
-    assert hands.do("road_check") == "done", hands.session.sentence
+    if hands.do("road_check") != "done":
+        raise TryFailed(hands.session.sentence)
     while hands.session.on_road:
         hands.session.advance(1.0)
     told = hands.session.sentence
@@ -38,7 +40,8 @@ def turn(hands: Hands, crank_degrees: float, tighten: bool = True) -> None:
 def fill_in(hands: Hands, fuel: str) -> None:
     """Another fuel, with the engine off, and start again."""
     hands.do("stop", wait_s=4.0)
-    assert hands.do("fuel", fuel) == "done"
+    if hands.do("fuel", fuel) != "done":
+        raise TryFailed(hands.session.sentence)
     hands.do("starter", wait_s=5.0)
 
 
@@ -48,7 +51,7 @@ def retard_until_silent(hands: Hands, step_deg: float = 1.0, most_drives: int = 
         if SILENT in drive(hands):
             return
         turn(hands, -step_deg)
-    raise AssertionError("it never fell silent")
+    raise TryFailed(f"It still pinged after {most_drives} drives, each with {step_deg:g} degrees less lead.")
 
 
 def pings(told: str) -> bool:

@@ -1,0 +1,33 @@
+"""Work at the bench that a learner without a fault does, exercise by exercise, by what the lessons say and the
+instruments show.
+
+`WORKS` is what a rubric of a class is tried with. The functions of one lesson also know the slips by which the tests
+show that each mistake costs its own points; without arguments they are faultless.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from .hands import Hands
+from .l00 import first_moves
+from .l01 import at_the_stand
+from .l02 import turn_and_watch
+from .l03 import find_out, static
+from .l05 import three_roads, two_fuels
+from .l06 import choose_springs, what_pings_where
+from .l07 import one_day
+
+WORKS: Mapping[str, Callable[[Hands], None]] = {
+    "l00_first_moves": first_moves(),
+    "l01_three_speeds": at_the_stand(),
+    "l02_turn_and_watch": turn_and_watch(),
+    "l03_static": static(),
+    "l03_will_not_start": find_out(),
+    "l05_three_roads": three_roads,
+    "l05_two_fuels": two_fuels(),
+    "l06_what_pings_where": what_pings_where(),
+    "l06_choose_springs": choose_springs(),
+    "l07_at_home": one_day(),
+    "l07_at_the_harbour": one_day(),
+}

@@ -1,0 +1,36 @@
+"""The work at the bench of lesson l02 as its own words have it, and the slips that it can be told to make."""
+
+from __future__ import annotations
+
+from .hands import Hands
+
+
+def turn_and_watch(*, ports=("manifold", "ported"), gauge: str = "manifold", hose: str = "off and plugged",
+                   sides=(6.0, -6.0), waits_s: float = 6.0, tightens: bool = True, hose_back: str = "on",
+                   turns_back: bool = True, makes_safe: bool = True, stops: bool = True):
+    """The work of a learner with these habits; the defaults are the lesson's own words."""
+
+    def work(hands: Hands) -> None:
+        if not makes_safe:
+            hands.do("starter")
+        hands.make_safe()
+        hands.do("tachometer", "on")
+        hands.do("gauge_hose", ports[0])
+        hands.do("starter", wait_s=8.0)
+        for port in ports:
+            hands.do("gauge_hose", port, wait_s=3.0)
+            hands.do("read_gauges")
+        hands.do("gauge_hose", gauge)
+        hands.do("vacuum_hose", hose)
+        hands.do("clamp", "loose", wait_s=4.0)
+        for side in sides:
+            hands.do("distributor", hands.towards_advance * side / 2.0, wait_s=waits_s)
+            hands.do("read_gauges")
+        if turns_back:
+            hands.do("distributor", 0.0, wait_s=3.0)
+        hands.do("clamp", "tight" if tightens else "loose")
+        hands.do("vacuum_hose", hose_back)
+        if stops:
+            hands.do("stop", wait_s=4.0)
+
+    return work

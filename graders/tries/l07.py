@@ -1,0 +1,38 @@
+"""The work at both benches of lesson l07 as its own words have it, and the slips that it can be told to make."""
+
+from __future__ import annotations
+
+from .hands import Hands
+from .road import drive, retard_until_silent, start, turn
+
+
+def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0):
+    """Read at a warm idle, then go back until the full pull is silent; or with one mistake."""
+
+    def work(hands: Hands) -> None:
+        hands.do("starter", wait_s=8.0)
+        if reads == "before":
+            hands.do("read_gauges")
+        start_again(hands)
+        if reads == "hose on":
+            hands.do("read_gauges")
+        if advances:
+            drive(hands)
+            turn(hands, 2.0)
+        retard_until_silent(hands, most_drives=24)
+        if reads == "after":
+            hands.do("read_gauges")
+        for _ in range(round(too_far / 2.0)):
+            turn(hands, -2.0)
+        if too_far:
+            drive(hands)
+        hands.do("stop")
+
+    return work
+
+
+def start_again(hands: Hands) -> None:
+    """Hose on for the road; the engine runs already."""
+    hands.do("vacuum_hose", "on", wait_s=3.0)
+    if not hands.session.running:
+        start(hands)
