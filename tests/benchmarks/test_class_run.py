@@ -91,13 +91,13 @@ def seconds_of_grade(root: Path, with_pages: bool) -> float:
     return took
 
 
-def seconds_of_stock(root: Path) -> float:
+def seconds_of_stock(root: Path, lesson: str = LESSON) -> float:
     """What nbgrader takes as it comes: a kernel for every hand-in, all cells executed, no feedback pages."""
     from nbgrader.converters import Autograde
     from nbgrader.coursedir import CourseDirectory
 
     directory = CourseDirectory()
-    directory.root, directory.assignment_id = str(root), LESSON
+    directory.root, directory.assignment_id = str(root), lesson
     began = time.perf_counter()
     Autograde(coursedir=directory).start()
     return time.perf_counter() - began

@@ -1,0 +1,100 @@
+"""A whole class with all lessons judged by `grade`, beside nbgrader's own autograde of some of the same notebooks, in
+one run.
+
+Everybody did without a fault whatever a machine can do so. nbgrader as it comes executes the cells of the sample's
+notebooks, which judges nothing; what the class would take is extrapolated from that, and the printout says so.
+
+On its own: `python -m tests.benchmarks.test_whole_course [LEARNERS [SAMPLE]]`.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import pytest
+
+from course import ENGINES, class_folder
+from course.build import lessons
+from engine_sim import EvidenceWriter
+from graders.classroom import Classroom
+from graders.reference_try import faultless_evidence
+from graders.rubrics import load_rubric
+from tests.benchmarks.test_class_run import seconds_of_stock
+
+LEARNERS, SAMPLE = 30, 3
+CLASS = "class"
+
+
+def write_evidence(folder: Path, learners: int) -> None:
+    """What everybody leaves in every lesson."""
+    for number in range(learners):
+        learner = f"learner{number:03d}"
+        for lesson in lessons():
+            evidence = faultless_evidence(load_rubric(lesson), learner, CLASS, ENGINES)
+            place = folder / learner / lesson
+            place.mkdir(parents=True)
+            (place / "learner.toml").write_text(f'name = "{learner}"\n', encoding="utf-8")
+            writer = EvidenceWriter(place / "evidence.jsonl", evidence.header)
+            for event in evidence.events:
+                writer.append(event)
+        print(f"\r{number + 1} of {learners} learners have done their lessons", end="", flush=True)
+    print()
+
+
+def hand_in(root: Path, evidence: Path, learners: int) -> None:
+    """A class in which the first `learners` handed in every lesson."""
+    root.parent.mkdir()
+    class_folder.make(root)
+    for learner in sorted(path.name for path in evidence.iterdir())[:learners]:
+        for lesson in lessons():
+            folder = root / "submitted" / learner / lesson
+            shutil.copytree(root / "release" / lesson, folder)
+            shutil.copytree(evidence / learner / lesson, folder, dirs_exist_ok=True)
+
+
+def seconds_of_grade(root: Path) -> float:
+    """What `timing-course grade` takes for all lessons, feedback pages included."""
+    began = time.perf_counter()
+    room, failures = Classroom(root), []
+    reports = room.judge(then=lambda report: failures.append(room.page(report)))
+    took = time.perf_counter() - began
+    assert not any(failures) and all(report.judged_now for report in reports)
+    return took
+
+
+def measured(learners: int, sample: int, place: Path) -> tuple[float, float]:
+    """Seconds a notebook takes each way; prints them."""
+    write_evidence(place / "evidence", learners)
+    ours, stock = place / "ours" / CLASS, place / "stock" / CLASS
+    hand_in(ours, place / "evidence", learners)
+    hand_in(stock, place / "evidence", sample)
+    os.environ["TIMING_COURSE_CACHE"] = str(place / "ours" / "maps")
+    grade_s, notebooks = seconds_of_grade(ours), learners * len(lessons())
+    print(f"{learners} learners, {len(lessons())} lessons: {grade_s:.1f} s with feedback pages, "
+          f"{grade_s / notebooks:.3f} s a notebook")
+    os.environ["TIMING_COURSE_CACHE"] = str(place / "stock" / "maps")
+    stock_s = sum(seconds_of_stock(stock, lesson) for lesson in lessons())
+    executed = sample * len(lessons())
+    ratio = (stock_s / executed) / (grade_s / notebooks)
+    print(f"nbgrader's own autograde, executing {executed} of these notebooks: {stock_s:.1f} s, "
+          f"{stock_s / executed:.2f} s a notebook; for all {notebooks} that would be "
+          f"{stock_s / executed * notebooks:.0f} s (extrapolated, not measured), {ratio:.1f} times as long")
+    return grade_s / notebooks, stock_s / executed
+
+
+@pytest.mark.benchmark
+@pytest.mark.classroom
+def test_a_class_with_every_lesson(tmp_path, capsys):
+    """Thirty learners, all lessons: seconds a notebook are printed, beside those of executing it."""
+    with capsys.disabled():
+        assert all(seconds > 0.0 for seconds in measured(LEARNERS, SAMPLE, tmp_path))
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        measured(*(int(given) for given in (*sys.argv[1:], *(LEARNERS, SAMPLE)[len(sys.argv) - 1:])), Path(folder))
