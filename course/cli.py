@@ -119,7 +119,8 @@ def check(
 
 @app.command("hand-in")
 def hand_in(
-    lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing, where you have several.")] = "",
+    lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing, or its folder, where there are "
+                                               "several.")] = "",
     folder: Annotated[Path, typer.Option(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
     anyway: Annotated[bool, typer.Option("--anyway", help="Hand in what there is, though some is missing.")] = False,
 ) -> None:

@@ -39,12 +39,16 @@ class Ready:
 
 
 def lesson_in(folder: Path, lesson: str = "") -> Path:
-    """The folder of the lesson to hand in: `folder` itself, the one that was named, or the only one there is."""
+    """The folder of the lesson to hand in: `folder` itself, the one that was named or whose folder was given, or the
+    only one there is."""
+    if lesson and Path(lesson).is_dir() and _is_lesson(Path(lesson).resolve()):
+        return Path(lesson).resolve()
     if _is_lesson(folder.resolve()) and not lesson:
         return folder.resolve()
     found = sorted(path.name for path in folder.glob("*/") if _is_lesson(path))
     if lesson and lesson not in found:
-        raise HandInError(f"There is no lesson '{lesson}' in {folder}; there is {', '.join(found) or 'none'}.")
+        raise HandInError(f"There is no lesson '{lesson}' in {folder}; there is {', '.join(found) or 'none'}: "
+                          "name one of them, or say which folder your lessons are in with --folder.")
     if not lesson and len(found) != 1:
         raise HandInError(f"Which lesson is to be handed in? In {folder} there is {', '.join(found) or 'none'}: name "
                           "it, as in 'timing-course hand-in l04_base_timing'.")

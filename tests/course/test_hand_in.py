@@ -113,6 +113,13 @@ def test_the_command_says_what_is_missing_before_it_makes_anything(lesson, monke
     assert len(list((lesson.parent / "hand-in").glob("*.zip"))) == 1
 
 
+def test_the_folder_of_a_lesson_names_it_too(lesson, tmp_path, monkeypatch):
+    """Whoever gives the lesson's folder, from wherever, gets its archive."""
+    monkeypatch.chdir(tmp_path)
+    assert typed(lesson.relative_to(tmp_path), "--anyway").exit_code == 0
+    assert len(list((lesson.parent / "hand-in").glob("*.zip"))) == 1
+
+
 @pytest.mark.parametrize(("arguments", "words"), [(("l77_nowhere",), "no lesson 'l77_nowhere'"),
                                                   (("--folder", "."), "Which lesson")])
 def test_a_lesson_that_is_not_there_gets_a_sentence(lesson, monkeypatch, arguments, words):
