@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 import tomllib
 
@@ -13,8 +14,9 @@ import course
 from course import class_folder, class_rubrics
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
+from graders.reference_try import tried
 from graders.rubric_check import check_rubric
-from graders.rubrics import FOLDER, RubricError, load_rubric, rubric_for, rubric_path
+from graders.rubrics import FOLDER, RubricError, lessons_with_rubrics, load_rubric, rubric_for, rubric_path
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
@@ -54,6 +56,40 @@ def test_a_tolerance_that_is_too_narrow_is_found_with_its_criterion(own):
     for words in (f"{BENCH}, setting", "faultless try loses", "of 3 points", "every engine", "wider"):
         assert words in sentence
     assert report.own and len(report.wrong) == 1
+
+
+def test_every_exercise_but_a_letter_is_tried():
+    """What no machine tries is what a person marks, and nothing else; every bench is among what is tried."""
+    exercises = [one for lesson in lessons_with_rubrics() for one in load_rubric(lesson).exercises.values()]
+    assert {one.kind for one in exercises if not tried(one)} == {"written"}
+    assert sum(one.kind == "bench" for one in exercises if tried(one)) == 13
+
+
+@pytest.mark.parametrize(("exercise", "criterion", "field", "value"), [
+    ("l00_first_moves", "readings", "warm_c", 178.0),
+    ("l01_three_speeds", "read_middle", "less", 0.0),
+    ("l02_turn_and_watch", "both_ways", "steady_rpm", 0.001),
+    ("l03_static", "timing", "window_deg", 0.001),
+    ("l03_will_not_start", "starter", "rest_s", 60.0),
+    ("l05_three_roads", "roads", "roads", 4),
+    ("l05_two_fuels", "steps", "step_deg", 0.1),
+    ("l06_what_pings_where", "base", "window_deg", 0.001),
+    ("l06_choose_springs", "parts", "percent", -1.0),
+    ("l07_at_home", "limit", "window_deg", 0.001),
+    ("l07_at_the_harbour", "reading", "coolant_c", 178.0),
+    ("l09_do_the_job", "setting", "window_deg", 0.001),
+])
+def test_a_tolerance_that_nobody_can_keep_is_found_at_every_bench(tmp_path, exercise, criterion, field, value):
+    """Tightened beyond reach, it is named with its exercise and criterion, and nothing else is called wrong."""
+    lesson = next(name for name in lessons_with_rubrics() if exercise in load_rubric(name).exercises)
+    text = (FOLDER / f"{lesson}.toml").read_text(encoding="utf-8")
+    place = text.index(f'id = "{criterion}"\n', text.index(f'id = "{exercise}"\n'))
+    changed, count = re.subn(rf"\b{field} = [\d.]+", f"{field} = {value}", text[place:], count=1)
+    assert count == 1
+    (tmp_path / f"{lesson}.toml").write_text(text[:place] + changed, encoding="utf-8")
+    cells = {name: one.points for name, one in load_rubric(lesson).exercises.items()}
+    sentence, = check_rubric(lesson, tmp_path, course.ENGINES, "spring", cells, trials=1).wrong
+    assert f"{exercise}, {criterion}" in sentence and "faultless try loses" in sentence
 
 
 def test_a_wrong_right_answer_is_found(own):
