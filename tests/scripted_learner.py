@@ -6,11 +6,12 @@ the wobble by looking for a while, and never sees the true angle.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
 from graders.reference_try import CREATED
+from graders.subject import WARM_C
 from graders.tries.hands import SAFE
 from graders.tries.method import MethodTry
 
@@ -141,13 +142,15 @@ def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> Lear
 
 
 def evidence_by(
-    path: Path, learner: str, habits: Habits | None = None, class_id: str = "", engines: Path = ENGINES
+    path: Path, learner: str, habits: Habits | None = None, class_id: str = "", engines: Path = ENGINES,
+    found_warm: bool = False,
 ) -> Path:
     """Write the evidence that such a learner leaves in the file `path`; return it."""
     habits = habits or Habits()
     given = engine_of(learner, class_id, engines)
+    found = replace(given.found, coolant_c=WARM_C) if found_warm else given.found
     writer = EvidenceWriter(path, Header(learner, LESSON, class_id, given.card.digest, CREATED))
-    session = Session(Engine(given.card), found=given.found, evidence=writer, exercise=BENCH)
+    session = Session(Engine(given.card), found=found, evidence=writer, exercise=BENCH)
     ScriptedLearner(session, habits).work()
     for number, (exercise, value, unit) in enumerate(habits.answers):
         writer.append(Event(60.0 * number, exercise, "answer", value, unit))
