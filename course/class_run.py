@@ -10,7 +10,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from course.released_rubrics import drifted
-from graders.classroom import NEEDS_PERSON, NOT_JUDGED, Classroom, HandInReport
+from graders.classroom import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
 from graders.nbgrader_collect import not_taken_in
 
 
@@ -29,27 +29,53 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
 
 
 def print_summary(reports: list[HandInReport], console: Console) -> None:
-    """Print one line a learner and lesson, then what needs a person and why, then what else was noticed."""
+    """Print a line for each hand-in, who handed nothing in, what needs a person and why, and what else was noticed."""
     if not reports:
         console.print("Nobody is on the roster and nothing was handed in: hand-ins belong in submitted/ID/LESSON/.")
         return
     table = Table("Learner", "Lesson", "Points", "Status", title="Summary", title_justify="left")
     for report in reports:
-        status = report.status + (" (now)" if report.judged_now else "")
-        points = f"{report.points:g} of {report.max_points:g}" if report.max_points else ""
-        table.add_row(escape(repr(report.learner)[1:-1]), report.lesson, points, status)
-    console.print(table)
+        if report.status != NOTHING:
+            status = report.status + (" (now)" if report.judged_now else "")
+            points = f"{report.points:g} of {report.max_points:g}" if report.max_points else ""
+            table.add_row(_safe(report.learner), report.lesson, points, status)
+    if table.row_count:
+        console.print(table)
+    _print_missing(reports, console)
     needing = [report for report in reports if report.status in (NEEDS_PERSON, NOT_JUDGED)]
-    if needing:
-        console.print("\n[bold]For a person to look at[/bold]")
-    for report in needing:
-        console.print(f"{escape(repr(report.learner)[1:-1])}, {report.lesson}: {escape(' '.join(report.reasons))}",
-                      highlight=False)
-    remarked = [report for report in reports if report.remarks]
-    if remarked:
-        console.print("\n[bold]Also noticed[/bold]")
-    for report in remarked:
-        console.print(f"{escape(report.learner)}, {report.lesson}: {escape(' '.join(report.remarks))}", highlight=False)
+    _print_once("For a person to look at", [(one, " ".join(one.reasons)) for one in needing], console)
+    _print_once("Also noticed", [(one, " ".join(one.remarks)) for one in reports if one.remarks], console)
+
+
+def _safe(learner: str) -> str:
+    """A learner's name as the terminal may show it."""
+    return escape(repr(learner)[1:-1])
+
+
+def _print_missing(reports: list[HandInReport], console: Console) -> None:
+    """Who handed nothing in: a line for each lesson, not one for each learner."""
+    by_lesson: dict[str, list[HandInReport]] = {}
+    for report in reports:
+        by_lesson.setdefault(report.lesson, []).append(report)
+    missing = {lesson: [_safe(one.learner) for one in those if one.status == NOTHING]
+               for lesson, those in by_lesson.items()}
+    if any(missing.values()):
+        console.print("\n[bold]Nothing handed in[/bold]")
+    for lesson, names in missing.items():
+        if names:
+            who = f"all {len(names)}" if len(names) == len(by_lesson[lesson]) > 1 else ", ".join(names)
+            console.print(f"{lesson}: {who}", highlight=False)
+
+
+def _print_once(title: str, told: list[tuple[HandInReport, str]], console: Console) -> None:
+    """Sentences under a title; what is the same of several lessons of a learner is said once."""
+    lessons: dict[tuple[str, str], list[str]] = {}
+    for report, sentence in told:
+        lessons.setdefault((report.learner, sentence), []).append(report.lesson)
+    if lessons:
+        console.print(f"\n[bold]{title}[/bold]")
+    for (learner, sentence), names in lessons.items():
+        console.print(f"{_safe(learner)}, {', '.join(names)}: {escape(sentence)}", highlight=False)
 
 
 def bar(console: Console) -> Progress:

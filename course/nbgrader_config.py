@@ -56,7 +56,7 @@ c.Judge.submitted_directory = "submitted"
 # From autograded/ to feedback/: the learner's page, self-contained; and the marking screen, which sanitises too.
 c.GenerateFeedback.exporter_class = "graders.nbgrader_bridge.FeedbackPageExporter"
 c.GenerateFeedback.preprocessors = [
-    "nbgrader.preprocessors.GetGrades",
+    "graders.nbgrader_bridge.MarksForPage",
     "nbgrader.preprocessors.ClearHiddenTests",
 ]
 c.HTMLExporter.sanitize_html = True

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from jinja2 import BytecodeCache
 from nbconvert.exporters import HTMLExporter
+from nbgrader.preprocessors import GetGrades
 from traitlets.config import Config
 
 from engine_sim import TimingCourseError
@@ -55,6 +56,18 @@ class FeedbackPageExporter(HTMLExporter):
         yield "sanitised", sanitised
         yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
         yield "lesson_title", lesson_title
+
+
+class MarksForPage(GetGrades):
+    """nbgrader's own, which puts the gradebook's points into the cells, and says besides which of them are not settled:
+    a person has still to mark them."""
+
+    def _get_score(self, cell, resources) -> None:
+        super()._get_score(cell, resources)
+        grade = self.gradebook.find_grade(cell.metadata.nbgrader["grade_id"], self.notebook_id, self.assignment_id,
+                                          self.student_id)
+        cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
+        cell.metadata.nbgrader["marked"] = grade.manual_score is not None
 
 
 def lesson_title(lesson: str) -> str:

@@ -96,6 +96,16 @@ class LessonReport:
         """How many learners have this status."""
         return sum(row.status == status for row in self.rows)
 
+    @property
+    def short(self) -> str:
+        """The lesson's number, as in l04, or its id where it has none."""
+        return self.lesson.split("_")[0]
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nobody handed anything in."""
+        return all(row.status == MISSING for row in self.rows)
+
 
 def report_on(classroom: Classroom, objectives: Mapping[str, Mapping[str, str]], lesson: str | None = None,
               progress: Progress = lambda *_: None) -> list[LessonReport]:
@@ -233,8 +243,16 @@ def page_text(class_name: str, lessons: list[LessonReport]) -> str:
                               trim_blocks=True, lstrip_blocks=True)
     environment.filters |= {"points": _points, "percent": lambda share: f"{100 * share:.0f} %", "plain": plain}
     return environment.get_template("index.html.j2").render(
-        class_name=class_name, lessons=lessons, colours={name: css_variables(theme) for name, theme in THEMES.items()},
+        class_name=class_name, lessons=lessons, everybody=everybody(lessons),
+        colours={name: css_variables(theme) for name, theme in THEMES.items()},
         statuses=(GRADED, NEEDS_PERSON, NOT_JUDGEABLE, MISSING, UNJUDGED))
+
+
+def everybody(lessons: list[LessonReport]) -> list[tuple[Listed, list[Row | None]]]:
+    """Each learner with a row for each lesson, in their order; None where the lesson does not know them."""
+    learners = {row.learner.id: row.learner for lesson in lessons for row in lesson.rows}
+    rows = [{row.learner.id: row for row in lesson.rows} for lesson in lessons]
+    return [(learners[name], [lesson.get(name) for lesson in rows]) for name in sorted(learners)]
 
 
 def _points(points: float | None) -> str:

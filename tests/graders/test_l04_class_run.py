@@ -11,7 +11,7 @@ from rich.console import Console
 
 import course as course_package
 from course import class_folder, class_run
-from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
+from graders.classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
 from graders.judge import judge_lesson
 from graders.nbgrader_course import NbgraderCourse
 from tests.submissions.l04_hand_ins import HAND_INS
@@ -89,6 +89,29 @@ def test_every_page_is_whole_and_harmless(run):
         assert len(page.find_all("section")) == 5
     poisoned = (root / "feedback" / "poison" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
     assert "alert(1)" in BeautifulSoup(poisoned, "html.parser").find(id="l04_explain").get_text()
+
+
+def test_a_page_tells_a_zero_from_what_waits_for_its_mark(run):
+    """An answer that nobody has marked yet is said to wait; one that was not given has earned nothing."""
+    root, _, _, _ = run
+    for learner, shown in (("perfect", "waits"), ("empty", "0")):
+        page = BeautifulSoup((root / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8"),
+                             "html.parser")
+        row = page.find("a", href="#l04_explain").find_parent("tr")
+        assert row.find("td", class_="number").get_text() == shown
+        assert ("wait for a person's mark" in page.find("header").get_text()) == (shown == "waits")
+
+
+def test_the_summary_says_the_same_once():
+    """Who handed in nothing, or is unknown, in every lesson of several is one line, not one for each lesson."""
+    reports = [HandInReport(learner, lesson, status, reasons=reasons) for lesson in ("l01_one", "l02_two")
+               for learner, status, reasons in (("ada", NOTHING, ()), ("bo", NOT_JUDGED, ("Who is bo?",)))]
+    reports.append(HandInReport("bo", "l03_three", NOTHING))
+    console = Console(width=200, record=True, file=io.StringIO())
+    class_run.print_summary(reports, console)
+    printed = console.export_text()
+    assert "l01_one: ada\n" in printed and "l03_three: bo\n" in printed
+    assert printed.count("Who is bo?") == 1 and "bo, l01_one, l02_two: Who is bo?" in printed
 
 
 def test_feedback_names_the_misconceptions_of_the_careless(run):

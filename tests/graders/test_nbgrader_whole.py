@@ -223,6 +223,7 @@ def test_feedback_goes_back_by_nbgraders_own_commands(marked):
     page, = (stage.learner / LESSON / "feedback").rglob("*.html")
     text = page.read_text(encoding="utf-8")
     assert "6 points taken off" in text and "Seen, &lt;b&gt;" in text and "<script" not in text
+    assert "A person marks this" not in text and "waits" not in text  # it is marked
 
 
 def test_export_has_the_sums(marked):

@@ -15,8 +15,21 @@ from rich.console import Console
 from course import class_folder, class_report
 from graders.classroom import Classroom
 from graders.palette import LIGHT
-from graders.report import COLUMNS, cell, plain, report_on, table_text, write_report
+from graders.report import (
+    COLUMNS,
+    GRADED,
+    MISSING,
+    LessonReport,
+    Row,
+    cell,
+    page_text,
+    plain,
+    report_on,
+    table_text,
+    write_report,
+)
 from graders.report_pictures import Way, in_words, picture
+from graders.roster import Listed
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON = "l04_base_timing"
@@ -182,6 +195,20 @@ def test_a_report_is_never_left_half_written(tmp_path, monkeypatch):
         write_report(tmp_path / "report", "autumn", [])
     assert (tmp_path / "report" / "index.html").read_bytes() == before
     assert sorted(path.name for path in (tmp_path / "report").iterdir()) == ["grades.csv", "index.html"]
+
+
+def test_everybody_stands_beside_every_lesson():
+    """With several lessons the page begins with all of them for each learner; where nobody handed in, it says so."""
+    ada, bo = Listed("ada"), Listed("bo")
+    worked = LessonReport("l01_one", "One", {}, (Row(ada, "l01_one", GRADED, 3.0, 5.0, 0.0, ""),
+                                                 Row(bo, "l01_one", MISSING, None, 5.0, 0.0, "")))
+    empty = LessonReport("l02_two", "Two", {}, (Row(ada, "l02_two", MISSING, None, 4.0, 0.0, ""),))
+    page = BeautifulSoup(page_text("spring", [worked, empty]), "html.parser")
+    rows = [[cell.get_text(" ", strip=True) for cell in row.find_all(["th", "td"])]
+            for row in page.find("table", class_="everybody").find_all("tr")]
+    assert rows == [["Learner", "l01", "l02"], ["ada", "✓ 3 of 5", "–"], ["bo", "–", ""]]
+    assert page.find(id="l02_two").find("table") is None and "Nobody has handed" in page.find(id="l02_two").get_text()
+    assert BeautifulSoup(page_text("spring", [worked]), "html.parser").find("table", class_="everybody") is None
 
 
 def test_an_empty_class_has_a_report_too(tmp_path):
