@@ -76,11 +76,17 @@ class BenchView {
     );
     return element(
       "section",
-      { class: "engine-bench", "aria-labelledby": heading },
+      { class: "engine-bench", "aria-labelledby": heading, "data-exercise": this.model.get("exercise") },
       element(
         "div",
         { class: "eb-head" },
-        element("div", { class: "eb-title", id: heading }, this.model.get("title") || "Engine bench"),
+        element(
+          "div",
+          { class: "eb-title", id: heading },
+          // A lesson may have two benches of one engine: what is to be done there tells them apart.
+          this.model.get("task") ? element("span", { class: "eb-task" }, this.model.get("task")) : null,
+          this.model.get("title") || "Engine bench",
+        ),
         (this.state = element("span", { class: "eb-state" })),
         this.soundSwitch(),
         this.unitSwitches(),
@@ -269,8 +275,7 @@ class BenchView {
   }
 
   act(message) {
-    this.send(message);
-    this.watch.question();
+    this.watch.attemptAndAsk(() => this.model.send(message));
     if (TAKES_A_WHILE[message.control]) this.showProgress(TAKES_A_WHILE[message.control]);
   }
 

@@ -54,6 +54,7 @@ class Bench(anywidget.AnyWidget):
 
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)
+    task = traitlets.Unicode("").tag(sync=True)  # the exercise's title
     nameplate = traitlets.List(traitlets.List(traitlets.Unicode(), minlen=2, maxlen=2)).tag(sync=True)
     conditions = traitlets.Dict(value_trait=traitlets.Float(), key_trait=traitlets.Unicode()).tag(sync=True)
     work = traitlets.List(traitlets.Dict()).tag(sync=True)

@@ -105,7 +105,7 @@ def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
     exercise = at_work.exercise(exercise_id, "bench")
     session = at_work.session(exercise)
     card = session.engine.card
-    opened = Bench(session, exercise=exercise_id, title=card.title,
+    opened = Bench(session, exercise=exercise_id, title=card.title, task=exercise.title,
                    nameplate=[list(pair) for pair in card.nameplate.items()],
                    conditions=at_work.day_in_numbers(session))
     if at_work.writer.torn:

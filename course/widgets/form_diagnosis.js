@@ -6,7 +6,11 @@ import { choiceList } from "./choice_list.js";
 
 function render(view) {
   const gone = new AbortController();
-  const leave = showForm(view, (model) => new DiagnosisWork(model, gone.signal), "Name the cause");
+  const leave = showForm(
+    view,
+    (model, _send, kernel) => new DiagnosisWork(model, kernel, gone.signal),
+    "Name the cause",
+  );
   return () => {
     gone.abort();
     leave();
@@ -14,15 +18,14 @@ function render(view) {
 }
 
 class DiagnosisWork {
-  constructor(model, gone) {
+  constructor(model, kernel, gone) {
     this.model = model;
+    this.kernel = kernel;
     this.choices = choiceList(model, "What is the cause?");
     this.root = this.build();
-    for (const name of ["account"]) {
-      const listener = () => this.show();
-      model.on(`change:${name}`, listener);
-      gone.addEventListener("abort", () => model.off(`change:${name}`, listener));
-    }
+    const listener = () => this.show();
+    model.on("change:account", listener);
+    gone.addEventListener("abort", () => model.off("change:account", listener));
     this.show();
   }
 
@@ -73,7 +76,7 @@ class DiagnosisWork {
       element(
         "div",
         { class: "cf-row" },
-        pushButton("Begin a new account of the same engine", () => this.model.send({ begin: true }), {
+        pushButton("Begin a new account of the same engine", () => this.ask({ begin: true }), {
           class: "cf-begin",
         }),
       ),
@@ -83,7 +86,11 @@ class DiagnosisWork {
 
   inspect(id, title) {
     setText(this.looking, `${title}: this takes a moment…`);
-    this.model.send({ inspect: id });
+    this.ask({ inspect: id });
+  }
+
+  ask(message) {
+    this.kernel.attemptAndAsk(() => this.model.send(message));
   }
 
   show() {

@@ -1,10 +1,9 @@
 // A live needle to name: the gauge of a running engine, three hands on its throttle, and the patterns to choose from.
 
+import { choiceList } from "./choice_list.js";
+import { Dial } from "./dial.js";
 import { element, pushButton, setAttribute, setText } from "./elements.js";
 import { showForm } from "./form_view.js";
-import { choiceList } from "./choice_list.js";
-import { KernelWatch } from "./kernel_watch.js";
-import { Dial } from "./dial.js";
 import { inWords, quantity, readChoice, storeChoice } from "./measures.js";
 
 const WATCHING_EVERY_MS = 5000;
@@ -12,7 +11,7 @@ const HANDS = { hold: "Hold 2,500 rpm", let_go: "Let go", snap: "Snap the thrott
 
 function render(view) {
   const gone = new AbortController();
-  const leave = showForm(view, (model) => new NeedleWork(model, gone.signal));
+  const leave = showForm(view, (model, _send, kernel) => new NeedleWork(model, kernel, gone.signal));
   return () => {
     gone.abort();
     leave();
@@ -20,8 +19,9 @@ function render(view) {
 }
 
 class NeedleWork {
-  constructor(model, gone) {
+  constructor(model, kernel, gone) {
     this.model = model;
+    this.kernel = kernel;
     this.gone = gone;
     this.unit = readChoice().vacuum;
     this.dial = new Dial("Vacuum gauge", "vacuum");
@@ -38,7 +38,6 @@ class NeedleWork {
 
   build() {
     this.heard = element("span", { class: "eb-heard" });
-    this.kernel = element("p", { class: "cf-problem", role: "alert", hidden: true });
     const hands = Object.entries(HANDS).map(([hand, text]) =>
       pushButton(text, () => this.ask({ hand }), { "data-hand": hand }),
     );
@@ -48,7 +47,6 @@ class NeedleWork {
     return element(
       "div",
       { class: "cf-needle" },
-      this.kernel,
       element(
         "div",
         { class: "cf-needle-watch" },
@@ -73,31 +71,17 @@ class NeedleWork {
   }
 
   ask(message) {
-    this.kernelWatch.attempt(() => this.model.send(message));
-    this.kernelWatch.question();
+    this.kernel.attemptAndAsk(() => this.model.send(message));
   }
 
   // A page that is hidden does not watch; the kernel then stops the engine.
   watch() {
-    this.kernelWatch = new KernelWatch(
-      (number) => this.model.send({ heartbeat: number }),
-      (state, sentence) => {
-        setText(this.kernel, sentence);
-        this.kernel.hidden = state === "answers";
-      },
-      this.gone,
-    );
-    const answered = (answer) => answer.alive && this.kernelWatch.answered(answer.alive);
-    this.model.on("msg:custom", answered);
     const beat = () => {
-      if (!document.hidden && this.root.isConnected) this.kernelWatch.question();
+      if (!document.hidden && this.root.isConnected) this.kernel.question();
     };
     const timer = setInterval(beat, WATCHING_EVERY_MS);
     document.addEventListener("visibilitychange", beat, { signal: this.gone });
-    this.gone.addEventListener("abort", () => {
-      clearInterval(timer);
-      this.model.off("msg:custom", answered);
-    });
+    this.gone.addEventListener("abort", () => clearInterval(timer));
     requestAnimationFrame(beat);
   }
 

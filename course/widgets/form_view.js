@@ -1,10 +1,20 @@
 // What every form of a question has in common: prompt, work, the button that records, what was said, what came of
 // it, number of tries. A kind brings its own work: `makeWork(model, send)` returns `root`, the elements to work with,
-// and `value()`, the answer as it stands.
+// and `value()`, the answer as it stands; `makeWork` is given the form's watch over its kernel, too.
 
 import { element, freshId, pushButton, setText } from "./elements.js";
 import { feedback, points } from "./feedback.js";
+import { KernelWatch } from "./kernel_watch.js";
 
+const UNDER_WAY = {
+  check: "Looking at what you have done…",
+  written: "Your text is being saved…",
+};
+const NOT_DONE = {
+  check: "The program does not answer, so nothing was checked. Press the button again once it does.",
+  written:
+    "The program does not answer, so your text is not saved yet. Copy it before you do anything else, and put it in again once the program answers.",
+};
 export const RECORD = "Record my answer";
 
 export function showForm({ model, el }, makeWork, press = RECORD) {
@@ -20,12 +30,18 @@ class FormView {
     this.model = model;
     this.kind = model.get("kind");
     const heading = freshId("cf-title");
+    this.watch = new KernelWatch(
+      (number) => model.send({ heartbeat: number }),
+      (state, sentence) => this.showKernel(state, sentence),
+      gone,
+    );
     // Where there is a problem there is nothing to work on.
-    this.work = model.get("problem") ? NO_WORK : makeWork(model, () => this.send());
+    this.work = model.get("problem") ? NO_WORK : makeWork(model, () => this.send(), this.watch);
     this.said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
     this.tries = element("span", { class: "cf-tries" });
     this.result = element("div", { class: "cf-result" });
     this.problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
+    this.kernel = element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true });
     this.press = pushButton(press, () => this.send(), { class: "cf-press" });
     this.working = element(
       "div",
@@ -50,8 +66,10 @@ class FormView {
       ),
       model.get("question") ? element("p", { class: "cf-question" }, model.get("question")) : null,
       this.problem,
+      this.kernel,
       this.working,
     );
+    this.listenToAnswers(gone);
     for (const name of ["said", "tries", "result", "problem"]) this.follow(name, gone);
   }
 
@@ -67,18 +85,44 @@ class FormView {
     listener();
   }
 
+  listenToAnswers(gone) {
+    const listener = (answer) => answer.alive && this.watch.answered(answer.alive);
+    this.model.on("msg:custom", listener);
+    gone.addEventListener("abort", () => this.model.off("msg:custom", listener));
+  }
+
+  // A press is answered at once; what comes of it is the kernel's to say.
   send() {
-    if (this.kind === "check") {
-      setText(this.said, "Looking at what you have done…");
-      this.model.send({ check: true });
-    } else {
-      this.model.send({ answer: this.work.value() });
-    }
+    const message = this.kind === "check" ? { check: true } : { answer: this.work.value() };
+    this.waiting = true;
+    this.say("", UNDER_WAY[this.kind] ?? "Your answer is being recorded…");
+    this.watch.attemptAndAsk(() => this.model.send(message));
+    if (this.watch.state === "silent") this.sayNotDone();
+  }
+
+  say(kind, sentence) {
+    this.said.dataset.kind = kind;
+    setText(this.said, sentence);
+  }
+
+  sayNotDone() {
+    this.say(
+      "wrong",
+      NOT_DONE[this.kind] ??
+        "The program does not answer, so this is not recorded yet. Record it again once it does.",
+    );
+  }
+
+  showKernel(state, sentence) {
+    setText(this.kernel, sentence);
+    this.kernel.hidden = state === "answers";
+    this.root.classList.toggle("eb-silent", state === "silent");
+    if (state === "silent" && this.waiting) this.sayNotDone();
   }
 
   show_said(said) {
-    setText(this.said, said.sentence ?? "");
-    this.said.dataset.kind = said.kind ?? "";
+    this.waiting = false;
+    this.say(said.kind ?? "", said.sentence ?? "");
   }
 
   show_tries(tries) {

@@ -25,7 +25,8 @@ FORM_KINDS = (*(kind for kind in KINDS if kind != "bench"), "check")
 class Form(anywidget.AnyWidget):
     """One form of a lesson.
 
-    The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`.
+    The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`; `{"heartbeat":
+    number}` is answered by `{"alive": number}`, so that a page tells a kernel that is gone from one that has done it.
     `record(value, unit)` writes an answer as evidence and returns the number of tries; `judge()` returns the
     result of the exercise or None where another widget shows it. `problem` holds the one sentence to show
     where there is no exercise to work on.
@@ -89,7 +90,9 @@ class Form(anywidget.AnyWidget):
         if not isinstance(content, dict):
             return
         try:
-            if content.get("check"):
+            if content.get("heartbeat"):
+                self.send({"alive": content["heartbeat"]})
+            elif content.get("check"):
                 self.show_result()
             elif isinstance(content.get("answer"), dict):
                 answer = content["answer"]

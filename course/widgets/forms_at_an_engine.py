@@ -90,7 +90,7 @@ class NeedleForm(Form):
         if isinstance(content, dict) and content.get("heartbeat"):
             self.clock.heartbeat()
             self.watch()
-            self.send({"alive": content["heartbeat"]})
+            super()._on_message(widget, content, buffers)
         elif isinstance(content, dict) and isinstance(content.get("hand"), str):
             self.hand(content["hand"])
         else:

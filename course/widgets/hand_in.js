@@ -1,8 +1,10 @@
 // One button that makes the file to hand in. What is missing is listed first, and a second press makes it all the same.
 
 import { element, freshId, pushButton, setText } from "./elements.js";
+import { KernelWatch } from "./kernel_watch.js";
 
 const FIRST = "Make the file to hand in";
+const NOT_MADE = "The program does not answer, so no file was made. Press the button again once it does.";
 
 function render({ model, el }) {
   const gone = new AbortController();
@@ -10,7 +12,21 @@ function render({ model, el }) {
   const list = element("ul");
   const said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
   const problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
-  const press = (what) => model.send({ press: what });
+  const kernel = element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true });
+  const watch = new KernelWatch(
+    (number) => model.send({ heartbeat: number }),
+    (state, sentence) => {
+      setText(kernel, sentence);
+      kernel.hidden = state === "answers";
+      if (state === "silent") setText(said, NOT_MADE);
+    },
+    gone.signal,
+  );
+  const press = (what) => {
+    setText(said, "Looking through your work…");
+    watch.attemptAndAsk(() => model.send({ press: what }));
+    if (watch.state === "silent") setText(said, NOT_MADE);
+  };
   const first = pushButton(FIRST, () => press("look"), { class: "cf-press" });
   const anyway = pushButton("Make it all the same", () => press("make"));
   const copy = pushButton("Save a copy", () => saveCopy(model));
@@ -24,8 +40,18 @@ function render({ model, el }) {
     setText(problem, model.get("problem"));
     problem.hidden = !model.get("problem");
   };
+  // A press that brings nothing new changes no trait: the answer behind it shows what there is again.
+  const answered = (answer) => {
+    if (!answer.alive) return;
+    watch.answered(answer.alive);
+    show();
+  };
   model.on("change", show);
-  gone.signal.addEventListener("abort", () => model.off("change", show));
+  model.on("msg:custom", answered);
+  gone.signal.addEventListener("abort", () => {
+    model.off("change", show);
+    model.off("msg:custom", answered);
+  });
   show();
   el.append(
     element(
@@ -43,6 +69,7 @@ function render({ model, el }) {
         "Save the notebook first. Then make one file of it and of your work, and upload or send that file.",
       ),
       problem,
+      kernel,
       said,
       list,
       element("div", { class: "cf-row" }, first, anyway, copy),

@@ -15,7 +15,8 @@ from .front_end import module_text, style_text
 
 
 class HandIn(anywidget.AnyWidget):
-    """What is missing, and the archive. The browser sends `{"press": "look"}` or `{"press": "make"}`.
+    """What is missing, and the archive. The browser sends `{"press": "look"}` or `{"press": "make"}`;
+    `{"heartbeat": number}` is answered by `{"alive": number}`.
 
     `step` is `begin`, `ask` (something is missing: it is listed in `missing`) or `made` (`name` is the file's name,
     `content` the file itself, for a copy that the browser saves).
@@ -59,7 +60,11 @@ class HandIn(anywidget.AnyWidget):
                      f"{without}")
 
     def _pressed(self, message) -> None:
-        what = message.get("press") if isinstance(message, dict) else None
+        if not isinstance(message, dict):
+            return
+        if message.get("heartbeat"):
+            self.send({"alive": message["heartbeat"]})
+        what = message.get("press")
         if what in ("look", "make") and self._folder is not None:
             self.press(what)
 

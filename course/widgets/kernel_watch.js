@@ -39,6 +39,12 @@ export class KernelWatch {
     this.attempt(() => this.ask(this.number));
   }
 
+  // Send something that wants an answer; the question right behind it tells when the kernel has dealt with it.
+  attemptAndAsk(send) {
+    this.attempt(send);
+    this.question();
+  }
+
   // Send something; a connection that throws is a kernel that is gone.
   attempt(send) {
     try {

@@ -20,9 +20,11 @@ from pathlib import Path
 import pytest
 
 import course
+from course.widgets.front_end import HERE as WIDGETS
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
 LESSON = "l04_base_timing"
+MODULES_AT = "http://modules.invalid"
 ADDRESS = re.compile(r"http://\S+")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -298,3 +300,28 @@ def running_bench():
         return bench
 
     return prepared
+
+
+@pytest.fixture(scope="module")
+def modules(browser):
+    """A page that can import every module of the front end, from their files alone: no other address answers."""
+    context = browser.new_context()
+    page = context.new_page()
+
+    def answer(route):
+        name = route.request.url.removeprefix(f"{MODULES_AT}/")
+        if name == "":
+            route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>modules</title><body></body>")
+        elif (WIDGETS / name).is_file() and name.endswith(".js"):
+            route.fulfill(content_type="text/javascript", body=(WIDGETS / name).read_text(encoding="utf-8"))
+        else:
+            route.fulfill(status=404, body="")
+
+    page.route("**/*", answer)
+    page.goto(f"{MODULES_AT}/")
+
+    def tried(name: str, script: str):
+        return page.evaluate(f"async () => {{ const part = await import('/{name}'); {script} }}")
+
+    yield tried
+    context.close()

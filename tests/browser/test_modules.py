@@ -8,33 +8,6 @@ import pytest
 
 from course.widgets.front_end import HERE
 
-ORIGIN = "http://modules.invalid"
-
-
-@pytest.fixture(scope="module")
-def modules(browser):
-    """A page that can import every module of the front end, from their files alone: no other address answers."""
-    context = browser.new_context()
-    page = context.new_page()
-
-    def answer(route):
-        name = route.request.url.removeprefix(f"{ORIGIN}/")
-        if name == "":
-            route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>modules</title><body></body>")
-        elif (HERE / name).is_file() and name.endswith(".js"):
-            route.fulfill(content_type="text/javascript", body=(HERE / name).read_text(encoding="utf-8"))
-        else:
-            route.fulfill(status=404, body="")
-
-    page.route("**/*", answer)
-    page.goto(f"{ORIGIN}/")
-
-    def tried(name: str, script: str):
-        return page.evaluate(f"async () => {{ const part = await import('/{name}'); {script} }}")
-
-    yield tried
-    context.close()
-
 
 @pytest.mark.parametrize("name", sorted(path.name for path in HERE.glob("*.js")))
 def test_every_module_loads_alone(modules, name):
