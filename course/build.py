@@ -19,10 +19,10 @@ from nbconvert.preprocessors import Preprocessor
 from traitlets import Bool
 
 from course import HERE, SOURCE
+from course.words import INSTRUCTOR_TAG, with_links
 from engine_sim import TimingCourseError, citation_text, value_text
 from graders.nbgrader_course import NbgraderCourse
 
-INSTRUCTOR_TAG = "instructor"
 TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
 KEPT_CELL_METADATA = ("nbgrader", "tags")
 KERNEL = {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
@@ -55,6 +55,19 @@ class InstructorCellsRemoved(Preprocessor):
         nb.cells = [cell for cell in nb.cells if INSTRUCTOR_TAG not in cell.metadata.get("tags", [])]
         for cell in nb.cells:
             cell.metadata.pop("tags", None)
+        return nb, resources
+
+
+class WordsLinked(Preprocessor):
+    """Makes the first use of every term in a lesson a link to its meaning. Only in Markdown that nobody answers in."""
+
+    enabled = Bool(True).tag(config=True)
+
+    def preprocess(self, nb, resources):
+        seen: set[str] = set()
+        for cell in nb.cells:
+            if cell.cell_type == "markdown" and "nbgrader" not in cell.metadata:
+                cell.source = with_links(cell.source, seen)
         return nb, resources
 
 

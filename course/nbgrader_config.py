@@ -14,7 +14,7 @@ c.CourseDirectory.course_id = "timing"
 c.GenerateAssignment.preprocessors = [
     "course.build.InstructorCellsRemoved",
     "course.build.ValuesFilledIn",
-    "course.glossary.WordsLinked",  # behind the values, which hold words of the trade too
+    "course.build.WordsLinked",  # behind the values, which hold words of the trade too
     "nbgrader.preprocessors.LockCells",
     "nbgrader.preprocessors.ClearSolutions",
     "nbgrader.preprocessors.ClearOutput",

@@ -11,8 +11,8 @@ from engine_sim import TimingCourseError
 from graders.exercise import ExerciseRubric
 from graders.rubrics import lessons_with_rubrics, load_rubric
 
-from ..glossary import Term, terms, text_of
 from ..lesson_folder import LessonFolder
+from ..words import Term, terms, text_of
 from .front_end import module_text, style_text
 
 HERE, ALL = "Words of this lesson", "Words of the course"

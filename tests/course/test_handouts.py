@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from course import glossary, reference_card
+from course import glossary, reference_card, words
 from course.build import TOKEN, lessons, main
 from course.my_course import lay_out
 from engine_sim import published, value_text
@@ -17,16 +17,16 @@ def test_the_glossary_is_in_step():
     assert glossary.PAGE.read_text(encoding="utf-8") == glossary.glossary_text(), "run python -m course.build glossary"
 
 
-@pytest.mark.parametrize("term", glossary.terms(), ids=lambda term: term.term)
+@pytest.mark.parametrize("term", words.terms(), ids=lambda term: term.term)
 def test_every_term_is_explained_and_used(term):
     """A term has a meaning in a sentence, and some lesson uses it."""
     assert term.meaning.endswith(".") and term.meaning[0].isupper()
-    assert any(term.used_in(glossary.text_of(lesson)) for lesson in lessons())
+    assert any(term.used_in(words.text_of(lesson)) for lesson in lessons())
 
 
 def test_a_term_is_found_as_a_whole_word():
     """A term is found in any of its forms and capitals, and not inside another word."""
-    term = glossary.Term("ping", "It rattles.", also=("pings",))
+    term = words.Term("ping", "It rattles.", also=("pings",))
     assert term.used_in("Ping breaks pistons") and term.used_in("it pings.")
     assert not term.used_in("a camping trip")
 
@@ -35,11 +35,11 @@ def test_a_spoiled_table_says_where(tmp_path):
     """A term that stands twice, and one without its meaning, are named."""
     table = tmp_path / "glossary.toml"
     table.write_text('[[terms]]\nterm = "a"\nmeaning = "A."\n[[terms]]\nterm = "A"\nmeaning = "A."\n', encoding="utf-8")
-    with pytest.raises(glossary.GlossaryError, match="'a' twice"):
-        glossary.terms(table)
+    with pytest.raises(words.GlossaryError, match="'a' twice"):
+        words.terms(table)
     table.write_text('[[terms]]\nterm = "a"\n', encoding="utf-8")
-    with pytest.raises(glossary.GlossaryError, match="meaning"):
-        glossary.terms(table)
+    with pytest.raises(words.GlossaryError, match="meaning"):
+        words.terms(table)
 
 
 def test_the_card_is_in_step():

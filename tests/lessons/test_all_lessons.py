@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from spellchecker import SpellChecker
 
-from course import ENGINES, HERE, SOURCE, glossary
+from course import ENGINES, HERE, SOURCE, words
 from course.build import INSTRUCTOR_TAG, copy_source, lessons, with_values
 from course.class_folder import make
 from engine_sim import EvidenceWriter
@@ -193,7 +193,7 @@ def words_in(text: str) -> set[str]:
 def known_words() -> set[str]:
     """Words beyond the dictionary's: those of the glossary, and a list of the trade's and of invented names."""
     listed = {line.split("#")[0].strip().lower() for line in KNOWN_WORDS.read_text(encoding="utf-8").splitlines()}
-    in_glossary = " ".join(" ".join((one.term, *one.also, one.meaning, one.unit)) for one in glossary.terms())
+    in_glossary = " ".join(" ".join((one.term, *one.also, one.meaning, one.unit)) for one in words.terms())
     return listed | words_in(in_glossary)
 
 
@@ -237,7 +237,7 @@ def test_a_misspelling_would_be_noticed():
 @every_lesson
 def test_the_text_can_be_read(lesson, record_property):
     """The reading level of a lesson's prose is measured, reported, and not above eight years of school."""
-    grade = grade_level(prose_of(glossary.text_of(lesson)))
+    grade = grade_level(prose_of(words.text_of(lesson)))
     record_property("reading_grade", round(grade, 1))
     print(f"{lesson}: reading level {grade:.1f} years of school")
     assert 2.0 < grade <= HARDEST_GRADE

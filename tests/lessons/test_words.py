@@ -7,12 +7,11 @@ import re
 
 import pytest
 
-from course import glossary
 from course.build import lessons
 from course.class_folder import make
-from course.glossary import Term, terms, with_links
 from course.widgets import words
 from course.widgets.words_card import ALL, HERE
+from course.words import Term, terms, with_links
 from graders.rubrics import load_rubric
 
 every_lesson = pytest.mark.parametrize("lesson", lessons())
@@ -128,7 +127,7 @@ def test_a_notebook_of_another_name_has_all_words(tmp_path, monkeypatch):
     """Where the notebook was renamed the card lists the whole glossary, and says so."""
     (tmp_path / "my_lesson").mkdir()
     card = card_in(tmp_path / "my_lesson", monkeypatch)
-    assert card.title == ALL and all(word["here"] for word in card.words) and len(card.words) == len(glossary.terms())
+    assert card.title == ALL and all(word["here"] for word in card.words) and len(card.words) == len(terms())
 
 
 @pytest.mark.parametrize("spoiled", ["not a notebook", "{}"])
