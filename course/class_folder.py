@@ -135,5 +135,7 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
 
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out
-hand-ins that hold links or huge files; `timing-course grade` judges those without following the links.
+hand-ins that hold links or huge files; `timing-course grade` judges those without following the links. It takes the
+name of a hand-in's folder for the learner's id: with a `roster.csv`, a folder under any other name is left out, and
+the log says whose it is on the list. Use `timing-course grade`, which files it under the id, or rename the folder.
 """

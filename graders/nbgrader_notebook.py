@@ -9,8 +9,10 @@ from pathlib import Path
 import nbformat
 from nbconvert.exporters import NotebookExporter
 from nbformat import NotebookNode
+from nbgrader.api import Gradebook
 
 from . import hand_in
+from .roster import ROSTER, Roster, read_list
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MOST_CELLS = 1000
@@ -21,17 +23,35 @@ class HandInExporter(NotebookExporter):
     """Reads handed-in notebooks, whatever state they are in; hand-ins that nbgrader must not touch are taken out.
 
     nbgrader follows links and copies files of any size before its first step, so the exporter, which is made before
-    that, drops such hand-ins from the converter's list (`timing-course grade` can judge them: it copies first).
+    that, drops such hand-ins from the converter's list (`timing-course grade` can judge them: it copies first). Under a
+    folder's name that is no learner's id nbgrader would make a new learner, and leave the real one without a grade:
+    such hand-ins are dropped, too, and said.
     """
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
         self.optimistic_validation = True  # once, after the last step; after each step it is a third of a class run
         for folder in list(getattr(self.parent, "assignments", {})):
-            sentence = (hand_in.name_problem(Path(folder).parent.name) or hand_in.unsafe_to_copy(Path(folder)))
+            learner = Path(folder).parent.name
+            sentence = (hand_in.name_problem(learner) or hand_in.unsafe_to_copy(Path(folder))
+                        or self._not_in_class(learner))
             if sentence:
                 self.log.error("Not judged: %s", sentence)
                 del self.parent.assignments[folder]
+
+    def _not_in_class(self, learner: str) -> str:
+        """One sentence where the class has a list and this name is no id on it, nor one that the gradebook knows."""
+        course = self.parent.coursedir
+        path = Path(course.root) / ROSTER
+        if not path.is_file() or learner in {entry.id for entry in read_list(path)}:
+            return ""
+        with Gradebook(course.db_url, course.course_id) as gradebook:
+            if any(student.id == learner for student in gradebook.students):
+                return ""
+        ids = Roster.of(Path(course.root)).ids_for(learner)
+        who = f"is {' or '.join(ids)} on the class list" if ids else "is not on the class list"
+        return (f"the folder '{learner}' {who}, and nbgrader takes a folder's name for an id: run 'timing-course grade "
+                "CLASS', which knows learners by their names and asks where it does not, or rename the folder.")
 
     def from_filename(self, filename, resources=None, **kwargs):
         """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import logging
 import math
 import os
 
@@ -122,6 +124,42 @@ def test_nbgraders_own_run_over_all_judges_the_same_and_leaves_out_what_it_must_
     assert trial_class.points("ada") == trial_class.points("zoe") == FULL
     assert trial_class.points("eve") == trial_class.points("max") == {}
     assert sorted(path.name for path in (trial_class.root / "autograded").iterdir()) == ["ada", "zoe"]
+
+
+def test_nbgraders_own_run_makes_no_new_learner_of_a_typed_name(trial_class, perfect):
+    """With a class list, a folder that is named as a learner typed it is left out, and the log says whose it is; who
+    is on the list, or was put into the gradebook by hand, is judged. Without a list every name is an id, as nbgrader
+    has it."""
+    trial_class.hand_in("ada", perfect)
+    trial_class.hand_in("by hand", perfect)
+    trial_class.hand_in("Ben  BRANDT", perfect)
+    trial_class.hand_in("somebody", perfect)
+    (trial_class.root / "roster.csv").write_text("id,first_name,last_name\nada,Ada,B\nben,Ben,Brandt\n", "utf-8")
+    trial_class.course.add_learner("by hand")
+    with nbgraders_log() as said:
+        trial_class.course.autograde(LESSON, "*", "submitted")
+    assert sorted(path.name for path in (trial_class.root / "autograded").iterdir()) == ["ada", "by hand"]
+    assert trial_class.course.learners() == ["ada", "by hand"]
+    lines = [line for line in said if line.startswith("Not judged:")]
+    assert len(lines) == 2 and all("timing-course grade" in line for line in lines)
+    assert any("'Ben  BRANDT' is ben on the class list" in line for line in lines)
+    assert any("'somebody' is not on the class list" in line for line in lines)
+    (trial_class.root / "roster.csv").unlink()
+    trial_class.course.autograde(LESSON, "*", "submitted")
+    assert trial_class.points("somebody") == FULL
+
+
+@contextlib.contextmanager
+def nbgraders_log():
+    """What nbgrader's program logs meanwhile."""
+    said: list[str] = []
+    handler = logging.Handler()
+    handler.emit = lambda record: said.append(record.getMessage())
+    logging.getLogger("traitlets").addHandler(handler)
+    try:
+        yield said
+    finally:
+        logging.getLogger("traitlets").removeHandler(handler)
 
 
 def test_evidence_is_read_from_the_hand_in_and_not_from_the_copy(trial_class, perfect):
