@@ -1,4 +1,5 @@
-"""Formulas that a rubric may hold: + - * / **, parentheses, names, numbers, min, max and sqrt, and nothing else."""
+"""Formulas that a rubric may hold: + - * / **, parentheses, names, numbers, min, max, sqrt and round, and nothing
+else."""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ from collections.abc import Mapping
 from .exercise import RubricError
 
 LONGEST_FORMULA = 200
-FUNCTIONS = {"min": min, "max": max, "sqrt": math.sqrt}
+FUNCTIONS = {"min": min, "max": max, "sqrt": math.sqrt, "round": round}
+OF_ONE_NUMBER = ("sqrt", "round")
 _BINARY = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
@@ -19,7 +21,7 @@ _BINARY = {
     ast.Pow: operator.pow,
 }
 _UNARY = {ast.UAdd: operator.pos, ast.USub: operator.neg}
-ALLOWED = "+ - * / ** parentheses, names, numbers, min, max and sqrt"
+ALLOWED = "+ - * / ** parentheses, names, numbers, min, max, sqrt and round"
 
 
 def value_of(formula: str, names: Mapping[str, float]) -> float:
@@ -58,4 +60,4 @@ def _named(name: str, names: Mapping[str, float]) -> float:
 
 def _called(name: str, arguments: list[float]) -> float:
     # min and max of one number would ask for a list.
-    return FUNCTIONS[name](*arguments) if name == "sqrt" or len(arguments) > 1 else arguments[0]
+    return FUNCTIONS[name](*arguments) if name in OF_ONE_NUMBER or len(arguments) > 1 else arguments[0]
