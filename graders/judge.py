@@ -18,6 +18,7 @@ from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .replay import tries
 from .rubrics import Rubric, rubric_for
 from .subject import engine_of, reading_of, subject_of, words_of
+from .trace import trace_of
 from .variants import card_of, exercise_for
 
 IN_ORDER = "This was in order: whatever would show here is not the cause."
@@ -160,7 +161,8 @@ def best_try(judged: list[tuple[Case, ExerciseResult]]) -> tuple[Case, ExerciseR
 
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
-    return best_try(judged_tries(exercise, evidence, engines))[1]
+    case, result = best_try(judged_tries(exercise, evidence, engines))
+    return replace(result, trace=trace_of(exercise, case))
 
 
 def _criterion(criterion: Criterion, case: Case) -> CriterionOutcome:

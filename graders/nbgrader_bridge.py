@@ -13,7 +13,7 @@ import math
 import secrets
 from collections.abc import Iterator
 from contextvars import ContextVar
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import nbformat
@@ -120,7 +120,8 @@ class Judge(NbGraderPreprocessor):
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
         return {"title": exercise.title if exercise else marks["grade_id"], "points": points, "max_points": max_points,
-                "needs_person": problem or exercise.needs_person, "criteria": _criteria(exercise)}
+                "needs_person": problem or exercise.needs_person, "criteria": _criteria(exercise),
+                "trace": asdict(exercise.trace) if exercise and exercise.trace else None}
 
     def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float,
                       problem: str) -> dict:

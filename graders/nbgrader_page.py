@@ -14,6 +14,7 @@ from engine_sim import TimingCourseError
 
 from .feedback import sanitised
 from .rubrics import load_rubric
+from .trace_picture import trace_picture
 
 
 class TemplatesKept(BytecodeCache):
@@ -56,6 +57,7 @@ class FeedbackPageExporter(HTMLExporter):
         yield "sanitised", sanitised
         yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
         yield "lesson_title", lesson_title
+        yield "trace_picture", trace_picture
 
 
 class MarksForPage(GetGrades):

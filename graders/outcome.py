@@ -29,11 +29,29 @@ class CriterionOutcome:
 
 
 @dataclass(frozen=True)
+class Trace:
+    """What was done at the bench in the try that counts, as points of a line.
+
+    `over` says what `along` holds: "timing", the base timing counted from where it was found [crank deg, earlier is
+    more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. `peak` is where the highest vacuum
+    lies, and `acts` are the times of what hands did; each is there where `over` gives it a place.
+    """
+
+    over: str
+    along: tuple[float, ...]
+    vacuum_inhg: tuple[float, ...]
+    speed_rpm: tuple[float, ...]
+    peak: float | None = None
+    acts: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class ExerciseResult:
     """One exercise: its criteria and what they add up to.
 
     `needs_person` holds the reason why a person must look at it (a written answer, evidence that could not be
-    judged), or is empty. `answer` is the learner's own text where the exercise asks for one.
+    judged), or is empty. `answer` is the learner's own text where the exercise asks for one, `trace` what was done
+    where it is work at the bench.
     """
 
     exercise: str
@@ -42,6 +60,7 @@ class ExerciseResult:
     criteria: tuple[CriterionOutcome, ...] = ()
     needs_person: str = ""
     answer: str = ""
+    trace: Trace | None = None
 
     @property
     def points(self) -> float:

@@ -20,9 +20,10 @@ from engine_sim import TimingCourseError, read_evidence
 from .classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
 from .feedback import DIRECTION_OVERRIDES
 from .palette import DARK, LIGHT, THEMES, css_variables
-from .report_pictures import Way, in_words, picture_address, shows_ways, way_of
+from .report_pictures import Way, in_words, picture_address, way_of
 from .roster import Listed, write_whole
 from .rubrics import Rubric, rubric_for
+from .trace import searches
 
 PAGE, TABLE = "index.html", "grades.csv"
 GRADED, MISSING, NOT_JUDGEABLE, UNJUDGED = "graded", "missing", "could not be judged", WAITING
@@ -219,7 +220,7 @@ def _hard(rubric: Rubric, rows: list[Row]) -> list[Share]:
 
 
 def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: Progress):
-    for exercise in filter(shows_ways, rubric.exercises.values()):
+    for exercise in filter(searches, rubric.exercises.values()):
         ways = []
         for done, row in enumerate(rows):
             progress(f"{rubric.lesson}: the way of {row.learner.id}", done, len(rows))

@@ -15,8 +15,8 @@ from .judge import best_try, judged_tries
 from .outcome import Outcome
 from .palette import chart_style
 from .to_judge import ToJudge
+from .trace import ENDED
 
-ENDED = "where_it_ended"  # the check that says whether the end of the way is the one that was wanted
 KPA_PER_INHG = 3.386389
 MOST_SAMPLES = 600  # a way drawn with more looks the same
 
@@ -38,11 +38,6 @@ class Way:
     def highest_vacuum_inhg(self) -> float:
         """The highest vacuum that was reached [inHg]."""
         return max(self.vacuum_inhg)
-
-
-def shows_ways(exercise: ExerciseRubric) -> bool:
-    """Whether an exercise is one in which a timing is looked for and set."""
-    return exercise.kind == "bench" and any(one.check == ENDED for one in exercise.criteria)
 
 
 def way_of(exercise: ExerciseRubric, wanted: ToJudge, evidence) -> Way | None:

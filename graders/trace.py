@@ -1,0 +1,36 @@
+"""What a try at the bench looked like: its speed and vacuum over the timing that was searched, or over time."""
+
+from __future__ import annotations
+
+from .case import Case
+from .exercise import ExerciseRubric
+from .outcome import Trace
+
+ENDED = "where_it_ended"  # the check that says whether the end of a search is the one that was wanted
+MOST_POINTS = 240  # a line with more looks the same
+PLACES = {"along": 2, "vacuum_inhg": 2, "speed_rpm": 0}  # decimals; finer than the eye sees in the picture
+
+
+def searches(exercise: ExerciseRubric) -> bool:
+    """Whether an exercise is one in which a timing is looked for and set."""
+    return exercise.kind == "bench" and any(one.check == ENDED for one in exercise.criteria)
+
+
+def trace_of(exercise: ExerciseRubric, case: Case) -> Trace | None:
+    """The trace of a try, or None where the engine never ran."""
+    if searches(exercise) and case.search:
+        found_deg = case.trajectory.samples[0].base_timing_deg
+        return _trace("timing", case.search, lambda sample: sample.base_timing_deg - found_deg,
+                      peak=round(case.reference.method.peak_timing_deg - found_deg, PLACES["along"]))
+    running = [sample for sample in case.trajectory.samples if sample.running]
+    if len(running) < 2:
+        return None
+    acts = tuple(round(one.time_s, 1) for one in case.done if running[0].time_s <= one.time_s <= running[-1].time_s)
+    return _trace("time", running, lambda sample: sample.time_s, acts=acts)
+
+
+def _trace(over: str, samples: list, along, **marks) -> Trace:
+    shown = [*samples[:: -(-len(samples) // MOST_POINTS)], samples[-1]]
+    return Trace(over, tuple(round(along(one), PLACES["along"]) for one in shown),
+                 tuple(round(one.vacuum_inhg, PLACES["vacuum_inhg"]) for one in shown),
+                 tuple(float(round(one.speed_rpm)) for one in shown), **marks)

@@ -1,0 +1,128 @@
+"""The picture of a try for the learner's page: vacuum above, speed below, over the timing or over time.
+
+It is drawn as SVG by hand, which costs a class run next to nothing and lets the page's own style sheet colour it. All
+that goes into it are numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from matplotlib.ticker import MaxNLocator
+
+from .outcome import Trace
+
+KPA_PER_INHG = 3.386389
+WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48
+ACROSS = {"timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
+          "time": "time on the engine's clock, minutes"}
+
+
+def trace_picture(told: Mapping | Trace | None) -> str:
+    """The picture with its words as an HTML figure; nothing where there is no trace, or one that holds no numbers.
+
+    `told` is a Trace, or one that went through JSON.
+    """
+    trace = told if isinstance(told, Trace) else _read(told)
+    if trace is None:
+        return ""
+    words = in_words(trace)
+    return f'<figure class="trace">{_svg(trace, words)}<figcaption>{words}</figcaption></figure>'
+
+
+def _read(told) -> Trace | None:
+    """A trace from what a notebook's record holds; None where that is none."""
+    try:
+        lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]
+        peak = None if told["peak"] is None else float(told["peak"])
+    except (TypeError, KeyError, ValueError):
+        return None
+    numbers = [value for line in lines for value in line] + ([] if peak is None else [peak])
+    if told["over"] not in ACROSS or not lines[0] or len({len(line) for line in lines[:3]}) != 1 \
+            or not all(map(math.isfinite, numbers)):
+        return None
+    return Trace(told["over"], *lines[:3], peak, lines[3])
+
+
+def in_words(trace: Trace) -> str:
+    """What the picture shows, for who does not see it."""
+    highest = max(trace.vacuum_inhg)
+    read = f"The highest vacuum you had was {highest:.1f} inHg ({highest * KPA_PER_INHG:.0f} kPa)"
+    if trace.over == "time":
+        seconds = trace.along[-1] - trace.along[0]
+        lasted = f"{seconds:.0f} seconds" if seconds < 120.0 else f"{seconds / 60.0:.0f} minutes"
+        return (f"Vacuum and speed while the engine ran, {lasted} in all; each small stroke is something"
+                f" that you did. {read}; speed went from {min(trace.speed_rpm):.0f} to {max(trace.speed_rpm):.0f} rpm.")
+    return (f"Your search, from ○ where you began to ● where you ended. You went as far as {max(trace.along):+.0f} "
+            f"crank degrees from where you found the timing. {read}; the peak of this engine lies at about "
+            f"{trace.peak:+.0f} degrees, and you ended at {trace.along[-1]:+.0f}.")
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Where values of a range lie in the picture."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+
+    def __call__(self, value: float) -> float:
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+
+
+def _range(values: Sequence[float], least: float) -> tuple[float, float]:
+    """A range with a little room around the values, never narrower than `least`."""
+    low, high = min(values), max(values)
+    room = max(0.06 * (high - low), 0.5 * (least - (high - low)), 0.03 * least)
+    return low - room, high + room
+
+
+def _ticks(low: float, high: float, most: int = 5) -> list[float]:
+    return [value for value in MaxNLocator(most).tick_values(low, high) if low <= value <= high]
+
+
+def _svg(trace: Trace, words: str) -> str:
+    """Both panels; coordinates have one decimal, so that the same trace gives the same text."""
+    marks = [*trace.along, *([trace.peak] if trace.peak is not None else [])]
+    across = _Scale(*_range(marks, 2.0 if trace.over == "timing" else 30.0), LEFT, WIDE - RIGHT)
+    high = TOP + 2 * PANEL + GAP
+    parts = [*_panel(trace, trace.vacuum_inhg, "vacuum", TOP, across, 0.6),
+             *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0)]
+    unit = 60.0 if trace.over == "time" else 1.0
+    for value in _ticks(across.low / unit, across.high / unit, 7):
+        parts.append(f'<text x="{across(value * unit):.1f}" y="{high + 16}" text-anchor="middle">{value:g}</text>')
+    parts += [f'<text class="name" x="{(LEFT + WIDE - RIGHT) / 2:.1f}" y="{high + 36}" text-anchor="middle">'
+              f'{ACROSS[trace.over].replace("<", "&lt;")}</text>']
+    return (f'<svg viewBox="0 0 {WIDE} {high + FOOT}" role="img" aria-label="{words}" '
+            f'xmlns="http://www.w3.org/2000/svg">{"".join(parts)}</svg>')
+
+
+def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across: _Scale, least: float):
+    up = _Scale(*_range(values, least), top + PANEL, top)
+    yield f'<rect class="frame" x="{LEFT}" y="{top}" width="{WIDE - LEFT - RIGHT}" height="{PANEL}"/>'
+    for value in _ticks(up.low, up.high):
+        y = f"{up(value):.1f}"
+        yield f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y}" y2="{y}"/>'
+        yield f'<text x="{LEFT - 8}" y="{y}" dy=".35em" text-anchor="end">{value:g}</text>'
+        if kind == "vacuum":
+            yield f'<text x="{WIDE - RIGHT + 8}" y="{y}" dy=".35em">{value * KPA_PER_INHG:.1f}</text>'
+    yield f'<text class="name" x="{LEFT}" y="{top - 7}">{"vacuum, inHg" if kind == "vacuum" else "speed, rpm"}</text>'
+    if kind == "vacuum":
+        yield f'<text class="name" x="{WIDE - RIGHT}" y="{top - 7}" text-anchor="end">kPa</text>'
+    for act in trace.acts:
+        x = f"{across(act):.1f}"
+        yield f'<line class="act" x1="{x}" x2="{x}" y1="{top + PANEL - 8}" y2="{top + PANEL}"/>'
+    if trace.peak is not None:
+        x = across(trace.peak)
+        yield f'<line class="peak" x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{top + PANEL}"/>'
+        if kind == "vacuum":
+            anchor, step = ("end", -6) if x > WIDE / 2 else ("start", 6)
+            yield f'<text x="{x + step:.1f}" y="{top + PANEL - 8}" text-anchor="{anchor}">highest vacuum</text>'
+    line = " ".join(f"{across(x):.1f},{up(y):.1f}" for x, y in zip(trace.along, values, strict=True))
+    yield f'<polyline class="{kind}" points="{line}"/>'
+    for place, name in ((0, "began"), (-1, "ended")):
+        if trace.over == "timing":
+            yield f'<circle class="{name}" cx="{across(trace.along[place]):.1f}" cy="{up(values[place]):.1f}" r="5"/>'

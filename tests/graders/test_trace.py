@@ -1,0 +1,106 @@
+"""The picture of a try on the learner's page: it shows what was done, in words too, and nothing but numbers gets in."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import asdict
+
+import pytest
+from bs4 import BeautifulSoup
+
+from engine_sim import read_evidence
+from graders.judge import best_try, judge_exercise, judged_tries
+from graders.outcome import Trace
+from graders.rubrics import load_rubric
+from graders.trace import MOST_POINTS, trace_of
+from graders.trace_picture import in_words, trace_picture
+from tests.lessons.hands import ENGINES
+from tests.scripted_learner import Habits, evidence_by
+
+LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
+DRAWN = Trace("timing", (0.0, 10.0, 30.0, 20.0), (17.0, 18.5, 19.0, 18.8), (700.0, 760.0, 800.0, 790.0), 25.0)
+RUN = Trace("time", (3.0, 4.0, 600.0), (12.0, 18.0, 18.5), (650.0, 800.0, 750.0), None, (3.0, 90.0))
+
+
+@pytest.fixture(scope="module")
+def search(tmp_path_factory):
+    """A faultless try of the method, and its case."""
+    path = evidence_by(tmp_path_factory.mktemp("trace") / "evidence.jsonl", "ada", Habits())
+    evidence = read_evidence(path)
+    case, _ = best_try(judged_tries(load_rubric(LESSON).exercises[BENCH], evidence, ENGINES))
+    return case, judge_exercise(BENCH, evidence, ENGINES).trace
+
+
+def test_the_trace_is_the_search_from_where_it_was_found(search):
+    """It goes past the peak of this engine and ends where the try did, counted from where the timing was found."""
+    case, trace = search
+    found = case.trajectory.samples[0].base_timing_deg
+    assert trace.over == "timing" and len(trace.along) <= MOST_POINTS + 1
+    assert max(trace.along) > trace.peak == pytest.approx(case.reference.method.peak_timing_deg - found, abs=0.01)
+    assert trace.along[-1] == pytest.approx(case.search[-1].base_timing_deg - found, abs=0.01)
+    assert max(trace.vacuum_inhg) == pytest.approx(max(one.vacuum_inhg for one in case.search), abs=0.3)
+
+
+def test_other_work_at_the_bench_is_traced_over_time(search):
+    """Where no timing is looked for, the line runs over the time in which the engine ran, with a stroke an act."""
+    case, _ = search
+    exercise = next(one for one in load_rubric("l02_what_the_gauges_say").exercises.values() if one.kind == "bench")
+    trace = trace_of(exercise, case)
+    assert trace.over == "time" and trace.peak is None and list(trace.along) == sorted(trace.along)
+    assert trace.acts and trace.along[0] <= trace.acts[0] <= trace.acts[-1] <= trace.along[-1]
+
+
+def points(svg, kind: str) -> list[tuple[float, float]]:
+    """The corners of a line of the picture."""
+    return [tuple(map(float, pair.split(","))) for pair in svg.find("polyline", class_=kind)["points"].split()]
+
+
+@pytest.mark.parametrize("trace", [DRAWN, RUN], ids=["timing", "time"])
+def test_the_lines_go_as_the_numbers_do(trace):
+    """More is further right or higher up, each line has all its points, and all of them lie inside the picture."""
+    svg = BeautifulSoup(trace_picture(trace), "html.parser").svg
+    wide, high = map(float, svg["viewbox"].split()[2:])
+    for kind, values in (("vacuum", trace.vacuum_inhg), ("speed", trace.speed_rpm)):
+        drawn = points(svg, kind)
+        assert len(drawn) == len(values) and all(0 < x < wide and 0 < y < high for x, y in drawn)
+        order = sorted(range(len(values)), key=values.__getitem__)
+        assert [drawn[place][1] for place in order] == sorted((y for _, y in drawn), reverse=True)
+        order = sorted(range(len(values)), key=trace.along.__getitem__)
+        assert [drawn[place][0] for place in order] == sorted(x for x, _ in drawn)
+    assert len(svg.find_all("line", class_="peak")) == (2 if trace.peak is not None else 0)
+    assert len(svg.find_all("line", class_="act")) == 2 * len(trace.acts)
+
+
+def test_the_words_say_what_the_picture_shows():
+    """How far, where the peak lies, where it ended; over time: how long, and from what speed to what."""
+    said = in_words(DRAWN)
+    assert "as far as +30" in said and "about +25" in said and "ended at +20" in said and "19.0 inHg (64 kPa)" in said
+    assert "10 minutes" in in_words(RUN) and "from 650 to 800 rpm" in in_words(RUN)
+    assert BeautifulSoup(trace_picture(DRAWN), "html.parser").svg["aria-label"] == said
+
+
+def test_it_survives_json_and_is_the_same_to_the_byte():
+    """What a judged notebook holds draws the same picture."""
+    assert trace_picture(json.loads(json.dumps(asdict(RUN)))) == trace_picture(RUN)
+
+
+@pytest.mark.parametrize("change", [
+    {"over": "<script>"}, {"along": ["<b>"] * 4}, {"along": [1.0]}, {"along": []}, {"peak": "x"},
+    {"peak": float("nan")}, {"speed_rpm": [float("inf")] * 4}, {"acts": None},
+], ids=str)
+def test_nothing_but_numbers_gets_in(change):
+    """A record that holds anything else has no picture."""
+    assert trace_picture({**asdict(DRAWN), **change}) == ""
+
+
+def test_no_trace_is_no_picture():
+    """A question has none."""
+    assert trace_picture(None) == ""
+
+
+def test_a_still_engine_can_be_drawn():
+    """Lines without any rise, and a single point, fit into the picture."""
+    still, point = (18.0, 18.0), Trace("timing", (0.0,), (18.0,), (750.0,), 0.0)
+    for trace in (Trace("time", (1.0, 2.0), still, still), point):
+        assert not re.search("nan|inf", trace_picture(trace).replace("inHg", ""))
