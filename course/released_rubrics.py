@@ -44,9 +44,9 @@ def drifted(course: NbgraderCourse) -> list[str]:
 
 def _behind(course: NbgraderCourse) -> list[str]:
     own = own_rubrics(course.root)
-    return [lesson for lesson in course.lessons()
-            if rubric_path(lesson).is_file() or rubric_path(lesson, own).is_file()
-            if _content(rubric_path(lesson, own)) != _content(rubric_path(lesson, _released(course, lesson)))]
+    pairs = [(lesson, rubric_path(lesson, own), rubric_path(lesson, _released(course, lesson)))
+             for lesson in course.lessons()]
+    return [lesson for lesson, here, out in pairs if here.is_file() and here != out and _content(here) != _content(out)]
 
 
 def _released(course: NbgraderCourse, lesson: str) -> Path:
@@ -54,7 +54,9 @@ def _released(course: NbgraderCourse, lesson: str) -> Path:
 
 
 def _content(path: Path) -> object:
-    """What a rubric says, whatever its comments and spaces; its bytes where it cannot be read."""
+    """What a rubric says, whatever its comments and spaces; its bytes where it cannot be read, None where none is."""
+    if not path.is_file():
+        return None
     try:
         text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
         return tomllib.loads(text.decode("utf-8"))

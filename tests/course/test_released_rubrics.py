@@ -147,6 +147,20 @@ def test_a_comment_is_no_difference_and_a_broken_rubric_is_not_handed_out(root):
     assert sorted((root / "source" / LESSON).iterdir()) == before
 
 
+def test_a_rubric_for_a_lesson_of_the_instructors_own_is_handed_out(root):
+    """A lesson that the course does not have goes out with its rubric, and works at the learner's."""
+    mine = "l55_mine"
+    shutil.copytree(root / "source" / LESSON, root / "source" / mine)
+    (root / "source" / mine / f"{LESSON}.ipynb").rename(root / "source" / mine / f"{mine}.ipynb")
+    NbgraderCourse(root).release(mine)
+    (root / "rubrics").mkdir()
+    text = (FOLDER / f"{LESSON}.toml").read_text(encoding="utf-8").replace(f'lesson = "{LESSON}"', f'lesson = "{mine}"')
+    (root / "rubrics" / f"{mine}.toml").write_text(text, encoding="utf-8")
+    assert mine in " ".join(released_rubrics.drifted(NbgraderCourse(root)))
+    assert len(released_rubrics.release(root)) == 1
+    assert rubric_for(mine, root / "release" / mine).lesson == mine
+
+
 @pytest.mark.parametrize("content", [b"", b"PK\x03\x04", packed(b"x")[:-3], packed(b"lesson = "), packed(b"\xff"),
                                      packed(b" " * (LONGEST_BYTES + 1))])
 def test_a_damaged_rubric_is_said_and_not_passed_over(tmp_path, content):

@@ -14,6 +14,7 @@ import socket
 import subprocess
 import sys
 import time
+import tomllib
 import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -25,8 +26,9 @@ from nbgrader.apps import NbGraderApp
 from nbgrader.apps.baseapp import NbGrader
 from nbgrader.utils import get_username
 
-from course import class_folder
+from course import class_folder, released_rubrics
 from graders.nbgrader_course import NbgraderCourse
+from graders.rubrics import rubric_for
 from tests.submissions import hostile
 
 LESSON, PAGE = hostile.LESSON, hostile.PAGE
@@ -78,10 +80,8 @@ def _forget(kind: type) -> None:
         kind.clear_instance()
 
 
-@pytest.fixture(scope="module")
-def stage(tmp_path_factory):
-    """The class after everything up to the judge's verdicts: two learners, one through the exchange and late."""
-    place = tmp_path_factory.mktemp("whole")
+def made(place: Path) -> Stage:
+    """A class of one lesson, an empty exchange, and a learner's folder that is configured for both."""
     stage = Stage(place / "exchange", place / CLASS, place / "learner")
     for folder in (stage.exchange, stage.learner):
         folder.mkdir()
@@ -92,6 +92,13 @@ def stage(tmp_path_factory):
         config.write(f"{settings}c.LateSubmissionPlugin.penalty_method = 'zero'\n")
     (stage.learner / "nbgrader_config.py").write_text(
         f"c = get_config()\nc.CourseDirectory.course_id = {CLASS!r}{settings}", encoding="utf-8")
+    return stage
+
+
+@pytest.fixture(scope="module")
+def stage(tmp_path_factory):
+    """The class after everything up to the judge's verdicts: two learners, one through the exchange and late."""
+    stage = made(tmp_path_factory.mktemp("whole"))
     stage.nbgrader(stage.instructor, "generate_assignment", LESSON, "--force")
     stage.nbgrader(stage.instructor, "db", "assignment", "add", LESSON, f"--duedate={DUE}")
     stage.nbgrader(stage.instructor, "release_assignment", LESSON)
@@ -286,3 +293,24 @@ def chromium_path():
     if path is None and not os.environ.get(REQUIRED):
         pytest.skip(f"no Chromium was found; install it, or set {REQUIRED}=1 to make this an error")
     return path
+
+
+def test_a_rubric_of_the_class_is_fetched_with_the_lesson_and_fetched_anew(tmp_path):
+    """Generated anew by nbgrader's own command, released and fetched, the lesson still has the class's rubric; after
+    the next change a learner deletes that one file, fetches with --replace, and keeps every other as it is."""
+    stage = made(tmp_path)
+    rubric, packed = stage.instructor / "rubrics" / f"{LESSON}.toml", stage.learner / LESSON / f"{LESSON}.rubric"
+    class_folder.own_rubric(stage.instructor, LESSON)
+    for number, title in enumerate(("Our first title", "Our second title")):
+        text = rubric.read_text(encoding="utf-8")
+        rubric.write_text(text.replace(f'title = "{tomllib.loads(text)["title"]}"', f'title = "{title}"'), "utf-8")
+        assert released_rubrics.release(stage.instructor)
+        stage.nbgrader(stage.instructor, "generate_assignment", LESSON, "--force")
+        stage.nbgrader(stage.instructor, "release_assignment", LESSON, *["--force"] * number)
+        packed.unlink(missing_ok=True)
+        stage.nbgrader(stage.learner, "fetch_assignment", LESSON, *["--replace"] * number)
+        assert rubric_for(LESSON, stage.learner / LESSON).title == title
+        if number == 0:
+            (stage.learner / LESSON / PAGE).write_text("my evening's work", encoding="utf-8")
+    assert (stage.learner / LESSON / PAGE).read_text(encoding="utf-8") == "my evening's work"
+    assert released_rubrics.drifted(NbgraderCourse(stage.instructor)) == []
