@@ -130,8 +130,8 @@ def test_the_guide_stays_with_the_instructor(tmp_path):
 
 @pytest.mark.classroom
 def test_a_faultless_hand_in_keeps_its_points_through_a_class_run(tmp_path):
-    """What a machine can do without a fault in every lesson has, in the gradebook of a real class run, exactly the
-    points that the judge gives; of the lessons whose benches ask for the method or for nothing, all but a person's."""
+    """What a machine can do without a fault in every lesson, every bench included, has in the gradebook of a real class
+    run exactly the points that the judge gives: all but a person's."""
     root = tmp_path / "autumn"
     make(root)
     course = NbgraderCourse(root)
