@@ -237,6 +237,21 @@ def test_new_try_puts_the_engine_back_as_it_was_found(session):
     assert len(session.trajectories) == 2 and session.trajectories[0].moments
 
 
+def test_a_second_try_can_be_read_and_goes_on_another_day(engine, tmp_path):
+    """A try that lasted, a new one, and the lesson opened again: the evidence is read, and both tries are there."""
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("a", "l04_base_timing", "", engine.card.digest, "t"))
+    session = started(Session(engine, found=FOUND, evidence=writer, exercise=BENCH))
+    session.act("begin")
+    session.act("brake", "on")
+    session.advance(1.0)
+    session.act("chocks", "in place")
+    assert len(read_evidence(writer.path).events) == len(writer.events)
+    writer = EvidenceWriter(writer.path, writer.header)
+    again = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
+    assert again.settings == session.settings and again.time_s == 1.0
+    assert [len(one.moments) for one in again.trajectories] == [len(one.moments) for one in session.trajectories]
+
+
 def test_unknown_control_is_refused_in_replay(engine):
     """An event with a control that no bench has is not passed over."""
     with pytest.raises(ControlError, match="There is no control 'answer'"):
