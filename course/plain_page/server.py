@@ -14,6 +14,7 @@ from traitlets.config import Config
 from voila.app import Voila
 from voila.configuration import VoilaConfiguration
 from voila.handler import BaseVoilaHandler
+from voila.tornado.handler import TornadoVoilaHandler
 
 from course import PROMPT_CONNECTION
 from course.plain_page.lesson_list import lessons_in
@@ -54,6 +55,16 @@ class IndexHandler(BaseVoilaHandler):
         lessons = lessons_in(Path(self.settings["plain_page_folder"]))
         template = self.settings["voila_jinja2_env"].get_template("lessons.html.j2")
         self.write(template.render(lessons=lessons, base_url=self.base_url, style=page_style()))
+
+
+class LessonHandler(TornadoVoilaHandler):
+    """One lesson as a page."""
+
+    async def get(self, path=None):
+        """Write the page of the notebook at `path`."""
+        # Asking for it gives the page the cookie with which it may end its kernel when it is left.
+        _ = self.xsrf_token
+        await super().get(path)
 
 
 class PlainPage(Voila):
@@ -97,8 +108,10 @@ class PlainPage(Voila):
         return {**super().init_settings(), "plain_page_folder": self.root_dir}
 
     def init_handlers(self):
-        """Our index in place of the file browser; the rest as it is."""
+        """Our index in place of the file browser, and our page of a lesson; the rest as it is."""
         replaced = (self.server_url, f"{self.server_url}voila/tree")
         kept = [handler for handler in super().init_handlers() if not handler[0].startswith(replaced[1])
                 and handler[0] != replaced[0]]
-        return [(self.server_url, IndexHandler, {"voila_configuration": self.voila_configuration}), *kept]
+        ours = {TornadoVoilaHandler: LessonHandler}
+        return [(self.server_url, IndexHandler, {"voila_configuration": self.voila_configuration}),
+                *((address, ours.get(handler, handler), *more) for address, handler, *more in kept)]

@@ -203,7 +203,11 @@ class PlainPages:
         self.folder, self.lesson = folder, folder / LESSON
         self.index = self._address(process, log)
         self.origin, _, self.key = self.index.partition("/?")
-        self.lesson_address = f"{self.origin}/voila/render/{LESSON}/{LESSON}.ipynb?{self.key}"
+        self.lesson_address = self.address_of(LESSON)
+
+    def address_of(self, lesson: str) -> str:
+        """Where a lesson stands."""
+        return f"{self.origin}/voila/render/{lesson}/{lesson}.ipynb?{self.key}"
 
     @staticmethod
     def _address(process, log: Path) -> str:
@@ -234,6 +238,13 @@ def plain_server(browser, tmp_path_factory):
     lesson.mkdir(parents=True)
     (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
     shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", lesson)
+    with served_plain(folder) as pages:
+        yield pages
+
+
+@contextlib.contextmanager
+def served_plain(folder: Path) -> Iterator[PlainPages]:
+    """The plain pages of a learner's folder, served while they are wanted."""
     log = folder.parent / "plain.log"
     with log.open("w") as out:
         command = [sys.executable, "-m", "course.plain_page", str(folder), "--no-browser", f"--port={free_port()}"]
@@ -325,3 +336,9 @@ def modules(browser):
 
     yield tried
     context.close()
+
+
+@pytest.fixture(scope="session")
+def served_plain_pages():
+    """Serve a folder as plain pages: `with served_plain_pages(folder) as pages`."""
+    return served_plain

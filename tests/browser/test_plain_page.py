@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import urllib.error
 import urllib.request
 
@@ -75,6 +76,22 @@ def test_a_page_opened_again_goes_on_where_it_was_left(plain, page, started):
     page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
     page.wait_for_function(RUNNING)
     assert page.locator(".eb-record li").count() >= 8
+
+
+def test_a_page_that_is_left_ends_its_kernel(plain, page):
+    """Going on to another page refuses nothing, and the engine of the page that was left does not run on unseen."""
+    plain.open(page)
+    refused: list[str] = []
+    page.on("response", lambda answer: answer.status >= 400 and refused.append(f"{answer.status} {answer.url}"))
+    with page.expect_request(lambda asked: "/api/shutdown/" in asked.url) as ended:
+        page.get_by_role("link", name="All lessons").click()
+    page.wait_for_selector(".pp-lessons li")
+    kernel = f"{plain.origin}/api/kernels/{ended.value.url.rsplit('/', 1)[1]}?{plain.key}"
+    until = time.monotonic() + 20
+    while page.request.get(kernel).status != 404:
+        assert time.monotonic() < until, "the kernel of the page that was left goes on"
+        page.wait_for_timeout(100)
+    assert refused == []
 
 
 def test_a_page_left_open_in_a_second_window_is_told(plain, page, browser):
