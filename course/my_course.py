@@ -80,6 +80,7 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
     address = notebook.resolve().relative_to(folder.resolve()).as_posix()
     command = ["jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
                f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
+               f"--LabApp.workspaces_dir={folder.resolve() / '.workspaces'}",  # no other folder's pages open beside it
                f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}", "--log-level=ERROR",
                f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
                *_browser_and_port(browser, port)]
