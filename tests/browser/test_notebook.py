@@ -7,6 +7,14 @@ SOURCES = ("() => window.jupyterapp.shell.currentWidget.content.widgets"
 LETTERS = "xabcdvzmyrl0"  # cut, insert, copy, delete, paste, undo, change a cell, stop and restart the kernel
 
 
+def test_a_learner_sees_no_tool_of_the_instructor(lab, page):
+    """The settings that the course opens JupyterLab with leave out nbgrader's own menus; the notebook's are there."""
+    lab.open(page)
+    commands = page.evaluate("window.jupyterapp.commands.listCommands()")
+    assert not [name for name in commands if name.startswith("nbgrader:")]
+    assert [name for name in commands if name.startswith("notebook:run-all")]
+
+
 def test_one_letter_commands_do_not_fire(lab, page, running_bench):
     """With the focus anywhere in bench or forms, JupyterLab's one-letter commands leave the notebook alone.
     """

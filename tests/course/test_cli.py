@@ -70,6 +70,7 @@ def test_start_opens_the_lesson_in_jupyterlab(terminal, tmp_path, monkeypatch):
     assert f"--LabApp.default_url=/lab/tree/{FIRST}/{FIRST}.ipynb" in words
     assert f"--ServerApp.root_dir={tmp_path / 'my-course'}" in words
     assert {"--no-browser", "--port=9999"} <= set(words)
+    assert f"--LabApp.workspaces_dir={tmp_path / 'my-course' / '.workspaces'}" in words
     assert any(word.startswith("--LabApp.app_settings_dir=") and os.path.isdir(word.split("=", 1)[1]) for word in words)
 
 
