@@ -22,7 +22,7 @@ class EngineCardWork {
     this.given = model.get("answer").value ?? {};
     this.lines = model.get("entries").map((entry) => entryLine(entry, this.given[entry.id] ?? null, send));
     this.told = element("dl", { class: "cf-told" });
-    this.sheet = element("p", { class: "cf-sheet", role: "status", "aria-live": "polite" });
+    this.sheet = element("p", { class: "cf-sheet-place", role: "status", "aria-live": "polite" });
     const groups = [...new Set(model.get("entries").map(({ group }) => group))];
     this.root = element(
       "div",

@@ -6,13 +6,18 @@ import { drawing } from "./elements.js";
 // Where a hose begins, where it hangs while it is loose, and which way it leaves.
 const BEGIN = {
   gauge: { at: [74, 152], loose: [96, 218], leave: [0, 60] },
-  canister: { at: [540, 132], loose: [500, 196], leave: [-50, 0] },
+  canister: { at: [540, 132], loose: [516, 226], leave: [-50, 0] },
   booster: { at: [112, 312], loose: [176, 300], leave: [50, 0] },
 };
 // Where a hose ends, which way it arrives, and where the name stands.
 const FITTING = {
   manifold: { at: [196, 190], arrive: [0, -46], name: ["manifold"], label: [184, 178, "end"] },
-  second_manifold: { at: [424, 190], arrive: [0, -46], name: ["second fitting"], label: [438, 188, "start"] },
+  second_manifold: {
+    at: [424, 190],
+    arrive: [0, -46],
+    name: ["second", "fitting"],
+    label: [438, 176, "start"],
+  },
   ported: { at: [398, 138], arrive: [64, 96], name: ["above throttle", "plate"], label: [404, 112, "start"] },
   air_cleaner: { at: [458, 54], arrive: [50, 0], name: ["air cleaner"], label: [470, 40, "start"] },
   canister: { at: [540, 132], arrive: [-50, 0], name: ["canister"], label: [536, 112, "end"] },

@@ -171,7 +171,7 @@ def test_an_engine_card_is_filled_in_and_its_sheet_written(lab, forms, by):
     fill_card(forms, by)
     assert points(forms, "l96_card") == "8 of 8 points"
     assert "Vacuum to expect" in forms.locator(form("l96_card", ".cf-told")).inner_text()
-    assert "your_engine.html" in forms.locator(form("l96_card", ".cf-sheet")).inner_text()
+    assert "your_engine.html" in forms.locator(form("l96_card", ".cf-sheet-place")).inner_text()
     picture(forms, "l96_card", "card")
     forms.goto((lab.lesson / "your_engine.html").as_uri())
     assert "Who" not in forms.title() and forms.locator("h2").count() >= 6
