@@ -5,6 +5,7 @@ import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 
 const THROTTLE_EVERY_MS = 90;
+const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
 
 const PRESS_WORDS = {
@@ -94,7 +95,7 @@ function choice(control, act, updates) {
     element(
       "div",
       {
-        class: control.choices.join("").length > LONG_CHOICES ? "eb-choices eb-choices-apart" : "eb-choices",
+        class: needsRoom(control) ? "eb-choices eb-choices-apart" : "eb-choices",
         role: "group",
         "aria-labelledby": name,
         on: { keydown: walk },
@@ -102,6 +103,11 @@ function choice(control, act, updates) {
       ...buttons,
     ),
   );
+}
+
+// Choices that do not fit on one line stand apart, so that a second line looks like one.
+function needsRoom({ choices }) {
+  return choices.length > MOST_JOINED || choices.join("").length > LONG_CHOICES;
 }
 
 // Arrow keys walk along the choices without pressing any.

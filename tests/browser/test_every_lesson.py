@@ -19,7 +19,12 @@ from axe_playwright_python.sync_playwright import Axe
 
 import course
 from course.my_course import lay_out
+from engine_sim import INSPECTIONS, read_evidence
+from graders.kinds.own_engine import EXAMPLE
+from graders.reference_try import inspections_before, right_choice
 from graders.rubrics import load_rubric
+from graders.variants import learners_exercise
+from tests.browser.by_keys import KeyboardLearner
 
 OUTLINE = tomllib.loads(course.OUTLINE.read_text(encoding="utf-8"))["lessons"]
 EXERCISES = {lesson["id"]: lesson["exercises"] for lesson in OUTLINE}
@@ -214,8 +219,9 @@ def opened(request, server, folder, screen) -> Iterator[Opened]:
 def pytest_generate_tests(metafunc):
     """Every test goes through all lessons in both places, one page after the other; keys only through the notebook."""
     if "opened" in metafunc.fixturenames:
-        wanted = {"test_keys_come_to_every_control": len(LESSONS), "test_the_checks_can_fail": 1}
-        here = PLACES[:wanted.get(metafunc.function.__name__)]
+        wanted = {"test_keys_come_to_every_control": PLACES[:len(LESSONS)], "test_the_checks_can_fail": PLACES[:1],
+                  "test_an_exercise_is_done_by_keys": [("notebook", lesson) for lesson in BY_KEYS]}
+        here = wanted.get(metafunc.function.__name__, PLACES)
         metafunc.parametrize("opened", here, indirect=True, scope="module",
                              ids=[f"{lesson[:3]}-{place.split()[0]}" for place, lesson in here])
 
@@ -283,6 +289,69 @@ def test_nothing_is_cut_off(opened, width):
     """On a classroom's screen, and on a screen of 1280 at 200 %, nothing scrolls sideways or leaves its frame."""
     opened.be(width)
     assert opened.page.evaluate(CUT_OFF) == []
+
+
+def name_needle(keys: KeyboardLearner, form: str, own) -> None:
+    """Hold the engine at speed, let it go, and name the needle."""
+    for hand in ("hold", "let_go"):
+        keys.press_on(f"{form} [data-hand={hand}]")
+    keys.pick(form, right_choice(own).id)
+
+
+def draw_curve(keys: KeyboardLearner, form: str, own) -> None:
+    """Add points until there are enough, and write their numbers."""
+    while keys.page.locator(f"{form} .cf-point-row").count() < len(own.reference):
+        keys.press_on(f"{form} .cf-add")
+    keys.begin_at(form)
+    for number, point in enumerate(own.reference, 1):
+        for label, value in zip(("speed", "advance"), point, strict=True):
+            keys.write(f"{form} [aria-label^='Point {number}, {label}']", f"{value:g}")
+
+
+def find_fault(keys: KeyboardLearner, form: str, own) -> None:
+    """Make the inspections that show the fault, and name it."""
+    for name in inspections_before(own):
+        keys.begin_at(form)
+        keys.press_on(f"{form} [data-inspection={name}]")
+        keys.page.locator(f"{form} tbody th", has_text=INSPECTIONS[name].title).wait_for(timeout=30_000)
+    keys.pick(form, right_choice(own).id)
+
+
+def fill_card(keys: KeyboardLearner, form: str, _own) -> None:
+    """Fill in the workshop's example."""
+    for name, given in EXAMPLE.items():
+        entry = f"{form} [data-entry={name}]"
+        if isinstance(given, str):
+            keys.select(f"{entry} select", given)
+        elif given is not None:
+            keys.write(f"{entry} input", str(given[0]))
+            if keys.page.locator(f"{entry} select").count():
+                keys.select(f"{entry} select", given[1])
+
+
+BY_KEYS = {"l02_what_the_gauges_say": ("l02_needle_truck", name_needle),
+           "l06_advance_curve": ("l06_design_curve", draw_curve),
+           "l08_not_the_timing": ("l08_truck", find_fault),
+           "l10_your_own_engine": ("l10_engine_card", fill_card)}
+
+
+def test_an_exercise_is_done_by_keys(opened):
+    """The newest forms in their own lessons: worked, recorded and checked without a pointer, for all their points."""
+    opened.be(WIDE)
+    exercise, work = BY_KEYS[opened.lesson]
+    rubric = load_rubric(opened.lesson)
+    header = read_evidence(opened.notebook.with_name("evidence.jsonl")).header
+    own = learners_exercise(rubric.exercises[exercise], header, course.ENGINES)
+    form = f".cf-{own.kind}[data-exercise={exercise}]"
+    check = f".cf-check[data-exercise={exercise}]"
+    keys = KeyboardLearner(opened.page)
+    keys.begin_at(form)
+    work(keys, form, own)
+    keys.press_on(f"{form} .cf-press")
+    opened.page.locator(f"{form} .cf-said", has_text="is recorded").wait_for(timeout=30_000)
+    keys.press_on(f"{check} .cf-press")
+    all_of_it = f"{own.points:g} of {own.points:g} points"
+    opened.page.locator(f"{check} .cf-said", has_text=all_of_it).wait_for(timeout=60_000)
 
 
 def test_the_checks_can_fail(opened):

@@ -4,34 +4,19 @@ from __future__ import annotations
 
 import re
 
-PRESSES_AT_MOST = 400
+from tests.browser.by_keys import KeyboardLearner
+
 FLAT_WITHIN_INHG = 0.12  # readings so close to the best are one flat top to the eye
 EXPLANATION = "The weights add lead as the engine speeds up, so the peak at idle is too early on a hill."
 READ = re.compile(r"Read: ([\d.]+) inHg.*?; (\d+) rpm")
-FOCUS_IS = "selector => document.activeElement.matches(selector)"
-STANDS_BEFORE = """selector => {
-    const place = document.activeElement.compareDocumentPosition(document.querySelector(selector));
-    return Boolean(place & Node.DOCUMENT_POSITION_PRECEDING); }"""
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 CHECKED = "form => document.querySelector(form + ' .cf-said').textContent.startsWith('Checked')"
 RECORDED = "form => document.querySelector(form + ' .cf-said').textContent !== ''"
 
 
-class KeyboardLearner:
-    """A learner who has no pointer: Tab, Enter, Space, arrows and letters."""
-
-    def __init__(self, page):
-        self.page = page
-
-    def go_to(self, selector: str) -> None:
-        """Walk with Tab, or back with Shift+Tab, until a part has the focus."""
-        key = "Shift+Tab" if self.page.evaluate(STANDS_BEFORE, selector) else "Tab"
-        for _ in range(PRESSES_AT_MOST):
-            if self.page.evaluate(FOCUS_IS, selector):
-                return
-            self.page.keyboard.press(key)
-        raise AssertionError(f"{PRESSES_AT_MOST} presses of {key} did not reach {selector}")
+class BenchLearner(KeyboardLearner):
+    """A learner who has no pointer, at a bench."""
 
     def press(self, selector: str, times: int = 1) -> str:
         """Press a button of the bench and return what the bench says."""
@@ -64,7 +49,7 @@ class KeyboardLearner:
         return vacuum, speed
 
 
-class Mechanic(KeyboardLearner):
+class Mechanic(BenchLearner):
     """The method, carried out by keys."""
 
     def __init__(self, page):
