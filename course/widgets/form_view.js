@@ -95,7 +95,7 @@ class FormView {
   send() {
     const message = this.kind === "check" ? { check: true } : { answer: this.work.value() };
     this.waiting = true;
-    this.say("", UNDER_WAY[this.kind] ?? "Your answer is being recorded…");
+    this.say("under way", UNDER_WAY[this.kind] ?? "Your answer is being recorded…");
     this.watch.attemptAndAsk(() => this.model.send(message));
     if (this.watch.state === "silent") this.sayNotDone();
   }

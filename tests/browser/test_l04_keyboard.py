@@ -12,7 +12,7 @@ READ = re.compile(r"Read: ([\d.]+) inHg.*?; (\d+) rpm")
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 CHECKED = "form => document.querySelector(form + ' .cf-said').textContent.startsWith('Checked')"
-RECORDED = "form => document.querySelector(form + ' .cf-said').textContent !== ''"
+RECORDED = "form => document.querySelector(form + ' .cf-said').matches(':not(:empty, [data-kind=\"under way\"])')"
 
 
 class BenchLearner(KeyboardLearner):

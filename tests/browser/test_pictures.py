@@ -1,7 +1,8 @@
 """Takes pictures: `python -m pytest -m pictures tests/browser`.
 
-The README's picture is always taken anew. With `TIMING_COURSE_PICTURES=FOLDER` every state of the lesson is taken, too,
-into that folder: light and dark, wide and 1024 pixels, notebook and plain page; they are for review and not kept.
+The README's picture is always taken anew. With `TIMING_COURSE_PICTURES=FOLDER` every state of the lesson l04 is taken,
+too, into that folder: light and dark, wide and 1024 pixels, notebook and plain page; and so is every lesson as a whole.
+They are for review and not kept.
 """
 
 from __future__ import annotations
@@ -12,10 +13,13 @@ from pathlib import Path
 import pytest
 
 import course
+from course.build import lessons
+from course.my_course import lay_out
 
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1900}  # higher than the bench: the notebook must not scroll
 LARGEST_BYTES = 300_000
+TALLEST = 20_000  # higher than any lesson
 FOLDER = os.environ.get("TIMING_COURSE_PICTURES")
 WARM = "document.querySelector('.engine-bench').textContent.includes('The engine is warm')"
 
@@ -114,3 +118,23 @@ def test_take_pictures_of_the_plain_page(plain, screen, scheme, width, notebook)
     screen.screenshot(path=Path(FOLDER) / f"plain-{scheme}-{width}-0-lessons.png")
     plain.open(screen)
     walk_through(screen, f"plain-{scheme}-{width}", notebook.made_ready)
+
+
+@pytest.mark.pictures
+@pytest.mark.skipif(not FOLDER, reason="TIMING_COURSE_PICTURES names no folder for these pictures")
+def test_take_pictures_of_every_lesson(lab, server, screen, scheme, width, notebook):
+    """Every lesson from its title to its button to hand in, run, as a learner has it: a picture a lesson."""
+    folder = lab.lesson.parent / "every"
+    lay_out(folder, "Robin Vale")
+    Path(FOLDER).mkdir(parents=True, exist_ok=True)
+    for lesson in lessons():
+        screen.set_viewport_size({"width": width, "height": TALLEST})
+        type(lab)(server, folder / lesson).open(screen, f"{lesson}.ipynb")
+        theme = f"JupyterLab {scheme.title()}"
+        screen.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+        notebook.run_all(screen, ".cf-hand-in")
+        screen.wait_for_timeout(1500)
+        height = screen.evaluate("document.querySelector('.cf-hand-in').getBoundingClientRect().bottom")
+        screen.screenshot(path=Path(FOLDER) / f"lesson-{scheme}-{width}-{lesson}.png",
+                          clip={"x": 0, "y": 0, "width": width, "height": height + 20})
+        server.end_sessions()
