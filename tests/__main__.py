@@ -8,7 +8,7 @@ import sys
 
 from course import bootstrap
 
-PARALLEL = ["-n", "2", "--dist", "loadgroup"]
+PARALLEL = ["-n", "2", "--dist", "loadfile"]  # the tests of a file share what is dear: a class run, a browser's page
 
 
 def command(python, arguments):

@@ -33,14 +33,10 @@ SERVER_STARTS_WITHIN_S = 60
 CELLS_RUN_WITHIN_MS = 180_000
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """Mark everything in this folder as a browser test, to be run by one worker: they share a server."""
-    here = Path(__file__).parent
-    for item in items:
-        if here in Path(item.path).parents:
-            item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
+def pytest_itemcollected(item):
+    """Mark everything in this folder as a browser test."""
+    if Path(__file__).parent in Path(item.path).parents:
+        item.add_marker(pytest.mark.browser)
 
 
 @pytest.fixture(scope="session")

@@ -27,7 +27,7 @@ GOOD = 30
 QUICK = {"finds_peak": False, "retrims": False, "backs_off_with": "nothing", "drives": False}
 VARIED = ({}, {"tightens": False}, {"hose": "off and open"}, {"reconnects": False}, {"makes_safe": False})
 
-pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("hostile")]
+pytestmark = pytest.mark.classroom
 
 
 def habits_of(number: int) -> Habits:

@@ -18,7 +18,7 @@ from tests.submissions.l04_hand_ins import HAND_INS
 
 LESSON = "l04_base_timing"
 
-pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("l04_class")]
+pytestmark = pytest.mark.classroom
 
 
 @pytest.fixture(scope="module")

@@ -38,7 +38,7 @@ TOKEN = "marking"
 STARTS_WITHIN_S = 90.0
 AUTOMATIC, WRITTEN_POINTS = 6.0, 4.0
 
-pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("nbgrader_whole")]
+pytestmark = pytest.mark.classroom
 
 
 @dataclass(frozen=True)

@@ -28,8 +28,6 @@ LEARNERS, MOST_FLAWS = 10, 4
 LEAST_CORRELATION = 0.95
 QUALITY = ("faultless", "slips", "slips", "grave", "grave")  # by number of flaws
 
-pytestmark = pytest.mark.xdist_group("ranking")
-
 
 def flaws_of(dice: random.Random) -> list[dict]:
     """Four flaws in the order in which one learner collects them."""

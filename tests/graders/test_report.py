@@ -37,7 +37,7 @@ WRITTEN = "l04_explain"
 NO_WRITTEN = (("l04_why_back_off", "peak_is_right", None), ("l04_distributor_degrees", 6.0, "distributor degrees"))
 EVIL = "<script>alert(1)</script>\u202e"
 
-pytestmark = [pytest.mark.classroom, pytest.mark.xdist_group("report")]
+pytestmark = pytest.mark.classroom
 
 
 @pytest.fixture(scope="module")
