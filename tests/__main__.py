@@ -8,7 +8,8 @@ import sys
 
 from course import bootstrap
 
-PARALLEL = ["-n", "2", "--dist", "loadfile"]  # the tests of a file share what is dear: a class run, a browser's page
+# The tests of a file share what is dear: a class run, a page of the browser.
+PARALLEL = ["-n", "2", "--dist", "loadfile", "--durations", "20"]
 
 
 def command(python, arguments):

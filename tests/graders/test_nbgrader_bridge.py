@@ -11,6 +11,7 @@ import os
 import nbformat
 import pytest
 from nbgrader import utils
+from traitlets.log import get_logger
 
 from graders import hand_in
 from graders.feedback import LONGEST_NOTE, exercise_html, inert_text, problem_html, sanitised
@@ -155,11 +156,14 @@ def nbgraders_log():
     said: list[str] = []
     handler = logging.Handler()
     handler.emit = lambda record: said.append(record.getMessage())
-    logging.getLogger("traitlets").addHandler(handler)
+    # Whose log it is hangs on whether some application was made in this process before.
+    log = get_logger()
+    logger = getattr(log, "logger", log)
+    logger.addHandler(handler)
     try:
         yield said
     finally:
-        logging.getLogger("traitlets").removeHandler(handler)
+        logger.removeHandler(handler)
 
 
 def test_evidence_is_read_from_the_hand_in_and_not_from_the_copy(trial_class, perfect):
