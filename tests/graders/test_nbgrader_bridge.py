@@ -156,14 +156,16 @@ def nbgraders_log():
     said: list[str] = []
     handler = logging.Handler()
     handler.emit = lambda record: said.append(record.getMessage())
-    # Whose log it is hangs on whether some application was made in this process before.
+    # Whose log it is, and whether it is switched off, hangs on what applications were made in this process before.
     log = get_logger()
     logger = getattr(log, "logger", log)
+    off, logger.disabled = logger.disabled, False
     logger.addHandler(handler)
     try:
         yield said
     finally:
         logger.removeHandler(handler)
+        logger.disabled = off
 
 
 def test_evidence_is_read_from_the_hand_in_and_not_from_the_copy(trial_class, perfect):
