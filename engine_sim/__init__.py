@@ -43,6 +43,7 @@ _HOME = {
     "OperatingPoints": "states",
     "OutsideValidity": "errors",
     "PATTERNS": "faults",
+    "PA_PER_INHG": "units",
     "Readings": "session",
     "SOUND_PATTERN": "faults",
     "SCHEMA_VERSION": "evidence",

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from engine_sim import PA_PER_INHG
+
 from .exercise import ExerciseRubric, NumberField, WrongNumber
+
+KPA_PER_INHG = PA_PER_INHG / 1e3
 
 # Unit: what it measures, how many of the first unit of that quantity it is, and where its zero lies in that unit.
 _UNITS = {
     "kPa": ("pressure", 1.0, 0.0),
-    "inHg": ("pressure", 3.386389, 0.0),
+    "inHg": ("pressure", KPA_PER_INHG, 0.0),
     "mbar": ("pressure", 0.1, 0.0),
     "crank degrees": ("angle", 1.0, 0.0),
     "distributor degrees": ("angle", 2.0, 0.0),

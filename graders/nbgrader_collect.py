@@ -138,7 +138,6 @@ def _unpacked(path: Path, target: Path) -> str:
         return f"{path.name} cannot be unpacked ({str(error) or type(error).__name__}): {ASK_AGAIN}."
 
 
-
 def not_taken_in(root: Path, downloaded: str = "downloaded") -> list[str]:
     """What the last collections of a class left alone, as sentences with their lesson."""
     return [f"{path.parent.name}, not taken in: {line}"

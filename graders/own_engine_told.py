@@ -8,11 +8,12 @@ from pathlib import Path
 
 from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard_pressure_pa
 
+from .compare import KPA_PER_INHG
 from .kinds.own_engine import OF_DWELL, Answer, displacement_l, number
 from .reference import reference_for
 
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"
-KPA_PER_INHG, METRES_PER_FOOT = 3.386389, 0.3048
+METRES_PER_FOOT = 0.3048
 SAME_KIND = {"4": "farm_runabout_four", "6": "delivery_truck_six", "8": "hill_hauler_eight"}
 DWELL_OF = {"4": "dwell_four", "6": "dwell_six", "8": "dwell_eight"}
 OFF_LABEL_DEG, OFF_IDLE_RPM = 4.0, 100.0

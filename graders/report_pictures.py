@@ -10,6 +10,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from .compare import KPA_PER_INHG
 from .exercise import ExerciseRubric
 from .judge import best_try, judged_tries
 from .outcome import Outcome
@@ -17,7 +18,6 @@ from .palette import chart_style
 from .to_judge import ToJudge
 from .trace import ENDED
 
-KPA_PER_INHG = 3.386389
 MOST_SAMPLES = 600  # a way drawn with more looks the same
 
 
@@ -38,6 +38,11 @@ class Way:
     def highest_vacuum_inhg(self) -> float:
         """The highest vacuum that was reached [inHg]."""
         return max(self.vacuum_inhg)
+
+    @property
+    def highest_vacuum_kpa(self) -> float:
+        """The same [kPa]."""
+        return self.highest_vacuum_inhg * KPA_PER_INHG
 
 
 def way_of(exercise: ExerciseRubric, wanted: ToJudge, evidence) -> Way | None:

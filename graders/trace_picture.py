@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from matplotlib.ticker import MaxNLocator
 
+from .compare import KPA_PER_INHG
 from .outcome import Trace
 
-KPA_PER_INHG = 3.386389
 WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48
 ACROSS = {"timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
           "time": "time on the engine's clock, minutes"}

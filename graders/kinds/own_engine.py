@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from engine_sim import PATTERNS
 
+from ..compare import KPA_PER_INHG
 from .common import AnswerError, parts_in
 
 CRANK, DISTRIBUTOR = "crank degrees", "distributor degrees"
@@ -17,7 +18,7 @@ TO_BASE = {  # to the first unit of an entry
     "in": MM_PER_INCH,
     "cubic inches": LITRE_PER_CUBIC_INCH,
     "m": 1.0 / 0.3048,
-    "kPa": 1.0 / 3.386389,
+    "kPa": 1.0 / KPA_PER_INHG,
     DISTRIBUTOR: 2.0,
     "AKI": 1.0,  # kept as entered: what it is as RON hangs on the fuel
 }
