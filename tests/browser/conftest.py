@@ -21,6 +21,7 @@ import pytest
 
 import course
 from course.widgets.front_end import HERE as WIDGETS
+from tests.graders.instrument import TRIAL
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
 LESSON = "l04_base_timing"
@@ -270,6 +271,24 @@ def write_notebook(path: Path, *sources: str) -> None:
     path.write_text(json.dumps(content), encoding="utf-8")
 
 
+def trial_lesson(server: Server, lesson: str, learner: str) -> Path:
+    """A lesson folder of a trial rubric, with its learner and no notebook yet."""
+    folder = Path(tempfile.mkdtemp(dir=server.folder)) / lesson
+    folder.mkdir()
+    (folder / "learner.toml").write_text(f'name = "{learner}"\n', encoding="utf-8")
+    return folder
+
+
+def open_trial(lab: Lab, page, cells: dict[str, str], wait_for: str):
+    """Open and run a notebook with the forms of a trial rubric, `cells` by exercise; return the page it is on."""
+    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+             f"from course.widgets import {', '.join(sorted(set(cells.values())))}")
+    write_notebook(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in cells.items()))
+    lab.open(page, "forms.ipynb")
+    run_all(page, wait_for)
+    return page
+
+
 def run_all(page, wait_for: str) -> None:
     """Run every cell and wait for what they show."""
     page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
@@ -281,7 +300,8 @@ def notebook():
     """The helpers that write and run a notebook."""
     from types import SimpleNamespace
 
-    return SimpleNamespace(write=write_notebook, run_all=run_all, made_ready=MADE_READY)
+    return SimpleNamespace(write=write_notebook, run_all=run_all, made_ready=MADE_READY, trial_lesson=trial_lesson,
+                           open_trial=open_trial)
 
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 
 import pytest
@@ -30,24 +29,15 @@ RIGHT_CURVE = [list(point) for point in RUBRIC.exercises["l97_curve"].reference]
 
 
 @pytest.fixture
-def lesson(server) -> Path:
+def lesson(server, notebook) -> Path:
     """A lesson folder whose notebook shows every form of the trial rubric."""
-    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
-    folder.mkdir()
-    (folder / "learner.toml").write_text(f'name = "{LEARNER}"\n', encoding="utf-8")
-    return folder
+    return notebook.trial_lesson(server, LESSON, LEARNER)
 
 
 @pytest.fixture
 def forms(lab, page, notebook):
-    """The notebook with every form, run, and the page it is on."""
-    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
-             f"from course.widgets import {', '.join(sorted(set(CELLS.values())))}")
-    cells = [f'{cell}("{exercise}")' for exercise, cell in CELLS.items()]
-    notebook.write(lab.lesson / "forms.ipynb", first, *cells)
-    lab.open(page, "forms.ipynb")
-    notebook.run_all(page, form("l97_cruise"))
-    return page
+    """The notebook, run, and the page it is on."""
+    return notebook.open_trial(lab, page, CELLS, form("l97_cruise"))
 
 
 def form(exercise: str, part: str = "") -> str:

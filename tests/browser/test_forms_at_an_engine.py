@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from pathlib import Path
 
 import pytest
@@ -26,23 +25,15 @@ PICTURES = os.environ.get("TIMING_COURSE_SHOW_IN")  # a folder, for whoever want
 
 
 @pytest.fixture
-def lesson(server) -> Path:
+def lesson(server, notebook) -> Path:
     """A lesson folder whose notebook shows the three forms of the trial rubric."""
-    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
-    folder.mkdir()
-    (folder / "learner.toml").write_text(f'name = "{LEARNER}"\n', encoding="utf-8")
-    return folder
+    return notebook.trial_lesson(server, LESSON, LEARNER)
 
 
 @pytest.fixture
 def forms(lab, page, notebook):
     """The notebook, run, and the page it is on."""
-    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
-             f"from course.widgets import {', '.join(CELLS.values())}")
-    notebook.write(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in CELLS.items()))
-    lab.open(page, "forms.ipynb")
-    notebook.run_all(page, form("l96_card"))
-    return page
+    return notebook.open_trial(lab, page, CELLS, form("l96_card"))
 
 
 def form(exercise: str, part: str = "") -> str:
