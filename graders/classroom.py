@@ -21,7 +21,8 @@ from . import hand_in
 from .ahead import JudgedAhead, Task
 from .gradebook import GradebookError, OneAtATime, WorkingCopy
 from .nbgrader_bridge import RECORD, judging_by
-from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, kept_engines, sound_time
+from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, sound_time
+from .nbgrader_kept import kept_engines
 from .roster import Filed, Roster, about_stranger, filed_hand_ins
 from .rubrics import rubric_for
 from .to_judge import ToJudge, own_rubrics
@@ -75,7 +76,7 @@ class Classroom:
         lessons = self._lessons(lesson)
         self._check_rubrics(lessons)
         reports = []
-        with OneAtATime(self.course.root), kept_engines(), self._gradebook() as copy, self._clean_copies() as clean:
+        with OneAtATime(self.course.root), self._gradebook() as copy, kept_engines(), self._clean_copies() as clean:
             self._left = self._left_in_hand()
             work = [(filed, name, self._is_wanted(name, filed) or (filed.learner, name) in self._left)
                     for name in lessons for filed in self._file(name)]
@@ -275,9 +276,7 @@ class Classroom:
                             sum(grade.max_points for grade in grades), tuple(reasons), tuple(remarks), judged_now)
 
     def _page_key(self, report: HandInReport) -> str:
-        with self.course.gradebook() as gradebook:
-            handed_in = gradebook.find_submission(report.lesson, report.learner)
-            comments = [comment.comment for notebook in handed_in.notebooks for comment in notebook.comments]
+        comments = self.course.comments(report.lesson, report.learner)
         grades = [(grade.name, grade.points) for grade in self.course.grades(report.lesson, report.learner)]
         return json.dumps([self.record(report.lesson, report.learner), grades, comments], sort_keys=True)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import logging
 import os
 import sys
@@ -13,12 +12,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nbgrader import api as nbgrader_api
-from nbgrader.api import Gradebook, MissingEntry
+from nbgrader.api import (
+    Assignment,
+    BaseCell,
+    Comment,
+    Grade,
+    Gradebook,
+    MissingEntry,
+    SubmittedAssignment,
+    SubmittedNotebook,
+)
 from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
 from nbgrader.converters.base import NbGraderException
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
-from sqlalchemy import event
+from sqlalchemy import bindparam, event, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import SAWarning
 from traitlets.config import Config
@@ -30,6 +38,17 @@ from .hand_in import name_problem
 
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"
+
+_SUBMISSION = select(SubmittedAssignment.id).join(Assignment, Assignment.id == SubmittedAssignment.assignment_id).where(
+    Assignment.name == bindparam("lesson"), SubmittedAssignment.student_id == bindparam("learner"))
+_NOTEBOOKS = select(SubmittedNotebook.id).where(SubmittedNotebook.assignment_id == bindparam("submission"))
+_CELLS = BaseCell.__table__
+_GRADES = (select(Grade.notebook_id, _CELLS.c.name, Grade.score, Grade.max_score, Grade.auto_score, Grade.manual_score,
+                  Grade.needs_manual_grade)
+           .outerjoin(_CELLS, _CELLS.c.id == Grade.cell_id)  # outer, so that the grades' own order stays
+           .where(Grade.notebook_id.in_(bindparam("notebooks", expanding=True))))
+_COMMENTS = select(Comment.notebook_id, Comment.comment).where(
+    Comment.notebook_id.in_(bindparam("notebooks", expanding=True)))
 
 
 class CourseFolderError(TimingCourseError):
@@ -116,13 +135,19 @@ class NbgraderCourse:
         if name_problem(learner):  # a folder's name that is no id; it may not even be text that a database takes
             return []
         with self.gradebook() as gradebook:
-            try:
-                notebooks = gradebook.find_submission(lesson, learner).notebooks
-            except MissingEntry:
-                return []
-            return [CellGrade(grade.name, float(grade.score), float(grade.max_score), grade.auto_score,
-                              grade.manual_score is not None, bool(grade.needs_manual_grade))
-                    for notebook in notebooks for grade in notebook.grades]
+            notebooks = _notebooks_of(gradebook, lesson, learner)
+            found = gradebook.db.execute(_GRADES, {"notebooks": notebooks}).all()
+        found.sort(key=lambda grade: notebooks.index(grade.notebook_id))  # as handed in, and the grades as released
+        return [CellGrade(grade.name, float(grade.score), float(grade.max_score), grade.auto_score,
+                          grade.manual_score is not None, bool(grade.needs_manual_grade)) for grade in found]
+
+    def comments(self, lesson: str, learner: str) -> list[str | None]:
+        """What the gradebook says to a learner's answers in one lesson; empty where it has none of them."""
+        with self.gradebook() as gradebook:
+            notebooks = _notebooks_of(gradebook, lesson, learner)
+            found = gradebook.db.execute(_COMMENTS, {"notebooks": notebooks}).all()
+        found.sort(key=lambda comment: notebooks.index(comment.notebook_id))
+        return [comment.comment for comment in found]
 
     def late_penalty(self, lesson: str, learner: str) -> float:
         """The points that are taken off for a late hand-in."""
@@ -194,6 +219,12 @@ class NbgraderCourse:
             directory.assignment_id, directory.student_id, directory.submitted_directory = before
 
 
+def _notebooks_of(gradebook: Gradebook, lesson: str, learner: str) -> list[str]:
+    """The gradebook's ids of one learner's notebooks in one lesson; none where nothing was graded."""
+    submission = gradebook.db.execute(_SUBMISSION, {"lesson": lesson, "learner": learner}).scalar()
+    return list(gradebook.db.execute(_NOTEBOOKS, {"submission": submission}).scalars()) if submission else []
+
+
 def sound_time(path: Path | None) -> str:
     """The time that a timestamp file holds, or nothing where nbgrader could not read it."""
     try:
@@ -201,36 +232,6 @@ def sound_time(path: Path | None) -> str:
         return text if text and parse_utc(text) else ""
     except Exception:  # the reader of dates raises many kinds, and a bad time must not cost a learner the grade
         return ""
-
-
-@contextmanager
-def kept_engines():
-    """Let nbgrader keep its database engines, and what it asked of them, while inside.
-
-    It opens the gradebook anew for every step of every hand-in, and each time makes an engine, compiles every query
-    afresh, looks for every table and for the course: most of a run.
-    """
-    metadata, opened = nbgrader_api.Base.metadata, nbgrader_api.Gradebook
-    before = nbgrader_api.create_engine, nbgrader_api.inspect, metadata.create_all, opened.check_course
-    complete, known = set(), set()
-
-    def create_once(bind, **options):
-        if bind not in complete:
-            before[2](bind=bind, **options)
-            complete.add(bind)
-
-    def check_once(gradebook, course_id="default_course", **options):
-        if (gradebook.engine, course_id) not in known:
-            before[3](gradebook, course_id, **options)
-            known.add((gradebook.engine, course_id))
-
-    nbgrader_api.create_engine = functools.lru_cache(maxsize=8)(before[0])
-    nbgrader_api.inspect = functools.lru_cache(maxsize=8)(before[1])
-    metadata.create_all, opened.check_course = create_once, check_once
-    try:
-        yield
-    finally:
-        nbgrader_api.create_engine, nbgrader_api.inspect, metadata.create_all, opened.check_course = before
 
 
 def _without_waiting_for_the_disk(url: str) -> None:
@@ -242,6 +243,7 @@ def _without_waiting_for_the_disk(url: str) -> None:
 
 def _unsynchronised(connection, _) -> None:
     connection.execute("PRAGMA synchronous=OFF")
+    connection.execute("PRAGMA journal_mode=MEMORY")
 
 
 @contextmanager
