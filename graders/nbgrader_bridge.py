@@ -26,7 +26,7 @@ from traitlets import Unicode
 from . import hand_in
 from .feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
 from .judge import judge_lesson
-from .nbgrader_notebook import RECORD, HandInExporter
+from .nbgrader_notebook import RECORD, HandInExporter, new_cell
 from .nbgrader_page import FeedbackPageExporter, MarksForPage
 from .nbgrader_restore import EmptiedMarksRemoved, MarksAsReleased, MissingCellsPutBack, NotesInert, course_of
 from .outcome import ExerciseResult, LessonResult
@@ -82,9 +82,7 @@ class Judge(NbGraderPreprocessor):
         nb.metadata[RECORD] = record
         _way_back(Path(resources["metadata"]["path"]))
         if remarks:
-            note = nbformat.v4.new_markdown_cell(notes_html(remarks))
-            note.id = "notes-on-the-hand-in"
-            nb.cells.insert(0, note)
+            nb.cells.insert(0, new_cell("markdown", notes_html(remarks), "notes-on-the-hand-in"))
         return nb, resources
 
     def _judged(self, learner: str, lesson: str) -> tuple[ToJudge, LessonResult]:
@@ -194,6 +192,7 @@ def clamped_points(exercise: ExerciseResult, max_points: float) -> float:
 
 def show_score(cell: NotebookNode, points: float, page: str, text: str) -> None:
     """Write a score as nbgrader reads it, the first output and a plain number, and the feedback as the second."""
-    score = nbformat.v4.new_output("execute_result", {"text/plain": repr(float(points))}, execution_count=None)
-    said = nbformat.v4.new_output("display_data", {"text/html": page, "text/plain": text})
-    cell.outputs, cell.execution_count = [score, said], None
+    score = {"output_type": "execute_result", "metadata": {}, "data": {"text/plain": repr(float(points))},
+             "execution_count": None}
+    said = {"output_type": "display_data", "metadata": {}, "data": {"text/html": page, "text/plain": text}}
+    cell.outputs, cell.execution_count = nbformat.from_dict([score, said]), None

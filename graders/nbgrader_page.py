@@ -45,6 +45,7 @@ class FeedbackPageExporter(HTMLExporter):
         merged = copy.deepcopy(config) if config else Config()
         merged.merge(ours)
         super().__init__(config=merged, **kwargs)
+        self.optimistic_validation = True  # once, after the last step
 
     def _create_environment(self):
         environment = super()._create_environment()

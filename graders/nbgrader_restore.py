@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import nbformat
 from nbformat import NotebookNode
 from nbgrader import utils
-from nbgrader.api import Gradebook
+from nbgrader.api import Gradebook, GradeCell
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.preprocessors import NbGraderPreprocessor
 
@@ -90,20 +91,25 @@ class NotesInert(NbGraderPreprocessor):
         if cell.cell_type == "markdown" and cell.source in published:
             return cell
         marks = {"nbgrader": cell.metadata.nbgrader} if "nbgrader" in cell.metadata else {}
-        inert = nbformat.v4.new_markdown_cell(inert_text(cell.source, "learners-note"), metadata=marks)
-        inert.id = cell.id
-        return inert
+        return new_cell("markdown", inert_text(cell.source, "learners-note"), cell.id, **marks)
 
     def _published_texts(self, resources) -> set[str]:
         texts = {cell.source for cell in released_cells(resources).values()}
         with contextlib.suppress(OSError, ValueError):  # a class without its release folder shows prose as plain text
             path = self._release_folder(resources) / f"{resources['nbgrader']['notebook']}.ipynb"
-            texts |= {cell.source for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "markdown"}
+            status = path.stat()
+            texts |= _markdown_texts(path, (status.st_mtime_ns, status.st_size, status.st_ino))
         return texts
 
     def _release_folder(self, resources) -> Path:
         course = course_of(self)
         return Path(course.format_path(course.release_directory, ".", resources["nbgrader"]["assignment"]))
+
+
+@functools.lru_cache(maxsize=32)
+def _markdown_texts(path: Path, stamp: tuple[int, ...]) -> frozenset[str]:
+    """The Markdown cells of a notebook, which is read again when its `stamp` is another."""
+    return frozenset(cell.source for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "markdown")
 
 
 def released_cells(resources) -> dict[str, NotebookNode]:
@@ -115,7 +121,8 @@ def released_cells(resources) -> dict[str, NotebookNode]:
     if "released_cells" not in names:
         with Gradebook(names["db_url"]) as gradebook:
             notebook = gradebook.find_notebook(names["notebook"], names["assignment"])
-            points = {cell.name: cell.max_score for cell in notebook.grade_cells}
+            grade_cells = gradebook.db.query(GradeCell).filter(GradeCell.notebook_id == notebook.id)
+            points = {cell.name: cell.max_score for cell in grade_cells}  # whole: notebook.grade_cells asks one by one
             solutions = {cell.name for cell in notebook.solution_cells}
             names["released_cells"] = {cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
                                        for cell in notebook.source_cells}
