@@ -64,7 +64,9 @@ def progress_at_fraction(fraction, exponent, efficiency=WIEBE_A):
 
 def misfire_at(burn_deg: float) -> float:
     """The same as `misfire_share` for one charge, as a plain float."""
-    share = min(max((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0), 1.0)
+    if burn_deg <= GOES_OUT_FROM_DEG:
+        return 0.0
+    share = min((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 1.0)
     return share * share * (3.0 - 2.0 * share)
 
 

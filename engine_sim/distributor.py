@@ -72,9 +72,9 @@ class Weights:
 
     def at(self, speed_rpm: float) -> float:
         """The same advance for one speed, from a table in steps of 10 rpm; constant above 6,000 rpm."""
-        place = min(max(speed_rpm, 0.0), FASTEST_RPM) / TABLE_STEP_RPM
+        table, place = self._table, (speed_rpm if speed_rpm < FASTEST_RPM else FASTEST_RPM) / TABLE_STEP_RPM
         cell = int(place)
-        return self._table[cell] + (place - cell) * (self._table[cell + 1] - self._table[cell])
+        return table[cell] + (place - cell) * (table[cell + 1] - table[cell])
 
 
 def _travel(force_n, stiffness_n_m, stop_m: float):

@@ -15,18 +15,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from . import ignition, units
+from . import friction, ignition, units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
 from .burn import misfire_at
 from .conditions import Conditions
 from .cycle import COMPRESSION_EXPONENT
-from .distributor import ported_share, rotor_miss_share
+from .distributor import PORT_UNCOVERED_AT, PORT_UNCOVERED_FROM, rotor_miss_share
 from .engine import Engine, false_air
 from .fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
 from .gas import GAS_CONSTANT_AIR
 from .knock import OCTANE_EXPONENT, ping_share
 from .maps import MOST_FALSE_AIR
 from .response import EARLIEST_DEG, LATEST_DEG, ResponseMap
+from .units import RPM_PER_RAD_S
 
 TICK_S = 0.02
 STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
@@ -57,6 +58,7 @@ NEEDS_CHOKE_BELOW_C, HARDLY_WITHOUT_C = 50.0, 0.0  # without choke, too little f
 BACK_PRESSURE_LAG_S, BACK_PRESSURE_STEP_PA = 8.0, 500.0  # a blocked silencer fills and heats; calibration
 BRAKE_LAG_S, STAND_WIND_M_S = 0.4, 20.0  # of the test stand's brake, and of its cooling fan; calibration
 GRAVITY_M_S2 = 9.80665
+LEAST_PA = 5e3  # in the manifold: the rule's last resort, far below what an engine draws
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
 
@@ -119,7 +121,7 @@ class Motion:
     @property
     def speed_rpm(self) -> float:
         """Crank speed [rpm]."""
-        return self.speed_rad_s * units.RPM_PER_RAD_S
+        return self.speed_rad_s * RPM_PER_RAD_S
 
 
 class Dynamics:
@@ -131,18 +133,27 @@ class Dynamics:
         self.ambient_pa = conditions.ambient_pa
         self.ron, self.mon = engine.fuel(conditions)
         self.weights = engine.weights
+        self.ambient_k, self.ambient_c = conditions.ambient_k, conditions.ambient_c
+        self.health, self.coil, self.torque_per_pa = engine.health, engine.coil, engine.torque_per_pa
         card = engine.card
+        self.drive, self.losses, self.canister, self.ignition = (
+            card.drive, card.losses, card.vacuum_advance, card.ignition,
+        )  # fmt: skip
+        self.exhaust_pa = engine.exhaust_pa(conditions)
         self.litres = engine.displacement_m3 * 1e3
         self.per_cylinder_rate = engine.cylinders / (4.0 * math.pi)  # cycles a second for each rad/s
         self.filling = (
             GAS_CONSTANT_AIR
-            * (conditions.ambient_k + card.breathing.charge_heating_k)
+            * (self.ambient_k + card.breathing.charge_heating_k)
             / (card.breathing.manifold_volume_l / 1e3)
         )
-        self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * conditions.ambient_k) * _CHOKED
+        self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * self.ambient_k) * _CHOKED
         self.top_metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
         self.leaky = [place for place, one in engine.health.cylinders if one.runner_leak_m2 > 0]
-        self.runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
+        runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
+        self.leak_m2 = {  # into the plenum past the carburettor; a runner's leak thins its own cylinder alone
+            hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in ("on", "off and plugged", "off and open")
+        }
         self.squeeze_at = self._squeeze_table()
         self._area_key, self._area = None, 0.0
 
@@ -167,7 +178,7 @@ class Dynamics:
             if (motion.calm - CALM_TICKS) % STRIDE:
                 return
             dt *= STRIDE
-        speed_rpm = motion.speed_rpm
+        speed_rpm = motion.speed_rad_s * RPM_PER_RAD_S
         response = self._response(motion, hands)
         spark = self._spark(motion, hands, speed_rpm)
         imep, log_integral, air, fuel, burn_deg, exhaust_k, compression = response.at_point(
@@ -175,16 +186,19 @@ class Dynamics:
         )
         motion.burning = self._burning(motion, speed_rpm, hands, spark)
         motion.missed = self._missed(motion, hands, speed_rpm, spark)
-        work, draw = self._shares(max(speed_rpm, STALLED_BELOW_RPM))
-        imep = self._with_lean_runners(imep, air, motion, spark, speed_rpm)
-        motion.indicated_nm = imep * self.engine.torque_per_pa * motion.burning * (1.0 - motion.missed) * work
+        work, draw = self._shares(speed_rpm)
+        if self.leaky:
+            imep = self._with_lean_runners(imep, air, motion, spark, speed_rpm)
+        motion.indicated_nm = imep * self.torque_per_pa * motion.burning * (1.0 - motion.missed) * work
         drag = self._drag_nm(motion, hands, speed_rpm)
         acceleration = (motion.indicated_nm - drag) / self._inertia(hands)
         torque_nm = motion.indicated_nm - drag
         if hands.coupling == "brake":
             acceleration = (units.rad_s_from_rpm(hands.brake_rpm) - motion.speed_rad_s) / BRAKE_LAG_S
         before = acceleration if motion.acceleration is None else motion.acceleration
-        speed = max(motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before), 0.0)
+        speed = motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before)
+        if speed < 0.0:
+            speed = 0.0
         middle = 0.5 * (speed + motion.speed_rad_s)
         motion.drawn_kg_s = air * draw * self.per_cylinder_rate * middle
         pressure = self._fill(motion, hands, motion.drawn_kg_s, dt)
@@ -196,19 +210,13 @@ class Dynamics:
         motion.acceleration, motion.total_advance_deg = acceleration, spark
         motion.misfire = misfire_at(burn_deg)
         motion.torque_nm = torque_nm
-        self._exhaust(
-            motion,
-            hands,
-            (air + fuel) * self.per_cylinder_rate * motion.speed_rad_s,
-            fuel / (air + fuel),
-            exhaust_k,
-            dt,
-        )
+        gas_kg_s = (air + fuel) * self.per_cylinder_rate * motion.speed_rad_s
+        self._exhaust(motion, hands, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
         self._listen(motion, log_integral, speed_rpm)
         if hands.starter:
             speed = self._kicked(motion, hands, spark, compression, middle * dt, speed)
         motion.turns += middle * dt / (2.0 * math.pi)
-        if speed * units.RPM_PER_RAD_S < STALLED_BELOW_RPM and not hands.starter:
+        if speed * RPM_PER_RAD_S < STALLED_BELOW_RPM and not hands.starter:
             speed = 0.0
         motion.speed_rad_s = speed
 
@@ -235,51 +243,52 @@ class Dynamics:
 
     def _response(self, motion: Motion, hands: Hands) -> ResponseMap:
         """The map for the mixture screws and the back pressure as they are."""
-        back = BACK_PRESSURE_STEP_PA * round(motion.back_pressure_pa / BACK_PRESSURE_STEP_PA)
-        leak = self._leak_m2(hands)
+        leak, back = self.leak_m2[hands.vacuum_hose], motion.back_pressure_pa
+        if leak == back == hands.mixture_shift == 0.0:
+            return self.map
+        back = BACK_PRESSURE_STEP_PA * round(back / BACK_PRESSURE_STEP_PA)
         thin = false_air(leak, self.area_m2(hands, motion.coolant_c)) if leak else 0.0
         if hands.mixture_shift == thin == back == 0.0:
             return self.map
         return self.engine.response(self.conditions, hands.mixture_shift, thin, back)
-
-    def _leak_m2(self, hands: Hands) -> float:
-        """Area that lets air into the plenum past the carburettor; a runner's leak thins its own cylinder alone."""
-        return self.engine.leak_area_m2(hands.vacuum_hose) - self.runner_leak_m2
 
     def _burning(self, motion: Motion, speed_rpm: float, hands: Hands, spark: float) -> float:
         """Share of the charge's work that is had: none without ignition, less while the intake is still dry, the plugs
         are wet, too little fuel vaporises, or the spark comes when the exhaust valve is about to open."""
         if not (hands.ignition and hands.fires):
             return 0.0
-        cold = _share(CHOKE_OFF_C - motion.coolant_c, 0.0, CHOKE_OFF_C)
-        wetted = _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
-        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM) * wetted * (1.0 - motion.flood) ** 2
+        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM)
+        if motion.turns < WET_TURNS + TURNS_MORE_WHEN_COLD:
+            cold = _share(CHOKE_OFF_C - motion.coolant_c, 0.0, CHOKE_OFF_C)
+            burning *= _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
+        if motion.flood:
+            burning *= (1.0 - motion.flood) ** 2
         if hands.starter:
             burning *= _share(spark, HARDLY_CATCHES_DEG, CATCHES_DEG)
-        if self.engine.health.choke_stuck_open:
+        if self.health.choke_stuck_open:
             burning *= _share(motion.coolant_c, HARDLY_WITHOUT_C, NEEDS_CHOKE_BELOW_C)
         return burning * (1.0 - _share(LATEST_DEG - spark, 0.0, NO_WORK_LATER_DEG))
 
     def _missed(self, motion: Motion, hands: Hands, speed_rpm: float, spark: float) -> float:
         """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""
-        card, health = self.engine.card.ignition, self.engine.health
-        place = int(min(max(spark, LATEST_DEG), EARLIEST_DEG)) - (int(LATEST_DEG) - 1)
+        card, health = self.ignition, self.health
+        kept = LATEST_DEG if spark < LATEST_DEG else EARLIEST_DEG if spark > EARLIEST_DEG else spark
+        place = int(kept) - (int(LATEST_DEG) - 1)
         pressure = motion.manifold_pa * self.squeeze_at[place]
         dwell = card.dwell_deg if hands.dwell_deg is None else hands.dwell_deg
         volt = ignition.CRANKING_VOLT if hands.starter else ignition.RUNNING_VOLT
-        missed = ignition.missed_at(
-            self.engine.coil, dwell, speed_rpm, pressure, health.plug_gap_mm or card.plug_gap_mm, volt
-        )
+        missed = ignition.missed_at(self.coil, dwell, speed_rpm, pressure, health.plug_gap_mm or card.plug_gap_mm, volt)
         if health.rotor_off_deg:
             missed = max(missed, float(rotor_miss_share(health.rotor_off_deg + 0.5 * self._canister(motion, hands))))
         return missed
 
     def _shares(self, speed_rpm: float) -> tuple[float, float]:
         """Work and air of all cylinders over those of sound ones."""
-        health, count = self.engine.health, self.engine.cylinders
+        health, count = self.health, self.engine.cylinders
         if not health.cylinders:
             return 1.0, 1.0
-        return health.work_share(speed_rpm, count), health.draw_share(speed_rpm, count)
+        turning_rpm = max(speed_rpm, STALLED_BELOW_RPM)
+        return health.work_share(turning_rpm, count), health.draw_share(turning_rpm, count)
 
     def _with_lean_runners(self, imep: float, air: float, motion: Motion, spark: float, speed_rpm: float) -> float:
         """Mean pressure of all cylinders where air leaks into some of their runners, which then burn lean."""
@@ -300,30 +309,30 @@ class Dynamics:
 
     def _canister(self, motion: Motion, hands: Hands) -> float:
         """Advance of the vacuum canister [crank deg]."""
-        canister = self.engine.card.vacuum_advance
-        if hands.vacuum_hose != "on" or self.engine.health.canister_torn:
+        if hands.vacuum_hose != "on" or self.health.canister_torn:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
         if self.engine.advance_source == "ported":
-            vacuum *= float(ported_share(hands.throttle))
-        shift = hands.canister_shift_inhg
+            vacuum *= _share(hands.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)
+        canister, shift = self.canister, hands.canister_shift_inhg
         return canister.degrees * _share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
 
     def _spark(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        stuck = self.engine.health.weights_stuck_deg
+        stuck = self.health.weights_stuck_deg
         centrifugal = self.weights.at(speed_rpm) if stuck is None else stuck
         return hands.base_timing_deg + centrifugal + self._canister(motion, hands)
 
     def _drag_nm(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        drag = self.engine.loss_torque_nm(
-            speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c, motion.back_pressure_pa
-        )
+        rubbing = friction.rubbing_pressure_pa(speed_rpm) * self.losses.friction_factor  # as Engine.loss_torque_nm
+        rubbing *= friction.cold_oil_factor(motion.coolant_c)
+        pumping = self.exhaust_pa + motion.back_pressure_pa - motion.manifold_pa
+        drag = self.torque_per_pa * (rubbing + pumping) + self.losses.accessories_nm
         if hands.starter:
             drag -= self._starter_nm(speed_rpm)
         if hands.coupling == "drive":
             drag += float(self.engine.load_torque_nm(speed_rpm, "drive"))
         elif hands.coupling == "road":
-            drive, metres_per_rad = self.engine.card.drive, self.metres_per_rad(hands)
+            drive, metres_per_rad = self.drive, self.metres_per_rad(hands)
             force = drive.road_load_n + drive.road_load_n_s2_m2 * (motion.speed_rad_s * metres_per_rad) ** 2
             climb = drive.vehicle_mass_kg * GRAVITY_M_S2 * math.sin(math.atan(hands.grade))
             drag += (force + climb) * metres_per_rad
@@ -337,9 +346,9 @@ class Dynamics:
         return self.top_metres_per_rad / hands.gear_ratio
 
     def _inertia(self, hands: Hands) -> float:
-        drive = self.engine.card.drive
-        carried = drive.vehicle_mass_kg * self.metres_per_rad(hands) ** 2 if hands.coupling == "road" else 0.0
-        return drive.inertia_kg_m2 + carried
+        if hands.coupling != "road":
+            return self.drive.inertia_kg_m2
+        return self.drive.inertia_kg_m2 + self.drive.vehicle_mass_kg * self.metres_per_rad(hands) ** 2
 
     def _kicked(self, motion, hands: Hands, spark, compression_pa, turned_rad, speed: float) -> float:
         """Speed after a piston has passed, or been thrown back: an early spark burns the charge before top centre, and
@@ -353,7 +362,7 @@ class Dynamics:
             return speed
         cold = self.map.at_point(motion.speed_rpm, motion.manifold_pa, LATEST_DEG)[-1]
         extra_j = (compression_pa - cold) * self.engine.displacement_m3 / self.engine.cylinders
-        has_j = LEFT_AT_THE_TOP * 0.5 * self.engine.card.drive.inertia_kg_m2 * speed**2
+        has_j = LEFT_AT_THE_TOP * 0.5 * self.drive.inertia_kg_m2 * speed**2
         if extra_j <= has_j:
             return speed
         motion.kicks += 1
@@ -370,6 +379,8 @@ class Dynamics:
         key = (hands.idle_screw, hands.throttle, hands.vacuum_hose)
         if key != self._area_key:
             self._area_key, self._area = key, float(self.engine.throttle_area_m2(*key))
+        if coolant_c >= CHOKE_OFF_C:
+            return self._area
         cold = _share(CHOKE_OFF_C - coolant_c, 0.0, CHOKE_OFF_C - CHOKE_FULL_C)
         return self._area + FAST_IDLE_MM2_PER_LITRE * self.litres * 1e-6 * cold
 
@@ -378,9 +389,12 @@ class Dynamics:
         pressure, area = motion.manifold_pa, self.area_m2(hands, motion.coolant_c)
         passed, slope = self._throttle_flow(area, pressure)
         rate = self.filling * (drawn_kg_s / pressure - slope)
-        theta = max(0.5, 1.0 - 1.0 / (rate * dt)) if rate > 0 else 0.5
+        theta = 1.0 - 1.0 / (rate * dt) if rate * dt > 2.0 else 0.5
         change = dt * self.filling * (passed - drawn_kg_s) / (1.0 + theta * dt * rate)
-        return min(max(pressure + change, 5e3), self.ambient_pa)
+        pressure += change
+        if pressure > self.ambient_pa:
+            return self.ambient_pa
+        return pressure if pressure > LEAST_PA else LEAST_PA
 
     def _throttle_flow(self, area_m2: float, pressure_pa: float) -> tuple[float, float]:
         """Air through the throttle [kg/s] and its change with manifold pressure [kg/s/Pa]; breathing.flow_function."""
@@ -397,7 +411,7 @@ class Dynamics:
     @staticmethod
     def _relative_flow(ratio: float) -> float:
         """Flow over choked flow: the scalar form of breathing.flow_function, above the critical ratio."""
-        capped = min(ratio, FLOW_LINEAR_ABOVE)
+        capped = ratio if ratio < FLOW_LINEAR_ABOVE else FLOW_LINEAR_ABOVE
         power = capped ** (2 / GAMMA_AIR) - capped ** ((GAMMA_AIR + 1) / GAMMA_AIR)
         flow = math.sqrt(2 * GAMMA_AIR / (GAMMA_AIR - 1) * power) / _CHOKED
         return flow * (1.0 - ratio) / (1.0 - capped) if ratio > FLOW_LINEAR_ABOVE else flow
@@ -405,8 +419,8 @@ class Dynamics:
     def _exhaust(self, motion: Motion, hands: Hands, gas_kg_s: float, fuel_share: float, exhaust_k: float, dt: float):
         """Exhaust temperature, the heat that goes into the coolant, and the pressure of a blocked exhaust."""
         burns = motion.burning * (1.0 - motion.missed)
-        motion.exhaust_k = self.conditions.ambient_k + burns * (exhaust_k - self.conditions.ambient_k)
-        if self.engine.health.exhaust_blocked:
+        motion.exhaust_k = self.ambient_k + burns * (exhaust_k - self.ambient_k)
+        if self.health.exhaust_blocked:
             target = float(self.engine.back_pressure_pa(gas_kg_s * 1e3))
             motion.back_pressure_pa += (target - motion.back_pressure_pa) * min(dt / BACK_PRESSURE_LAG_S, 1.0)
         in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - 273.15)
@@ -418,12 +432,15 @@ class Dynamics:
 
     def _warm(self, motion: Motion, wall_w: float, ports_w: float, wind_m_s: float, dt: float) -> None:
         """Coolant temperature: heat in, less what block and radiator shed; the fan turns with the engine."""
-        above = motion.coolant_c - self.conditions.ambient_c
-        opened = _share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
-        moved_air = (motion.speed_rpm / 800.0) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
-        shed = self.litres * (BLOCK_W_K_PER_LITRE + opened * RADIATOR_W_K_PER_LITRE * moved_air) * above
-        change = dt * (wall_w + max(ports_w, 0.0) - shed) / (COOLANT_HEAT_J_K_PER_LITRE * self.litres)
-        motion.coolant_c = min(motion.coolant_c + change, BOILING_C)
+        shed_w_k = BLOCK_W_K_PER_LITRE
+        if motion.coolant_c > THERMOSTAT_C:
+            opened = _share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
+            moved_air = (motion.speed_rpm / 800.0) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
+            shed_w_k += opened * RADIATOR_W_K_PER_LITRE * moved_air
+        shed = self.litres * shed_w_k * (motion.coolant_c - self.ambient_c)
+        gained = wall_w + ports_w if ports_w > 0.0 else wall_w
+        coolant_c = motion.coolant_c + dt * (gained - shed) / (COOLANT_HEAT_J_K_PER_LITRE * self.litres)
+        motion.coolant_c = coolant_c if coolant_c < BOILING_C else BOILING_C
 
     def _listen(self, motion: Motion, log_integral: float, speed_rpm: float) -> None:
         motion.octane_required = 100.0 * math.exp(log_integral / OCTANE_EXPONENT)
@@ -433,4 +450,7 @@ class Dynamics:
 
 
 def _share(value: float, low: float, high: float) -> float:
-    return min(max((value - low) / (high - low), 0.0), 1.0)
+    """How far a value has come from low to high, 0 to 1."""
+    if value <= low:
+        return 0.0
+    return 1.0 if value >= high else (value - low) / (high - low)

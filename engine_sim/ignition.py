@@ -79,9 +79,9 @@ def missed_at(
     coil: Coil, dwell_deg: float, speed_rpm: float, cylinder_pa: float, plug_gap_mm: float, volt: float
 ) -> float:
     """The same share for one moment, as plain floats."""
-    on_time = dwell_deg / (3.0 * max(speed_rpm, 1.0))
+    on_time = dwell_deg / (3.0 * (speed_rpm if speed_rpm > 1.0 else 1.0))
     current = volt / coil.resistance_ohm * -math.expm1(-on_time * coil.resistance_ohm / coil.inductance_h)
     arrives = STORED_THAT_ARRIVES * 0.5 * coil.inductance_h * current * current
     available = math.sqrt(2.0 * arrives / (SECONDARY_PICOFARAD * 1e-12)) / 1e3
     wanted = NEEDED_AT_REST_KV + NEEDED_KV_PER_MM_ATM * plug_gap_mm * (cylinder_pa / 101_325.0)
-    return min(max((wanted - available) / FAILS_OVER_KV, 0.0), 1.0)
+    return min((wanted - available) / FAILS_OVER_KV, 1.0) if wanted > available else 0.0

@@ -37,9 +37,11 @@ class ResponseMap:
 
     def __post_init__(self):
         highest = HIGHEST_SHARE_OF_AMBIENT * self.ambient_pa
-        object.__setattr__(self, "_speed", (np.log(SLOWEST_RPM), (SPEED_NODES - 1) / np.log(FASTEST_RPM / SLOWEST_RPM)))
-        object.__setattr__(self, "_pressure", (LOWEST_PA, (PRESSURE_NODES - 1) / (highest - LOWEST_PA)))
-        object.__setattr__(self, "_spark", (LATEST_DEG, (SPARK_NODES - 1) / (EARLIEST_DEG - LATEST_DEG)))
+        speeds = math.log(SLOWEST_RPM), math.log(FASTEST_RPM / SLOWEST_RPM)
+        object.__setattr__(self, "_speed", _axis(*speeds, SPEED_NODES))
+        object.__setattr__(self, "_pressure", _axis(LOWEST_PA, highest - LOWEST_PA, PRESSURE_NODES))
+        object.__setattr__(self, "_spark", _axis(LATEST_DEG, EARLIEST_DEG - LATEST_DEG, SPARK_NODES))
+        object.__setattr__(self, "_blocks", {})  # the nodes around each cell that was visited, ready for `at_point`
 
     @staticmethod
     def axes(ambient_pa: float):
@@ -68,10 +70,14 @@ class ResponseMap:
 
     def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
         """All quantities at one point, as plain floats in the order of QUANTITIES; saturates at the edges."""
-        row, across = _place(math.log(max(speed_rpm, 1.0)), *self._speed, SPEED_NODES)
-        column, along = _place(manifold_pa, *self._pressure, PRESSURE_NODES)
-        layer, deep = _place(spark_deg, *self._spark, SPARK_NODES)
-        block = self.table[row : row + 4, column : column + 4, layer : layer + 4].reshape(4, -1)
+        row, across = _place(math.log(speed_rpm if speed_rpm > 1.0 else 1.0), self._speed)
+        column, along = _place(manifold_pa, self._pressure)
+        layer, deep = _place(spark_deg, self._spark)
+        cell = (row * PRESSURE_NODES + column) * SPARK_NODES + layer
+        block = self._blocks.get(cell)
+        if block is None:
+            block = self.table[row : row + 4, column : column + 4, layer : layer + 4].reshape(4, -1)
+            self._blocks[cell] = block
         block = np.array(cubic_weights(across)).dot(block).reshape(4, -1)
         block = np.array(cubic_weights(along)).dot(block).reshape(4, -1)
         return np.array(cubic_weights(deep)).dot(block).tolist()
@@ -86,9 +92,9 @@ class ResponseMap:
             *(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg))
         )
         places = (
-            _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
-            _places(pressure, *self._pressure, PRESSURE_NODES),
-            _places(spark, *self._spark, SPARK_NODES),
+            _places(np.log(np.maximum(speed, 1.0)), self._speed),
+            _places(pressure, self._pressure),
+            _places(spark, self._spark),
         )
         return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
@@ -96,8 +102,8 @@ class ResponseMap:
         """Fresh air a cylinder and cycle [kg], which does not hang on the spark; broadcast, saturates as `at` does."""
         speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_pa, float))
         places = (
-            _places(np.log(np.maximum(speed, 1.0)), *self._speed, SPEED_NODES),
-            _places(pressure, *self._pressure, PRESSURE_NODES),
+            _places(np.log(np.maximum(speed, 1.0)), self._speed),
+            _places(pressure, self._pressure),
         )
         return _convolve(self.table[:, :, 1, QUANTITIES.index("air_kg")], places)
 
@@ -122,15 +128,26 @@ def _with_ghosts(values: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(values)
 
 
-def _place(value: float, low: float, scale: float, nodes: int) -> tuple[int, float]:
-    position = min(max((value - low) * scale, 0.0), nodes - 1.0)
-    cell = min(int(position), nodes - 2)
+def _axis(low: float, span: float, nodes: int) -> tuple[float, float, float, int]:
+    """Where an axis of evenly spaced nodes begins, how many there are to a unit, its last place, and its last cell."""
+    return low, (nodes - 1) / span, nodes - 1.0, nodes - 2
+
+
+def _place(value: float, axis: tuple) -> tuple[int, float]:
+    low, scale, last, last_cell = axis
+    position = (value - low) * scale
+    if position < 0.0:
+        return 0, 0.0
+    if position >= last:
+        return last_cell, 1.0
+    cell = int(position)
     return cell, position - cell
 
 
-def _places(value, low, scale, nodes):
-    position = np.clip((value - low) * scale, 0.0, nodes - 1.0)
-    cell = np.minimum(position.astype(int), nodes - 2)
+def _places(value, axis: tuple):
+    low, scale, last, last_cell = axis
+    position = np.clip((value - low) * scale, 0.0, last)
+    cell = np.minimum(position.astype(int), last_cell)
     return cell, position - cell
 
 

@@ -259,7 +259,9 @@ class Session:
         """Carry the settings over to what the engine feels."""
         card, settings, hands = self.engine.card, self.settings, self._hands
         workshop.set_hands(hands, card, self.found, settings, self._creep_deg)
-        self._dynamics.weights = workshop.weights_from(self.engine, settings)
+        weights = workshop.weights_from(self.engine, settings)
+        if weights != self._dynamics.weights:  # the same ones keep their table
+            self._dynamics.weights = weights
         if settings["fuel"] in workshop.FUELS:
             self._dynamics.ron, self._dynamics.mon = workshop.FUELS[settings["fuel"]]
         if self.on_road:
@@ -360,8 +362,9 @@ class Session:
     @property
     def _holding(self) -> bool:
         """Whether a hand on the throttle holds a speed."""
-        free = self.running and not self.on_road and self._snap_until < 0 and not self.settings["load_brake"]
-        return bool(self.settings["hold_speed"]) and free
+        if not self.settings["hold_speed"]:
+            return False
+        return self.running and not self.on_road and self._snap_until < 0 and not self.settings["load_brake"]
 
     def _hold(self) -> None:
         wanted = self.settings["hold_speed"]
