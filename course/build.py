@@ -1,4 +1,4 @@
-"""The learner's edition of a lesson, derived from its source; and the one canonical form that source notebooks have.
+"""The steps from a lesson's source to the learner's edition; and the one canonical form that source notebooks have.
 
 `python -m course.build check` says which source notebooks are not in canonical form; `fix` rewrites them. `glossary`
 and `card` write the glossary and the reference card anew.
@@ -9,9 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-import shutil
 import sys
-import tempfile
 from pathlib import Path
 
 import nbformat
@@ -19,20 +17,18 @@ from nbconvert.preprocessors import Preprocessor
 from traitlets import Bool
 
 from course import HERE, SOURCE
+from course.edition import BuildError, copy_source, lessons, make_learners_edition
 from course.words import INSTRUCTOR_TAG, with_links
-from engine_sim import TimingCourseError, citation_text, value_text
-from graders.nbgrader_course import NbgraderCourse
+from engine_sim import citation_text, value_text
+
+__all__ = ["INSTRUCTOR_TAG", "TOKEN", "BuildError", "InstructorCellsRemoved", "ValuesFilledIn", "WordsLinked",
+           "canonical", "copy_source", "lessons", "main", "make_learners_edition", "not_canonical", "with_values"]
 
 TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
 KEPT_CELL_METADATA = ("nbgrader", "tags")
 KERNEL = {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
           "language_info": {"name": "python"}}
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
-_LEFT_BEHIND = shutil.ignore_patterns(".ipynb_checkpoints", "evidence.jsonl", "__pycache__", "learner.toml")
-
-
-class BuildError(TimingCourseError):
-    """A lesson's source cannot be read or its learner's edition cannot be made."""
 
 
 class ValuesFilledIn(Preprocessor):
@@ -74,54 +70,6 @@ class WordsLinked(Preprocessor):
 def with_values(text: str) -> str:
     """Return `text` with every token replaced from the table of sources. Raises the table's own error."""
     return TOKEN.sub(lambda token: {"value": value_text, "source": citation_text}[token[1]](token[2]), text)
-
-
-def lessons(source: Path = SOURCE) -> list[str]:
-    """Ids of the lessons that have a source notebook, in their order. Raises BuildError where there are none."""
-    found = sorted(folder.name for folder in source.glob("*") if (folder / f"{folder.name}.ipynb").is_file())
-    if not found:
-        raise BuildError(f"There are no lessons in {source}: get the whole course again.")
-    return found
-
-
-def make_learners_edition(target: Path, wanted: list[str] | None = None, source: Path = SOURCE) -> list[Path]:
-    """Make the learner's edition of lessons below `target` by nbgrader's own generation; return their folders.
-
-    A file that is already there is never touched. Raises BuildError where a lesson does not exist.
-    """
-    wanted = lessons(source) if wanted is None else wanted
-    unknown = sorted(set(wanted) - set(lessons(source)))
-    if unknown:
-        raise BuildError(f"There is no lesson {', '.join(unknown)}; there are {', '.join(lessons(source))}.")
-    missing = [lesson for lesson in wanted if not (target / lesson / f"{lesson}.ipynb").exists()]
-    if missing:
-        with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
-            _generate(Path(workshop), missing, source)
-            for lesson in missing:
-                copy_what_is_missing(Path(workshop) / "release" / lesson, target / lesson)
-    return [target / lesson for lesson in wanted]
-
-
-def copy_what_is_missing(source: Path, target: Path) -> None:
-    """Copy a tree of files, leaving alone every file that is already there."""
-    for path in sorted(source.rglob("*")):
-        copy = target / path.relative_to(source)
-        if path.is_file() and not copy.exists():
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(path, copy)
-
-
-def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
-    """Copy one lesson's source without what a trial run left beside it; evidence must never be part of a source."""
-    shutil.copytree(source / lesson, target / lesson, ignore=_LEFT_BEHIND)
-
-
-def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
-    shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")
-    course = NbgraderCourse(workshop)
-    for lesson in wanted:
-        copy_source(lesson, workshop / "source", source)
-        course.release(lesson)
 
 
 def canonical(text: str) -> str:

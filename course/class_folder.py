@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from course import HERE, SOURCE
-from course.build import copy_source, lessons
+from course.edition import copy_source, lessons
 from engine_sim import TimingCourseError
 from graders.nbgrader_course import CONFIGURATION, NbgraderCourse
 from graders.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole

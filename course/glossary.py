@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from course import HERE, SOURCE
-from course.build import lessons
+from course.edition import lessons
 from course.words import Term, terms, text_of
 
 PAGE = HERE / "glossary.md"

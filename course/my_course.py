@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 from course import HERE, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
-from course.build import copy_what_is_missing, make_learners_edition
+from course.edition import copy_what_is_missing, make_learners_edition
 from course.lesson_folder import learner_of
 from engine_sim import TimingCourseError
 from graders.rubrics.packed import ENDING

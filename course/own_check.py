@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from course import ENGINES
-from course.build import lessons
+from course.edition import lessons
 from course.lesson_folder import EVIDENCE_NAME, learner_of
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson

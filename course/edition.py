@@ -1,0 +1,66 @@
+"""Which lessons there are, and the learner's edition of them, which nbgrader derives from their source."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from course import HERE, SOURCE
+from engine_sim import TimingCourseError
+
+_LEFT_BEHIND = shutil.ignore_patterns(".ipynb_checkpoints", "evidence.jsonl", "__pycache__", "learner.toml")
+
+
+class BuildError(TimingCourseError):
+    """A lesson's source cannot be read or its learner's edition cannot be made."""
+
+
+def lessons(source: Path = SOURCE) -> list[str]:
+    """Ids of the lessons that have a source notebook, in their order. Raises BuildError where there are none."""
+    found = sorted(folder.name for folder in source.glob("*") if (folder / f"{folder.name}.ipynb").is_file())
+    if not found:
+        raise BuildError(f"There are no lessons in {source}: get the whole course again.")
+    return found
+
+
+def make_learners_edition(target: Path, wanted: list[str] | None = None, source: Path = SOURCE) -> list[Path]:
+    """Make the learner's edition of lessons below `target` by nbgrader's own generation; return their folders.
+
+    A file that is already there is never touched. Raises BuildError where a lesson does not exist.
+    """
+    wanted = lessons(source) if wanted is None else wanted
+    unknown = sorted(set(wanted) - set(lessons(source)))
+    if unknown:
+        raise BuildError(f"There is no lesson {', '.join(unknown)}; there are {', '.join(lessons(source))}.")
+    missing = [lesson for lesson in wanted if not (target / lesson / f"{lesson}.ipynb").exists()]
+    if missing:
+        with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
+            _generate(Path(workshop), missing, source)
+            for lesson in missing:
+                copy_what_is_missing(Path(workshop) / "release" / lesson, target / lesson)
+    return [target / lesson for lesson in wanted]
+
+
+def copy_what_is_missing(source: Path, target: Path) -> None:
+    """Copy a tree of files, leaving alone every file that is already there."""
+    for path in sorted(source.rglob("*")):
+        copy = target / path.relative_to(source)
+        if path.is_file() and not copy.exists():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path, copy)
+
+
+def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
+    """Copy one lesson's source without what a trial run left beside it; evidence must never be part of a source."""
+    shutil.copytree(source / lesson, target / lesson, ignore=_LEFT_BEHIND)
+
+
+def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
+    from graders.nbgrader_course import NbgraderCourse  # seconds, and whoever has the lessons already needs none of it
+
+    shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")
+    course = NbgraderCourse(workshop)
+    for lesson in wanted:
+        copy_source(lesson, workshop / "source", source)
+        course.release(lesson)
