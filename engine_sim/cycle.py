@@ -10,6 +10,7 @@ The end gas is compressed isentropically; its autoignition integral is kept for 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, fields
 
 import numpy as np
@@ -17,8 +18,9 @@ import numpy as np
 from . import breathing, burn, fuel, gas, heat_loss, knock
 from .geometry import CylinderGeometry
 
-POINTS_AT_ONCE = 4096  # keeps the working arrays inside the processor's cache
+POINTS_AT_ONCE = 8192  # a whole map; many more would leave the processor's cache
 BURN_PASSES = 3
+STRETCH = 8  # steps between two looks at which points join: a look costs about as much as a step
 COMPRESSION_EXPONENT = 1.32  # of the charge before the flame, for the state at the middle of each burn phase
 GAS_CONSTANT_MEAN = 282.0  # between unburned charge and burned gas, J/(kg K)
 END_GAS_LEFT = 0.06  # calibration: with less than this unburned, a ping can no longer be heard
@@ -120,14 +122,21 @@ def run_cycle(
         for argument in (speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, equivalence_ratio, vapour_share)
     ]
     shape = np.broadcast_shapes(*(argument.shape for argument in arguments))
-    flat = [np.broadcast_to(argument, shape).ravel() for argument in arguments]
-    blocks = [
-        _run_block(setup, *(argument[start : start + POINTS_AT_ONCE] for argument in flat), step_deg, trace)
-        for start in range(0, max(flat[0].size, 1), POINTS_AT_ONCE)
+    points = [np.broadcast_to(argument, shape).ravel() for argument in arguments]
+    everyone = np.arange(points[0].size)
+    if trace is None:
+        side_by_side = np.lexsort((points[2], *points[:2], *points[3:]))
+        starts = range(0, max(everyone.size, 1), POINTS_AT_ONCE)
+        blocks = [_with_leaders(points, side_by_side[start : start + POINTS_AT_ONCE]) for start in starts]
+    else:
+        blocks = [(everyone, everyone)]  # whoever asks for a trace wants the whole cycle of each point
+    done = [
+        _run_block(setup, [column[chosen] for column in points], step_deg, leader, trace) for chosen, leader in blocks
     ]
+    back = np.argsort(np.concatenate([chosen for chosen, _ in blocks]))
     return CycleResult(
         **{
-            item.name: np.concatenate([getattr(block, item.name) for block in blocks]).reshape(shape)
+            item.name: np.concatenate([getattr(block, item.name) for block in done])[back].reshape(shape)
             for item in fields(CycleResult)
         }
     )
@@ -180,26 +189,27 @@ def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spar
     of its own moment an early spark would gain nothing, and too much lead would cost no torque.
     """
     eddies_m = setup.geometry.chamber_height_m(0.0)
+    slowing = burn.residual_flame_factor(residual)
     development = np.full_like(spark_deg, 15.0)
     rapid = np.full_like(spark_deg, 25.0)
     for _ in range(BURN_PASSES):
-        viscosity, _, speed = _phase_state(setup, closing_pa, closing_k, spark_deg + development / 2, phi, residual)
+        viscosity, _, speed = _phase_state(setup, closing_pa, closing_k, spark_deg + development / 2, phi, slowing)
         development = burn.burn_angle_deg(setup.development_constant, piston_speed, viscosity, eddies_m, speed)
-        late = _phase_state(setup, closing_pa, closing_k, spark_deg + development + rapid / 2, phi, residual)
+        late = _phase_state(setup, closing_pa, closing_k, spark_deg + development + rapid / 2, phi, slowing)
         rapid = burn.burn_angle_deg(setup.rapid_constant, piston_speed, *late, bore_m=setup.geometry.bore_m)
         development, rapid = np.clip(development, 2.0, 90.0), np.clip(rapid, 4.0, 180.0)
     return development, rapid
 
 
-def _phase_state(setup, closing_pa, closing_k, angle_deg, phi, residual):
+def _phase_state(setup, closing_pa, closing_k, angle_deg, phi, slowing):
     """Viscosity, chamber height and flame speed at an angle, had the charge only been compressed."""
     geometry = setup.geometry
-    angle = np.deg2rad(np.clip(angle_deg, -120.0, 100.0))
-    squeeze = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg)) / geometry.volume_m3(angle)
+    volume = geometry.volume_m3(np.deg2rad(np.clip(angle_deg, -120.0, 100.0)))
+    squeeze = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg)) / volume
     pressure = closing_pa * squeeze**COMPRESSION_EXPONENT
     temperature = closing_k * squeeze ** (COMPRESSION_EXPONENT - 1.0)
-    speed = burn.laminar_flame_speed_m_s(temperature, pressure, phi, residual)
-    return gas.viscosity_m2_s(temperature, pressure), geometry.chamber_height_m(angle), speed
+    speed = burn.laminar_flame_speed_m_s(temperature, pressure, phi) * slowing
+    return gas.viscosity_m2_s(temperature, pressure), volume / geometry.bore_area_m2, speed
 
 
 def crank_angles_deg(setup: CylinderSetup, step_deg: float) -> np.ndarray:
@@ -208,100 +218,167 @@ def crank_angles_deg(setup: CylinderSetup, step_deg: float) -> np.ndarray:
     return np.linspace(setup.intake_closes_deg, setup.exhaust_opens_deg, round(span / step_deg) + 1)
 
 
-def _run_block(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour, step_deg, trace):
-    charge = trapped_charge(setup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour)
-    angles = crank_angles_deg(setup, step_deg)
-    march = _march(setup, charge, angles)
-    if trace is not None:
-        trace.angle_deg, trace.charge, trace.volume_m3 = angles, charge, march.volume_m3
-        trace.pressure_pa, trace.burned, trace.end_gas_k = march.pressure_pa, march.burned, march.end_gas_k
-        trace.wall_heat_j = march.wall_heat_j
-    return _summary(setup, charge, angles, march, manifold_pa, exhaust_pa)
+def _run_block(setup, points, step_deg, leader, trace):
+    charge, angles = trapped_charge(setup, *points), crank_angles_deg(setup, step_deg)
+    march = _march(setup, charge, angles, leader, trace)
+    integral_100 = _autoignition_integral(charge, angles, march.pressure_pa, leader, trace)
+    manifold_pa, exhaust_pa = points[1], points[3]
+    return _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa)
 
 
-@dataclass
+def _with_leaders(points, chosen):
+    """The chosen points in the order in which `_stretches` wants them, and the place of each one's leader.
+
+    `chosen` has companions, which differ in nothing but their spark, side by side, the latest spark first: it leads.
+    """
+    spark_deg_btdc, others = points[2][chosen], [column[chosen] for column in (*points[:2], *points[3:])]
+    leads = np.ones(chosen.size, dtype=bool)
+    leads[1:] = np.any([column[1:] != column[:-1] for column in others], axis=0)
+    order = np.argsort(np.where(leads, -np.inf, -spark_deg_btdc), kind="stable")
+    return chosen[order], (np.cumsum(leads) - 1)[order]
+
+
+def _stretches(angles, spark_deg, leader):
+    """First angle, last angle, and the points that join at the first; those before them are under way already.
+
+    Until its spark comes nothing of a charge has burned, and nothing that a step works with hangs on the spark. So
+    points that differ in nothing else are compressed alike, to the last bit: one of them, the leader, whose spark is
+    the latest, goes ahead for all, and each other one joins with its leader's state before its own spark comes.
+    Leaders stand first and lead themselves; the others follow in the order of their sparks.
+    """
+    starts = np.arange(0, angles.size - 1, STRETCH)
+    stops = np.append(starts[1:], angles.size - 1)
+    leaders = np.count_nonzero(leader == np.arange(leader.size))
+    under_way = leaders + np.searchsorted(spark_deg[leaders:], angles[stops])
+    under_way[-1] = leader.size  # with those whose spark never comes
+    before = np.append(under_way[:1], under_way[:-1])
+    return zip(starts.tolist(), stops.tolist(), map(slice, before.tolist(), under_way.tolist()), strict=True)
+
+
+@dataclass(frozen=True)
 class _March:
+    """Volumes and pressures at every angle; all else as it is when the exhaust valve opens."""
+
     volume_m3: np.ndarray
     pressure_pa: np.ndarray
     burned: np.ndarray
-    end_gas_k: np.ndarray
+    gamma: np.ndarray
     wall_heat_j: np.ndarray
     work_j: np.ndarray
-    integral_100: np.ndarray
     compression_j: np.ndarray
 
 
-def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray) -> _March:
-    """Step all points together through the closed cycle."""
+def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray, leader=None, trace=None) -> _March:
+    """Step all points together through the closed cycle; without a `leader` each point leads itself.
+
+    `trace`, where given, receives all but the end gas.
+    """
     volume = setup.geometry.volume_m3(np.deg2rad(angles))
-    surface = setup.geometry.surface_m2(np.deg2rad(angles))
-    burned = burn.burned_fraction((angles[:, None] - charge.spark_deg) / charge.duration_deg, charge.exponent)
-    count, points = angles.size, charge.spark_deg.size
-    pressure, end_gas, wall = (np.empty((count, points)) for _ in range(3))
-    pressure[0], end_gas[0], wall[0] = charge.pressure_pa, charge.temperature_k, 0.0
-    work, integral = np.zeros(points), np.zeros(points)
-    top, compression = int(np.argmin(np.abs(angles))), np.zeros(points)
+    points, step_deg, top = charge.spark_deg.size, angles[1] - angles[0], int(np.argmin(np.abs(angles)))
+    leader = np.arange(points) if leader is None else leader
+    gas_j_k = charge.mass_kg * GAS_CONSTANT_MEAN
+    wall_loss = _WallLoss(setup, charge, volume, setup.geometry.surface_m2(np.deg2rad(angles)), step_deg)
+
+    def burned_at(some, here):
+        progress = (angles[some, None] - charge.spark_deg[here]) / charge.duration_deg[here]
+        return burn.burned_fraction(progress, charge.exponent[here])
+
+    pressure = np.empty((angles.size, points))
+    pressure[0] = charge.pressure_pa
+    [burned], none = burned_at(slice(1), slice(points)), np.zeros(points)
+    temperature = pressure[0] * volume[0] / gas_j_k
+    gamma, lost = _mean_gamma(temperature, burned), wall_loss(0, pressure[0], temperature)
+    state = np.array([burned, gamma, gamma, lost, lost, none, none, none])
+    if trace is not None:
+        trace.angle_deg, trace.charge, trace.volume_m3, trace.pressure_pa = angles, charge, volume, pressure
+        trace.burned, trace.wall_heat_j = (np.array([first] * angles.size) for first in (burned, none))
+    for start, stop, joining in _stretches(angles, charge.spark_deg, leader):
+        state[:, joining] = state[:, leader[joining]]
+        pressure[: start + 1, joining] = pressure[: start + 1, leader[joining]]
+        here = slice(joining.stop)
+        burned, gamma, gamma_before, lost, lost_before, wall, work, compression = state[:, here]
+        now, heat_j = pressure[start, here], charge.heat_j[here]
+        for k, burned_next in enumerate(burned_at(slice(start + 1, stop + 1), here), start):
+            middle, change = 0.5 * (volume[k] + volume[k + 1]), volume[k + 1] - volume[k]
+            step_loss = 1.5 * lost - 0.5 * lost_before
+            gamma_middle = 1.5 * gamma - 0.5 * gamma_before
+            heat = (gamma_middle - 1.0) * (heat_j * (burned_next - burned) - step_loss)
+            yielding = 0.5 * gamma_middle * change
+            before, now = now, (now * (middle - yielding) + heat) / (middle + yielding)
+            pressure[k + 1, here] = now
+            work = work + 0.5 * (before + now) * change
+            if k + 1 == top:
+                compression = -work
+            wall = wall + step_loss
+            burned, temperature = burned_next, now * volume[k + 1] / gas_j_k[here]
+            gamma_before, gamma = gamma, _mean_gamma(temperature, burned)
+            lost_before, lost = lost, wall_loss(k + 1, now, temperature)
+            if trace is not None:
+                trace.burned[k + 1], trace.wall_heat_j[k + 1] = burned, wall
+        # a new array, since some of these may still be rows of the old one
+        state[:, here] = np.array([burned, gamma, gamma_before, lost, lost_before, wall, work, compression])
+    return _March(volume, pressure, burned, gamma, wall, work, compression)
+
+
+def _mean_gamma(temperature_k, burned):
+    """Ratio of specific heats of a partly burned charge, its heat capacities added up."""
+    cold, hot = gas.gamma_unburned(np.minimum(temperature_k, 1000.0)), gas.gamma_burned(temperature_k)
+    return 1.0 + 1.0 / ((1.0 - burned) / (cold - 1.0) + burned / (hot - 1.0))
+
+
+def _autoignition_integral(charge, angles, pressure_pa, leader, trace):
+    """The integral for a fuel of octane 100 in the end gas, which is compressed isentropically.
+
+    The end gas of a point is followed until the flame is through, or to the end where a trace is asked for.
+    """
     step_deg = angles[1] - angles[0]
     step_s = step_deg * charge.seconds_per_degree
     flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(
         1.0 - END_GAS_LEFT, charge.exponent
     )
-    loss = _WallLoss(setup, charge, volume, surface, step_s)
-    before = _properties(pressure[0], volume[0], burned[0], end_gas[0], charge.mass_kg)
-    lost_before, rate = (
-        loss(0, pressure[0], before.temperature_k),
-        1.0 / knock.ignition_delay_100_s(pressure[0], end_gas[0]),
-    )
-    now, lost, log_pressure = before, lost_before, np.log(pressure[0])
-    for k in range(count - 1):
-        gamma, kappa = 1.5 * now.gamma - 0.5 * before.gamma, 1.5 * now.kappa - 0.5 * before.kappa
-        step_loss = 1.5 * lost - 0.5 * lost_before
-        middle, change = 0.5 * (volume[k] + volume[k + 1]), volume[k + 1] - volume[k]
-        fraction = burned[k + 1] - burned[k]
-        heat = (gamma - 1.0) * (charge.heat_j * fraction - step_loss)
-        pressure[k + 1] = (pressure[k] * (middle - 0.5 * gamma * change) + heat) / (middle + 0.5 * gamma * change)
-        work += 0.5 * (pressure[k] + pressure[k + 1]) * change
-        if k + 1 == top:
-            compression = -work
-        wall[k + 1] = wall[k] + step_loss
-        log_before, log_pressure = log_pressure, np.log(pressure[k + 1])
-        end_gas[k + 1] = end_gas[k] * np.exp(kappa * (log_pressure - log_before))
-        rate_before, rate = rate, _ignition_rate(log_pressure, end_gas[k + 1])
-        share = np.clip((flame_through - angles[k]) / step_deg, 0.0, 1.0)  # of this step, before the flame is through
-        integral += step_s * share * (rate_before + 0.5 * share * (rate - rate_before))
-        before, now = now, _properties(pressure[k + 1], volume[k + 1], burned[k + 1], end_gas[k + 1], charge.mass_kg)
-        lost_before, lost = lost, loss(k + 1, pressure[k + 1], now.temperature_k)
-    return _March(volume, pressure, burned, end_gas, wall, work, integral, compression)
+    rate = 1.0 / knock.ignition_delay_100_s(pressure_pa[0], charge.temperature_k)
+    kappa = _kappa(charge.temperature_k)
+    state = np.array([np.log(pressure_pa[0]), charge.temperature_k, kappa, kappa, rate, np.zeros(rate.size)])
+    if trace is not None:
+        trace.end_gas_k = np.array([charge.temperature_k] * angles.size)
+    for start, stop, joining in _stretches(angles, charge.spark_deg, leader):
+        state[:, joining] = state[:, leader[joining]]
+        until = flame_through[: joining.stop]
+        here = np.flatnonzero(until > angles[start]) if trace is None else np.arange(until.size)
+        if here.size == 0:
+            break
+        log_pressure, end_gas, kappa, kappa_before, rate, integral = state[:, here]
+        # share of each step before the flame is through
+        share = np.clip((until[here] - angles[start:stop, None]) / step_deg, 0.0, 1.0)
+        for k, (seconds, half) in enumerate(zip(step_s[here] * share, 0.5 * share, strict=True), start):
+            log_before, log_pressure = log_pressure, np.log(pressure_pa[k + 1][here])
+            end_gas = end_gas * np.exp((1.5 * kappa - 0.5 * kappa_before) * (log_pressure - log_before))
+            kappa_before, kappa = kappa, _kappa(end_gas)
+            rate_before, rate = rate, _ignition_rate(log_pressure, end_gas)
+            integral = integral + seconds * (rate_before + half * (rate - rate_before))
+            if trace is not None:
+                trace.end_gas_k[k + 1] = end_gas
+        state[:, here] = log_pressure, end_gas, kappa, kappa_before, rate, integral
+    return state[-1]
+
+
+def _kappa(temperature_k):
+    """(gamma-1)/gamma of the end gas."""
+    return 1.0 - 1.0 / gas.gamma_unburned(temperature_k)
 
 
 def _ignition_rate(log_pressure, temperature_k):
     """1/tau of octane 100 [1/s] from the logarithm of the pressure: the form that costs one exponential."""
-    constant = -np.log(1e-3 * knock.COEFFICIENT_MS) - knock.PRESSURE_EXPONENT * np.log(knock.PASCAL_PER_ATMOSPHERE)
+    constant = -math.log(1e-3 * knock.COEFFICIENT_MS) - knock.PRESSURE_EXPONENT * math.log(knock.PASCAL_PER_ATMOSPHERE)
     return np.exp(constant + knock.PRESSURE_EXPONENT * log_pressure - knock.ACTIVATION_K / temperature_k)
-
-
-@dataclass
-class _State:
-    temperature_k: np.ndarray
-    gamma: np.ndarray
-    kappa: np.ndarray
-
-
-def _properties(pressure, volume, burned, end_gas_k, mass) -> _State:
-    """Mean temperature, mean gamma (by heat capacity), and (gamma-1)/gamma of the end gas."""
-    temperature = pressure * volume / (mass * GAS_CONSTANT_MEAN)
-    cold, hot = gas.gamma_unburned(np.minimum(temperature, 1000.0)), gas.gamma_burned(temperature)
-    capacity = (1.0 - burned) / (cold - 1.0) + burned / (hot - 1.0)
-    end_gas = gas.gamma_unburned(end_gas_k)
-    return _State(temperature, 1.0 + 1.0 / capacity, 1.0 - 1.0 / end_gas)
 
 
 class _WallLoss:
     """Heat to the walls in one step [J]: heat_loss.woschni_w_m2_k in the form that costs one exponential."""
 
-    def __init__(self, setup, charge, volume, surface, step_s):
+    def __init__(self, setup, charge, volume, surface, step_deg):
         self.setup, self.volume = setup, volume
-        self.area_time = surface[:, None] * step_s * setup.heat_factor
+        self.area, self.step_s = surface * setup.heat_factor, step_deg * charge.seconds_per_degree
         self.piston = WOSCHNI_PISTON * charge.piston_speed_m_s
         closing = charge.pressure_pa * volume[0]
         self.combustion = WOSCHNI_COMBUSTION * 1e-3 * setup.geometry.swept_volume_m3 * charge.temperature_k / closing
@@ -309,14 +386,16 @@ class _WallLoss:
         self.constant = np.log(heat_loss.WOSCHNI_FACTOR * setup.geometry.bore_m**heat_loss.WOSCHNI_BORE)
 
     def __call__(self, index, pressure_pa, temperature_k):
-        excess = np.maximum(pressure_pa - self.motored * self.volume[index] ** -COMPRESSION_EXPONENT, 0.0)
-        speed = self.piston + self.combustion * excess * 1e3
+        """Of the first points, as many as there are pressures."""
+        here = slice(pressure_pa.size)
+        excess = np.maximum(pressure_pa - self.motored[here] * self.volume[index] ** -COMPRESSION_EXPONENT, 0.0)
+        speed = self.piston[here] + self.combustion[here] * excess * 1e3
         moved = heat_loss.WOSCHNI_PRESSURE * np.log(pressure_pa * 1e-3 * speed)
         coefficient = np.exp(self.constant + moved + heat_loss.WOSCHNI_TEMPERATURE * np.log(temperature_k))
-        return coefficient * self.area_time[index] * (temperature_k - self.setup.wall_k)
+        return coefficient * (self.area[index] * self.step_s[here]) * (temperature_k - self.setup.wall_k)
 
 
-def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResult:
+def _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa) -> CycleResult:
     swept = setup.geometry.swept_volume_m3
     bottom_m3 = swept + setup.geometry.clearance_volume_m3
     last = march.pressure_pa[-1]
@@ -325,12 +404,12 @@ def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResu
         bottom_m3 - march.volume_m3[0]
     )
     peak_deg, peak_pa = _peak(angles, march.pressure_pa)
-    final = _properties(last, march.volume_m3[-1], march.burned[-1], march.end_gas_k[-1], charge.mass_kg)
-    exhaust_k = final.temperature_k * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / final.gamma)
+    temperature = last * march.volume_m3[-1] / (charge.mass_kg * GAS_CONSTANT_MEAN)
+    exhaust_k = temperature * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / march.gamma)
     half = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent)
     return CycleResult(
         (march.work_j + ends) / swept,
-        march.integral_100,
+        integral_100,
         half,
         peak_deg,
         peak_pa,
@@ -339,7 +418,7 @@ def _summary(setup, charge, angles, march, manifold_pa, exhaust_pa) -> CycleResu
         charge.fuel_kg,
         charge.development_deg,
         charge.rapid_deg,
-        march.wall_heat_j[-1] / charge.heat_j,
+        march.wall_heat_j / charge.heat_j,
         exhaust_k,
         charge.development_deg + charge.rapid_deg,
         march.compression_j / swept,

@@ -391,11 +391,10 @@ class Engine:
         """
         conditions = Conditions(altitude_ft, ambient_c, humidity_percent=humidity_percent)
         octane = self.fuel_octane(conditions, np.asarray(speed_rpm, float)) if octane_ron is None else octane_ron
-        speed, base, octane = np.broadcast_arrays(
-            *(np.asarray(x, float) for x in (speed_rpm, base_timing_deg_btdc, octane))
-        )
-        pressure = self._manifold_pa(speed, self.throttle_area_m2(0.0, 1.0), conditions)
+        speed, base = np.asarray(speed_rpm, float), np.asarray(base_timing_deg_btdc, float)
+        pressure = self._manifold_pa(speed, self.throttle_area_m2(0.0, 1.0), conditions)  # whatever the timing
         total = self.advance_deg(base, speed, 0.0)
+        speed, pressure, total, octane = np.broadcast_arrays(speed, pressure, total, np.asarray(octane, float))
         points = self.operating_points(speed, pressure / 1e3, total, octane, conditions)
         torque = points.torque_nm - self.loss_torque_nm(speed, pressure, conditions)
         return FullThrottle(

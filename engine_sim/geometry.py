@@ -18,9 +18,14 @@ class CylinderGeometry:
     rod_ratio: float
 
     @property
+    def bore_area_m2(self) -> float:
+        """Area of the piston's crown [m2], which is flat."""
+        return np.pi / 4 * self.bore_m**2
+
+    @property
     def swept_volume_m3(self) -> float:
         """Volume swept by the piston [m3]."""
-        return np.pi / 4 * self.bore_m**2 * self.stroke_m
+        return self.bore_area_m2 * self.stroke_m
 
     @property
     def clearance_volume_m3(self) -> float:
@@ -40,8 +45,7 @@ class CylinderGeometry:
 
     def surface_m2(self, angle_rad):
         """Surface that sees the gas [m2] at a crank angle [rad]: flat head and crown, and the bared liner."""
-        area = np.pi / 4 * self.bore_m**2
-        return 2 * area + 4 / self.bore_m * self.volume_m3(angle_rad)
+        return 2 * self.bore_area_m2 + 4 / self.bore_m * self.volume_m3(angle_rad)
 
     def mean_piston_speed_m_s(self, speed_rpm):
         """Mean piston speed [m/s] from crank speed [rpm], any shape."""
@@ -49,4 +53,4 @@ class CylinderGeometry:
 
     def chamber_height_m(self, angle_rad):
         """Mean height [m] of the space above the piston: volume over bore area."""
-        return self.volume_m3(angle_rad) / (np.pi / 4 * self.bore_m**2)
+        return self.volume_m3(angle_rad) / self.bore_area_m2
