@@ -3,8 +3,9 @@
     crank: J dw/dt = T_indicated - T_pumping - T_friction - T_load
     manifold: dp/dt = (R T / V) (m_throttle - m_cylinders)
 
-While next to nothing changes, ten ticks are taken in one stride; any act ends that (`Motion.disturb`). The rule looks
-at the state alone, so that live work and its replay stride alike.
+While next to nothing changes, ten ticks are taken in one stride; on the road, where the vehicle's mass makes everything
+slow, five are taken as soon as the manifold has settled. Any act ends that (`Motion.disturb`). The rule looks at the
+state alone, so that live work and its replay stride alike.
 
 The manifold is stepped by a linearly implicit theta rule, near second order while it is not stiff and damped where it
 is (throttle wide open); crank speed by the two-step Adams-Bashforth rule. One lookup of the map a tick.
@@ -31,7 +32,8 @@ from .units import RPM_PER_RAD_S
 
 TICK_S = 0.02
 STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
-CALM_RAD_S2, CALM_PA_S = 0.25, 200.0  # changes below which the engine counts as calm
+STANDING = STRIDE, 0.25, 200.0  # the stride, and the changes [rad/s2, Pa/s] below which the engine counts as calm
+ON_ROAD = 5, 25.0, 5000.0  # the same with a vehicle's mass behind it
 STARTER_STALL_NM_PER_LITRE, STARTER_FREE_RPM = 40.0, 235.0  # at the crank; common practice
 FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
 STALLED_BELOW_RPM = 40.0
@@ -173,11 +175,12 @@ class Dynamics:
         if motion.speed_rad_s == 0.0 and not hands.starter:
             self._rest(motion, dt)
             return
+        stride, calm_rad_s2, calm_pa_s = ON_ROAD if hands.coupling == "road" else STANDING
         if motion.calm >= CALM_TICKS:
             motion.calm += 1
-            if (motion.calm - CALM_TICKS) % STRIDE:
+            if (motion.calm - CALM_TICKS) % stride:
                 return
-            dt *= STRIDE
+            dt *= stride
         speed_rpm = motion.speed_rad_s * RPM_PER_RAD_S
         response = self._response(motion, hands)
         spark = self._spark(motion, hands, speed_rpm)
@@ -202,7 +205,7 @@ class Dynamics:
         middle = 0.5 * (speed + motion.speed_rad_s)
         motion.drawn_kg_s = air * draw * self.per_cylinder_rate * middle
         pressure = self._fill(motion, hands, motion.drawn_kg_s, dt)
-        if abs(acceleration) > CALM_RAD_S2 or abs(pressure - motion.manifold_pa) > CALM_PA_S * dt:
+        if abs(acceleration) > calm_rad_s2 or abs(pressure - motion.manifold_pa) > calm_pa_s * dt:
             motion.calm = 0
         elif motion.calm < CALM_TICKS:
             motion.calm += 1

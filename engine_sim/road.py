@@ -71,7 +71,6 @@ class Trip:
 
     def follow(self, motion: Motion, hands: Hands) -> None:
         """Move the foot and listen, for one tick."""
-        motion.disturb()
         if self.route.hold_rpm is not None:
             hands.throttle = foot(hands.throttle, self.route.hold_rpm, motion)
         if motion.ping_rate >= TRACE_OF_PING:

@@ -12,6 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import numpy as np
+
 from engine_sim import Conditions, Engine, Trajectory
 
 from .reference import Reference, reference_for
@@ -85,9 +87,16 @@ class Case:
     @cached_property
     def at_peak(self):
         """Those samples of the search in which the spark stood on the plateau of highest vacuum."""
-        return [
-            sample for sample in self.search if self._idle_lead_deg(sample) >= self.reference.plateau_from_deg - 0.5
-        ]
+        least_deg = self.reference.plateau_from_deg - 0.5
+        return [sample for sample, lead in zip(self.search, self.idle_lead_deg, strict=True) if lead >= least_deg]
+
+    @cached_property
+    def idle_lead_deg(self) -> np.ndarray:
+        """Base and vacuum advance [deg] at each of these samples: the total without what the weights added at a fast
+        idle."""
+        total_deg = np.array([sample.advance_deg for sample in self.search])
+        speed_rpm = np.array([sample.speed_rpm for sample in self.search])
+        return total_deg - self.engine.advance_deg(0.0, speed_rpm, 0.0)
 
     @cached_property
     def kept_peak(self) -> bool:
@@ -119,11 +128,6 @@ class Case:
             if left_at < moment.base_timing_deg:
                 first = moment
         return first
-
-    def _idle_lead_deg(self, sample) -> float:
-        """Base and vacuum advance [deg]: the total without what the weights added at a fast idle."""
-        weights = float(self.engine.advance_deg(0.0, sample.speed_rpm, 0.0))
-        return sample.advance_deg - weights
 
 
 Check = Callable[[Case, dict], Finding]

@@ -69,7 +69,7 @@ def found_peak(case: Case, tolerances: dict) -> Finding:
         return MISSING
     if case.at_peak:
         return Finding(1.0, "met")
-    short = case.reference.plateau_from_deg - max(case._idle_lead_deg(sample) for sample in case.search)
+    short = case.reference.plateau_from_deg - float(case.idle_lead_deg.max())
     first = case.setting[0].base_timing_deg
     if max(sample.base_timing_deg for sample in case.search) <= first + 0.5:
         return Finding(0.0, "wrong way", "turned_wrong_way")

@@ -3,7 +3,7 @@
 import pytest
 
 from course import ENGINES
-from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, load_card
+from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, dynamics, load_card
 
 TOOLS = ("route", "fuel", "canister_screw", "load_brake", "hold_speed", "helper", "springs", "weights_stop")
 
@@ -44,6 +44,25 @@ def test_every_route_can_be_driven_by_every_vehicle(name, route):
     """At the label's timing every vehicle comes to the end of every road, where it lives, without ping on its fuel."""
     drive = driven(ready(name), route)
     assert drive.complete and drive.route == route and drive.worst_ping < 0.15
+
+
+@pytest.mark.parametrize(("route", "base", "pings"), [("full pull", 8.0, True), ("full pull", 14.0, True),
+                                                      ("up the hill", 14.0, True), ("level cruise", 14.0, False)])
+def test_strides_on_the_road_tell_what_single_ticks_tell(monkeypatch, route, base, pings):
+    """Five ticks at a time give the drive that every tick by itself gives: the same ping within a thousandth of the
+    charges, from and to the same speed within ten revolutions, over within two strides."""
+    worked_out, spark = [], dynamics.Dynamics._spark
+    monkeypatch.setattr(dynamics.Dynamics, "_spark", lambda *given: worked_out.append(1) or spark(*given))
+    strode, in_strides = driven(ready(base=base), route, "87 RON"), len(worked_out)
+    monkeypatch.setattr(dynamics, "ON_ROAD", (1, *dynamics.ON_ROAD[1:]))
+    ticked, one_by_one = driven(ready(base=base), route, "87 RON"), len(worked_out) - in_strides
+    assert one_by_one > 1.5 * in_strides
+    assert strode.worst_ping == pytest.approx(ticked.worst_ping, abs=1e-3)
+    assert strode.time_s == pytest.approx(ticked.time_s, abs=0.2)
+    assert bool(strode.pinged_from_rpm) == bool(ticked.pinged_from_rpm) == pings
+    if pings:
+        assert strode.pinged_from_rpm == pytest.approx(ticked.pinged_from_rpm, abs=10.0)
+        assert strode.pinged_to_rpm == pytest.approx(ticked.pinged_to_rpm, abs=10.0)
 
 
 def test_a_foot_holds_a_speed():
