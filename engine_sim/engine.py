@@ -435,11 +435,12 @@ def false_air(leak_m2: float, area_m2: float) -> float:
 def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
     grid = np.linspace(*IDLE_SEARCH_RPM, 40)
-    over = np.broadcast_to(surplus(grid.reshape(-1, *(1,) * len(shape))) > 0, (grid.size, *shape))
-    falls = over[:-1] & ~over[1:]
+    torque = np.broadcast_to(surplus(grid.reshape(-1, *(1,) * len(shape))), (grid.size, *shape))
+    falls = (torque[:-1] > 0) & ~(torque[1:] > 0)
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))
-    speed = crossing(surplus, grid[index], grid[index + 1], iterations=6)
+    at_ends = tuple(np.take_along_axis(torque, end[None], axis=0)[0] for end in (index, index + 1))
+    speed = crossing(surplus, grid[index], grid[index + 1], 6, at_ends)
     return np.where(stalls, np.nan, speed), stalls
 
 

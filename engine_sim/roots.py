@@ -3,24 +3,24 @@
 import numpy as np
 
 
-def crossing(function, low, high, iterations: int = 9):
-    """Root of a monotone `function` inside each bracket; `low` and `high` are arrays of one shape.
+def crossing(function, low, high, iterations: int = 9, at_ends=None):
+    """Root of a monotone `function` inside each bracket; `low` and `high` are arrays of one shape, and `at_ends` the
+    function's values there, where they are known already.
 
     Regula falsi with the Illinois rule, which halves the weight of an end that stays; where both ends have one
     sign, the end nearer to zero is returned. Nine passes leave less than 1e-8 of the bracket for the nearly straight
     functions it is used on.
     """
     low, high = np.array(low, dtype=float), np.array(high, dtype=float)
-    at_low, at_high = function(low), function(high)
+    at_low, at_high = at_ends or (function(low), function(high))
     same = at_low * at_high > 0
     nearer = np.where(np.abs(at_low) < np.abs(at_high), low, high)
     side = np.zeros(low.shape)
     for _ in range(iterations):
         slope = at_high - at_low
-        middle = np.where(
-            slope != 0, high - at_high * (high - low) / np.where(slope != 0, slope, 1.0), 0.5 * (low + high)
-        )
-        middle = np.clip(middle, np.minimum(low, high), np.maximum(low, high))
+        level = slope == 0
+        middle = np.where(level, 0.5 * (low + high), high - at_high * (high - low) / np.where(level, 1.0, slope))
+        middle = np.minimum(np.maximum(middle, np.minimum(low, high)), np.maximum(low, high))
         value = function(middle)
         left = value * at_high > 0  # the root lies between low and middle
         high, at_high = np.where(left, middle, high), np.where(left, value, at_high)
