@@ -61,6 +61,7 @@ def looked_up(gradebook: Gradebook) -> dict:
 
 
 def test_the_same_is_found_with_a_fraction_of_the_questions(graded):
+    """Four questions answer what nbgrader asks cell by cell, with the same rows."""
     with graded.course.gradebook() as gradebook, counted(gradebook.engine) as without:
         expected = looked_up(gradebook)
     with kept_engines(), graded.course.gradebook() as gradebook, counted(gradebook.engine) as kept:
@@ -70,6 +71,7 @@ def test_the_same_is_found_with_a_fraction_of_the_questions(graded):
 
 
 def test_what_is_not_there_is_missed_as_nbgrader_misses_it(graded):
+    """A cell, notebook or learner that is not there raises nbgrader's own MissingEntry."""
     with kept_engines(), graded.course.gradebook() as gradebook:
         for find, names in ((gradebook.find_notebook, ("other", LESSON)),
                             (gradebook.find_source_cell, ("other", LESSON, LESSON)),
@@ -80,6 +82,7 @@ def test_what_is_not_there_is_missed_as_nbgrader_misses_it(graded):
 
 
 def test_what_another_program_wrote_is_seen_at_once_when_the_gradebook_is_opened_again(graded):
+    """Nothing outlives one open gradebook."""
     with kept_engines():
         with graded.course.gradebook() as gradebook:
             assert gradebook.find_grade(WRITTEN, LESSON, LESSON, "ada").manual_score is None
@@ -90,6 +93,7 @@ def test_what_another_program_wrote_is_seen_at_once_when_the_gradebook_is_opened
 
 
 def test_a_kept_grade_is_looked_at_anew_after_a_commit(graded):
+    """A grade stays an object of nbgrader's session, which reads it again after a commit."""
     with kept_engines(), graded.course.gradebook() as gradebook:
         gradebook.find_grade(WRITTEN, LESSON, LESSON, "ada").manual_score = 1.0
         gradebook.db.commit()
@@ -108,6 +112,7 @@ def test_an_idle_connection_keeps_nobody_from_writing(graded):
 
 
 def test_afterwards_everything_is_nbgraders_own_again(graded):
+    """Also where the run was ended by an error."""
     places = [(Gradebook, name) for name in ("check_course", "close", "find_notebook", "find_source_cell",
                                              "find_graded_cell", "find_grade")]
     places += [(api, name) for name in ("create_engine", "inspect", "sessionmaker")]
