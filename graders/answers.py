@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from engine_sim import SEA_LEVEL_DAY, Engine, EngineCard, antiknock_index, standard_pressure_pa
+from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
 
 from .best_timing import pull_over_lead
 from .compare import in_unit
+from .engines import engine_for
 from .limits import lost_share, pull_of
 
 HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
@@ -128,7 +129,7 @@ PULLS = ("slow", "middle", "fast")
 def best_timing_at_full_throttle(card: EngineCard, given: Mapping[str, float]) -> dict[str, float]:
     """At three speeds, the lead with which the learner's own engine pulls hardest with the throttle wide open (the
     middle of the flat top), and what the weights give there; crank degrees."""
-    engine, numbers = Engine(card), {}
+    engine, numbers = engine_for(card), {}
     for name in PULLS:
         rpm = given[f"{name}_rpm"]
         numbers[f"best_{name}_deg"] = pull_over_lead(engine, rpm).best_deg
@@ -171,7 +172,7 @@ def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> di
 def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
     """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label
     and 20 °C: at sea level, to a whole number as a question shows it; at `altitude_ft`; and the difference [RON]."""
-    engine, base = Engine(card), card.setting.label_base_timing_deg
+    engine, base = engine_for(card), card.setting.label_base_timing_deg
     at_sea, up_there = (
         float(engine.full_throttle(HARDEST_RPM, base, altitude_ft=altitude).octane_required_ron)
         for altitude in (0.0, given["altitude_ft"])

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import FUELS, TRACE_OF_PING, Conditions, Engine, EngineCard, ping_share, weights_from
+from engine_sim import FUELS, TRACE_OF_PING, Conditions, EngineCard, ping_share, weights_from
 
+from .engines import engine_for
 from .reference import PULL_RPM
 
 TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried
@@ -64,7 +65,7 @@ def quiet_margin_octane() -> float:
 @functools.lru_cache(maxsize=64)
 def pull_of(card: EngineCard, conditions: Conditions) -> Pull:
     """The engine of a card pulling on a day, at all speeds and total advances that are compared."""
-    engine = Engine(card)
+    engine = engine_for(card)
     speed, total = WHOLE_PULL_RPM[:, None], TIMINGS_DEG[None, :]
     state = engine.full_throttle(
         speed,
@@ -87,7 +88,7 @@ def with_fuel(conditions: Conditions, fuel: str) -> Conditions:
 
 def weights_deg(card: EngineCard, settings: Mapping | None, speed_rpm: np.ndarray) -> np.ndarray:
     """What the weights add [crank deg] with the springs and the stop of these settings, or as the card has them."""
-    engine = Engine(card)
+    engine = engine_for(card)
     if settings is None:
         return engine.centrifugal_deg(speed_rpm)
     return weights_from(engine, settings).advance_deg(speed_rpm)

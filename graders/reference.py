@@ -10,6 +10,8 @@ import numpy as np
 
 from engine_sim import Conditions, Engine, EngineCard, IdleTable, MethodResult, peak_and_back_off, ping_share
 
+from .engines import engine_for
+
 SCREW_LIMITS = (0.6, 5.0)
 START_TIMING_DEG, START_SCREW = 14.0, 2.3
 PLATEAU_INHG = 0.2  # twice the wobble of the needle: within this of the highest vacuum, a person is at the peak
@@ -27,7 +29,7 @@ class Reference:
 @functools.lru_cache(maxsize=256)
 def reference_for(card: EngineCard, conditions: Conditions) -> Reference:
     """Carry out the method on the warm engine. Raises OutsideValidity where it has no peak."""
-    engine = Engine(card)
+    engine = engine_for(card)
     method = peak_and_back_off(
         IdleTable(engine, SCREW_LIMITS, conditions),
         START_TIMING_DEG,

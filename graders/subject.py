@@ -19,7 +19,6 @@ from engine_sim import (
     EngineCard,
     Finding,
     Header,
-    Health,
     LearnersEngine,
     fault_named,
     inspection_named,
@@ -28,6 +27,7 @@ from engine_sim import (
     usual_screw,
 )
 
+from .engines import engine_for
 from .exercise import Day, ExerciseRubric, FoundAs, RubricError
 
 WARM_C = 85.0
@@ -50,12 +50,6 @@ class Subject:
 def card_named(engines: Path, name: str) -> EngineCard:
     """The engine card of that name in the folder of cards. Raises CardError."""
     return load_card(Path(engines) / f"{name}.toml")
-
-
-@functools.lru_cache(maxsize=32)
-def engine_for(card: EngineCard, health: Health = SOUND) -> Engine:
-    """One engine for a card and its state of wear, so that its map is loaded once in a class run."""
-    return Engine(card, health)
 
 
 def engine_of(header: Header, engines: Path, name: str) -> LearnersEngine:

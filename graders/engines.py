@@ -1,0 +1,13 @@
+"""Engines that are made once and then shared, so that all who judge one learner's work load its maps once."""
+
+from __future__ import annotations
+
+import functools
+
+from engine_sim import SOUND, Engine, EngineCard, Health
+
+
+@functools.lru_cache(maxsize=32)
+def engine_for(card: EngineCard, health: Health = SOUND) -> Engine:
+    """The engine of a card in a state of wear."""
+    return Engine(card, health)
