@@ -413,10 +413,12 @@ class Engine:
         response, ambient = response or self.response(conditions), conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
 
+        air_kg = response.air_at(speed)
+        cycles_s = self.cylinders * speed / 120.0 * self.health.draw_share(speed, self.cylinders)
+
         def surplus(manifold_pa):
             passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
-            drawn = response.air_at(speed, manifold_pa) * self.health.draw_share(speed, self.cylinders)
-            return passed - drawn * self.cylinders * speed / 120.0
+            return passed - air_kg(manifold_pa) * cycles_s
 
         return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
 

@@ -98,14 +98,19 @@ class ResponseMap:
         )
         return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
-    def air_at(self, speed_rpm, manifold_pa) -> np.ndarray:
-        """Fresh air a cylinder and cycle [kg], which does not hang on the spark; broadcast, saturates as `at` does."""
-        speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_pa, float))
-        places = (
-            _places(np.log(np.maximum(speed, 1.0)), self._speed),
-            _places(pressure, self._pressure),
-        )
-        return _convolve(self.table[:, :, 1, QUANTITIES.index("air_kg")], places)
+    def air_at(self, speed_rpm: np.ndarray):
+        """Fresh air a cylinder and cycle [kg] at these speeds, which does not hang on the spark: a function of manifold
+        pressures [Pa] of the same shape; saturates as `at` does."""
+        cell, share = _places(np.log(np.maximum(speed_rpm, 1.0)).reshape(-1, 1), self._speed)
+        near = self.table[cell + _FOUR, :, 1, QUANTITIES.index("air_kg")]
+        rows = np.einsum("ni,nij->nj", np.hstack(cubic_weights(share)), near)
+
+        def over_pressure(manifold_pa: np.ndarray) -> np.ndarray:
+            cell, share = _places(manifold_pa.reshape(-1, 1), self._pressure)
+            near = np.take_along_axis(rows, cell + _FOUR, axis=1)
+            return (near * np.hstack(cubic_weights(share))).sum(axis=1).reshape(manifold_pa.shape)
+
+        return over_pressure
 
 
 def _convolve(table: np.ndarray, places) -> np.ndarray:

@@ -132,7 +132,7 @@ def best_timing_at_full_throttle(card: EngineCard, given: Mapping[str, float]) -
     engine, numbers = engine_for(card), {}
     for name in PULLS:
         rpm = given[f"{name}_rpm"]
-        numbers[f"best_{name}_deg"] = pull_over_lead(engine, rpm).best_deg
+        numbers[f"best_{name}_deg"] = pull_over_lead(engine, rpm, SEA_LEVEL_DAY.altitude_ft).best_deg
         numbers[f"weights_{name}_deg"] = float(engine.centrifugal_deg(rpm))
     return numbers
 

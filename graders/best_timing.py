@@ -35,7 +35,7 @@ class PullOverLead:
 
 
 @functools.lru_cache(maxsize=256)
-def pull_over_lead(engine: Engine, speed_rpm: float, altitude_ft: float = 0.0) -> PullOverLead:
+def pull_over_lead(engine: Engine, speed_rpm: float, altitude_ft: float) -> PullOverLead:
     """The curve of one engine, weights in place and hose off. Raises OutsideValidity outside 200-6,000 rpm."""
     found = engine.full_throttle(np.array([speed_rpm]), np.arange(*SEARCHED_BASE_DEG), altitude_ft=altitude_ft)
     return PullOverLead(found.total_advance_deg.ravel(), found.torque_nm.ravel())

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import FUELS, TRACE_OF_PING, Conditions, EngineCard, ping_share, weights_from
+from engine_sim import FUELS, TRACE_OF_PING, Conditions, EngineCard, FullThrottle, ping_share, weights_from
 
 from .engines import engine_for
 from .reference import PULL_RPM
@@ -65,17 +65,19 @@ def quiet_margin_octane() -> float:
 @functools.lru_cache(maxsize=64)
 def pull_of(card: EngineCard, conditions: Conditions) -> Pull:
     """The engine of a card pulling on a day, at all speeds and total advances that are compared."""
-    engine = engine_for(card)
-    speed, total = WHOLE_PULL_RPM[:, None], TIMINGS_DEG[None, :]
-    state = engine.full_throttle(
-        speed,
-        total - engine.centrifugal_deg(speed),
-        engine.fuel_octane(conditions, speed),
-        conditions.altitude_ft,
-        conditions.ambient_c,
-        conditions.humidity_percent,
+    state = _wide_open(card, conditions.altitude_ft, conditions.ambient_c, conditions.humidity_percent)
+    octane = engine_for(card).fuel_octane(conditions, WHOLE_PULL_RPM[:, None])
+    return Pull(WHOLE_PULL_RPM, TIMINGS_DEG, state.torque_nm, octane - state.octane_required_ron)
+
+
+@functools.lru_cache(maxsize=64)
+def _wide_open(card: EngineCard, altitude_ft: float, ambient_c: float, humidity_percent: float) -> FullThrottle:
+    """The same with whatever fuel: how the engine pulls and what it asks for do not hang on what is in the tank."""
+    engine, speed = engine_for(card), WHOLE_PULL_RPM[:, None]
+    base = TIMINGS_DEG[None, :] - engine.centrifugal_deg(speed)
+    return engine.full_throttle(
+        speed, base, altitude_ft=altitude_ft, ambient_c=ambient_c, humidity_percent=humidity_percent
     )
-    return Pull(WHOLE_PULL_RPM, TIMINGS_DEG, state.torque_nm, state.knock_margin_octane)
 
 
 def with_fuel(conditions: Conditions, fuel: str) -> Conditions:

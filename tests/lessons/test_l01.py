@@ -56,7 +56,7 @@ def test_more_speed_and_less_load_want_more_lead(name):
 
 def test_what_is_lost_away_from_the_best_is_as_the_text_says():
     """Eighteen degrees cost the runabout seven to nine percent on either side at 2,000 rpm, five less than one."""
-    curve = pull_over_lead(engine_named(RUNABOUT), 2000.0)
+    curve = pull_over_lead(engine_named(RUNABOUT), 2000.0, 0.0)
     shares = {away: curve.share_of_best(curve.best_deg + away) for away in (-18.0, -5.0, 5.0, 18.0)}
     outer = sorted([shares[-18.0], shares[18.0]])
     assert outer[0] >= 0.905 and outer[1] <= 0.935
@@ -70,5 +70,5 @@ def test_the_worked_example_is_what_the_runabout_does():
     leads, pulls = ([float(number) for number in re.findall(r"\d+\.?\d*", re.search(rf"^\| {row} (.*)", text,
                                                                                     re.MULTILINE)[1])]
                     for row in ("light", "pull, N m"))
-    curve = pull_over_lead(engine_named(RUNABOUT), 1200.0)
+    curve = pull_over_lead(engine_named(RUNABOUT), 1200.0, 0.0)
     assert pulls == pytest.approx([float(np.interp(lead, curve.lead_deg, curve.torque_nm)) for lead in leads], abs=0.6)

@@ -58,7 +58,7 @@ def test_air_of_the_map(beside):
     """The air drawn is within 1 percent, by either way of asking."""
     _, points, built, exact = beside
     assert built.at(*points, "air_kg") == pytest.approx(exact["air_kg"], rel=0.01)
-    assert built.air_at(*points[:2]) == pytest.approx(exact["air_kg"], rel=0.01)
+    assert built.air_at(points[0])(points[1]) == pytest.approx(exact["air_kg"], rel=0.01)
 
 
 def test_nodes_are_met_exactly(engine, built):
