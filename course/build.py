@@ -17,12 +17,8 @@ from nbconvert.preprocessors import Preprocessor
 from traitlets import Bool
 
 from course import HERE, SOURCE
-from course.edition import BuildError, copy_source, lessons, make_learners_edition
 from course.words import INSTRUCTOR_TAG, with_links
 from engine_sim import citation_text, value_text
-
-__all__ = ["INSTRUCTOR_TAG", "TOKEN", "BuildError", "InstructorCellsRemoved", "ValuesFilledIn", "WordsLinked",
-           "canonical", "copy_source", "lessons", "main", "make_learners_edition", "not_canonical", "with_values"]
 
 TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
 KEPT_CELL_METADATA = ("nbgrader", "tags")
@@ -128,7 +124,7 @@ def main(arguments: list[str]) -> int:
 
 
 def _write_page(name: str) -> int:
-    from course import glossary, reference_card  # both need this module
+    from course import glossary, reference_card  # the card needs this module
 
     page = {"glossary": glossary, "card": reference_card}[name].write()
     print(f"written: {page.relative_to(HERE)}")

@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 
 from course import ENGINES, class_folder
-from course.build import lessons
+from course.edition import lessons
 from engine_sim import EvidenceWriter
 from graders.classroom import Classroom
 from graders.reference_try import faultless_evidence

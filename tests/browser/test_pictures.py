@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import course
-from course.build import lessons
+from course.edition import lessons
 from course.my_course import lay_out
 
 PICTURES = course.HERE / "pictures"

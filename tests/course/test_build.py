@@ -7,7 +7,8 @@ import json
 import nbformat
 import pytest
 
-from course.build import BuildError, canonical, lessons, make_learners_edition, not_canonical, with_values
+from course.build import canonical, not_canonical, with_values
+from course.edition import BuildError, lessons, make_learners_edition
 from engine_sim import TimingCourseError
 
 LESSON = "l98_trial"

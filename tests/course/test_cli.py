@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from course import class_folder, cli, my_course
-from course.build import lessons
+from course.edition import lessons
 from engine_sim import TimingCourseError
 
 LESSON = "l04_base_timing"

@@ -7,7 +7,8 @@ import re
 import pytest
 
 from course import glossary, reference_card, words
-from course.build import TOKEN, lessons, main
+from course.build import TOKEN, main
+from course.edition import lessons
 from course.my_course import lay_out
 from engine_sim import published, value_text
 

@@ -6,7 +6,7 @@ import json
 
 import nbformat
 
-from course.build import make_learners_edition
+from course.edition import make_learners_edition
 from course.not_running import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
 
 

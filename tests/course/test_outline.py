@@ -6,7 +6,7 @@ import tomllib
 import pytest
 
 from course import OUTLINE, SOURCE
-from course.build import lessons
+from course.edition import lessons
 from graders.rubrics import load_rubric
 
 LESSONS = tomllib.loads(OUTLINE.read_text(encoding="utf-8"))["lessons"]

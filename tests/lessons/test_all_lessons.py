@@ -12,8 +12,9 @@ import pytest
 from spellchecker import SpellChecker
 
 from course import ENGINES, HERE, SOURCE, words
-from course.build import INSTRUCTOR_TAG, copy_source, lessons, with_values
+from course.build import with_values
 from course.class_folder import make
+from course.edition import copy_source, lessons
 from engine_sim import EvidenceWriter
 from graders.classroom import Classroom
 from graders.judge import judge_lesson
@@ -84,7 +85,7 @@ def kept_back(lesson: str) -> set[str]:
         said |= {level for one in exercise.marking for level in one.levels}
         said |= {formula for part in (exercise, *exercise.fields) if len(formula := part.formula) > 12}
     for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb"):
-        if INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
+        if words.INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
             said |= {line.strip() for line in cell["source"] if len(line.strip()) > 20}
     return {sentence for sentence in said if len(sentence) > 12}
 

@@ -7,7 +7,7 @@ from functools import partial
 
 import pytest
 
-from course.build import lessons
+from course.edition import lessons
 from engine_sim import Session
 from graders.reference_try import tried
 from graders.rubrics import load_rubric

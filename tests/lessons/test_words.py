@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from course.build import lessons
 from course.class_folder import make
+from course.edition import lessons
 from course.widgets import words
 from course.widgets.words_card import ALL, HERE
 from course.words import Term, terms, with_links
