@@ -146,20 +146,10 @@ def trapped_charge(
     setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour=0.0
 ) -> Charge:
     """What is in the cylinder when the intake valve closes, and how long it will take to burn."""
-    geometry = setup.geometry
-    piston_speed = geometry.mean_piston_speed_m_s(speed_rpm)
-    pressure = breathing.trapped_pressure_pa(manifold_pa, piston_speed, setup.breathing_loss)
-    residual = breathing.residual_fraction(
-        speed_rpm, manifold_pa, exhaust_pa, setup.overlap_factor_deg_m, phi, geometry.compression_ratio
-    )
-    residual_k = breathing.residual_temperature_k(manifold_pa, exhaust_pa)
-    temperature = breathing.trapped_temperature_k(fresh_k, residual_k, residual)
-    closing_m3 = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg))
-    mass = pressure * closing_m3 / (GAS_CONSTANT_MEAN * temperature)
+    piston_speed = setup.geometry.mean_piston_speed_m_s(speed_rpm)
+    pressure, temperature, residual = _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi)
+    mass, air = _trapped_masses_kg(setup, pressure, temperature, residual, phi, vapour)
     ratio = fuel.fuel_air_ratio(phi)
-    air = (
-        mass * (1.0 - residual) * (1.0 - vapour) / (1.0 + ratio * (1.0 - vapour))
-    )  # dry; the rest of the air is vapour
     diluted = residual + (1.0 - residual) * vapour  # the flame takes vapour for burned gas, which is half vapour itself
     heat = air * ratio * fuel.LOWER_HEATING_VALUE_J_KG * fuel.combustion_efficiency(phi)
     spark = -np.asarray(spark_deg_btdc, dtype=float)
@@ -180,6 +170,32 @@ def trapped_charge(
         burn.wiebe_exponent(development, rapid),
         burn.wiebe_duration_deg(development, rapid),
     )
+
+
+def trapped_air_kg(setup: CylinderSetup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi, vapour=0.0) -> np.ndarray:
+    """Fresh dry air in the cylinder when the intake valve closes [kg], as `trapped_charge` has it; broadcast."""
+    state = _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi)
+    return _trapped_masses_kg(setup, *state, phi, vapour)[1]
+
+
+def _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi):
+    """Pressure [Pa], temperature [K] and share of residual gas when the intake valve closes."""
+    geometry = setup.geometry
+    piston_speed = geometry.mean_piston_speed_m_s(speed_rpm)
+    pressure = breathing.trapped_pressure_pa(manifold_pa, piston_speed, setup.breathing_loss)
+    residual = breathing.residual_fraction(
+        speed_rpm, manifold_pa, exhaust_pa, setup.overlap_factor_deg_m, phi, geometry.compression_ratio
+    )
+    residual_k = breathing.residual_temperature_k(manifold_pa, exhaust_pa)
+    return pressure, breathing.trapped_temperature_k(fresh_k, residual_k, residual), residual
+
+
+def _trapped_masses_kg(setup, pressure, temperature, residual, phi, vapour):
+    """All that is trapped, and the fresh dry air in it; the rest of the air is vapour."""
+    closing_m3 = setup.geometry.volume_m3(np.deg2rad(setup.intake_closes_deg))
+    mass = pressure * closing_m3 / (GAS_CONSTANT_MEAN * temperature)
+    ratio = fuel.fuel_air_ratio(phi)
+    return mass, mass * (1.0 - residual) * (1.0 - vapour) / (1.0 + ratio * (1.0 - vapour))
 
 
 def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spark_deg):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -409,11 +410,11 @@ class Engine:
         )
 
     def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions, response: ResponseMap | None = None):
-        """Manifold pressure at which the cylinders draw what the throttle passes [Pa]; broadcast."""
-        response, ambient = response or self.response(conditions), conditions.ambient_pa
+        """Manifold pressure at which the cylinders draw what the throttle passes [Pa]: by a map, or by the cycle itself
+        where none is given; broadcast."""
+        ambient = conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
-
-        air_kg = response.air_at(speed)
+        air_kg = response.air_at(speed) if response else functools.partial(self._air_kg, speed, conditions)
         cycles_s = self.cylinders * speed / 120.0 * self.health.draw_share(speed, self.cylinders)
 
         def surplus(manifold_pa):
@@ -421,6 +422,13 @@ class Engine:
             return passed - air_kg(manifold_pa) * cycles_s
 
         return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
+
+    def _air_kg(self, speed_rpm, conditions: Conditions, manifold_pa):
+        """Fresh air that a cylinder takes in a cycle [kg]; arrays of one shape."""
+        phi = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa, conditions)
+        fresh_k = conditions.ambient_k + self.card.breathing.charge_heating_k
+        exhaust_pa, vapour = self.exhaust_pa(conditions), conditions.vapour_share
+        return cycle.trapped_air_kg(self.setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi, vapour)
 
 
 def mixture_shift(card: EngineCard, screw_turns: float) -> float:
