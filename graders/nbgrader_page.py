@@ -47,6 +47,11 @@ class FeedbackPageExporter(HTMLExporter):
         super().__init__(config=merged, **kwargs)
         self.optimistic_validation = True  # once, after the last step
 
+    def from_notebook_node(self, nb, resources=None, **kwargs):
+        """Print the page as it comes out of the template. HTMLExporter parses each page once more, to describe pictures
+        and to mark the cells of templates of its own, and our page has neither."""
+        return super(HTMLExporter, self).from_notebook_node(nb, resources, **kwargs)
+
     def _create_environment(self):
         environment = super()._create_environment()
         environment.bytecode_cache = _templates
