@@ -8,8 +8,8 @@ import sys
 
 from course import bootstrap
 
-# The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser, whose
-# files are few and long, comes early; by the number of tests it would come last, with one worker idle.
+# The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser's
+# few long files come early; by the number of their tests they would come last, with one worker idle.
 PARALLEL = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "--durations", "20"]
 
 
