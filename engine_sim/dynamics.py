@@ -16,10 +16,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from . import friction, ignition, units
+from . import ignition, units
 from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
 from .burn import misfire_at
 from .conditions import Conditions
+from .controls import CONTROLS
 from .cycle import COMPRESSION_EXPONENT
 from .distributor import PORT_UNCOVERED_AT, PORT_UNCOVERED_FROM, rotor_miss_share
 from .engine import Engine, false_air
@@ -32,8 +33,9 @@ from .units import RPM_PER_RAD_S
 
 TICK_S = 0.02
 STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
-STANDING = STRIDE, 0.25, 200.0  # the stride, and the changes [rad/s2, Pa/s] below which the engine counts as calm
-ON_ROAD = 5, 25.0, 5000.0  # the same with a vehicle's mass behind it
+# The stride, and the changes [rad/s2, Pa/s] below which the engine counts as calm: standing, and with a vehicle's mass
+# behind it, where a drive in strides must tell what a drive tick by tick tells.
+STANDING, ON_ROAD = (STRIDE, 0.25, 200.0), (5, 25.0, 5000.0)
 STARTER_STALL_NM_PER_LITRE, STARTER_FREE_RPM = 40.0, 235.0  # at the crank; common practice
 FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
 STALLED_BELOW_RPM = 40.0
@@ -138,10 +140,7 @@ class Dynamics:
         self.ambient_k, self.ambient_c = conditions.ambient_k, conditions.ambient_c
         self.health, self.coil, self.torque_per_pa = engine.health, engine.coil, engine.torque_per_pa
         card = engine.card
-        self.drive, self.losses, self.canister, self.ignition = (
-            card.drive, card.losses, card.vacuum_advance, card.ignition,
-        )  # fmt: skip
-        self.exhaust_pa = engine.exhaust_pa(conditions)
+        self.drive, self.canister, self.ignition = card.drive, card.vacuum_advance, card.ignition
         self.litres = engine.displacement_m3 * 1e3
         self.per_cylinder_rate = engine.cylinders / (4.0 * math.pi)  # cycles a second for each rad/s
         self.filling = (
@@ -154,7 +153,7 @@ class Dynamics:
         self.leaky = [place for place, one in engine.health.cylinders if one.runner_leak_m2 > 0]
         runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
         self.leak_m2 = {  # into the plenum past the carburettor; a runner's leak thins its own cylinder alone
-            hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in ("on", "off and plugged", "off and open")
+            hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in CONTROLS["vacuum_hose"].choices
         }
         self.squeeze_at = self._squeeze_table()
         self._area_key, self._area = None, 0.0
@@ -316,7 +315,7 @@ class Dynamics:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
         if self.engine.advance_source == "ported":
-            vacuum *= _share(hands.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)
+            vacuum *= _share(hands.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)  # distributor.ported_share
         canister, shift = self.canister, hands.canister_shift_inhg
         return canister.degrees * _share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
 
@@ -326,10 +325,9 @@ class Dynamics:
         return hands.base_timing_deg + centrifugal + self._canister(motion, hands)
 
     def _drag_nm(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        rubbing = friction.rubbing_pressure_pa(speed_rpm) * self.losses.friction_factor  # as Engine.loss_torque_nm
-        rubbing *= friction.cold_oil_factor(motion.coolant_c)
-        pumping = self.exhaust_pa + motion.back_pressure_pa - motion.manifold_pa
-        drag = self.torque_per_pa * (rubbing + pumping) + self.losses.accessories_nm
+        drag = self.engine.loss_torque_nm(
+            speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c, motion.back_pressure_pa
+        )
         if hands.starter:
             drag -= self._starter_nm(speed_rpm)
         if hands.coupling == "drive":
