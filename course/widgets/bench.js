@@ -10,6 +10,7 @@ import { hands } from "./hands.js";
 import { Nameplate } from "./nameplate.js";
 import { toolTiles, toolsInShort } from "./tool_tiles.js";
 import { WrittenRecord, minutesAndSeconds } from "./written_record.js";
+import { hear } from "./hearing.js";
 
 const HEARTBEAT_MS = 5000;
 const FAST_TOP = 1500;
@@ -441,4 +442,4 @@ class BenchView {
   }
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -7,7 +7,6 @@ import math
 import threading
 from typing import TYPE_CHECKING
 
-import anywidget
 import traitlets
 
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
@@ -15,6 +14,7 @@ from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
 from .front_end import module_text, style_text
+from .page_part import PagePart
 from .recent_past import RecentPast
 from .tool_readings import ToolReadings, said_of
 
@@ -39,7 +39,7 @@ NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched
                   "what you did is kept, and you can start it again.")
 
 
-class Bench(anywidget.AnyWidget):
+class Bench(PagePart):
     """One engine on the bench.
 
     The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control

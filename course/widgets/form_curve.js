@@ -3,6 +3,7 @@
 import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "./elements.js";
 import { CurveSheet } from "./curve_sheet.js";
 import { showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   return showForm(view, curveWork);
@@ -170,4 +171,4 @@ function within(value, low, high) {
   return Math.min(Math.max(value, low), high);
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -3,6 +3,7 @@
 import { element, pushButton, setText } from "./elements.js";
 import { showForm } from "./form_view.js";
 import { choiceList } from "./choice_list.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   const gone = new AbortController();
@@ -119,4 +120,4 @@ class DiagnosisWork {
   }
 }
 
-export default { render };
+export default { initialize: hear, render };

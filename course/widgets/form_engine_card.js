@@ -2,6 +2,7 @@
 
 import { HANDS_OFF, element, freshId } from "./elements.js";
 import { showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   const gone = new AbortController();
@@ -123,4 +124,4 @@ function pressedEnter(event, send) {
   send();
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -3,6 +3,7 @@
 import { HANDS_OFF, element, freshId, setText } from "./elements.js";
 import { showForm } from "./form_view.js";
 import { HosePicture } from "./hose_picture.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   return showForm(view, hookUpWork);
@@ -97,4 +98,4 @@ class HookUp {
   }
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -5,6 +5,7 @@ import { Dial } from "./dial.js";
 import { element, pushButton, setAttribute, setText } from "./elements.js";
 import { showForm } from "./form_view.js";
 import { inWords, quantity, readChoice, storeChoice } from "./measures.js";
+import { hear } from "./hearing.js";
 
 const WATCHING_EVERY_MS = 5000;
 const HANDS = { hold: "Hold 2,500 rpm", let_go: "Let go", snap: "Snap the throttle" };
@@ -110,4 +111,4 @@ class NeedleWork {
   }
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -2,6 +2,7 @@
 
 import { element, pushButton, setText } from "./elements.js";
 import { showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   return showForm(view, orderWork);
@@ -129,4 +130,4 @@ class StepList {
   }
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -2,6 +2,7 @@
 
 import { HANDS_OFF, element, freshId } from "./elements.js";
 import { showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 function render(view) {
   return showForm(view, severalWork);
@@ -28,4 +29,4 @@ function severalWork(model) {
   return { root, value: () => ({ value: value() }) };
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -2,6 +2,7 @@
 
 import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
 import { showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 const SIGNS_SPOKEN = { "+": "plus", "-": "minus", "×": "times", "=": "equals" };
 
@@ -59,4 +60,4 @@ function sumLine({ id, label, sign, units }, given, send) {
   return { id, root, value: () => ({ text: input.value, unit: select ? select.value : units[0] }) };
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -3,6 +3,7 @@
 import { choiceList } from "./choice_list.js";
 import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
 import { RECORD, showForm } from "./form_view.js";
+import { hear } from "./hearing.js";
 
 const WORK = {
   choice: choiceWork,
@@ -73,4 +74,4 @@ function writtenWork(model, send) {
   };
 }
 
-export default { render };
+export default { initialize: hear, render };

@@ -8,7 +8,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-import anywidget
 import traitlets
 
 from engine_sim import TimingCourseError
@@ -17,12 +16,13 @@ from graders.outcome import ExerciseResult
 
 from .front_end import module_text, style_text
 from .number_text import number_in
+from .page_part import PagePart
 
 LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes
 FORM_KINDS = (*(kind for kind in KINDS if kind != "bench"), "check")
 
 
-class Form(anywidget.AnyWidget):
+class Form(PagePart):
     """One form of a lesson.
 
     The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`; `{"heartbeat":

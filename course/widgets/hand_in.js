@@ -2,6 +2,7 @@
 
 import { element, freshId, pushButton, setText } from "./elements.js";
 import { KernelWatch } from "./kernel_watch.js";
+import { hear } from "./hearing.js";
 
 const FIRST = "Make the file to hand in";
 const NOT_MADE = "The program does not answer, so no file was made. Press the button again once it does.";
@@ -84,4 +85,4 @@ function saveCopy(model) {
   setTimeout(() => URL.revokeObjectURL(address), 60_000);
 }
 
-export default { render };
+export default { initialize: hear, render };

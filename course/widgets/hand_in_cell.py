@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import threading
 
-import anywidget
 import traitlets
 
 from engine_sim import TimingCourseError
@@ -12,9 +11,10 @@ from engine_sim import TimingCourseError
 from ..hand_in_archive import FOLDER, Ready, look_through, make_archive
 from ..lesson_folder import LessonFolder
 from .front_end import module_text, style_text
+from .page_part import PagePart
 
 
-class HandIn(anywidget.AnyWidget):
+class HandIn(PagePart):
     """What is missing, and the archive. The browser sends `{"press": "look"}` or `{"press": "make"}`;
     `{"heartbeat": number}` is answered by `{"alive": number}`.
 

@@ -25,6 +25,7 @@ from graders.reference_try import inspections_before, right_choice
 from graders.rubrics import load_rubric
 from graders.variants import learners_exercise
 from tests.browser.by_keys import KeyboardLearner
+from tests.browser.conftest import faults_of
 
 OUTLINE = tomllib.loads(course.OUTLINE.read_text(encoding="utf-8"))["lessons"]
 EXERCISES = {lesson["id"]: lesson["exercises"] for lesson in OUTLINE}
@@ -159,9 +160,8 @@ def folder(server) -> Path:
 def screen(browser):
     """The page on which one lesson after the other is opened, and what it finds wrong."""
     context = browser.new_context(viewport={"width": WIDE, "height": 900}, color_scheme="light")
-    page, faults = context.new_page(), []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    yield page, faults
+    page = context.new_page()
+    yield page, faults_of(page)
     context.close()
 
 

@@ -40,9 +40,9 @@ class BenchLearner(KeyboardLearner):
 
     def look(self, times: int = 3) -> tuple[float, float]:
         """Let the needles settle and read them some times: vacuum [inHg] and speed [rpm]."""
+        self.press("[data-control=wait]")
         read = []
         for _ in range(times):
-            self.press("[data-control=wait]")
             said = self.press("[data-control=read_gauges]")
             read.append([float(number) for number in READ.search(said).groups()])
         vacuum, speed = (sum(column) / times for column in zip(*read, strict=True))

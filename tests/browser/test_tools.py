@@ -22,7 +22,7 @@ SHOWS = """([tool, words]) => document.querySelector(`.eb-tool[data-tool=${tool}
 @pytest.fixture(scope="module")
 def tools_page(server, browser, notebook):
     """One page with a bench that offers every tool, for all tests of this module."""
-    from tests.browser.conftest import Lab
+    from tests.browser.conftest import Lab, faults_of
 
     folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
     folder.mkdir()
@@ -32,8 +32,7 @@ def tools_page(server, browser, notebook):
                    'bench("l95_all_tools")')
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     page = context.new_page()
-    faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
+    faults = faults_of(page)
     Lab(server, folder).open(page, "tools.ipynb")
     notebook.run_all(page, f"{BENCH} [data-control=load_brake]")
     yield page

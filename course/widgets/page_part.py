@@ -1,0 +1,21 @@
+"""What every part of a lesson that listens to its kernel has in common."""
+
+from __future__ import annotations
+
+import uuid
+
+import anywidget
+import traitlets
+
+
+class PagePart(anywidget.AnyWidget):
+    """A widget that hears its kernel however late the browser brings it up; `hearing.js` does it in the browser.
+
+    `connection` names the connection between the two: the page finds the widget's own model by it.
+    """
+
+    connection = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, **traits):
+        name = uuid.uuid4().hex
+        super().__init__(model_id=name, connection=name, **traits)
