@@ -174,7 +174,7 @@ class Dynamics:
         if motion.speed_rad_s == 0.0 and not hands.starter:
             self._rest(motion, dt)
             return
-        stride, calm_rad_s2, calm_pa_s = ON_ROAD if hands.coupling == "road" else STANDING
+        stride, calm_rad_s2, calm_pa_s = _striding(hands)
         if motion.calm >= CALM_TICKS:
             motion.calm += 1
             if (motion.calm - CALM_TICKS) % stride:
@@ -223,11 +223,12 @@ class Dynamics:
         motion.speed_rad_s = speed
 
     @staticmethod
-    def pass_over(motion: Motion, most: int) -> int:
+    def pass_over(motion: Motion, hands: Hands, most: int) -> int:
         """Take together the next ticks, up to `most`, that leave a calm engine as it is; return how many they were."""
         if motion.calm < CALM_TICKS:
             return 0
-        together = min(STRIDE - 1 - (motion.calm - CALM_TICKS) % STRIDE, most)
+        stride = _striding(hands)[0]
+        together = min(stride - 1 - (motion.calm - CALM_TICKS) % stride, most)
         motion.calm += together
         return together
 
@@ -448,6 +449,11 @@ class Dynamics:
         fast = _share(speed_rpm, RON_ALONE_UP_TO_RPM, AS_THE_PUMP_SAYS_FROM_RPM)
         motion.octane_margin = self.ron - 0.5 * fast * (self.ron - self.mon) - motion.octane_required
         motion.ping_rate = motion.burning * (1.0 - motion.missed) * ping_share(motion.octane_margin)
+
+
+def _striding(hands: Hands) -> tuple[int, float, float]:
+    """The stride of a calm engine, and what is calm, as the engine stands or drives."""
+    return ON_ROAD if hands.coupling == "road" else STANDING
 
 
 def _share(value: float, low: float, high: float) -> float:

@@ -69,10 +69,10 @@ class Trip:
         motion.speed_rad_s = units.rad_s_from_rpm(self.route.from_rpm)
         motion.acceleration = None
 
-    def follow(self, motion: Motion, hands: Hands) -> None:
-        """Move the foot and listen, for one tick."""
+    def follow(self, motion: Motion, hands: Hands, ticks: int) -> None:
+        """Move the foot and listen, for ticks in which the engine stays as it is."""
         if self.route.hold_rpm is not None:
-            hands.throttle = foot(hands.throttle, self.route.hold_rpm, motion)
+            hands.throttle = foot(hands.throttle, self.route.hold_rpm, motion, ticks)
         if motion.ping_rate >= TRACE_OF_PING:
             self.pinged_rpm.append(motion.speed_rpm)
             self.worst_ping = max(self.worst_ping, motion.ping_rate)
@@ -115,7 +115,10 @@ class Trip:
         return f"{strength} was heard {where}"
 
 
-def foot(throttle: float, wanted_rpm: float, motion: Motion) -> float:
-    """Where the foot moves the throttle within one tick to hold a speed: it looks a little ahead."""
+def foot(throttle: float, wanted_rpm: float, motion: Motion, ticks: int) -> float:
+    """Where the foot moves the throttle within some ticks to hold a speed: it looks a little ahead."""
     ahead = motion.speed_rpm + FOOT_AHEAD_S * units.RPM_PER_RAD_S * (motion.acceleration or 0.0)
-    return min(max(throttle + FOOT_PER_RPM_S * (wanted_rpm - ahead) * TICK_S, 0.0), 1.0)
+    step = FOOT_PER_RPM_S * (wanted_rpm - ahead) * TICK_S
+    for _ in range(ticks):
+        throttle = min(max(throttle + step, 0.0), 1.0)
+    return throttle

@@ -332,15 +332,24 @@ class Session:
     def _run(self, ticks: int) -> None:
         """Take ticks; where nobody watches, those that leave a calm engine as it is are taken together."""
         while ticks > 0:
-            together = 0
-            if not (self._watch or self._hands.starter or self.on_road or self._snap_until >= 0 or self._holding):
-                together = self._dynamics.pass_over(self._motion, ticks)
-            if together:
-                self._tick += together
-                self._recorder.pass_over(self, together)
-            else:
+            together = self._passed_over(ticks)
+            if not together:
                 self._step()
             ticks -= together or 1
+
+    def _passed_over(self, most: int) -> int:
+        """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
+        if self._watch or self._hands.starter or self._snap_until >= 0 or self._holding:
+            return 0
+        if self._trip is not None:
+            most = min(most, self._trip.until_tick - self._tick)
+        together = self._dynamics.pass_over(self._motion, self._hands, most)
+        if together:
+            self._tick += together
+            self._recorder.pass_over(self, together)
+            if self._trip is not None:
+                self._drive_on(self._trip, together)
+        return together
 
     def _step(self) -> None:
         self._tick += 1
@@ -357,7 +366,7 @@ class Session:
         if self._holding:
             self._hold()
         if self._trip is not None:
-            self._drive_on(self._trip)
+            self._drive_on(self._trip, 1)
 
     @property
     def _holding(self) -> bool:
@@ -370,7 +379,7 @@ class Session:
         wanted = self.settings["hold_speed"]
         if abs(wanted - self._motion.speed_rpm) > HELD_WITHIN_RPM:
             self._motion.disturb()
-            self._hands.throttle = foot(self._hands.throttle, wanted, self._motion)
+            self._hands.throttle = foot(self._hands.throttle, wanted, self._motion, 1)
 
     def _crank(self) -> None:
         if self._motion.speed_rpm >= RUNNING_FROM_RPM:
@@ -389,9 +398,9 @@ class Session:
             return "; it spits back through the carburettor"
         return "; it smells of petrol" if self._motion.flood > 0.3 else ""
 
-    def _drive_on(self, trip: Trip) -> None:
+    def _drive_on(self, trip: Trip, ticks: int) -> None:
         motion = self._motion
-        trip.follow(motion, self._hands)
+        trip.follow(motion, self._hands, ticks)
         if trip.over(motion, self._tick):
             drive = trip.record(self.time_s, motion, self._hands, self.settings, self._tick)
             self._recorder.trajectory.drives.append(drive)

@@ -8,12 +8,12 @@ from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, dynamics, l
 TOOLS = ("route", "fuel", "canister_screw", "load_brake", "hold_speed", "helper", "springs", "weights_stop")
 
 
-def ready(name="delivery_truck_six", base=8.0, **found):
+def ready(name="delivery_truck_six", base=8.0, watch=True, **found):
     """A warm engine that runs, made safe, with every tool of the road."""
     engine = Engine(load_card(ENGINES / f"{name}.toml"))
     start = AsFound(base, 2.4, 0.0, 5, coolant_c=85.0, prepared=True, **found)
     home = Conditions(5000.0 if name == "hill_hauler_eight" else 0.0)
-    session = Session(engine, conditions=home, found=start, tools=TOOLS)
+    session = Session(engine, conditions=home, found=start, tools=TOOLS, watch=watch)
     session.act("starter")
     session.advance(8.0)
     assert session.running
@@ -63,6 +63,21 @@ def test_strides_on_the_road_tell_what_single_ticks_tell(monkeypatch, route, bas
     if pings:
         assert strode.pinged_from_rpm == pytest.approx(ticked.pinged_from_rpm, abs=10.0)
         assert strode.pinged_to_rpm == pytest.approx(ticked.pinged_to_rpm, abs=10.0)
+
+
+@pytest.mark.parametrize("route", ROUTES)
+def test_a_drive_is_the_same_whether_anybody_watches(route):
+    """A judge, for whom nobody watches, goes through a drive in whole strides, and comes to the very same drive, state
+    and throttle, whatever pieces the time is cut into."""
+    found = []
+    for watch in (True, False):
+        session = ready(base=14.0, watch=watch)
+        drive = driven(session, route, "87 RON")
+        session.act("chocks", "in place")
+        session.advance(3.0)
+        found.append((drive, session._motion, session._hands, session.log))
+    assert found[0] == found[1]
+    assert found[0][0].complete
 
 
 def test_a_foot_holds_a_speed():
