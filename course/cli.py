@@ -55,6 +55,7 @@ def make_class(
         "Put the class's own rubrics into the lessons to hand out, for the learners' own checks."))] = False,
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
+    _load_jsonschema_quickly()
     from course import class_folder, class_rubrics, released_rubrics
 
     if same:
@@ -79,6 +80,7 @@ def grade(
     again: Annotated[bool, typer.Option("--again", help="Judge hand-ins that were judged before, too.")] = False,
 ) -> None:
     """Judge all that was handed in, show who has what, and make the pages that learners get back."""
+    _load_jsonschema_quickly()
     from course.class_run import run
 
     raise typer.Exit(run(folder, lesson, again))
@@ -90,6 +92,7 @@ def report(
     lesson: Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")] = None,
 ) -> None:
     """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
+    _load_jsonschema_quickly()
     from course.class_report import run
 
     raise typer.Exit(run(folder, lesson))
@@ -102,6 +105,7 @@ def answers(
     learner: Annotated[str, typer.Argument(help="The learner's id on the class list.")],
 ) -> None:
     """For the instructor: the answers of a lesson as one learner has it, with that learner's numbers and faults."""
+    _load_jsonschema_quickly()
     from course.answers import run
 
     raise typer.Exit(run(folder, lesson, learner))
@@ -142,6 +146,19 @@ def engine(
     from course.portrait import show
 
     show(card, file, table, altitude)
+
+
+def _load_jsonschema_quickly() -> None:
+    """Load jsonschema, which nbgrader stands on, without its check of internationalised addresses (RFC 3987): to build
+    the grammar for that takes as long as all the rest of nbgrader, and no notebook names that format."""
+    grammar = "rfc3987_syntax"
+    if "jsonschema" in sys.modules or grammar in sys.modules:
+        return
+    sys.modules[grammar] = None  # to an import, as though it were not installed
+    try:
+        import jsonschema  # noqa: F401
+    finally:
+        del sys.modules[grammar]
 
 
 def main() -> None:

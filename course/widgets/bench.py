@@ -26,7 +26,8 @@ WORK = (  # the groups of controls, in the order of the work; tools are shown wh
     ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "test_lamp")),
     ("At rest", ("crank_mark", "look_under_cap", "point_gap", "refit", "springs", "weights_stop", "fuel")),
     # To let time pass and to read go together at every step of the method, so they stand side by side.
-    ("Run", ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait", "read_gauges")),
+    ("Run", ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait",
+             "read_gauges")),
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("route", "road_check")),
 )

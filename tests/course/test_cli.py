@@ -126,3 +126,17 @@ def test_help_names_every_command_in_plain_words_and_quickly(tmp_path):
         "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', 'anywidget') "
         "if name in sys.modules])")], capture_output=True, text=True, timeout=60, check=True)
     assert loaded.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("arguments", [["grade", "nowhere"], ["report", "nowhere"], ["answers", "nowhere", "l", "x"],
+                                       ["class", "nowhere", "--release-rubrics"]])
+def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path, arguments):
+    """What needs nbgrader loads it without the grammar that takes as long as nbgrader, and notebooks are validated."""
+    loaded = subprocess.run([sys.executable, "-c", (
+        f"import sys, course.cli\nsys.argv = ['timing-course', *{arguments!r}]\n"
+        "try: course.cli.main()\nexcept SystemExit: pass\n"
+        "print('nbgrader' in sys.modules, 'rfc3987_syntax' in sys.modules)\nimport nbformat\n"
+        "try: nbformat.validate({'nbformat': 4, 'nbformat_minor': 5, 'cells': [], 'metadata': 3})\n"
+        "except nbformat.ValidationError: print('not valid')")],
+        capture_output=True, text=True, timeout=60, check=True, cwd=tmp_path)
+    assert loaded.stdout.split("\n")[-3:-1] == ["True False", "not valid"]
