@@ -3,7 +3,7 @@
 nbgrader opens the gradebook anew for every step of every hand-in, each time with an engine, connections, a look for
 every table and for the course; and within a step it asks for one cell after the other: most of a class run. Engines,
 tables and the course stay the same all along; cells and grades are kept only for as long as nbgrader itself keeps that
-gradebook open, and stay objects of its own session, which looks at them anew after every commit.
+gradebook open, and stay objects of its own session.
 """
 
 from __future__ import annotations
@@ -95,7 +95,8 @@ def kept_engines() -> Iterator[None]:
         return (_of(gradebook, _GRADES, notebook=notebook, assignment=assignment, student=student).get(grade_cell)
                 or nbgraders["find_grade"](gradebook, grade_cell, notebook, assignment, student))
 
-    sessionmaker = functools.lru_cache(maxsize=None)(api.sessionmaker)
+    # A session is open for one step of one hand-in: it need not read again after a commit what it wrote itself.
+    sessionmaker = functools.lru_cache(maxsize=None)(functools.partial(api.sessionmaker, expire_on_commit=False))
     ours = {api: {"create_engine": create_engine_once, "inspect": inspect_once, "sessionmaker": sessionmaker},
             api.Base.metadata: {"create_all": create_once},
             Gradebook: {"check_course": check_once, "close": close, "find_notebook": find_notebook,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 from pathlib import Path
 
+import nbformat
 from jinja2 import BytecodeCache
 from nbconvert.exporters import HTMLExporter
 from nbgrader.preprocessors import GetGrades
@@ -13,6 +14,7 @@ from traitlets.config import Config
 from engine_sim import TimingCourseError
 
 from .feedback import sanitised
+from .nbgrader_notebook import Unshared
 from .rubrics import load_rubric
 from .trace_picture import trace_picture
 
@@ -46,6 +48,10 @@ class FeedbackPageExporter(HTMLExporter):
         merged.merge(ours)
         super().__init__(config=merged, **kwargs)
         self.optimistic_validation = True  # once, after the last step
+
+    def from_file(self, file_stream, resources=None, **kwargs):
+        """Read a judged notebook."""
+        return self.from_notebook_node(Unshared(nbformat.read(file_stream, as_version=4)), resources, **kwargs)
 
     def from_notebook_node(self, nb, resources=None, **kwargs):
         """Print the page as it comes out of the template. HTMLExporter parses each page once more, to describe pictures
