@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TextIO
 
 import nbformat
 from nbconvert.exporters import NotebookExporter
@@ -70,7 +71,12 @@ class HandInExporter(NotebookExporter):
 
     def from_file(self, file_stream, resources=None, **kwargs):
         """Read a notebook that was made whole before."""
-        return self.from_notebook_node(Unshared(nbformat.read(file_stream, as_version=4)), resources, **kwargs)
+        return self.from_notebook_node(written_before(file_stream), resources, **kwargs)
+
+
+def written_before(file_stream: TextIO) -> Unshared:
+    """A notebook as the step before wrote it, and validated it in writing."""
+    return Unshared(nbformat.reader.reads(file_stream.read()))
 
 
 def legible_notebook(path: Path) -> NotebookNode:

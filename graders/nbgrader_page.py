@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 from pathlib import Path
 
-import nbformat
 from jinja2 import BytecodeCache
 from nbconvert.exporters import HTMLExporter
 from nbgrader.preprocessors import GetGrades
@@ -14,7 +13,7 @@ from traitlets.config import Config
 from engine_sim import TimingCourseError
 
 from .feedback import sanitised
-from .nbgrader_notebook import Unshared
+from .nbgrader_notebook import written_before
 from .rubrics import load_rubric
 from .trace_picture import trace_picture
 
@@ -51,7 +50,7 @@ class FeedbackPageExporter(HTMLExporter):
 
     def from_file(self, file_stream, resources=None, **kwargs):
         """Read a judged notebook."""
-        return self.from_notebook_node(Unshared(nbformat.read(file_stream, as_version=4)), resources, **kwargs)
+        return self.from_notebook_node(written_before(file_stream), resources, **kwargs)
 
     def from_notebook_node(self, nb, resources=None, **kwargs):
         """Print the page as it comes out of the template. HTMLExporter parses each page once more, to describe pictures
