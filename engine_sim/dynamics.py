@@ -224,9 +224,7 @@ class Dynamics:
 
     @staticmethod
     def pass_over(motion: Motion, hands: Hands, most: int) -> int:
-        """Take together the next ticks, up to `most`, that leave a calm engine as it is; return how many they were."""
-        if motion.calm < CALM_TICKS:
-            return 0
+        """Take together the next ticks of a calm engine, up to `most`, that leave it as it is; return how many."""
         stride = _striding(hands)[0]
         together = min(stride - 1 - (motion.calm - CALM_TICKS) % stride, most)
         motion.calm += together

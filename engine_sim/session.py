@@ -13,7 +13,7 @@ from . import rules, units, workshop
 from .conditions import SEA_LEVEL_DAY, Conditions
 from .controls import CONTROLS, control_named
 from .distributor import ported_share
-from .dynamics import STRIDE, TICK_S, Dynamics, Hands
+from .dynamics import CALM_TICKS, STRIDE, TICK_S, Dynamics, Hands
 from .engine import Engine
 from .errors import ControlError
 from .evidence import Event, EvidenceWriter
@@ -339,7 +339,7 @@ class Session:
 
     def _passed_over(self, most: int) -> int:
         """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
-        if self._watch or self._hands.starter or self._snap_until >= 0 or self._holding:
+        if self._motion.calm < CALM_TICKS or self._watch or self._hands.starter or self._snap_until >= 0 or self._holding:
             return 0
         if self._trip is not None:
             most = min(most, self._trip.until_tick - self._tick)
