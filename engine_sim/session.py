@@ -339,7 +339,9 @@ class Session:
 
     def _passed_over(self, most: int) -> int:
         """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
-        if self._motion.calm < CALM_TICKS or self._watch or self._hands.starter or self._snap_until >= 0 or self._holding:
+        if self._motion.calm < CALM_TICKS or self._watch or self._hands.starter:
+            return 0
+        if self._snap_until >= 0 or self._holding:
             return 0
         if self._trip is not None:
             most = min(most, self._trip.until_tick - self._tick)
