@@ -10,7 +10,7 @@ from course import bootstrap
 
 # The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser's
 # few long files come early; by the number of their tests they would come last, with one worker idle.
-PARALLEL = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "--durations", "20"]
+PARALLEL = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "--durations", "60"]
 
 
 def command(python, arguments):
