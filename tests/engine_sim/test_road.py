@@ -20,8 +20,8 @@ def ready(name="delivery_truck_six", base=8.0, watch=True, **found):
     return session
 
 
-def driven(session, route, fuel=None, canister=None):
-    """Drive a route with a fuel and a canister screw; return the drive that the judge sees."""
+def driven(session, route, fuel=None, canister=None, pieces=1):
+    """Drive a route with a fuel and a canister screw, in so many pieces of time; return the drive that a judge sees."""
     if fuel or canister:
         session.act("stop")
         session.advance(4.0)
@@ -34,7 +34,8 @@ def driven(session, route, fuel=None, canister=None):
     session.act("route", route)
     session.act("chocks", "away")
     assert session.act("road_check").kind == "done"
-    session.advance(60.0)
+    for _ in range(pieces):
+        session.advance(60.0 / pieces)
     return session.trajectories[-1].drives[-1]
 
 
@@ -68,15 +69,15 @@ def test_strides_on_the_road_tell_what_single_ticks_tell(monkeypatch, route, bas
 @pytest.mark.parametrize("route", ROUTES)
 def test_a_drive_is_the_same_whether_anybody_watches(route):
     """A judge, for whom nobody watches, goes through a drive in whole strides, and comes to the very same drive, state
-    and throttle, whatever pieces the time is cut into."""
+    and throttle, also where the time is cut within strides (250 pieces of twelve ticks)."""
     found = []
-    for watch in (True, False):
+    for watch, pieces in ((True, 1), (False, 1), (False, 250)):
         session = ready(base=14.0, watch=watch)
-        drive = driven(session, route, "87 RON")
+        drive = driven(session, route, "87 RON", pieces=pieces)
         session.act("chocks", "in place")
         session.advance(3.0)
         found.append((drive, session._motion, session._hands, session.log))
-    assert found[0] == found[1]
+    assert found[0] == found[1] == found[2]
     assert found[0][0].complete
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 
 import pytest
@@ -85,3 +86,19 @@ def test_leaving_early_ends_the_processes(tasks):
         time.sleep(1.0)
         raise KeyboardInterrupt
     assert all(process.poll() is not None for process in ahead._processes)
+
+
+@pytest.mark.skipif(not hasattr(os, "getpriority"), reason="priorities are read so on POSIX alone")
+def test_judges_stand_behind_the_one_that_writes(tasks):
+    """The scheduler prefers the process that writes into the gradebook to those that judge."""
+    found = []
+
+    class Watched(JudgedAhead):
+        def _asked(self, process, task):
+            verdict = super()._asked(process, task)
+            found.append(os.getpriority(os.PRIO_PROCESS, process.pid))
+            return verdict
+
+    with Watched([tasks[0]], workers=1) as ahead:
+        ask(ahead, tasks[0])
+    assert found == [min(os.getpriority(os.PRIO_PROCESS, 0) + 10, 19)]

@@ -6,9 +6,11 @@ import pytest
 
 from engine_sim import Event, EvidenceWriter, Header
 from graders.all_criteria import CHECKS
+from graders.engines import engine_for
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
 from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
+from graders.subject import subject_of
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)
@@ -32,6 +34,13 @@ def judged(tmp_path, habits, learner="anna", **more):
     """The bench result of a learner with these habits."""
     path = evidence_by(tmp_path / "evidence.jsonl", learner, habits, **more)
     return judge_lesson(LESSON, path, ENGINES, learner)
+
+
+def test_all_who_judge_a_learner_share_one_engine():
+    """Whoever asks for a sound engine by its card gets the one that the learner works on, with its maps."""
+    header = Header("anna", LESSON, "", "", "2026-01-05T09:00:00+00:00")
+    subject = subject_of(RUBRIC.exercises[BENCH], header, ENGINES)
+    assert engine_for(subject.card) is subject.engine
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
