@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from .errors import ControlError
@@ -56,6 +57,12 @@ def _number(name: str, label: str, low: float, high: float, step: float, unit: s
     return Control(name, label, "number", (), low, high, step, unit, tool)
 
 
+DRIVER_READY = "everyone clear, foot on the brake"
+LEAD_EARTHED = "out and earthed"
+NEEDED_WITH = {  # a tool that would be dangerous without other ones brings them along
+    "test_lamp": ("coil_lead", "ignition_switch"),
+    "crank_mark": ("spanner", "coil_lead", "ignition_switch"),
+}
 CONTROLS: dict[str, Control] = {
     control.name: control
     for control in (
@@ -65,6 +72,7 @@ CONTROLS: dict[str, Control] = {
         _choice("fan_area", "Fan and belts", "not checked", "clear"),
         _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive", "in gear"),
         _choice("helper", "Second person", "nobody", "at the brake", tool=True),
+        _choice("driver", "Driver", "not seated", DRIVER_READY),
         _choice("tachometer", "Tachometer lead", "off", "on"),
         _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
         _choice("vacuum_hose", "Vacuum advance hose", "on", "off and open", "off and plugged"),
@@ -78,6 +86,9 @@ CONTROLS: dict[str, Control] = {
         _choice("timing_light", "Timing light", "off", "on", tool=True),
         _choice("dwell_meter", "Dwell meter", "off", "on", tool=True),
         _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True),
+        _choice("coil_lead", "Coil lead to the cap", "in the cap", "out and open", LEAD_EARTHED, tool=True),
+        _choice("spanner", "Spanner on the crank", "off", "on", tool=True),
+        _choice("ignition_switch", "Ignition, engine at rest", "off", "on", tool=True),
         _number(
             "crank_mark", "Crank set by hand to", -10.0, 30.0, 1.0, "degrees before top centre by the marks", tool=True
         ),
@@ -109,6 +120,12 @@ CONTROLS: dict[str, Control] = {
         _press("begin", "Begin a new try"),
     )
 }
+
+
+def with_needed(tools: Iterable[str]) -> frozenset[str]:
+    """These tools and those that they bring along, so that each can be used safely."""
+    named = frozenset(tools)
+    return named.union(*(NEEDED_WITH.get(name, ()) for name in named))
 
 
 def control_named(name: str) -> Control:

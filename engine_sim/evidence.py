@@ -18,7 +18,7 @@ from pathlib import Path
 from .errors import EvidenceError
 
 SCHEMA_VERSION = 1
-MODEL_VERSION = "3"
+MODEL_VERSION = "4"
 LARGEST_FILE_BYTES = 16_000_000
 LARGEST_TEXT = 20_000
 

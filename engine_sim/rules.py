@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from .controls import DRIVER_READY, LEAD_EARTHED
 from .friction import WARM_C
 
 if TYPE_CHECKING:
@@ -12,10 +13,13 @@ if TYPE_CHECKING:
 
 REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose", "mixture_screw", "canister_screw")
 ONLY_AT_REST = {
-    "tachometer": "the tachometer lead goes on and off at the high-voltage side",
+    "tachometer": "the tachometer lead goes on the coil's primary terminal on the points side, "
+    "which gives a shock while the engine runs",
     "timing_light": "the light is clamped to a lead that carries the full voltage of the coil",
-    "dwell_meter": "the meter's lead goes on and off at the coil",
-    "test_lamp": "the lamp's lead goes on and off at the coil",
+    "dwell_meter": "the meter's lead goes on and off at the coil's primary terminal",
+    "test_lamp": "the lamp's lead goes on and off at the coil's primary terminal",
+    "coil_lead": "the coil lead carries the full voltage of the coil",
+    "spanner": "a turning crank throws a spanner",
     "crank_mark": "a crank is turned by hand only when it cannot turn by itself",
     "look_under_cap": "under the cap is the full voltage of the coil",
     "refit": "the distributor carries the full voltage of the coil, and its shaft turns",
@@ -24,7 +28,17 @@ ONLY_AT_REST = {
     "weights_stop": "the weights turn with the shaft",
     "fuel": "petrol is never filled in beside a running or hot exhaust",
 }
+OPEN_LEAD = (
+    "an open coil lead sparks to whatever is near it, can light petrol vapour, and can destroy an electronic ignition"
+)
+FIRES_AT_LAMP = "each time the points open the coil fires"
+COIL_FIRES = "when the points open, the coil fires and a charge left in a cylinder can throw the crank round"
 OUT_OF_GEAR = ("park", "neutral")
+HELD_BY_GEAR = ("park", "in gear")  # with the engine off; no other place holds a vehicle
+FROM_THE_SEAT = (
+    "brake", "gear", "driver", "helper", "throttle", "hold_speed", "starter", "stop", "snap", "wait_until_warm", "wait",
+    "read_gauges", "route", "road_check", "begin",
+)  # fmt: skip
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 
@@ -32,8 +46,12 @@ def unsafe(name: str, value, settings: Mapping, running: bool) -> str:
     """Why this act is stopped, in one plain sentence; empty where it is safe."""
     if name == "starter":
         return _unsafe_start(settings)
+    if name == "chocks":
+        return _unsafe_chocks(value, settings, running)
+    if name == "driver":
+        return _unsafe_to_get_out(value, settings, running)
     if not running:
-        return ""
+        return _unsafe_at_rest(name, value, settings)
     if name in ONLY_AT_REST:
         return f"Stopped: {ONLY_AT_REST[name]}. Switch the engine off first."
     if name in ("gear", "brake", "ventilation", "fan_area", "helper"):
@@ -48,14 +66,78 @@ def _unsafe_start(settings: Mapping) -> str:
         return "Stopped: the vehicle is in gear and would move. Put it in park or neutral."
     if settings["brake"] != "on":
         return "Stopped: the parking brake is off and the vehicle could roll. Set the brake."
-    if settings["chocks"] != "in place":
-        return "Stopped: no chocks at the wheels. A brake alone is not enough: put the chocks in place."
+    if settings["chocks"] != "in place" and settings["driver"] != DRIVER_READY:
+        return (
+            "Stopped: no chocks at the wheels and nobody on the foot brake. A parking brake alone is not enough: put "
+            "the chocks in place. To drive, take the driver's seat: everyone clear, foot on the brake."
+        )
+    if settings["spanner"] == "on":
+        return "Stopped: the spanner is still on the crank and would be thrown. Take it off first."
+    if settings["coil_lead"] == "out and open":
+        return f"Stopped: {OPEN_LEAD}. Earth it, or put it back in the cap."
     if settings["ventilation"] != "on":
         return "Stopped: exhaust gas kills in a closed room. Switch the extraction on, or work outdoors."
     if settings["fan_area"] != "clear":
         return (
             "Stopped: nobody has looked for tools, leads, hair and sleeves near the fan. Check and clear the fan area."
         )
+    return ""
+
+
+def _held(settings: Mapping) -> bool:
+    """Whether the vehicle, its engine off, is held by its parking brake and its gearbox."""
+    return settings["brake"] == "on" and settings["gear"] in HELD_BY_GEAR
+
+
+def _unsafe_chocks(value, settings: Mapping, running: bool) -> str:
+    if value == settings["chocks"]:  # nobody has to touch them
+        return ""
+    if running:
+        return "Stopped: the engine is running, and then nobody touches a chock. Switch the engine off first."
+    if value == "away" and not _held(settings):
+        return (
+            "Stopped: without chocks this vehicle could roll. Parking brake on, and park or a gear in, before the "
+            "chocks are taken away."
+        )
+    return ""
+
+
+def _unsafe_to_get_out(value, settings: Mapping, running: bool) -> str:
+    if value == DRIVER_READY or settings["chocks"] == "in place":
+        return ""
+    if running:
+        return "Stopped: the engine is running without chocks. Keep your foot on the brake, and switch off first."
+    if settings["driver"] == DRIVER_READY and not _held(settings):
+        return (
+            "Stopped: when you let go of the foot brake this vehicle could roll. Parking brake on, and park or a gear "
+            "in, before you get out."
+        )
+    return ""
+
+
+def _unsafe_at_rest(name: str, value, settings: Mapping) -> str:
+    """The ignition of an engine that stands still: each time the points open, the coil fires."""
+    on, lead = settings["ignition_switch"] == "on", settings["coil_lead"]
+    if name == "coil_lead" and on:
+        return "Stopped: the ignition is on. Switch it off before you touch the coil lead."
+    if name == "test_lamp" and value == "on" and lead != LEAD_EARTHED:
+        return f"Stopped: {FIRES_AT_LAMP}. Take the coil lead out of the cap and earth it before the lamp goes on."
+    if name == "ignition_switch" and value == "on":
+        return _unsafe_ignition(settings)
+    if name in ("spanner", "crank_mark") and on and lead != LEAD_EARTHED:
+        return f"Stopped: the ignition is on, and {COIL_FIRES}. Switch it off first."
+    return ""
+
+
+def _unsafe_ignition(settings: Mapping) -> str:
+    if settings["coil_lead"] == "out and open":
+        return f"Stopped: {OPEN_LEAD}. Earth it, or put it back in the cap."
+    if settings["coil_lead"] == LEAD_EARTHED:
+        return ""
+    if settings["spanner"] == "on":
+        return f"Stopped: the spanner is on the crank, and {COIL_FIRES}. Take the coil lead out and earth it first."
+    if settings["test_lamp"] == "on":
+        return f"Stopped: {FIRES_AT_LAMP}. Take the coil lead out of the cap and earth it first."
     return ""
 
 
@@ -76,7 +158,10 @@ def _unsafe_while_running(name: str, value, settings: Mapping) -> str:
 
 def _unsafe_reach(settings: Mapping) -> str:
     if settings["chocks"] != "in place":
-        return "Stopped: you would reach into a running engine with no chocks at the wheels. Put the chocks in place."
+        return (
+            "Stopped: you would reach into a running engine with no chocks at the wheels. Switch it off, and put the "
+            "chocks in place."
+        )
     if settings["fan_area"] != "clear":
         return "Stopped: the fan area has not been checked. Check and clear it before you reach in."
     return ""
@@ -88,8 +173,16 @@ def impossible(
     """Why this act cannot be done now, in one sentence; empty where it can."""
     if on_road and name not in ON_THE_ROAD_ALLOWED:
         return "You are on the road: wait until the drive is over."
+    if settings["driver"] == DRIVER_READY and name not in FROM_THE_SEAT:
+        return "You are in the driver's seat with a foot on the brake: get out first (Driver: not seated)."
     if name in ("distributor", "refit") and settings["clamp"] == "tight":
         return "The clamp is tight: the distributor does not turn. Loosen the clamp just enough."
+    if running and settings["ignition_switch"] == "off" and (name in ONLY_AT_REST or name in ("chocks", "driver")):
+        return "The engine is still turning: wait until it stands."
+    if name == "crank_mark" and settings["spanner"] != "on":
+        return "The crank does not turn without a spanner: put the spanner on the crank first."
+    if name == "ignition_switch" and running:
+        return "The engine is running: it is stopped with Switch off."
     if name == "starter" and running:
         return "The engine is running already."
     if name in ("snap", "wait_until_warm", "road_check", "load_brake") and not running and value != 0.0:
@@ -123,7 +216,12 @@ def _not_roadworthy(settings: Mapping, coolant_c: float) -> str:
     if settings["clamp"] != "tight":
         return "The clamp is loose: the setting would wander on the road. Tighten the clamp first."
     if settings["chocks"] != "away":
-        return "The chocks are still at the wheels: take them away for the road check."
+        return (
+            "The chocks are still at the wheels. Switch off, put it in park or in a gear, take the chocks away, sit "
+            "down with everyone clear and a foot on the brake, and start again."
+        )
+    if settings["driver"] != DRIVER_READY:
+        return "Nobody is in the driver's seat. Everyone clear, foot on the brake; then drive."
     if settings["gear"] not in OUT_OF_GEAR:
         return "Take the vehicle out of gear; the driver takes over from there."
     if coolant_c < WARM_C:

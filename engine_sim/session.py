@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from . import rules, units, workshop
 from .conditions import SEA_LEVEL_DAY, Conditions
-from .controls import CONTROLS, control_named
+from .controls import CONTROLS, control_named, with_needed
 from .distributor import ported_share
 from .dynamics import CALM_TICKS, STRIDE, TICK_S, Dynamics, Hands
 from .engine import Engine
@@ -31,6 +31,7 @@ AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you sta
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
 KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
 LISTEN_FROM_THROTTLE = 0.3
+NO_SPARK = "with the coil lead out of the cap it cannot fire"
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,8 @@ class Session:
 
     With `evidence`, every act is on the disk before it takes effect; a writer that already holds events of
     `exercise` is replayed first, so that the session goes on where the file ends. `watch=False` leaves the
-    instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers.
+    instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers; those
+    without which they would be dangerous come along.
     """
 
     def __init__(
@@ -94,7 +96,7 @@ class Session:
         tools: Iterable[str] = (),
     ):
         self.engine, self.conditions, self.found = engine, conditions, found or AsFound()
-        self.exercise, self._watch, self.tools = exercise, watch, frozenset(tools)
+        self.exercise, self._watch, self.tools = exercise, watch, with_needed(tools)
         self._evidence = None
         self.trajectories: list[Trajectory] = []
         self._begin()
@@ -176,6 +178,8 @@ class Session:
         return tuple(place for place in offered if not rules.no_such_gear(place, self.engine.card))
 
     def _lamp_lit(self) -> bool:
+        if self.settings["ignition_switch"] == "off":
+            return False
         health = self.engine.health
         return workshop.points_open(self.engine.card, self.found, self.settings, self._creep_deg, health.mark_slip_deg)
 
@@ -258,6 +262,7 @@ class Session:
     def _apply(self) -> None:
         """Carry the settings over to what the engine feels."""
         card, settings, hands = self.engine.card, self.settings, self._hands
+        self._switch_ignition(settings["ignition_switch"] == "on")
         workshop.set_hands(hands, card, self.found, settings, self._creep_deg)
         weights = workshop.weights_from(self.engine, settings)
         if weights != self._dynamics.weights:  # the same ones keep their table
@@ -279,13 +284,27 @@ class Session:
         self._begin()
         return "A new try begins, with the engine as it was found."
 
+    @property
+    def _lead_out(self) -> bool:
+        return self.settings["coil_lead"] != "in the cap"
+
+    def _switch_ignition(self, on: bool) -> None:
+        """Turn the key; without the coil lead in the cap no spark comes of it."""
+        self.settings["ignition_switch"] = "on" if on else "off"
+        self._hands.ignition = on and not self._lead_out
+
+    def _let_go_of_key(self) -> None:
+        self._hands.starter = False
+        self._switch_ignition(False)
+
     def _press_starter(self) -> str:
-        self._hands.ignition = self._hands.starter = True
+        self._switch_ignition(True)
+        self._hands.starter = True
         self._crank_until = self._tick + round(CRANK_AT_MOST_S / TICK_S)
-        return "The starter turns the engine."
+        return "The starter turns the engine" + (f"; {NO_SPARK}." if self._lead_out else ".")
 
     def _press_stop(self) -> str:
-        self._hands.ignition = self._hands.starter = False
+        self._let_go_of_key()
         self._end_drive("The drive was broken off and the vehicle is back in the workshop." if self.on_road else "")
         return "Ignition off."
 
@@ -388,14 +407,16 @@ class Session:
             self._hands.starter = False
             self._say("The engine has started.")
         elif self._motion.kicks >= KICKS_ENOUGH:
-            self._hands.starter = self._hands.ignition = False
+            self._let_go_of_key()
             self._say("The engine kicks back against the starter, which would break it: the key is let go.")
         elif self._tick >= self._crank_until:
-            self._hands.starter = self._hands.ignition = False
+            self._let_go_of_key()
             self._say(f"The starter has turned the engine for six seconds and it has not started{self._smelt()}.")
 
     def _smelt(self) -> str:
-        """What the nose adds."""
+        """What eye and nose add."""
+        if self._lead_out:
+            return f": {NO_SPARK}"
         if not self._hands.fires:
             return "; it spits back through the carburettor"
         return "; it smells of petrol" if self._motion.flood > 0.3 else ""

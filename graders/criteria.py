@@ -11,6 +11,7 @@ from .case import MISSING, Case, Finding, check
 from .reference import worst_ping_share
 
 ADJUSTS = ("distributor", "idle_screw", "clamp", "vacuum_hose")
+SETTLED_AFTER_S = 5.0  # a warm engine idles steadily so long after a start or a drive; calibration
 
 
 @check
@@ -153,16 +154,23 @@ def reconnected(case: Case, tolerances: dict) -> Finding:
 
 
 def _final_idle_rpm(case: Case) -> float | None:
-    """Speed at the last settled idle in the workshop: just before the last drive, else at the end."""
-    drives = [moment for moment in case.done if moment.control == "road_check"]
-    last_change = max((moment.time_s for moment in case.done if moment.control in ADJUSTS), default=0.0)
-    if drives and drives[-1].time_s >= last_change:
-        return drives[-1].speed_rpm
-    last = case.trajectory.samples[-1]
-    if last.running:
-        return last.speed_rpm
-    running = [sample for sample in case.at_rest if sample.running]
-    return running[-1].speed_rpm if running else None
+    """Speed at the last settled idle in the workshop, throttle closed; None where it never idled.
+
+    After a start and after a drive an engine takes some seconds to settle.
+    """
+    last_change_s = max((moment.time_s for moment in case.done if moment.control in ADJUSTS), default=0.0)
+    idling, settled, began_s = [], [], None
+    for sample in case.trajectory.samples:
+        if not sample.running or sample.on_road or sample.throttle > 0.0:
+            began_s = None
+            continue
+        began_s = sample.time_s if began_s is None else began_s
+        idling.append(sample)
+        if sample.time_s - began_s >= SETTLED_AFTER_S:
+            settled.append(sample)
+    since = [sample for sample in settled if sample.time_s > last_change_s]
+    last = (since or settled or idling)[-1:]
+    return last[0].speed_rpm if last else None
 
 
 @check

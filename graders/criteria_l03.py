@@ -6,6 +6,7 @@ from .case import MISSING, Case, Finding, check
 
 HALF_A_TURN = "half a turn round"
 RUNS_FROM_RPM, OPEN_TO_CLEAR = 450.0, 0.7
+STARTER_TURNS_S, SAMPLE_S = 6.0, 0.2  # the longest that one press turns the engine; from sample to sample
 
 
 def starts(case: Case):
@@ -61,18 +62,43 @@ def dwell_before_timing(case: Case, tolerances: dict) -> Finding:
 
 @check
 def set_with_lamp(case: Case, tolerances: dict) -> Finding:
-    """When the body was last turned, the engine stood, the lamp was on, and the crank was at the label's mark within
-    `mark_deg`."""
+    """When the body was last turned, the engine stood, the lamp and the ignition were on, and the crank was at the
+    label's mark within `mark_deg`, brought there in its running direction."""
     turns = body_turns(case)
     if not turns:
         return MISSING
     last, label = turns[-1], case.engine.card.setting.label_base_timing_deg
-    if last.running or last.settings["test_lamp"] != "on":
+    if last.running or last.settings["test_lamp"] != "on" or last.settings["ignition_switch"] != "on":
         return Finding(0.0, "no lamp")
     off = last.settings["crank_mark"] - label
-    if abs(off) <= tolerances["mark_deg"]:
-        return Finding(1.0, "met")
-    return Finding(0.0, "wrong mark", "top_centre_for_mark" if last.settings["crank_mark"] == 0.0 else None)
+    if abs(off) > tolerances["mark_deg"]:
+        return Finding(0.0, "wrong mark", "top_centre_for_mark" if last.settings["crank_mark"] == 0.0 else None)
+    if _came_backwards(case, last):
+        return Finding(0.5, "backwards", "mark_from_behind")
+    return Finding(1.0, "met")
+
+
+def _came_backwards(case: Case, last) -> bool:
+    """Whether the crank was last moved against its running direction, to more degrees before top centre."""
+    crank = [moment for moment in case.done if moment.control == "crank_mark" and moment.time_s <= last.time_s]
+    moved = [moment for moment in crank if moment.value != moment.settings["crank_mark"]]
+    return not moved or moved[-1].value > moved[-1].settings["crank_mark"]
+
+
+@check
+def ignition_on_to_look(case: Case, tolerances: dict) -> Finding:
+    """At rest the ignition was on for no longer than `look_s` at a time, and off when the engine was left."""
+    switched = [moment for moment in case.done if moment.control in ("ignition_switch", "stop", "starter")]
+    looks = [moment for moment in switched if moment.control == "ignition_switch" and moment.value == "on"]
+    if not looks:
+        return MISSING
+    end_s = case.trajectory.samples[-1].time_s
+    for look in looks:
+        off_s = next((moment.time_s for moment in switched if moment.time_s > look.time_s), None)
+        on_s = (end_s if off_s is None else off_s) - look.time_s
+        if off_s is None or on_s > tolerances["look_s"]:
+            return Finding(0.0, "left on", "ignition_left_on", {"seconds": on_s})
+    return Finding(1.0, "met")
 
 
 @check
@@ -158,15 +184,23 @@ def _cleared(case: Case) -> Finding:
 
 @check
 def starter_rested(case: Case, tolerances: dict) -> Finding:
-    """Before every further try the crank had stood still for `rest_s`, and there were no more than `most` tries."""
-    tries = starts(case)
-    if not tries:
+    """The starter turned the engine for no more than `crank_s` in all before it had a rest of `rest_s`, and was used no
+    more than `most` times."""
+    presses = [moment.time_s for moment in starts(case)]
+    if not presses:
         return MISSING
-    if len(tries) > tolerances["most"]:
-        return Finding(0.0, "too often", "cranks_and_hopes", {"count": len(tries)})
-    turning = [sample.time_s for sample in case.trajectory.samples if sample.speed_rpm > 0.0]
-    for later in tries[1:]:
-        stood_since = max((time_s for time_s in turning if time_s < later.time_s), default=0.0)
-        if later.time_s - stood_since < tolerances["rest_s"]:
+    if len(presses) > tolerances["most"]:
+        return Finding(0.0, "too often", "cranks_and_hopes", {"count": len(presses)})
+    cranked_s, last_s = 0.0, float("-inf")
+    for sample in case.trajectory.samples:
+        if sample.running or sample.speed_rpm == 0.0 or not _within_a_press(sample.time_s, presses):
+            continue
+        rested = sample.time_s - last_s >= tolerances["rest_s"]
+        cranked_s, last_s = (0.0 if rested else cranked_s) + SAMPLE_S, sample.time_s
+        if cranked_s > tolerances["crank_s"]:
             return Finding(0.0, "no rest", "starter_needs_no_rest")
     return Finding(1.0, "met")
+
+
+def _within_a_press(time_s: float, presses: list[float]) -> bool:
+    return any(press <= time_s <= press + STARTER_TURNS_S for press in presses)

@@ -136,14 +136,16 @@ def left_for_the_poorest_fuel(case: Case, tolerances: dict) -> Finding:
 
 @check
 def restarted_hot(case: Case, tolerances: dict) -> Finding:
-    """After the last change of the timing, the hot engine was switched off and started again."""
-    moved = [moment.time_s for moment in case.done if moment.control == "distributor"]
-    last_moved = max(moved, default=0.0)
-    stops = [moment for moment in case.done if moment.control == "stop" and moment.running]
-    for stop in (moment for moment in stops if moment.time_s > last_moved):
-        if stop.coolant_c < tolerances["coolant_c"]:
-            continue
-        starts = [m.time_s for m in case.done if m.control == "starter" and m.time_s > stop.time_s]
-        if starts and any(sample.running and sample.time_s > starts[0] + 1.0 for sample in case.trajectory.samples):
-            return Finding(1.0, "met")
+    """After the last change of the timing, the engine was started hot, above `coolant_c`, after it had run before."""
+    last_moved_s = max((moment.time_s for moment in case.done if moment.control == "distributor"), default=0.0)
+    ran_from_s = next((sample.time_s for sample in case.trajectory.samples if sample.running), float("inf"))
+    hot = [
+        moment.time_s
+        for moment in case.done
+        if moment.control == "starter"
+        and moment.time_s > max(last_moved_s, ran_from_s)
+        and moment.coolant_c >= tolerances["coolant_c"]
+    ]
+    if hot and any(sample.running and sample.time_s > hot[0] + 1.0 for sample in case.trajectory.samples):
+        return Finding(1.0, "met")
     return Finding(0.0, "missing")

@@ -23,13 +23,15 @@ if TYPE_CHECKING:
 
 WORK = (  # the groups of controls, in the order of the work; tools are shown where an exercise offers them
     ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear", "helper")),
-    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "test_lamp")),
-    ("At rest", ("crank_mark", "look_under_cap", "point_gap", "refit", "springs", "weights_stop", "fuel")),
+    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "coil_lead",
+                 "test_lamp")),
+    ("At rest", ("spanner", "crank_mark", "ignition_switch", "look_under_cap", "point_gap", "refit", "springs",
+                 "weights_stop", "fuel")),
     # To let time pass and to read go together at every step of the method, so they stand side by side.
     ("Run", ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait",
              "read_gauges")),
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
-    ("Drive", ("route", "road_check")),
+    ("Drive", ("driver", "route", "road_check")),
 )
 TURNS = {  # fine and coarse turn of a hand, each way
     "distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25), "mixture_screw": (0.125, 0.5),

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 TOLD_EVERY_S = 0.5  # of engine time: nobody reads, or hears, a number that changes faster
 WATCHED_S = 2.0
 WANDERS_DEG = 2.0  # calibration: the scatter of light and meter on a sound distributor stays within it
-STATE = ("timing_light", "dwell_meter", "test_lamp", "load_brake", "crank_mark")  # settings that are seen at once
+STATE = (  # settings that are seen at once
+    "timing_light", "dwell_meter", "test_lamp", "ignition_switch", "load_brake", "crank_mark")
 
 
 class ToolReadings:
@@ -99,6 +100,8 @@ class ToolReadings:
             return {"words": "not connected"}
         if readings.lamp_lit is None:
             return {"words": "tells nothing while the engine turns"}
+        if settings["ignition_switch"] != "on":
+            return {"value": 0.0, "words": "dark: the ignition is off", "short": "lamp dark"}
         words = "lit: the points are open" if readings.lamp_lit else "dark: the points are closed"
         return {"value": float(readings.lamp_lit), "words": words, "short": f"lamp {words.split(':')[0]}"}
 

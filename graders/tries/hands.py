@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine_sim import Session, TimingCourseError
+from engine_sim import DRIVER_READY, Session, TimingCourseError
 
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
 
@@ -30,6 +30,33 @@ class Hands:
         for control, value in SAFE.items():
             self.do(control, value)
         self.do("gear", "neutral")
+
+    def to_the_road(self) -> bool:
+        """From the workshop into the driver's seat: engine off, held, chocks away, everyone clear, and start.
+
+        Return whether it runs.
+        """
+        if self.session.running:
+            self.do("stop", wait_s=4.0)
+        self.hold()
+        self.do("chocks", "away")
+        self.do("driver", DRIVER_READY)
+        self.do("gear", "neutral")
+        self.do("starter", wait_s=8.0)
+        return self.session.running
+
+    def back_in_the_workshop(self) -> None:
+        """Engine off, held, out of the seat, and the chocks in place."""
+        self.do("stop", wait_s=4.0)
+        self.hold()
+        self.do("driver", "not seated")
+        self.do("chocks", "in place")
+        self.do("gear", "neutral")
+
+    def hold(self) -> None:
+        """Parking brake on, and park or a gear in."""
+        self.do("brake", "on")
+        self.do("gear", "park" if "park" in self.session.choices("gear") else "in gear")
 
     def turn(self, crank_degrees: float) -> None:
         """Turn the body so that the spark moves by that many crank degrees towards advance."""

@@ -45,4 +45,4 @@ def leave(hands: Hands, how: str) -> None:
         hands.do("tachometer", "off")
         hands.do("gauge_hose", "none")
     if how == "rolling":
-        hands.do("chocks", "away")
+        hands.do("brake", "off")

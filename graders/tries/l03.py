@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
+from engine_sim import LEAD_EARTHED
+
 from .hands import Hands
 
 
 def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float | None = None, tightens: bool = True,
-           starts: bool = True):
+           starts: bool = True, earths: bool = True, from_behind: bool = False, leaves_on: bool = False,
+           spanner_stays: bool = False):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:
+        if not earths:
+            hands.do("test_lamp", "on")  # stopped by the bench: done as it should be after all
         if dwell_first:
             set_points(hands, read_again)
-        time_with_lamp(hands, mark_deg, tightens)
+        time_with_lamp(hands, mark_deg, tightens, from_behind)
         if not dwell_first:
             set_points(hands, read_again)
+        if spanner_stays:
+            hands.do("spanner", "on")
+            hands.do("starter")  # stopped by the bench: done as it should be after all
+            hands.do("spanner", "off")
+        hands.do("coil_lead", "in the cap")
         if starts:
+            hands.do("starter", wait_s=10.0)
+        if leaves_on:
+            hands.do("stop", wait_s=4.0)
+            hands.do("ignition_switch", "on", wait_s=400.0)
             hands.do("starter", wait_s=10.0)
         hands.do("read_gauges")
 
@@ -23,8 +37,9 @@ def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float
 
 
 def set_points(hands: Hands, read_again: bool = True) -> None:
-    """Read the dwell on the starter, set the gap at rest, and read again."""
+    """Read the dwell on the starter, set the gap at rest, and read again; with the coil lead earthed nothing fires."""
     hands.do("dwell_meter", "on")
+    hands.do("coil_lead", LEAD_EARTHED)
     crank_for_dwell(hands)
     hands.do("point_gap", hands.card.ignition.point_gap_mm)
     if read_again:
@@ -33,17 +48,25 @@ def set_points(hands: Hands, read_again: bool = True) -> None:
 
 
 def crank_for_dwell(hands: Hands) -> float:
-    """What the meter shows while the starter turns the engine; switched off if it starts."""
+    """What the meter shows while the starter turns the engine."""
     hands.do("starter", wait_s=1.0)
     shown = hands.session.readings().dwell_deg
     hands.do("stop", wait_s=12.0)
     return shown or 0.0
 
 
-def time_with_lamp(hands: Hands, mark_deg: float | None = None, tightens: bool = True) -> None:
-    """Mark on the label's figure, body with the rotor until the lamp is dark and back until it just lights; clamp."""
-    hands.do("crank_mark", hands.card.setting.label_base_timing_deg if mark_deg is None else mark_deg)
+def time_with_lamp(
+    hands: Hands, mark_deg: float | None = None, tightens: bool = True, from_behind: bool = False
+) -> None:
+    """Coil lead earthed, crank to the label's mark in its running direction, body with the rotor until the lamp is dark
+    and back until it just lights; clamp, the ignition off, and the spanner off the crank."""
+    hands.do("coil_lead", LEAD_EARTHED)
+    hands.do("spanner", "on")
+    mark = hands.card.setting.label_base_timing_deg if mark_deg is None else mark_deg
+    hands.do("crank_mark", mark - 10.0 if from_behind else mark + 12.0)
+    hands.do("crank_mark", mark)
     hands.do("test_lamp", "on")
+    hands.do("ignition_switch", "on")
     hands.do("clamp", "loose")
     while hands.session.readings().lamp_lit:
         hands.turn(-2.0)
@@ -51,10 +74,12 @@ def time_with_lamp(hands: Hands, mark_deg: float | None = None, tightens: bool =
         hands.turn(0.5)
     if tightens:
         hands.do("clamp", "tight")
+    hands.do("ignition_switch", "off")
     hands.do("test_lamp", "off")
+    hands.do("spanner", "off")
 
 
-def find_out(*, looks: bool = True, rests_s: float = 11.0, blind_starts: int = 1, closes: bool = True,
+def find_out(*, looks: bool = True, rests_s: float = 30.0, blind_starts: int = 1, closes: bool = True,
              lifts_anyway: bool = False, turns_body: bool = False, tightens: bool = True):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 

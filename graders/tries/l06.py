@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .hands import Hands, TryFailed
-from .road import drive, retard_until_silent, start, turn
+from .road import drive, retard_until_silent, run, start, turn
 
 
 def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0,
@@ -65,6 +65,7 @@ def choose_springs(*, measures: bool = True, tries=("as fitted", "softer pair", 
 
 def at_full_load(hands: Hands, speed_rpm: float) -> float:
     """Torque at the brake [N m], throttle wide open."""
+    run(hands)
     hands.do("load_brake", speed_rpm, wait_s=1.0)
     hands.do("throttle", 1.0, wait_s=4.0)
     torque = hands.shown("torque_nm", 4.0)

@@ -77,9 +77,8 @@ class MethodTry(Hands):
 
     def pings_on_the_road(self) -> bool:
         """Drive once; whether the ear heard it ping."""
-        self.do("chocks", "away")
-        went = self.do("road_check", wait_s=45.0) == "done"
-        self.do("chocks", "in place")
+        went = self.to_the_road() and self.do("road_check", wait_s=45.0) == "done"
+        self.back_in_the_workshop()
         heard = [line.text for line in self.session.log if line.text.startswith("Back from the road")]
         return went and bool(heard) and any(words in heard[-1] for words in ("clear ping", "heavy ping"))
 

@@ -11,21 +11,27 @@ CLEARLY = ("clear ping", "heavy ping")
 def start(hands: Hands) -> None:
     """Hose on, as the vehicle is used, and start."""
     hands.do("vacuum_hose", "on")
+    run(hands)
+
+
+def run(hands: Hands) -> None:
+    """Start the engine, where it does not run already."""
+    if hands.session.running:
+        return
     if hands.do("starter", wait_s=5.0) != "done" or not hands.session.running:
         raise TryFailed(hands.session.sentence)
 
 
 def drive(hands: Hands, route: str | None = None) -> str:
-    """Drive once; what the driver tells."""
+    """Drive once, from the workshop and back into it; what the driver tells. The engine is off at the end."""
     if route:
         hands.do("route", route)
-    hands.do("chocks", "away")
-    if hands.do("road_check") != "done":
+    if not hands.to_the_road() or hands.do("road_check") != "done":
         raise TryFailed(hands.session.sentence)
     while hands.session.on_road:
         hands.session.advance(1.0)
     told = hands.session.sentence
-    hands.do("chocks", "in place")
+    hands.back_in_the_workshop()
     return told
 
 
@@ -38,11 +44,10 @@ def turn(hands: Hands, crank_degrees: float, tighten: bool = True) -> None:
 
 
 def fill_in(hands: Hands, fuel: str) -> None:
-    """Another fuel, with the engine off, and start again."""
+    """Another fuel, with the engine off."""
     hands.do("stop", wait_s=4.0)
     if hands.do("fuel", fuel) != "done":
         raise TryFailed(hands.session.sentence)
-    hands.do("starter", wait_s=5.0)
 
 
 def retard_until_silent(hands: Hands, step_deg: float = 1.0, most_drives: int = 16) -> None:

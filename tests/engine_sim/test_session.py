@@ -5,6 +5,7 @@ import random
 import pytest
 
 from engine_sim import (
+    DRIVER_READY,
     AsFound,
     ControlError,
     Engine,
@@ -16,6 +17,7 @@ from engine_sim import (
     read_evidence,
     replay,
 )
+from graders.tries.hands import Hands
 from tests.scripted_learner import BENCH, ENGINES, SAFE
 
 FOUND = AsFound(base_timing_deg=8.0, idle_screw=2.3, tighten_shift_deg=0.4, seed=7)
@@ -81,10 +83,62 @@ def test_unsafe_with_the_engine_running(session, control, value):
     assert session.settings[control] == before
 
 
-def test_reaching_in_without_chocks_is_stopped(session):
-    """With the chocks away, hands stay out of the running engine."""
-    started(session).act("chocks", "away")
-    assert session.act("clamp", "loose").kind == "stopped"
+@pytest.mark.parametrize("place", ["away", "in place"])
+def test_nobody_touches_a_chock_of_a_running_engine(session, place):
+    """With the engine running the chocks stay where they are, away or in place."""
+    hands = Hands(started(session))
+    if place == "in place":
+        assert hands.to_the_road()
+        session.act("gear", "park")
+    outcome = session.act("chocks", place)
+    assert outcome.kind == ("stopped" if place == "away" else "not possible")
+    assert session.settings["chocks"] != place
+
+
+@pytest.mark.parametrize(("brake", "gear"), [("off", "park"), ("on", "neutral")])
+def test_chocks_are_taken_away_only_from_a_vehicle_that_is_held(session, brake, gear):
+    """Engine off is not enough: the parking brake and the gearbox hold the vehicle before its chocks go."""
+    for control, value in {**SAFE, "gear": gear, "brake": brake}.items():
+        session.act(control, value)
+    assert session.act("chocks", "away").kind == "stopped" and session.settings["chocks"] == "in place"
+    session.act("brake", "on")
+    session.act("gear", "park")
+    assert session.act("chocks", "away").kind == "done"
+
+
+def test_without_chocks_only_a_driver_on_the_brake_starts(session):
+    """The starter is stopped without chocks until everyone is clear and a foot is on the brake; then it starts."""
+    for control, value in {**SAFE, "gear": "park", "chocks": "away"}.items():
+        session.act(control, value)
+    outcome = session.act("starter")
+    assert outcome.kind == "stopped" and "nobody on the foot brake" in outcome.sentence
+    session.act("driver", DRIVER_READY)
+    assert session.act("starter").kind == "done"
+
+
+def test_from_the_seat_nobody_reaches_into_the_engine(session):
+    """The driver stays on the brake while the engine runs without chocks, and cannot reach anything else meanwhile."""
+    hands = Hands(started(session))
+    hands.to_the_road()
+    assert session.act("clamp", "loose").kind == "not possible"
+    assert session.act("driver", "not seated").kind == "stopped"
+    session.act("stop")
+    session.advance(4.0)
+    assert session.act("driver", "not seated").kind == "stopped"  # the lever is in neutral
+    session.act("gear", "park")
+    assert session.act("driver", "not seated").kind == "done"
+    assert session.act("chocks", "in place").kind == "done"
+
+
+def test_an_engine_that_runs_down_is_waited_for(session):
+    """Switched off it still turns for a moment: leads and chocks wait until it stands, and nobody loses points."""
+    started(session).act("gear", "park")
+    session.act("stop")
+    for control, value in (("chocks", "away"), ("tachometer", "off")):
+        outcome = session.act(control, value)
+        assert outcome.kind == "not possible" and "still turning" in outcome.sentence
+    session.advance(4.0)
+    assert session.act("chocks", "away").kind == session.act("tachometer", "off").kind == "done"
 
 
 def test_tight_clamp_holds_the_distributor(session):
@@ -154,16 +208,17 @@ def test_cold_engine_idles_fast_and_warms_up(session):
 
 
 def test_road_check_hears_ping_and_silence(session):
-    """At 8 degrees the drive is silent; at 30 it pings heavily and says where."""
-    started(session, warm=True).act("chocks", "away")
+    """At 8 degrees the drive is silent; at 24 it pings heavily and says where."""
+    hands = Hands(started(session, warm=True))
+    assert hands.to_the_road()
     session.act("road_check")
     session.finish_drive()
     assert "no ping" in session.sentence
-    session.act("chocks", "in place")
+    hands.back_in_the_workshop()
     session.act("clamp", "loose")
-    session.act("distributor", -11.0)
+    session.act("distributor", -8.0)
     session.act("clamp", "tight")
-    session.act("chocks", "away")
+    assert hands.to_the_road()
     session.act("road_check")
     session.advance(3.0)
     assert session.readings().on_road and session.readings().ping_words == "heavy ping"
@@ -171,12 +226,12 @@ def test_road_check_hears_ping_and_silence(session):
     assert "heavy ping was heard from" in session.sentence and not session.on_road
 
 
-def test_road_check_needs_a_tight_clamp_a_warm_engine_and_no_chocks(session):
+def test_road_check_needs_a_warm_engine_no_chocks_and_a_driver(session):
     """What keeps the vehicle off the road is said, one thing at a time."""
     assert "not running" in session.act("road_check").sentence
-    started(session)
+    hands = Hands(started(session))
     assert "chocks" in session.act("road_check").sentence
-    session.act("chocks", "away")
+    hands.to_the_road()
     assert "cold" in session.act("road_check").sentence
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from course import ENGINES
-from engine_sim import SOUND, AsFound, ControlError, Engine, Session, load_card
+from engine_sim import DRIVER_READY, LEAD_EARTHED, SOUND, AsFound, ControlError, Engine, Session, load_card
 from engine_sim.controls import CONTROLS
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
@@ -25,6 +25,14 @@ def running(found=FOUND, health=SOUND, name="farm_runabout_four"):
     bench.act("starter")
     bench.advance(10.0)
     assert bench.running
+    return bench
+
+
+def at_the_lamp(bench):
+    """The same at rest with spanner, lamp and ignition on, and the coil lead earthed."""
+    for control, value in (("coil_lead", LEAD_EARTHED), ("spanner", "on"), ("test_lamp", "on"),
+                           ("ignition_switch", "on")):
+        assert bench.act(control, value).kind == "done"
     return bench
 
 
@@ -55,8 +63,7 @@ def test_the_gap_moves_dwell_and_spark():
 
 def test_the_lamp_finds_the_static_timing():
     """With the crank turned by hand the lamp is dark before the spark's place and lit from it on."""
-    bench = session()
-    bench.act("test_lamp", "on")
+    bench = at_the_lamp(session())
     lit = {}
     for mark in (12.0, 7.0, 6.0, 5.0, 0.0):
         bench.act("crank_mark", mark)
@@ -64,12 +71,79 @@ def test_the_lamp_finds_the_static_timing():
     assert lit == {12.0: False, 7.0: False, 6.0: True, 5.0: True, 0.0: True}
 
 
+def test_the_lamp_is_dark_without_ignition():
+    """With the ignition off the lamp tells nothing of the points."""
+    bench = at_the_lamp(session())
+    bench.act("crank_mark", 0.0)
+    assert bench.readings().lamp_lit
+    bench.act("ignition_switch", "off")
+    assert not bench.readings().lamp_lit
+
+
+UNSAFE_AT_REST = {  # what was done before, the act that is stopped, and what its sentence names
+    "lamp with the lead in the cap": ([], ("test_lamp", "on"), "coil fires"),
+    "lamp with the lead open": ([("coil_lead", "out and open")], ("test_lamp", "on"), "earth it"),
+    "ignition with the lead open": ([("coil_lead", "out and open")], ("ignition_switch", "on"), "electronic ignition"),
+    "starter with the lead open": ([("coil_lead", "out and open")], ("starter", None), "electronic ignition"),
+    "ignition with the spanner on": ([("spanner", "on")], ("ignition_switch", "on"), "throw the crank"),
+    "spanner with the ignition on": ([("ignition_switch", "on")], ("spanner", "on"), "Switch it off"),
+    "starter with the spanner on": ([("spanner", "on")], ("starter", None), "spanner is still on the crank"),
+    "lead with the ignition on": ([("ignition_switch", "on")], ("coil_lead", LEAD_EARTHED), "Switch it off"),
+    "ignition with the lamp on and the lead back": (
+        [("coil_lead", LEAD_EARTHED), ("test_lamp", "on"), ("coil_lead", "in the cap")],
+        ("ignition_switch", "on"), "coil fires"),
+}
+
+
+@pytest.mark.parametrize("name", UNSAFE_AT_REST)
+def test_what_can_fire_or_throw_the_spanner_is_stopped(name):
+    """The unsafe act of static timing is stopped with its reason, and changes nothing."""
+    before, (control, value), reason = UNSAFE_AT_REST[name]
+    bench = session()
+    for act in before:
+        assert bench.act(*act).kind == "done"
+    settings = dict(bench.settings)
+    outcome = bench.act(control, value)
+    assert outcome.kind == "stopped" and reason in outcome.sentence and bench.settings == settings
+
+
+def test_the_crank_turns_with_a_spanner():
+    """Without the spanner nobody turns the crank."""
+    bench = session()
+    assert bench.act("crank_mark", 8.0).kind == "not possible"
+    bench.act("spanner", "on")
+    assert bench.act("crank_mark", 8.0).kind == "done"
+
+
+def test_with_the_coil_lead_earthed_the_starter_turns_and_nothing_fires():
+    """Dwell is read on the starter without a start: the meter shows it, the engine never runs, and the reason is
+    said."""
+    bench = session()
+    bench.act("dwell_meter", "on")
+    bench.act("coil_lead", LEAD_EARTHED)
+    assert "cannot fire" in bench.act("starter").sentence
+    bench.advance(1.0)
+    assert bench.readings().dwell_deg is not None
+    bench.advance(7.0)
+    assert not bench.running and "cannot fire" in bench.sentence
+    bench.act("coil_lead", "in the cap")
+    bench.act("starter")
+    bench.advance(8.0)
+    assert bench.running
+
+
+@pytest.mark.parametrize(("tool", "needed"), [("test_lamp", "coil_lead"), ("test_lamp", "ignition_switch"),
+                                              ("crank_mark", "spanner")])
+def test_a_tool_brings_along_what_makes_it_safe(tool, needed):
+    """An exercise that names the lamp or the crank, as older rubrics do, offers what it takes to use them safely."""
+    assert session(tools=(tool,)).act(needed, CONTROLS[needed].choices[0]).kind == "done"
+
+
 def test_a_slipped_ring_lies_to_light_and_lamp_alike():
     """The light shows the slip on top of what is true; the lamp goes by the same marks."""
     health = replace(SOUND, mark_slip_deg=10.0)
     assert mean(running(health=health), "timing_light_deg") == pytest.approx(16.0, abs=0.5)
-    bench = session(health=health)
-    bench.act("test_lamp", "on")
+    bench = at_the_lamp(session(health=health))
     bench.act("crank_mark", 16.0)
     assert bench.readings().lamp_lit
     bench.act("crank_mark", 17.0)
@@ -128,12 +202,14 @@ def test_the_best_idle_mixture_is_near_the_middle_of_the_screw():
     assert speeds[1.25] > speeds[0.25] + 15.0 and speeds[1.25] > speeds[3.0] + 15.0
 
 
-@pytest.mark.parametrize("control", ["point_gap", "crank_mark", "refit", "fuel", "timing_light", "look_under_cap"])
+@pytest.mark.parametrize("control", ["point_gap", "spanner", "coil_lead", "refit", "fuel", "timing_light",
+                                     "look_under_cap"])
 def test_what_is_done_at_rest_is_stopped_on_a_running_engine(control):
     """Points, crank, cap, leads and fuel wait until the engine stands; the sentence says what could happen."""
     bench = running()
     bench.act("clamp", "loose")
-    values = {"point_gap": 0.4, "crank_mark": 5.0, "refit": "as found", "fuel": "91 RON", "timing_light": "off"}
+    values = {"spanner": "on", "coil_lead": LEAD_EARTHED, "point_gap": 0.4, "refit": "as found", "fuel": "91 RON",
+              "timing_light": "off"}
     outcome = bench.act(control, values.get(control))
     assert outcome.kind == "stopped" and "Switch the engine off first" in outcome.sentence
 
@@ -167,10 +243,12 @@ def test_every_tool_replays_to_the_same_state(tmp_path):
     for control, value, seconds in (("point_gap", 0.45, 1), ("starter", None, 8), ("hold_speed", 2000.0, 9),
                                     ("hold_speed", 0.0, 5), ("mixture_screw", 2.0, 6), ("throttle", 1.0, 1),
                                     ("load_brake", 1500.0, 7), ("load_brake", 0.0, 0), ("throttle", 0.0, 5),
-                                    ("route", "up the hill", 0), ("chocks", "away", 0), ("road_check", None, 40)):
+                                    ("route", "up the hill", 0), ("stop", None, 4), ("gear", "in gear", 0),
+                                    ("chocks", "away", 0), ("driver", DRIVER_READY, 0), ("gear", "neutral", 0),
+                                    ("starter", None, 6), ("road_check", None, 40)):
         bench.act(control, value)
         bench.advance(float(seconds))
     bench.end_try()
     again = replay(read_evidence(writer.path).events, engine, found=FOUND, exercise="x", tools=TOOLS)[-1]
     lived = bench.trajectories[-1]
-    assert len(again.moments) == 12 and again.moments == lived.moments and again.drives == lived.drives
+    assert len(again.moments) == 17 and again.moments == lived.moments and again.drives == lived.drives

@@ -51,6 +51,8 @@ def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
     ("timing_before_dwell", static(dwell_first=False)),
     ("top_centre_for_mark", static(mark_deg=0.0)),
     ("clamp_left_loose", static(tightens=False)),
+    ("mark_from_behind", static(from_behind=True)),
+    ("ignition_left_on", static(leaves_on=True)),
 ])
 def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
@@ -61,6 +63,13 @@ def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconc
 def test_each_omission_at_the_points_costs_its_own(tmp_path, criterion, work):
     """What is left out costs its own criterion alone."""
     assert set(lost(judged(tmp_path, LESSON, STATIC, "bela", work))) == {criterion}
+
+
+@pytest.mark.parametrize("work", [static(earths=False), static(spanner_stays=True)])
+def test_an_unsafe_order_at_the_lamp_costs_its_points(tmp_path, work):
+    """A lamp before the coil lead is earthed, or a starter with the spanner on, is stopped and costs safety alone."""
+    result = judged(tmp_path, LESSON, STATIC, "anna", work)
+    assert set(lost(result)) == {"safe"} and next(one for one in result.criteria if one.criterion == "safe").points == 0
 
 
 # ---- it does not start -----------------------------------------------------------------------------------------------
@@ -77,7 +86,7 @@ def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
     ("flooded", "throttle_left_open", find_out(closes=False)),
     ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
     ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
-    ("tooth_out", "starter_needs_no_rest", find_out(rests_s=1.0)),
+    ("tooth_out", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
     ("half_turn", "clamp_left_loose", find_out(tightens=False)),
 ])
 def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):

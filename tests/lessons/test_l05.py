@@ -53,7 +53,7 @@ def test_turning_between_the_roads_is_named(tmp_path):
     ("hose_not_reconnected", {"hose": False}),
     ("one_large_retard", {"step": 6.0}),
     ("advance_to_cure_ping", {"advances": True}),
-    ("late_is_safe", {"too_far": 8.0}),
+    ("late_is_safe", {"too_far": 6.0}),
     ("set_for_the_best_fuel", {"left": "for 95"}),
     ("clamp_left_loose", {"left": "loose"}),
     ("light_load_for_road_check", {"road": "level cruise"}),
@@ -70,7 +70,12 @@ def test_one_fuel_alone_is_half_the_job(tmp_path):
     assert set(lost(result)) == {"fuels", "poor_fuel", "left"}
 
 
-def test_no_hot_restart_costs_its_own_point(tmp_path):
-    """Who does not start the hot engine again at the setting that is kept loses that point alone."""
-    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False))
-    assert set(lost(result)) == {"restart"}
+def test_driving_off_again_is_a_hot_restart(tmp_path):
+    """The hot engine, started to drive at the setting that is kept, has shown that it starts hot."""
+    assert lost(judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False))) == {}
+
+
+def test_a_setting_that_was_never_started_hot_costs_its_point(tmp_path):
+    """Whoever turns the body after the last start loses the restart, and what was changed after the drive."""
+    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False, left="for 95"))
+    assert set(lost(result)) == {"restart", "left"}
