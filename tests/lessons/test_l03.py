@@ -86,7 +86,7 @@ def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
     ("flooded", "throttle_left_open", find_out(closes=False)),
     ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
     ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
-    ("tooth_out", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
+    ("half_turn", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
     ("half_turn", "clamp_left_loose", find_out(tightens=False)),
 ])
 def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):
