@@ -123,13 +123,24 @@ class Mechanic(BenchLearner):
 
     def drive_pings(self) -> bool:
         """One road check; whether more than a trace of ping was heard."""
+        self.switch_off()
         self.choose("chocks", "away")
+        self.choose("driver", "everyone clear, foot on the brake")
+        self.press("[data-control=starter]")
+        self.page.wait_for_function(RUNNING, timeout=30_000)
         self.press("[data-control=road_check]")
         self.press("[data-control=wait]", 5)
         record = self.page.locator(".eb-record li").all_inner_texts()
         heard = [text for text in record if "Back from the road" in text]
+        self.switch_off()
+        self.choose("driver", "not seated")
         self.choose("chocks", "in place")
         return "clear ping" in heard[-1] or "heavy ping" in heard[-1]
+
+    def switch_off(self) -> None:
+        """Engine off, and a moment until it stands."""
+        self.press("[data-control=stop]")
+        self.press("[data-control=wait]")
 
 
 def result_of(learner: KeyboardLearner, exercise: str) -> str:

@@ -118,7 +118,13 @@ def outside(page) -> list[str]:
 
 def test_the_static_way_by_pointer(page):
     """Crank and lamp tell where the points open: dark well before the spark, lit after it."""
+    assert choose(page, "test_lamp", "on").startswith("Stopped, unsafe:")
+    choose(page, "coil_lead", "out and earthed")
     choose(page, "test_lamp", "on")
+    assert press(page, "[data-control=crank_mark][data-by='5']").startswith("Not possible:")
+    choose(page, "spanner", "on")
+    assert words_of(page, "test_lamp") == "dark: the ignition is off"
+    choose(page, "ignition_switch", "on")
     for _ in range(6):
         press(page, "[data-control=crank_mark][data-by='5']")
     assert words_of(page, "crank_mark") == "stands at 30 degrees before top centre by the marks"

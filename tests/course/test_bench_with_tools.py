@@ -8,7 +8,7 @@ import pytest
 
 import course
 from course.widgets.bench import Bench
-from engine_sim import EvidenceWriter, Header, Session
+from engine_sim import LEAD_EARTHED, EvidenceWriter, Header, Session
 from graders.rubrics import rubric_in
 from graders.subject import subject_of
 
@@ -56,6 +56,13 @@ def test_a_sound_mark_stands_still_and_a_worn_one_wanders(learner):
     assert sum("wanders" in words for words in worn) > 0.9 * len(worn)
 
 
+def at_the_lamp(bench):
+    """Coil lead earthed, spanner, lamp and ignition on."""
+    for control, value in (("coil_lead", LEAD_EARTHED), ("spanner", "on"), ("test_lamp", "on"),
+                           ("ignition_switch", "on")):
+        bench.act(control, value)
+
+
 def test_light_and_lamp_agree_on_the_base_timing():
     """Two instruments that know nothing of each other find the same place: the light at idle, with the hose plugged
     and the weights at rest, and the lamp as the crank is turned by hand. Static and dynamic timing agree there by
@@ -64,7 +71,7 @@ def test_light_and_lamp_agree_on_the_base_timing():
     by_light = bench.tools["timing_light"]["value"]
     bench.act("stop")
     run(bench, 10.0)
-    bench.act("test_lamp", "on")
+    at_the_lamp(bench)
     for place in range(30, -11, -1):
         bench.act("crank_mark", float(place))
         if bench.tools["test_lamp"]["value"]:
@@ -76,7 +83,7 @@ def test_a_restarted_kernel_finds_the_tools_as_they_were(tmp_path):
     """What was put on and where the crank was left is in the evidence, and stands on the tiles again."""
     writer = EvidenceWriter(tmp_path / "evidence.jsonl", header("Robin Vale"))
     bench = opened("l95_all_tools", writer)
-    bench.act("test_lamp", "on")
+    at_the_lamp(bench)
     bench.act("crank_mark", 20.0)
     bench.act("fuel", "98 RON")
     again = opened("l95_all_tools", EvidenceWriter(tmp_path / "evidence.jsonl", header("Robin Vale")))

@@ -18,8 +18,10 @@ from course.widgets.tool_readings import (
 from engine_sim import CONTROLS, FUELS
 
 TOOLS = ("timing_light", "dwell_meter", "test_lamp", "load_brake", "crank_mark")
-OFF = {"timing_light": "off", "dwell_meter": "off", "test_lamp": "off", "load_brake": 0.0, "crank_mark": 0.0}
-ON = {**OFF, "timing_light": "on", "dwell_meter": "on", "test_lamp": "on", "load_brake": 1500.0}
+OFF = {"timing_light": "off", "dwell_meter": "off", "test_lamp": "off", "load_brake": 0.0, "crank_mark": 0.0,
+       "ignition_switch": "off"}
+ON = {**OFF, "timing_light": "on", "dwell_meter": "on", "test_lamp": "on", "load_brake": 1500.0,
+      "ignition_switch": "on"}
 
 
 def seen(time_s=0.0, turning=True, light=12.0, dwell=36.0, lamp=None, torque=100.0):
@@ -77,6 +79,12 @@ def test_the_lamp_tells_in_words(lit, words):
     """Lit or dark is said, and what it means; zero is a value like any other."""
     lamp = told({**ON, "crank_mark": 8.0}, turning=False, lamp=lit)["test_lamp"]
     assert (lamp["words"], lamp["value"]) == (words, float(lit))
+
+
+def test_without_ignition_the_lamp_says_why_it_is_dark():
+    """Dark for want of current is not told as closed points."""
+    lamp = told({**ON, "ignition_switch": "off"}, turning=False, lamp=False)["test_lamp"]
+    assert (lamp["words"], lamp["value"]) == ("dark: the ignition is off", 0.0)
 
 
 def test_at_rest_light_and_meter_say_why_they_show_nothing():
