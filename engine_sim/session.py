@@ -430,7 +430,7 @@ class Session:
             back = (
                 "Brake on, selector in park" if self.settings["gear"] == "park" else "Brake on, gear lever in neutral"
             )
-            self._end_drive(f"Back from the road: {trip.heard()}. {back}.")
+            self._end_drive(f"Back from the road: {trip.heard()}. {back}. Switch off first, then put the chocks back.")
 
     def _end_drive(self, sentence: str) -> None:
         if self._trip is None:
