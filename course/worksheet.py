@@ -16,19 +16,35 @@ from graders.palette import LIGHT
 
 SHEET_NAME = "your_engine.html"
 CAUTIONS = (
-    "Exhaust is poison: outdoors, or with extraction that works.",
-    "Parking brake on, wheels chocked, neutral or park, nobody in front of the vehicle.",
+    "Exhaust is poison: outdoors, or with extraction that works. A hot exhaust sets dry grass alight: bare ground.",
+    "Parking brake on, wheels chocked, neutral or park, nobody in front of the vehicle, nobody under it on its jack.",
+    "Nobody touches a chock while the engine runs.",
     "Hands, hair, sleeves and cords clear of fan, belts and pulleys; hot parts and the coil's voltage hurt.",
-    "No flame and no sparks near fuel. A reading in gear needs a second person on the brake.",
+    "Under a timing light, fan, belts and pulley look as if they stood still. Nobody stands in the plane of the fan.",
+    "Eye protection on. No flame and no sparks near fuel or battery.",
+    "Air cleaner on before the starter turns; no hand, sleeve or face over an open carburettor. "
+    "No ether, no fuel poured in.",
+    "Starter: after ten seconds, half a minute's rest.",
+    "Coil lead out of the cap: clipped to earth, never open. The spanner is off the crank before the starter is used.",
+    "Jump leads, negative earth, both engines off: red to the flat battery's plus, red to the good one's plus, black to "
+    "the good one's minus, last black to bare metal of the dead engine away from the battery; off in reverse. "
+    "Positive earth: the maker's book. Charger: clips on and off while it is switched off.",
+    "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
+    "A reading in gear needs a second person on the brake.",
     "Local law decides what may be changed where there are emission controls; licensed practice comes first.",
 )
 STEPS = (
-    "Warm engine, choke off. Advance hose off and plugged. Vacuum gauge on a manifold port, tachometer on.",
+    "Engine and ignition off: vacuum gauge on a manifold port. Tachometer lead on the coil's primary terminal on the "
+    "points side (minus on a negative-earth vehicle, the other one on positive earth), second clip to earth, switch on "
+    "the number of cylinders. At an electronic module only where its maker allows.",
+    "Warm engine, choke off. Advance hose off and plugged.",
     "Read before you touch anything: vacuum, idle, timing by the light if you have one. Mark the body's place.",
     "Clamp just loose. Turn towards advance, slowly, to the highest steady vacuum.",
     "Bring the idle back with the idle screw, and look for the highest vacuum again.",
     "Retard the distributor, not the idle screw, until the speed has fallen as far as your manual says.",
     "Clamp tight. Read again. Hose back on. Set the idle by the label.",
+    "Engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the seat, a foot on "
+    "the brake; start. Afterwards engine off, park or first gear, parking brake on; then chocks.",
     "Road check within the law, a passenger to read gauges. Pings under load: retard a little, drive again.",
 )
 PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",

@@ -31,7 +31,7 @@ class Start:
 STARTS = (
     Start("timing right: it turns, catches and runs", 8.0),
     Start("much too early: it is thrown back, in jerks", 36.0),
-    Start("much too late: it turns evenly, and goes on turning", -16.0),
+    Start("much too late: it turns evenly, with pops in the exhaust", -16.0),
     Start("flooded: it turns evenly, and smells of petrol", 8.0, 1.0),
 )
 
@@ -70,7 +70,9 @@ def how_the_starter_turns() -> Drawn:
         told.append(f"{start.title}: after half a second {shown[25]:.0f} rpm, after one {shown[50]:.0f}, after two "
                     f"{shown[100]:.0f}, after five {shown[-1]:.0f}. {said}")
     return Drawn(figure, "\n\n".join([
-        "Four strips, each with the speed of the crank over five seconds from the turn of the key.", *told]))
+        "Four strips, each with the speed of the crank over five seconds from the turn of the key.", *told,
+        "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded: there the exhaust, "
+        "the nose and the plugs tell."]))
 
 
 def points_at_gap(gap_mm: float) -> tuple[float, float]:
