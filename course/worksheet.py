@@ -22,14 +22,7 @@ CAUTIONS = (
     "Hands, hair, sleeves and cords clear of fan, belts and pulleys; hot parts and the coil's voltage hurt.",
     "Under a timing light, fan, belts and pulley look as if they stood still. Nobody stands in the plane of the fan.",
     "Eye protection on. No flame and no sparks near fuel or battery.",
-    "Air cleaner on before the starter turns; no hand, sleeve or face over an open carburettor. "
-    "No ether, no fuel poured in.",
-    "Starter: after ten seconds, half a minute's rest.",
-    "Coil lead out of the cap: clipped to earth, never open. The spanner is off the crank before the starter is used.",
-    "Jump leads, negative earth, both engines off: red to the flat battery's plus, red to the good one's plus, black to "
-    "the good one's minus, last black to bare metal of the dead engine away from the battery; off in reverse. "
-    "Positive earth: the maker's book. Charger: clips on and off while it is switched off.",
-    "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
+    "Air cleaner on before the starter turns; no hand, sleeve or face over an open carburettor.",
     "A reading in gear needs a second person on the brake.",
     "Local law decides what may be changed where there are emission controls; licensed practice comes first.",
 )
@@ -43,9 +36,18 @@ STEPS = (
     "Bring the idle back with the idle screw, and look for the highest vacuum again.",
     "Retard the distributor, not the idle screw, until the speed has fallen as far as your manual says.",
     "Clamp tight. Read again. Hose back on. Set the idle by the label.",
+    "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
     "Engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the seat, a foot on "
-    "the brake; start. Afterwards engine off, park or first gear, parking brake on; then chocks.",
+    "the brake, a lever in neutral; start. Afterwards engine off, park or first gear, parking brake on; then chocks.",
     "Road check within the law, a passenger to read gauges. Pings under load: retard a little, drive again.",
+)
+NOT_STARTING = (
+    "Starter: after ten seconds, half a minute's rest. No ether, no fuel poured in.",
+    "Coil lead out of the cap: clipped to earth, never open. The spanner is off the crank before the starter is used.",
+    "Jump leads on negative-earth vehicles, both engines off: red to the flat battery's plus, red to the good one's "
+    "plus, black to the good one's minus, last black to bare metal of the engine with the flat battery, away from the "
+    "battery. Off in reverse. Positive earth: the maker's book.",
+    "Charger: its clips go on and come off while it is switched off.",
 )
 PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",
           "Vacuum after tightening", "Idle speed at the end", "Heard on the road")
@@ -86,6 +88,8 @@ def sheet_text(card: Answer, engines: Path) -> str:
 <dl>{"".join(_told(one) for one in told_of(card, engines))}</dl>
 <h2>The work</h2>
 <ol>{"".join(f"<li>{html.escape(one)}</li>" for one in STEPS)}</ol>
+<h2>If it does not start</h2>
+<ul>{"".join(f"<li>{html.escape(one)}</li>" for one in NOT_STARTING)}</ul>
 <h2>Written down at the engine</h2>
 <table>{_lines(card)}</table>
 </body></html>

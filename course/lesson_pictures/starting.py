@@ -71,8 +71,8 @@ def how_the_starter_turns() -> Drawn:
                     f"{shown[100]:.0f}, after five {shown[-1]:.0f}. {said}")
     return Drawn(figure, "\n\n".join([
         "Four strips, each with the speed of the crank over five seconds from the turn of the key.", *told,
-        "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded: there the exhaust, "
-        "the nose and the plugs tell."]))
+        "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded. There the "
+        "exhaust, the nose and the plugs tell."]))
 
 
 def points_at_gap(gap_mm: float) -> tuple[float, float]:

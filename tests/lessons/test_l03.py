@@ -9,9 +9,12 @@ import pytest
 from course.lesson_pictures.engines import RUNABOUT, engine_named
 from course.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
 from engine_sim import Header, published
+from graders.kinds.common import as_text
 from graders.rubrics import load_rubric
 from graders.subject import subject_of
 from graders.tries.l03 import crank_for_dwell, find_out, set_points, static
+from tests.graders.instrument import GivenAnswer
+from tests.graders.instrument import judged as answered
 
 from .hands import ENGINES, Hands, assert_costs_its_own, judged, lost
 
@@ -110,6 +113,84 @@ def test_turning_the_body_does_not_cure_a_tooth(tmp_path):
 def test_nothing_done_earns_nothing(tmp_path, exercise):
     """Who only looks at the bench has done none of it."""
     assert judged(tmp_path, LESSON, exercise, "anna", lambda hands: hands.do("brake", "on")).points == 0
+
+
+# ---- the order at rest, and the questions about the starter ----------------------------------------------------------
+
+
+def told(exercise_id: str, answer) -> tuple[float, set[str | None]]:
+    """The share of points for an answer, and the misconceptions that are named."""
+    rubric = load_rubric(LESSON)
+    result = answered(rubric, rubric.exercises[exercise_id], "anna", GivenAnswer(answer))
+    return result.points / result.max_points, {one.misconception for one in result.criteria} - {None}
+
+
+ORDER = ["gap", "lead", "dwell", "mark", "lamp", "tight", "again", "spanner", "start"]
+
+
+@pytest.mark.parametrize("order", [ORDER, ["lead", *(one for one in ORDER if one != "lead")],
+                                   ["gap", "dwell", "mark", "lead", *ORDER[4:]]])
+def test_the_coils_lead_may_come_out_at_any_time_before_the_lamp(order):
+    """Before the gap, after it, or with the crank at its mark: all points."""
+    assert told("l03_order", as_text(order)) == (1.0, set())
+
+
+@pytest.mark.parametrize(("moved", "before", "misconception"), [
+    ("lamp", "lead", "lead_left_in"),
+    ("spanner", "again", "lead_left_in"),
+    ("start", "spanner", "spanner_left_on"),
+    ("mark", "dwell", "spanner_left_on"),
+])
+def test_an_order_that_could_fire_or_throw_the_spanner_is_named(moved, before, misconception):
+    """The lead is earthed before the lamp and until the last look; the spanner is off whenever the starter turns."""
+    order = [one for one in ORDER if one != moved]
+    order.insert(order.index(before), moved)
+    share, named = told("l03_order", as_text(order))
+    assert share < 1.0 and misconception in named
+
+
+@pytest.mark.parametrize(("exercise_id", "right", "wrong"), [
+    ("l03_jerks", "too_early", {"too_late": "jerks_taken_for_late", "weak_battery": "jerks_taken_for_battery",
+                                "flooded": "jerks_taken_for_flooded"}),
+    ("l03_goes_on_turning", "no_fuel", {"too_late": "dry_taken_for_late", "flooded": "dry_taken_for_flooded",
+                                        "too_early": "even_taken_for_early", "starter": "even_taken_for_weak"}),
+    ("l03_turns_and_pops", "too_late", {"no_fuel": "pops_taken_for_no_fuel", "flooded": "pops_taken_for_flooded",
+                                        "too_early": "even_taken_for_early"}),
+])
+def test_the_starter_tells_early_dry_and_late_apart(exercise_id, right, wrong):
+    """Thrown back is early, dry plugs and a cold pipe are no fuel, pops and a warm pipe are late; the rest is named."""
+    assert told(exercise_id, right) == (1.0, set())
+    assert {choice: told(exercise_id, choice) for choice in wrong} == {
+        choice: (0.0, {misconception}) for choice, misconception in wrong.items()}
+
+
+def test_the_signs_of_the_questions_are_those_of_the_table():
+    """No fuel: no petrol, dry, cold. Too late: pops, warm, damp. The table and the two questions say the same."""
+    rows = {row[3]: row for row in cranking_table()}
+    exercises = load_rubric(LESSON).exercises
+    dry, pops = exercises["l03_goes_on_turning"].question, exercises["l03_turns_and_pops"].question
+    (no_fuel,) = (row for name, row in rows.items() if name.startswith("**no fuel"))
+    (late,) = (row for name, row in rows.items() if "too late" in name)
+    assert "cold" in no_fuel[1] and "dry" in no_fuel[2] and "cold" in dry and "plugs are dry" in dry
+    assert "not smell" in dry and "no petrol" in no_fuel[2]
+    for sign in ("muffled pops", "warm", "damp"):
+        assert sign in " ".join(late) and sign in pops
+
+
+def cranking_table() -> list[list[str]]:
+    """The rows of the table of what the starter tells, each with its five cells."""
+    lines = (ENGINES.parent / "source" / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8").splitlines()
+    found = [line.strip().strip('",').removesuffix("\\n").strip().strip("|").split("|") for line in lines]
+    return [[cell.strip() for cell in row] for row in found if len(row) == 5 and "---" not in row[0]][1:]
+
+
+def test_the_table_separates_eight_causes():
+    """No two rows show the same; each has its own cause, and something to look at first."""
+    rows = cranking_table()
+    causes = ["too early", "too late", "no spark", "no fuel", "flooded", "crossed leads", "half a turn out",
+              "weak battery"]
+    assert len(rows) == len(causes) and all(cause in row[3] for cause, row in zip(causes, rows, strict=True))
+    assert len({tuple(row[:3]) for row in rows}) == len(rows) and all(row[4] for row in rows)
 
 
 # ---- text and pictures -----------------------------------------------------------------------------------------------
