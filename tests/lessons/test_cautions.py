@@ -107,7 +107,7 @@ def test_chocks_taken_from_a_running_vehicle_would_be_noticed():
     ("l00", "look before you reach in. Never stand in the plane of a turning fan"),
     ("l00", "Put on eye protection"),
     ("l00", "never go under a vehicle that stands on its jack"),
-    ("l00", "never let it stand over dry grass, which a hot exhaust sets alight"),
+    ("l00", "never park over dry grass, which a hot exhaust sets alight"),
     ("l00", "Nobody touches a chock while the engine runs"),
     ("l01", "Under a timing light fan, belts and pulley look as if they stood still"),
     ("l02", "Under 8 inHg (27 kPa) think of the brake booster's hose, and try the brakes before"),
