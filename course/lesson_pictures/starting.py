@@ -31,7 +31,7 @@ class Start:
 STARTS = (
     Start("timing right: it turns, catches and runs", 8.0),
     Start("much too early: it is thrown back, in jerks", 36.0),
-    Start("much too late: it turns evenly, with pops in the exhaust", -16.0),
+    Start("much too late: it turns evenly, and pops", -16.0),
     Start("flooded: it turns evenly, and smells of petrol", 8.0, 1.0),
 )
 
