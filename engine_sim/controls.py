@@ -86,7 +86,7 @@ CONTROLS: dict[str, Control] = {
         _choice("timing_light", "Timing light", "off", "on", tool=True),
         _choice("dwell_meter", "Dwell meter", "off", "on", tool=True),
         _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True),
-        _choice("coil_lead", "Coil lead to the cap", "in the cap", "out and open", LEAD_EARTHED, tool=True),
+        _choice("coil_lead", "Coil lead", "in the cap", "out and open", LEAD_EARTHED, tool=True),
         _choice("spanner", "Spanner on the crank", "off", "on", tool=True),
         _choice("ignition_switch", "Ignition, engine at rest", "off", "on", tool=True),
         _number(
