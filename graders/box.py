@@ -24,6 +24,7 @@ from pathlib import Path
 
 WORKING_FOLDER = "/hand_in"
 WATCH_EVERY_S = 0.05
+EMPTY_ENVIRONMENT = "/usr/bin/env"
 HIDDEN_PACKAGES = ("graders", "course")  # rubrics and lessons hold the answers
 _SYSTEM = ("/usr", "/bin", "/sbin", "/lib", "/lib32", "/lib64", "/etc/ld.so.cache", "/etc/ld.so.conf",
            "/etc/ld.so.conf.d", "/etc/alternatives", "/etc/fonts", "/etc/localtime")
@@ -71,13 +72,15 @@ def boxed(command: list[str], limits: Limits, shared: Path | None = None, files:
     """The command line that runs `command` in a box, in an empty working folder of its own.
 
     `shared` is a folder that both sides may write; `files` a folder whose files, but for notebooks, are shown read-only
-    in the working folder. Of the environment nothing comes along.
+    in the working folder. Of the environment nothing comes along: `env -i` takes it from bubblewrap itself, too, whose
+    own stands in /proc/1/environ of the box.
     """
     size = str(limits.disk_mb * 1_000_000)
     folders = ("/tmp", WORKING_FOLDER, "/dev/shm")
     temporary = [word for folder in folders for word in ("--size", size, "--tmpfs", folder)]
-    return [shutil.which("bwrap") or "bwrap", "--unshare-all", "--unshare-user", "--disable-userns",
-            "--die-with-parent", "--new-session", "--cap-drop", "ALL", "--hostname", "box", "--clearenv",
+    return [EMPTY_ENVIRONMENT, "-i", shutil.which("bwrap") or "bwrap",
+            "--unshare-all", "--unshare-user", "--disable-userns", "--die-with-parent",
+            "--new-session", "--cap-drop", "ALL", "--hostname", "box", "--clearenv",
             "--proc", "/proc", "--dev", "/dev", *temporary, *_readable(),
             *(["--bind", str(shared), str(shared)] if shared else []), *_shown(files),
             "--remount-ro", "/dev", "--remount-ro", "/", "--chdir", WORKING_FOLDER, *_environment(), "--",

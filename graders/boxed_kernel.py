@@ -9,6 +9,7 @@ can change which cell is run or whose output is whose.
 from __future__ import annotations
 
 import atexit
+import builtins
 import math
 import re
 import subprocess
@@ -26,15 +27,21 @@ from nbclient import NotebookClient
 from nbclient.exceptions import CellControlSignal, DeadKernelError
 from nbformat import NotebookNode
 from nbgrader import utils
-from nbgrader.preprocessors import NbGraderPreprocessor
+from nbgrader.preprocessors import ClearHiddenTests, NbGraderPreprocessor
 from traitlets import Float, Integer
 
+from engine_sim import TimingCourseError
+
 from .box import Limits, Watch, boxed, end_box, why_no_box
-from .nbgrader_bridge import RECORD
+from .nbgrader_bridge import RECORD, shortened
 
 LARGEST_MESSAGE_BYTES = 4_000_000
 STARTUP_S = 60
 SHOWN_KINDS = ("text/plain", "image/png")
+ADDS_OUTPUT = ("stream", "display_data", "execute_result", "error")
+_BY_TIME = "ended by time"
+_COMMON_ERRORS = {name for name, value in vars(builtins).items()
+                  if isinstance(value, type) and issubclass(value, BaseException)}
 _TERMINAL_COLOURS = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 
 
@@ -58,24 +65,62 @@ class BoxedKernelManager(AsyncKernelManager):
 
 
 class BoxedClient(NotebookClient):
-    """Sends the cells one by one; keeps which were run to their end, and stops where outputs grow without end."""
+    """Sends the cells one by one; keeps which were run to their end, and stops where outputs grow without end.
 
-    def __init__(self, nb: NotebookNode, most_output_bytes: int, **kwargs):
-        super().__init__(nb, allow_errors=True, store_widget_state=False, **kwargs)
+    A cell was run to its end where the kernel itself said so, by its reply and by being idle again with all outputs
+    sent. `ended` holds a sentence for each cell that was sent and of which it never did.
+    """
+
+    def __init__(self, nb: NotebookNode, most_output_bytes: int, cell_seconds: float, **kwargs):
+        self.late = f"It did not come to its end within {cell_seconds:g} seconds and was ended."
+        super().__init__(nb, allow_errors=True, store_widget_state=False, timeout=cell_seconds,
+                         interrupt_on_timeout=True, error_on_timeout={_BY_TIME: True}, **kwargs)
         self.most_output_bytes = most_output_bytes
         self.finished: set[int] = set()
+        self.ended: dict[int, str] = {}
         self.watch: Watch | None = None
         self._output_bytes = 0
-        self.on_cell_executed = lambda cell, cell_index, execute_reply: self.finished.add(cell_index)
+        self._idle_again = False
+        self.on_cell_execute = self._sent
+        self.on_cell_executed = self._answered
+
+    def _sent(self, cell, cell_index) -> None:
+        self._idle_again = False
+        self.ended[cell_index] = "It left no result: the kernel was ended in it."
+
+    def _answered(self, cell, cell_index, execute_reply) -> None:
+        said = execute_reply["content"]
+        if _BY_TIME in said:  # nbclient's own word, in the place of the reply that did not come
+            self.ended[cell_index] = self.late
+        elif said.get("status") in ("ok", "error") and self._idle_again and not self.has_overflowed:
+            self.finished.add(cell_index)
+            del self.ended[cell_index]
+            if said["status"] == "error":
+                _show_failure(cell, said)
+        else:
+            self.ended[cell_index] = "It left no result: the kernel never said that it came to the cell's end."
+
+    @property
+    def has_overflowed(self) -> bool:
+        """Whether there was more output than is taken, so that some was left out."""
+        return self._output_bytes > self.most_output_bytes
 
     def process_message(self, msg, cell, cell_index):
-        """Take one message of the kernel, unless there were too many already."""
-        if msg["msg_type"] in ("stream", "display_data", "execute_result", "error", "update_display_data"):
+        """Take one message of the kernel that adds an output, unless there were too many already. What would take an
+        output back or lead it elsewhere (clear_output, widgets) is not followed: a test cell without one earns all."""
+        if msg["msg_type"] in ADDS_OUTPUT:
             self._output_bytes += len(str(msg["content"]))
-            if self._output_bytes > self.most_output_bytes:
+            if self.has_overflowed:
                 self.watch.end(f"The notebook printed more than {self.most_output_bytes // 1000} kB and was ended.")
                 return None
+        elif msg["msg_type"] not in ("status", "execute_input"):
+            return None
+        self._idle_again = msg["msg_type"] == "status" and msg["content"].get("execution_state") == "idle"
         return super().process_message(msg, cell, cell_index)
+
+
+class BoxNotStarted(TimingCourseError):
+    """No kernel came up in the box, so that nothing of the notebook was run: a fault of this computer's."""
 
 
 def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_seconds: float,
@@ -83,21 +128,23 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
     """Run the notebook's code cells in a box and leave their outputs in them, plain text and pictures alone.
 
     Returns one sentence where the box had to be ended or ended itself, or nothing; and the places of the cells that
-    ran to their end. `files` is the folder whose files the code may read. Raises nothing for what the code does.
+    ran to their end, well or not. One that was begun and did not shows an error first of all. `files` is the folder
+    whose files the code may read. Raises BoxNotStarted where no cell could be sent, and nothing for what the code does.
     """
     with tempfile.TemporaryDirectory(prefix="box-", ignore_cleanup_errors=True) as name:
         shared = Path(name).resolve()
         manager = BoxedKernelManager(shared, files, limits)
-        client = BoxedClient(nb, most_output_bytes, km=manager, timeout=cell_seconds, interrupt_on_timeout=True,
-                             startup_timeout=STARTUP_S, error_on_timeout={
-                                 "ename": "TimeoutError", "evalue": f"longer than {cell_seconds:g} seconds",
-                                 "traceback": [f"The cell ran for more than {cell_seconds:g} seconds."]})
+        client = BoxedClient(nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S)
         with Watch(lambda: manager.outermost, limits, shared) as watch, _ended_for_sure(manager):
             client.watch = watch
             try:
                 client.execute(cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
                 reason = watch.reason
             except (DeadKernelError, CellControlSignal, RuntimeError, OSError) as error:
+                if not (client.finished or client.ended):
+                    raise BoxNotStarted(
+                        f"The kernel in the box did not start ({watch.reason or type(error).__name__}), which is no "
+                        "fault of the work: run this again when the computer is less busy.") from error
                 reason = watch.reason or f"The notebook ended its own kernel ({type(error).__name__})."
             finally:
                 atexit.unregister(client._cleanup_kernel)  # nbclient leaves it behind where a kernel did not start
@@ -105,6 +152,8 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
         if cell.cell_type == "code":
             cell.outputs = [shown for shown in map(_shown, cell.outputs) if shown]
             cell.metadata.pop("execution", None)
+    for place, sentence in client.ended.items():
+        _show_first(nb.cells[place], "TimeoutError" if sentence == client.late else "NoResult", sentence)
     return reason, client.finished
 
 
@@ -118,6 +167,19 @@ def _ended_for_sure(manager: BoxedKernelManager):
             end_box(outermost)
             manager.provisioner.process.wait()
         manager.context.destroy(linger=0)
+
+
+def _show_failure(cell: NotebookNode, said: dict) -> None:
+    """Put the failure that the kernel's reply tells before all outputs, where nbgrader would read them as none."""
+    read = next((one for one in cell.outputs if one.output_type in ("error", "execute_result")
+                 or one.get("name") == "stderr"), None)
+    if read is None or read.output_type == "execute_result":
+        _show_first(cell, str(said.get("ename")), str(said.get("evalue")), [*map(str, said.get("traceback") or ())])
+
+
+def _show_first(cell: NotebookNode, name: str, sentence: str, traceback: list[str] | None = None) -> None:
+    cell.outputs.insert(0, nbformat.v4.new_output("error", ename=name, evalue=sentence,
+                                                  traceback=[sentence] if traceback is None else traceback))
 
 
 def _shown(output: NotebookNode) -> NotebookNode | None:
@@ -142,8 +204,8 @@ def _plain(text) -> str:
 class CodeInBox(NbGraderPreprocessor):
     """Runs lessons without a rubric in a box, so that their test cells show what they found.
 
-    nbgrader gives full points to a test cell that shows no error: so each cell that was not run to its end gets one.
-    Where there is no box, nothing is run, every test cell gets an error, and a person is asked.
+    nbgrader gives full points to a test cell that shows no error: so each cell that was not run to its end gets one,
+    and a person is asked. Where there is no box, nothing is run, every test cell gets an error, and a person is asked.
     """
 
     cell_seconds = Float(30.0, help="Seconds that one cell may take.").tag(config=True)
@@ -163,61 +225,96 @@ class CodeInBox(NbGraderPreprocessor):
         if not problem:
             limits = Limits(self.notebook_seconds, self.memory_mb, self.processes, self.disk_mb)
             files = Path(resources["metadata"]["path"]).resolve()
-            reason, finished = run_in_box(nb, files, limits, self.cell_seconds, self.output_kb * 1000)
-        settle(nb, finished, problem or reason)
+            try:
+                reason, finished = run_in_box(nb, files, limits, self.cell_seconds, self.output_kb * 1000)
+            except BoxNotStarted as error:
+                problem = str(error)
+        not_run = settle(nb, finished, problem or reason)
+        secret = _from_first_hidden_test(nb, ClearHiddenTests(parent=self.parent).begin_test_delimeter)
+        remarks = [] if problem else _remarks(not_run) or [*filter(None, [reason])]
         record |= {"problem": problem, "problem_kind": "no box" if problem else "",
                    "key": f"{record['key']} without a box" if problem else record["key"],
-                   "remarks": [*record["remarks"], *([reason] if reason else [])],
-                   "exercises": {cell.metadata.nbgrader.grade_id: _found(cell, problem)
-                                 for cell in filter(utils.is_grade, nb.cells)}}
+                   "remarks": [*record["remarks"], *map(shortened, remarks)],
+                   "exercises": {cell.metadata.nbgrader.grade_id: _found(
+                       cell, problem or not_run.get(cell.metadata.nbgrader.grade_id, ""), place >= secret)
+                       for place, cell in enumerate(nb.cells) if utils.is_grade(cell)}}
         nb.metadata[RECORD] = record
         return nb, resources
 
 
-def settle(nb: NotebookNode, finished: set[int], reason: str) -> None:
+def settle(nb: NotebookNode, finished: set[int], reason: str) -> dict[str, str]:
     """Give every test cell an output that nbgrader reads as it is meant: an error where the cell was not run to its
-    end, and a number of points only within the cell's own range."""
+    end, and a number of points only within the cell's own range.
+
+    Returns the sentence of each test cell that was not run to its end, by its grade id.
+    """
+    not_run = {}
     for place, cell in enumerate(nb.cells):
         if not _is_test(cell):
             continue
         if place not in finished:
-            sentence = reason or "This cell was not run."
-            cell.outputs.insert(0, nbformat.v4.new_output("error", ename="NotRun", evalue=sentence,
-                                                          traceback=[sentence]))
+            told = cell.outputs[0].evalue if cell.outputs and cell.outputs[0].output_type == "error" else ""
+            sentence = reason or told or "It was not run."
+            if not told:
+                _show_first(cell, "NotRun", sentence)
+            not_run[cell.metadata.nbgrader.grade_id] = f"{sentence} This earned nothing, and a person must look at it."
         else:
             _clamp_number(cell)
+    return not_run
+
+
+def _remarks(not_run: dict[str, str]) -> list[str]:
+    """What is said of cells that were not run to their end: each sentence once, with the cells it is about."""
+    names: dict[str, list[str]] = {}
+    for name, sentence in not_run.items():
+        names.setdefault(sentence, []).append(name)
+    return [f"{', '.join(those)}: {sentence}" for sentence, those in names.items()]
+
+
+def _from_first_hidden_test(nb: NotebookNode, mark: str) -> int:
+    """Place of the first cell with hidden tests. From there on the kernel knows them, and so does the learner's code
+    in it: its words are no longer fit for a page that the learner gets."""
+    return next((place for place, cell in enumerate(nb.cells) if cell.cell_type == "code" and mark in cell.source),
+                len(nb.cells))
 
 
 def _clamp_number(cell: NotebookNode) -> None:
-    """nbgrader throws all of a learner's grades away for a number above the maximum: bring it into the range."""
-    output = cell.outputs[0] if cell.outputs else None
-    if output is None or output.output_type != "execute_result":
+    """nbgrader throws all of a learner's grades away for a number above the maximum: bring it into the range. Of
+    several results the last is the cell's own, and nbgrader would read the first."""
+    results = [output for output in cell.outputs if output.output_type == "execute_result"]
+    cell.outputs = [output for output in cell.outputs if all(output is not other for other in results[:-1])]
+    if not results:
         return
+    data = results[-1].data
     try:
-        points = float(output.data.get("text/plain", ""))
+        points = float(data.get("text/plain") or 0.0)
     except ValueError:
         return
     most = float(cell.metadata.nbgrader["points"])
-    output.data["text/plain"] = repr(min(max(points, 0.0), most) if math.isfinite(points) else 0.0)
+    data["text/plain"] = repr(min(max(points, 0.0), most) if math.isfinite(points) else 0.0)
 
 
 def _is_test(cell: NotebookNode) -> bool:
     return cell.cell_type == "code" and utils.is_grade(cell) and not utils.is_solution(cell)
 
 
-def _found(cell: NotebookNode, problem: str) -> dict:
+def _found(cell: NotebookNode, problem: str, is_secret: bool) -> dict:
     """What a class run and the learner's page read of one graded cell."""
     marks, by_hand = cell.metadata.nbgrader, utils.is_solution(cell)
     points = 0.0 if by_hand else float(utils.determine_grade(cell)[0] or 0.0)
     changed = by_hand and utils.compute_checksum(cell) != marks.get("checksum")
     waits = problem or ("an answer to be marked" if changed else "")
     return {"title": marks.grade_id, "points": points, "max_points": float(marks.points), "needs_person": waits,
-            "answered": changed or not by_hand, "said": "" if by_hand else _said(cell, points)}
+            "answered": changed or not by_hand, "said": "" if by_hand or problem else _said(cell, points, is_secret)}
 
 
-def _said(cell: NotebookNode, points: float) -> str:
-    """What the learner's page says of a test cell: the error's own words, and no line of the test."""
-    errors = [output for output in cell.outputs if output.output_type == "error"]
-    if errors:
-        return f"{errors[0].ename}: {errors[0].evalue}"[:500]
-    return "The test ran to its end." if points else "The test earned nothing."
+def _said(cell: NotebookNode, points: float, is_secret: bool) -> str:
+    """What the learner's page says of a test cell: the error's own words, but nothing that a hidden test may have told,
+    and no line of the test."""
+    error = next((output for output in cell.outputs if output.output_type == "error"), None)
+    if error is None:
+        return "The test ran to its end." if points else "The test earned nothing."
+    if not is_secret:
+        return f"{error.ename}: {error.evalue}"[:500]
+    known = f" ({error.ename})" if error.ename in _COMMON_ERRORS else ""
+    return f"The test did not pass{known}. Hidden tests are in this lesson, so that no more is told."

@@ -34,7 +34,7 @@ from .to_judge import ToJudge, to_judge
 
 __all__ = ["RECORD", "AskForPerson", "EmptiedMarksRemoved", "FeedbackPageExporter", "HandInExporter", "Judge",
            "MarksAsReleased", "MarksForPage", "MissingCellsPutBack", "NotesInert", "clamped_points", "judging_by",
-           "show_score"]
+           "shortened", "show_score"]
 
 NO_RUBRIC = "no rubric"
 ITS_OWN_TESTS = ("This lesson has no rubric: only its own test cells can judge it, and this class's configuration "

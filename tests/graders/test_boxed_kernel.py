@@ -63,6 +63,16 @@ def test_nothing_of_this_computer_is_seen(tmp_path, monkeypatch):
 
 
 @needs_box
+def test_the_boxs_first_process_has_no_environment(monkeypatch):
+    """/proc/1/environ of the box is empty: bubblewrap itself starts without the instructor's variables."""
+    monkeypatch.setenv("A_SECRET", "7")
+    _, _, shown = run_cells(
+        "open('/proc/1/environ', 'rb').read(), open('/proc/1/comm').read()",
+        "import pathlib; [p for p in pathlib.Path('/proc').glob('[0-9]*/environ') if b'A_SECRET' in p.read_bytes()]")
+    assert shown == ["(b'', 'bwrap\\n')", "[]"]
+
+
+@needs_box
 def test_there_is_no_network():
     """A server that this computer can reach, the box cannot; the same connection succeeds outside."""
     with socket.create_server(("127.0.0.1", 0)) as server:
@@ -95,6 +105,75 @@ def test_a_cell_that_loops_is_interrupted_and_the_next_one_runs():
     """The limit of one cell costs that cell alone."""
     reason, _, shown = run_cells("while True: pass", "2", cell_seconds=1.0)
     assert reason == "" and shown[0].startswith(("TimeoutError", "KeyboardInterrupt")) and shown[1] == "2"
+
+
+NEVER_ENDS = {
+    "ended by time": "import time\ntry:\n    time.sleep(60)\nexcept BaseException: pass",
+    "stopped itself": "import os, signal; os.kill(os.getpid(), signal.SIGSTOP)",
+    "left no result": "import os; os._exit(0)",
+    "killed itself": "import os; os.kill(os.getpid(), 9)",
+    "never answered": "get_ipython().kernel._aborting = True",
+    "silenced": "get_ipython().kernel.iopub_thread.stop()",
+}
+
+
+@needs_box
+@pytest.mark.parametrize("way", NEVER_ENDS)
+def test_a_test_cell_that_never_came_to_its_end_earns_nothing(way):
+    """No reply or no end of it from the kernel is a failure, in that cell and in those behind it that were not reached;
+    a silent cell that the kernel answered for has all its points."""
+    from nbgrader import utils
+
+    cells = [nbformat.v4.new_code_cell(source, metadata=marks(f"t{number}", True, False, 8.0))
+             for number, source in enumerate(["assert True", NEVER_ENDS[way], "assert True"])]
+    notebook = nbformat.v4.new_notebook(cells=cells)
+    reason, finished = run_in_box(notebook, None, Limits(seconds=20.0), 2.0, 100_000)
+    not_run = settle(notebook, finished, reason)
+    earned = [utils.determine_grade(cell)[0] for cell in notebook.cells]
+    assert earned[0] == 8.0 and "t0" not in not_run
+    if way == "never answered":  # the request that says so is itself answered for
+        assert earned[1:] == [8.0, 0] and set(not_run) == {"t2"}
+    else:
+        assert earned[1] == 0 and "a person must look" in not_run["t1"]
+        assert (earned[2] == 0) == ("t2" in not_run) == (way != "ended by time")
+
+
+@needs_box
+@pytest.mark.parametrize("body", [
+    "import sys; sys.displayhook(8.0)", "from ipywidgets import Output; Output().__enter__()",
+    "import threading; from IPython.display import clear_output\n"
+    "    threading.Thread(target=lambda: [clear_output() for _ in range(500)]).start()",
+    "s = get_ipython(); s._showtraceback = s.showtraceback = lambda *_, **__: None",
+    "raise SystemExit(0)", "raise KeyboardInterrupt",
+], ids=["a result of its own", "outputs led into a widget", "outputs taken back", "no traceback", "exit", "interrupt"])
+def test_a_failure_that_is_hidden_from_the_outputs_is_shown(body):
+    """The kernel's reply says that the cell failed, whatever the learner's function did to the outputs; and the points
+    of a test that ends in a number are that number."""
+    from nbgrader import utils
+
+    cells = [nbformat.v4.new_code_cell(f"def f():\n    {body}\n    return 1"),
+             nbformat.v4.new_code_cell("f(); assert f() == 2", metadata=marks("t", True, False, 8.0)),
+             nbformat.v4.new_code_cell("try: f()\nexcept BaseException: pass\n0.5",
+                                       metadata=marks("p", True, False, 8.0))]
+    notebook = nbformat.v4.new_notebook(cells=cells)
+    reason, finished = run_in_box(notebook, None, Limits(), 20.0, 100_000)
+    assert settle(notebook, finished, reason) == {} and finished == {0, 1, 2}
+    assert [utils.determine_grade(cell)[0] for cell in notebook.cells[1:]] == [0, 0.5]
+
+
+@needs_box
+def test_a_result_behind_too_much_output_is_no_silence():
+    """Where outputs were left out the cell's number may be among them: it earns nothing, and not everything."""
+    reason, finished, shown = run_cells("print('x' * 150_000)\nprint('y' * 150_000)\n0.5")
+    assert "printed more than" in reason and finished == set() and shown[0].startswith("NoResult")
+
+
+@needs_box
+def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
+    """A kernel that never comes up is told as this computer's, and no cell is said to have been run."""
+    monkeypatch.setattr(boxed_kernel, "boxed", lambda *_: ["/bin/false"])
+    with pytest.raises(boxed_kernel.BoxNotStarted, match="no fault of the work"):
+        run_cells("1")
 
 
 @needs_box
@@ -169,6 +248,19 @@ def test_cells_that_were_not_run_are_never_full_points():
     assert [utils.determine_grade(cell)[0] for cell in cells] == [0, 0.0, 2.0, 0.0, 0.0]
 
 
+def test_a_number_behind_other_outputs_or_twice_is_brought_into_its_range_too():
+    """Words before a number above the maximum, the same number twice, and a result without text."""
+    from nbgrader import utils
+
+    cells = [nbformat.v4.new_code_cell("", metadata=marks(f"t{number}", True, False, 2.0)) for number in range(3)]
+    said = nbformat.v4.new_output("stream", name="stdout", text="x")
+    for cell, values in zip(cells, (["99.0"], ["1.0", "1.0"], [""]), strict=True):
+        cell.outputs = [said, *(nbformat.v4.new_output("execute_result", {"text/plain": value}, execution_count=1)
+                                for value in values)]
+    settle(nbformat.v4.new_notebook(cells=cells), {0, 1, 2}, "")
+    assert [utils.determine_grade(cell)[0] for cell in cells] == [2.0, 1.0, 0.0]
+
+
 # ---- in a class -----------------------------------------------------------------------------------------------------
 
 
@@ -241,6 +333,11 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     hand_in(own_class, "wrong", "def crank_degrees(distributor):\n    return distributor")
     hand_in(own_class, "exits", RIGHT, before="import os; os._exit(0)")
     hand_in(own_class, "loops", "def crank_degrees(distributor):\n    while True: pass")
+    hand_in(own_class, "sleeps", "import time\ndef crank_degrees(distributor):\n    try:\n        time.sleep(60)\n"
+                                 "    except BaseException:\n        return 2 * distributor")
+    hand_in(own_class, "stops", "import os, signal\ndef crank_degrees(distributor):\n"
+                                "    os.kill(os.getpid(), signal.SIGSTOP)\n    return 2 * distributor")
+    hand_in(own_class, "dies", "import os\ndef crank_degrees(distributor):\n    os._exit(0)")
     hand_in(own_class, "tagged", "1 / 0", tags=["skip-execution"])
     hand_in(own_class, "robs", RIGHT, before=(
         f"import sqlite3\nc = sqlite3.connect({str(gradebook)!r})\nc.execute('UPDATE grade SET auto_score = 9')"))
@@ -248,14 +345,65 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     reports = {report.learner: report for report in room.judge(LESSON)}
     assert {name: points(own_class, name) for name in reports} == {
         "right": ALL, "half": ALL | {"own_hidden": 0.0}, "wrong": NONE, "exits": NONE, "loops": NONE, "tagged": NONE,
-        "robs": ALL}
+        "robs": ALL, "sleeps": NONE, "stops": NONE, "dies": NONE}
     assert "ended its own kernel" in " ".join(reports["exits"].remarks)
-    assert {report.status for report in reports.values()} == {JUDGED}
+    assert "own_test, own_hidden: It did not come to its end within 1 seconds" in " ".join(reports["sleeps"].remarks)
+    waiting = {"exits", "loops", "sleeps", "stops", "dies"}  # a person looks at what was not run to its end
+    assert {name: report.status for name, report in reports.items()} == {
+        name: NEEDS_PERSON if name in waiting else JUDGED for name in reports}
+    assert all("a person must look" in " ".join(reports[name].reasons) for name in waiting)
     assert room.feedback(list(reports.values())) == []
     page = (own_class / "feedback" / "half" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
     assert "2 of 6 points" in BeautifulSoup(page, "html.parser").find("header").get_text()
     assert "AssertionError" in page and "-1.5" not in page  # no line of the hidden test
     assert not any(report.judged_now for report in Classroom(own_class).judge(LESSON))
+
+
+TELLS = """import sys
+seen = []
+class Told(Exception): pass
+def crank_degrees(distributor):
+    seen.append((distributor, globals().get('In', [])[-1:]))
+    if distributor == 7:
+        raise Told(f'seen so far: {seen}')
+    return 0 if distributor < 0 else 2 * distributor"""
+
+
+@needs_box
+@pytest.mark.classroom
+def test_hidden_tests_never_reach_the_learners_page(tmp_path):
+    """Neither their lines, nor their traceback, nor the values and words of a failed assertion, nor what code that
+    looked at them says in a visible test behind them; a visible test before them keeps its words."""
+    root = tmp_path / "class"
+    source = source_notebook()
+    source.cells[3].source = ("### BEGIN HIDDEN TESTS\nwanted_here = -37.25\n"
+                              "assert crank_degrees(-18.625) == wanted_here, f'{wanted_here} was the word'\n"
+                              "### END HIDDEN TESTS")
+    source.cells.insert(4, nbformat.v4.new_code_cell("assert crank_degrees(7) == 14",
+                                                     metadata=marks("own_later", True, False, 1.0)))
+    (root / "source" / LESSON).mkdir(parents=True)
+    shutil.copyfile(course_package.HERE / "nbgrader_config.py", root / "nbgrader_config.py")
+    nbformat.write(source, root / "source" / LESSON / PAGE)
+    NbgraderCourse(root).release(LESSON)
+    hand_in(root, "tells", TELLS)
+    hand_in(root, "names", "def crank_degrees(distributor):\n"
+                           "    raise type(f'Named{distributor}'.replace('.', '_'), (Exception,), {})")
+    hand_in(root, "early", "def crank_degrees(distributor):\n    raise ValueError('no 3 here')")
+    room = Classroom(root)
+    reports = room.judge(LESSON)
+    assert room.feedback(reports) == []
+    pages = {name: (root / "feedback" / name / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
+             for name in ("tells", "names", "early")}
+    for learner, page in pages.items():
+        for secret in ("37.25", "18.625", "18_625", "wanted_here", "was the word", "HIDDEN TESTS", "seen so far"):
+            assert secret not in page, (learner, secret)
+        assert "Hidden tests are in this lesson" in page
+    assert "test did not pass (AssertionError)" in pages["tells"]
+    assert "no 3 here" in pages["early"] and "test did not pass (ValueError)" in pages["early"]
+    judged = (root / "autograded" / "tells" / LESSON / PAGE).read_text(encoding="utf-8")
+    assert "wanted_here" in judged and "was the word" in judged and "seen so far" in judged  # for the instructor
+    released = (root / "release" / LESSON / PAGE).read_text(encoding="utf-8")
+    assert "wanted_here" not in released
 
 
 @pytest.mark.classroom
