@@ -133,6 +133,20 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
     (`c.CodeInBox.notebook_seconds` and its like in `nbgrader_config.py`). Without bubblewrap (Linux; `apt-get install
     bubblewrap`) nothing is executed, and the summary says so. Files beside the notebook come from `source/` alone.
 
+    A test cell earns its points when the kernel reports that it ran to its end without an error. A test cell that ends
+    in a number earns that number. nbgrader gives all points for any other value at the end of a test cell, so end yours
+    in a number or in nothing. A cell that was stopped by the time limit, ended its kernel or never reported back earns
+    nothing, and the gradebook asks you to look at it.
+
+    Hidden tests, their tracebacks and their values are for you alone. From the first cell with hidden tests on, a
+    learner's feedback page shows only the kind of error for a failed test.
+
+    **What the box cannot prevent.** A learner's code runs in the same kernel as your tests, and before them. Code
+    written to cheat can change what `assert` and your functions do, report success in the kernel's name, read a hidden
+    test while it runs, and show what it read by the tests it fails. The box keeps that code away from everything
+    outside, but it cannot make its answers honest. Read the code before its points decide anything, and use other
+    values in the hidden tests of the next class.
+
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out
 hand-ins that hold links or huge files; `timing-course grade` judges those without following the links. It takes the

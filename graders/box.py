@@ -72,8 +72,8 @@ def boxed(command: list[str], limits: Limits, shared: Path | None = None, files:
     """The command line that runs `command` in a box, in an empty working folder of its own.
 
     `shared` is a folder that both sides may write; `files` a folder whose files, but for notebooks, are shown read-only
-    in the working folder. Of the environment nothing comes along: `env -i` takes it from bubblewrap itself, too, whose
-    own stands in /proc/1/environ of the box.
+    in the working folder. No environment variable comes along. `env -i` keeps them from bubblewrap itself too, because
+    its own environment shows in /proc/1/environ of the box.
     """
     size = str(limits.disk_mb * 1_000_000)
     folders = ("/tmp", WORKING_FOLDER, "/dev/shm")

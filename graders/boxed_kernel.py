@@ -65,10 +65,10 @@ class BoxedKernelManager(AsyncKernelManager):
 
 
 class BoxedClient(NotebookClient):
-    """Sends the cells one by one; keeps which were run to their end, and stops where outputs grow without end.
+    """Sends the cells one by one, notes which ran to their end, and stops where outputs grow without end.
 
-    A cell was run to its end where the kernel itself said so, by its reply and by being idle again with all outputs
-    sent. `ended` holds a sentence for each cell that was sent and of which it never did.
+    A cell ran to its end if the kernel replied to its request and reported itself idle after the outputs. `ended` holds
+    a sentence for each cell that was sent and did not get there, by the cell's place.
     """
 
     def __init__(self, nb: NotebookNode, most_output_bytes: int, cell_seconds: float, **kwargs):
@@ -86,11 +86,11 @@ class BoxedClient(NotebookClient):
 
     def _sent(self, cell, cell_index) -> None:
         self._idle_again = False
-        self.ended[cell_index] = "It left no result: the kernel was ended in it."
+        self.ended[cell_index] = "It left no result, because the kernel was ended while it ran."
 
     def _answered(self, cell, cell_index, execute_reply) -> None:
         said = execute_reply["content"]
-        if _BY_TIME in said:  # nbclient's own word, in the place of the reply that did not come
+        if _BY_TIME in said:  # nbclient puts this in place of the reply that did not come
             self.ended[cell_index] = self.late
         elif said.get("status") in ("ok", "error") and self._idle_again and not self.has_overflowed:
             self.finished.add(cell_index)
@@ -98,16 +98,19 @@ class BoxedClient(NotebookClient):
             if said["status"] == "error":
                 _show_failure(cell, said)
         else:
-            self.ended[cell_index] = "It left no result: the kernel never said that it came to the cell's end."
+            self.ended[cell_index] = "It left no result, because the kernel never reported its end."
 
     @property
     def has_overflowed(self) -> bool:
-        """Whether there was more output than is taken, so that some was left out."""
+        """Whether there was too much output, so that some of it was left out."""
         return self._output_bytes > self.most_output_bytes
 
     def process_message(self, msg, cell, cell_index):
-        """Take one message of the kernel that adds an output, unless there were too many already. What would take an
-        output back or lead it elsewhere (clear_output, widgets) is not followed: a test cell without one earns all."""
+        """Take one message of the kernel that adds an output, unless there was too much output already.
+
+        Messages that remove or redirect outputs (clear_output, widgets) are left out, because nbgrader gives all points
+        to a test cell without output.
+        """
         if msg["msg_type"] in ADDS_OUTPUT:
             self._output_bytes += len(str(msg["content"]))
             if self.has_overflowed:
@@ -120,7 +123,7 @@ class BoxedClient(NotebookClient):
 
 
 class BoxNotStarted(TimingCourseError):
-    """No kernel came up in the box, so that nothing of the notebook was run: a fault of this computer's."""
+    """The kernel in the box did not start, so no cell was run. The fault lies in this computer, not in the hand-in."""
 
 
 def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_seconds: float,
@@ -128,8 +131,9 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
     """Run the notebook's code cells in a box and leave their outputs in them, plain text and pictures alone.
 
     Returns one sentence where the box had to be ended or ended itself, or nothing; and the places of the cells that
-    ran to their end, well or not. One that was begun and did not shows an error first of all. `files` is the folder
-    whose files the code may read. Raises BoxNotStarted where no cell could be sent, and nothing for what the code does.
+    ran to their end, failed or not. A cell that was sent and did not get there has an error as its first output.
+    `files` is the folder whose files the code may read. Raises BoxNotStarted where no cell could be sent, and nothing
+    for what the code does.
     """
     with tempfile.TemporaryDirectory(prefix="box-", ignore_cleanup_errors=True) as name:
         shared = Path(name).resolve()
@@ -143,7 +147,7 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
             except (DeadKernelError, CellControlSignal, RuntimeError, OSError) as error:
                 if not (client.finished or client.ended):
                     raise BoxNotStarted(
-                        f"The kernel in the box did not start ({watch.reason or type(error).__name__}), which is no "
+                        f"The kernel in the box did not start ({watch.reason or type(error).__name__}). This is no "
                         "fault of the work: run this again when the computer is less busy.") from error
                 reason = watch.reason or f"The notebook ended its own kernel ({type(error).__name__})."
             finally:
@@ -170,7 +174,7 @@ def _ended_for_sure(manager: BoxedKernelManager):
 
 
 def _show_failure(cell: NotebookNode, said: dict) -> None:
-    """Put the failure that the kernel's reply tells before all outputs, where nbgrader would read them as none."""
+    """Put the failure in the kernel's reply before the outputs, unless nbgrader already finds one in them."""
     read = next((one for one in cell.outputs if one.output_type in ("error", "execute_result")
                  or one.get("name") == "stderr"), None)
     if read is None or read.output_type == "execute_result":
@@ -264,7 +268,7 @@ def settle(nb: NotebookNode, finished: set[int], reason: str) -> dict[str, str]:
 
 
 def _remarks(not_run: dict[str, str]) -> list[str]:
-    """What is said of cells that were not run to their end: each sentence once, with the cells it is about."""
+    """Each sentence about cells that did not run to their end, once, with the names of those cells."""
     names: dict[str, list[str]] = {}
     for name, sentence in not_run.items():
         names.setdefault(sentence, []).append(name)
@@ -272,8 +276,8 @@ def _remarks(not_run: dict[str, str]) -> list[str]:
 
 
 def _from_first_hidden_test(nb: NotebookNode, mark: str) -> int:
-    """Place of the first cell with hidden tests. From there on the kernel knows them, and so does the learner's code
-    in it: its words are no longer fit for a page that the learner gets."""
+    """Place of the first cell with hidden tests. From there on the kernel, and the learner's code in it, can read them,
+    so error messages may hold them."""
     return next((place for place, cell in enumerate(nb.cells) if cell.cell_type == "code" and mark in cell.source),
                 len(nb.cells))
 
@@ -309,12 +313,12 @@ def _found(cell: NotebookNode, problem: str, is_secret: bool) -> dict:
 
 
 def _said(cell: NotebookNode, points: float, is_secret: bool) -> str:
-    """What the learner's page says of a test cell: the error's own words, but nothing that a hidden test may have told,
-    and no line of the test."""
+    """The sentence about a test cell on the learner's page: the error's own words, but none that may hold a hidden
+    test."""
     error = next((output for output in cell.outputs if output.output_type == "error"), None)
     if error is None:
         return "The test ran to its end." if points else "The test earned nothing."
     if not is_secret:
         return f"{error.ename}: {error.evalue}"[:500]
     known = f" ({error.ename})" if error.ename in _COMMON_ERRORS else ""
-    return f"The test did not pass{known}. Hidden tests are in this lesson, so that no more is told."
+    return f"The test did not pass{known}. Hidden tests are in this lesson, so no more can be shown."
