@@ -1,4 +1,4 @@
-"""The report on a class, by command: its page and its table, with a bar while everybody's way is replayed."""
+"""The report on a class, by command: its page and its table, with a progress bar."""
 
 from __future__ import annotations
 

@@ -90,7 +90,13 @@ class EvidenceWriter:
             self._write(_header_content(header))
 
     def append(self, event: Event) -> None:
-        """Write one event. Raises EvidenceError where another program changed the file meanwhile."""
+        """Write one event.
+
+        Raises EvidenceError where another program changed the file meanwhile, and ValueError where the value is a
+        number that could not be read back: NaN, an infinity or a whole number beyond 1.8e308.
+        """
+        if isinstance(event.value, int | float) and not _fits_a_float(event.value):
+            raise ValueError(f"Evidence holds numbers from -1.8e308 to 1.8e308, and {event.control} was given another.")
         self._write(asdict(event))
         self.events.append(event)
 
@@ -260,9 +266,17 @@ def _event(content: dict, number: int, name: str) -> Event:
         raise bad("value must be text, a number, yes/no or nothing, and unit text or nothing")
     if isinstance(value, str) and len(value) > LARGEST_TEXT:
         raise bad(f"a written answer may have {LARGEST_TEXT} characters and this one has {len(value)}")
-    if isinstance(value, int | float) and not math.isfinite(value):
-        raise bad("value must be a finite number")
+    if isinstance(value, int | float) and not _fits_a_float(value):
+        raise bad("value must be a number from -1.8e308 to 1.8e308")
     return Event(**content)
+
+
+def _fits_a_float(value: int | float) -> bool:
+    """Whether a number can be computed with. JSON allows whole numbers of hundreds of digits, which cannot."""
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
 
 
 def _check_clock(events: tuple[Event, ...], name: str) -> None:

@@ -2,7 +2,8 @@
 
 Replaying a learner's work is most of what a class run has to compute. It is done in processes of our own, each of
 which judges many hand-ins, and each verdict has a time limit: a hand-in that asks for hours of engine time, or on
-which a process breaks down, becomes a verdict that says so, and the others go on.
+which a process breaks down, becomes a verdict that says so, and the others go on. Where no process can be started, each
+hand-in that is left gets a verdict that says so. That is no fault of the work, so the next class run judges it again.
 """
 
 from __future__ import annotations
@@ -18,16 +19,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .judge import judge_lesson
-from .outcome import LessonResult
+from .outcome import NO_JUDGE, LessonResult
 
 TIME_LIMIT_S = 120.0
+START_LIMIT_S = 60.0
 TOO_LONG = ("This work could not be judged within {limit:.0f} seconds: its evidence asks for more engine time than a "
             "lesson takes. A person must look at it.")
+NOT_STARTED = ("This work was not judged, because no judge could be started on this computer ({reason}). That is no "
+               "fault of the work: the instructor must put it right and run the judging again.")
 BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
 # The judges stand behind the one process that writes into the gradebook: whatever is ready goes in at once, and no
 # processor is idle at the end while that one still writes.
 _BEHIND = 10
+_READY = "ready"
 _BEHIND_ON_WINDOWS = getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0)
+
+
+class NoJudge(Exception):
+    """A process that judges could not be started; the text is the reason."""
 
 
 @dataclass(frozen=True)
@@ -49,12 +58,15 @@ def default_workers() -> int:
 class JudgedAhead:
     """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager."""
 
-    def __init__(self, tasks: list[Task], workers: int | None = None, time_limit_s: float = TIME_LIMIT_S):
-        self.time_limit_s = time_limit_s
+    def __init__(self, tasks: list[Task], workers: int | None = None, time_limit_s: float = TIME_LIMIT_S,
+                 start_limit_s: float = START_LIMIT_S):
+        self.time_limit_s, self.start_limit_s = time_limit_s, start_limit_s
         self.workers = min(default_workers() if workers is None else workers, len(tasks))
         self._verdicts: dict[Task, Future] = {task: Future() for task in tasks} if self.workers else {}
         self._left = deque(self._verdicts)
         self._processes: set[subprocess.Popen] = set()
+        self._serving, self._lock = self.workers, threading.Lock()
+        self._reason, self._over = "", False
 
     def __enter__(self) -> JudgedAhead:
         self._threads = [threading.Thread(target=self._serve, daemon=True) for _ in range(self.workers)]
@@ -63,6 +75,7 @@ class JudgedAhead:
         return self
 
     def __exit__(self, *_) -> None:
+        self._over = True
         self._left.clear()
         for process in tuple(self._processes):
             process.kill()
@@ -77,27 +90,66 @@ class JudgedAhead:
         return waiting.result() if waiting else judge_lesson(lesson, evidence, engines, learner, rubrics)
 
     def _serve(self) -> None:
+        """Serve tasks with one process. Where that cannot go on, the other threads take the tasks that are left, and
+        the last thread answers what nobody could judge."""
+        try:
+            self._serve_tasks()
+        except Exception as error:
+            self._reason = str(error) if isinstance(error, NoJudge) else type(error).__name__
+        with self._lock:
+            self._serving -= 1
+            is_last = not self._serving
+        while is_last and self._left:
+            task = self._left.popleft()
+            sentence = NOT_STARTED.format(reason=self._reason)
+            self._verdicts[task].set_result(LessonResult(task.lesson, task.learner, (), sentence, NO_JUDGE))
+
+    def _serve_tasks(self) -> None:
         """Give one process task after task, and a new process the next ones where it had to be ended."""
         process = None
-        while True:
-            try:
-                task = self._left.popleft()
-            except IndexError:
-                break
-            if process is None or process.poll() is not None:
-                process = self._started()
-            self._verdicts[task].set_result(self._asked(process, task))
-        if process is not None:
-            process.kill()
-            process.wait()
+        try:
+            while not self._over:
+                try:
+                    task = self._left.popleft()
+                except IndexError:
+                    break
+                try:
+                    if process is None or process.poll() is not None:
+                        process = self._started()
+                    verdict = self._asked(process, task)
+                except BaseException:
+                    self._left.appendleft(task)
+                    raise
+                self._verdicts[task].set_result(verdict)
+        finally:
+            if process is not None:
+                process.kill()
+                process.wait()
 
     def _started(self) -> subprocess.Popen:
+        """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
         path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
-        process = subprocess.Popen([sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
-                                   stdin=subprocess.PIPE, stdout=subprocess.PIPE, creationflags=_BEHIND_ON_WINDOWS,
-                                   env={**os.environ, "PYTHONPATH": path})
+        try:
+            process = subprocess.Popen([sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
+                                       stdin=subprocess.PIPE, stdout=subprocess.PIPE, creationflags=_BEHIND_ON_WINDOWS,
+                                       env={**os.environ, "PYTHONPATH": path})
+        except OSError as error:  # without its file name, which is no learner's business
+            raise NoJudge(f"the program does not start: {error.strerror}") from error
         self._processes.add(process)
-        return process
+        late = threading.Timer(self.start_limit_s, process.kill)
+        late.start()
+        try:
+            ready, in_time = pickle.load(process.stdout) == _READY, True
+        except Exception:  # it ended, was ended, or said something else
+            ready, in_time = False, late.is_alive()
+        finally:
+            late.cancel()
+        if ready and not self._over:
+            return process
+        process.kill()
+        status = process.wait()
+        raise NoJudge(f"its process ended at once, with status {status}" if in_time else
+                      f"its process was not ready within {self.start_limit_s:g} seconds")
 
     def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult:
         """Send one task and wait for its verdict, but not for ever."""
@@ -107,7 +159,7 @@ class JudgedAhead:
             pickle.dump(task, process.stdin)
             process.stdin.flush()
             return pickle.load(process.stdout)
-        except (OSError, EOFError, pickle.UnpicklingError):
+        except Exception:  # whatever comes back instead of a verdict, nobody may wait for it for ever
             in_time = late.is_alive()
             process.kill()
             process.wait()
@@ -122,6 +174,8 @@ def work() -> None:
     if hasattr(os, "nice"):
         os.nice(_BEHIND)
     verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # whatever prints must not mix with the verdicts
+    pickle.dump(_READY, verdicts)
+    verdicts.flush()
     while True:
         try:
             task = pickle.load(sys.stdin.buffer)

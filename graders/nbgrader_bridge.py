@@ -29,7 +29,7 @@ from .judge import judge_lesson
 from .nbgrader_notebook import RECORD, HandInExporter, new_cell
 from .nbgrader_page import FeedbackPageExporter, MarksForPage
 from .nbgrader_restore import EmptiedMarksRemoved, MarksAsReleased, MissingCellsPutBack, NotesInert, course_of
-from .outcome import ExerciseResult, LessonResult
+from .outcome import NO_JUDGE, ExerciseResult, LessonResult
 from .to_judge import ToJudge, to_judge
 
 __all__ = ["RECORD", "AskForPerson", "EmptiedMarksRemoved", "FeedbackPageExporter", "HandInExporter", "Judge",
@@ -74,7 +74,7 @@ class Judge(NbGraderPreprocessor):
         strangers = _strangers(wanted.found, resources["nbgrader"]["notebook"]) if earlier else []
         remarks = [*map(shortened, (*earlier, *strangers, *wanted.found.remarks, *result.notes))]
         record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
-                  "remarks": remarks, "key": wanted.key(), "hand_in": wanted.found.digest(), "exercises": {},
+                  "remarks": remarks, "key": _key(wanted, result), "hand_in": wanted.found.digest(), "exercises": {},
                   "runs_code": result.problem_kind == NO_RUBRIC}
         for cell in nb.cells:
             if utils.is_grade(cell):
@@ -163,6 +163,11 @@ def _strangers(found: hand_in.HandIn, wanted: str) -> list[str]:
         return []
     return [f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
             "and hand in again to have your notes on the page."]
+
+
+def _key(wanted: ToJudge, result: LessonResult) -> str:
+    """The key of the verdict, or another one where nothing was judged, so that the next class run judges it."""
+    return f"{wanted.key()} without a judge" if result.problem_kind == NO_JUDGE else wanted.key()
 
 
 def _criteria(exercise: ExerciseResult | None) -> list[dict]:

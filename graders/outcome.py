@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+NO_JUDGE = "no judge"  # the kind of problem that the next class run tries again: it is no fault of the work
+
 
 class Outcome(Enum):
     """What the judge can say of one criterion."""
@@ -33,8 +35,9 @@ class Trace:
     """What was done at the bench in the try that counts, as points of a line.
 
     `over` says what `along` holds: "timing", the base timing counted from where it was found [crank deg, earlier is
-    more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. `peak` is where the highest vacuum
-    lies, and `acts` are the times of what hands did; each is there where `over` gives it a place.
+    more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. Over timing, `peak` is where the
+    highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try.
+    Over time, `acts` are the times of what hands did.
     """
 
     over: str
@@ -43,6 +46,8 @@ class Trace:
     speed_rpm: tuple[float, ...]
     peak: float | None = None
     acts: tuple[float, ...] = ()
+    method: float | None = None
+    left_at: float | None = None
 
 
 @dataclass(frozen=True)

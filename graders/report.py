@@ -1,7 +1,7 @@
 """The report on a class: a page for the instructor and a table for the school, from gradebook and verdicts.
 
-Nothing is judged here. What was judged by `timing-course grade` is read, and everybody's way at the bench is replayed
-for the picture. The same class gives the same files to the byte.
+Nothing is judged or replayed here: everything comes from the gradebook and from the judge's records. So no hand-in,
+however large or long, can hold up the report. The same class gives the same files to the byte.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from engine_sim import TimingCourseError, read_evidence
+from engine_sim import TimingCourseError
 
 from .classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
 from .feedback import DIRECTION_OVERRIDES
@@ -171,12 +171,21 @@ def _row(classroom: Classroom, standing: HandInReport) -> Row:
     entry = classroom.roster.entries.get(learner) or Listed(learner)
     penalty = classroom.course.late_penalty(lesson, learner) if settled else 0.0
     return Row(entry, lesson, status, max(standing.points - penalty, 0.0) if settled else None,
-               sum(classroom.course.grade_cells(lesson).values()), penalty, " ".join(standing.reasons),
+               sum(classroom.course.grade_cells(lesson).values()), penalty, _why(standing, record),
                {grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points
                 for grade in grades} if settled else {},
                tuple(dict(one, exercise=name) for name, found in record.get("exercises", {}).items()
                      for one in found.get("criteria", ())),
                not record or classroom.is_by_present_rules(lesson, learner))
+
+
+def _why(standing: HandInReport, record: Mapping) -> str:
+    """Why a person must look, or had to: the sentences of the class run, and those that a mark by hand has settled."""
+    could_not = [record["problem"]] if record.get("problem") else dict.fromkeys(
+        found["needs_person"] for found in record.get("exercises", {}).values()
+        if any(one["outcome"] == NOT_JUDGEABLE for one in found.get("criteria", ())))
+    settled = [sentence for sentence in could_not if sentence not in standing.reasons]
+    return " ".join((*standing.reasons, *(f"Marked by hand. The judge said: {sentence}" for sentence in settled)))
 
 
 def _mean(shares: list[float]) -> float:
@@ -224,11 +233,8 @@ def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: P
         ways = []
         for done, row in enumerate(rows):
             progress(f"{rubric.lesson}: the way of {row.learner.id}", done, len(rows))
-            wanted = classroom.to_judge(row.learner.id, rubric.lesson)
-            try:
-                way = way_of(exercise, wanted, read_evidence(wanted.found.evidence))
-            except TimingCourseError:
-                continue  # its status says already that it could not be judged
+            found = classroom.record(rubric.lesson, row.learner.id)["exercises"].get(exercise.id, {})
+            way = way_of(exercise, row.learner.id, found)
             ways += [way] if way else []
         if ways:
             yield Picture(exercise.title, picture_address(ways, LIGHT), picture_address(ways, DARK), in_words(ways),

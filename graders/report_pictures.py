@@ -1,6 +1,7 @@
 """The ways of a whole class at the bench, laid over each other: vacuum and speed over the base timing.
 
-Every engine is another, so the timing is counted from where the method leads on the learner's own.
+Every engine is another, so the timing is counted from where the method leads on the learner's own. The judge kept each
+way with its verdict: nothing that a learner handed in is read or replayed again.
 """
 
 from __future__ import annotations
@@ -12,13 +13,10 @@ from dataclasses import dataclass
 
 from .compare import KPA_PER_INHG
 from .exercise import ExerciseRubric
-from .judge import best_try, judged_tries
 from .outcome import Outcome
 from .palette import chart_style
-from .to_judge import ToJudge
 from .trace import ENDED
-
-MOST_SAMPLES = 600  # a way drawn with more looks the same
+from .trace_picture import read_trace
 
 
 @dataclass(frozen=True)
@@ -45,25 +43,17 @@ class Way:
         return self.highest_vacuum_inhg * KPA_PER_INHG
 
 
-def way_of(exercise: ExerciseRubric, wanted: ToJudge, evidence) -> Way | None:
-    """The way of the try that counts, or None where the distributor was never turned on the running engine.
-
-    Raises TimingCourseError where the evidence cannot be replayed.
-    """
-    judged = judged_tries(exercise, evidence, wanted.engines) if evidence.of_exercise(exercise.id) else []
-    if not judged:
+def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None:
+    """The way in the try that counts, from the judge's record of this exercise. None where the distributor was never
+    turned on the running engine, where the work could not be judged, or where an edition of the course judged it that
+    kept no such way."""
+    trace = read_trace(found.get("trace"))
+    if trace is None or trace.over != "timing" or None in (trace.peak, trace.method, trace.left_at):
         return None
-    case, result = best_try(judged)
-    samples = case.search
-    if not samples:
-        return None
-    method = case.reference.method
-    ended = next(one for one, rule in zip(result.criteria, exercise.criteria, strict=True) if rule.check == ENDED)
-    shown = samples[:: -(-len(samples) // MOST_SAMPLES)]
-    return Way(wanted.learner, tuple(one.base_timing_deg - method.timing_deg for one in shown),
-               tuple(one.vacuum_inhg for one in shown), tuple(one.speed_rpm for one in shown),
-               case.final_timing_deg - method.timing_deg, method.peak_timing_deg - method.timing_deg,
-               ended.outcome is Outcome.MET)
+    ended = next(one.id for one in exercise.criteria if one.check == ENDED)
+    met = {one["criterion"] for one in found["criteria"] if one["outcome"] == Outcome.MET.value}
+    return Way(learner, tuple(deg - trace.method for deg in trace.along), trace.vacuum_inhg, trace.speed_rpm,
+               trace.left_at - trace.method, trace.peak - trace.method, ended in met)
 
 
 def picture(ways: Sequence[Way], theme: Mapping[str, str]) -> bytes:

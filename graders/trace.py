@@ -20,8 +20,10 @@ def trace_of(exercise: ExerciseRubric, case: Case) -> Trace | None:
     """The trace of a try, or None where the engine never ran."""
     if searches(exercise) and case.search:
         found_deg = case.trajectory.samples[0].base_timing_deg
+        marks = {"peak": case.reference.method.peak_timing_deg, "method": case.reference.method.timing_deg,
+                 "left_at": case.final_timing_deg}
         return _trace("timing", case.search, lambda sample: sample.base_timing_deg - found_deg,
-                      peak=round(case.reference.method.peak_timing_deg - found_deg, PLACES["along"]))
+                      **{name: round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()})
     running = [sample for sample in case.trajectory.samples if sample.running]
     if len(running) < 2:
         return None

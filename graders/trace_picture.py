@@ -25,25 +25,25 @@ def trace_picture(told: Mapping | Trace | None) -> str:
 
     `told` is a Trace, or one that went through JSON.
     """
-    trace = told if isinstance(told, Trace) else _read(told)
+    trace = told if isinstance(told, Trace) else read_trace(told)
     if trace is None:
         return ""
     words = in_words(trace)
     return f'<figure class="trace">{_svg(trace, words)}<figcaption>{words}</figcaption></figure>'
 
 
-def _read(told) -> Trace | None:
+def read_trace(told) -> Trace | None:
     """A trace from what a notebook's record holds; None where that is none."""
     try:
         lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]
-        peak = None if told["peak"] is None else float(told["peak"])
-    except (TypeError, KeyError, ValueError):
+        marks = [None if told.get(name) is None else float(told[name]) for name in ("peak", "method", "left_at")]
+    except (TypeError, KeyError, ValueError, AttributeError, OverflowError):
         return None
-    numbers = [value for line in lines for value in line] + ([] if peak is None else [peak])
+    numbers = [value for line in (*lines, marks) for value in line if value is not None]
     if told["over"] not in ACROSS or not lines[0] or len({len(line) for line in lines[:3]}) != 1 \
             or not all(map(math.isfinite, numbers)):
         return None
-    return Trace(told["over"], *lines[:3], peak, lines[3])
+    return Trace(told["over"], *lines[:3], marks[0], lines[3], *marks[1:])
 
 
 def in_words(trace: Trace) -> str:

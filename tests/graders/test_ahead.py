@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
+import threading
 import time
 
 import pytest
 
 import course
 from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
-from graders.ahead import JudgedAhead, Task
+from graders.ahead import JudgedAhead, NoJudge, Task
 from graders.judge import judge_lesson
+from graders.outcome import NO_JUDGE
 
 LESSON = "l04_base_timing"
 
@@ -86,6 +88,79 @@ def test_leaving_early_ends_the_processes(tasks):
         time.sleep(1.0)
         raise KeyboardInterrupt
     assert all(process.poll() is not None for process in ahead._processes)
+
+
+def in_time(ahead, tasks, seconds=40.0):
+    """The verdicts on tasks, or a failure where they do not come in time."""
+    verdicts = []
+    thread = threading.Thread(target=lambda: verdicts.extend(ask(ahead, task) for task in tasks), daemon=True)
+    thread.start()
+    thread.join(seconds)
+    assert len(verdicts) == len(tasks), "a verdict never came"
+    return verdicts
+
+
+def program(folder, text):
+    """A program of a shell script, to be started in the place of Python."""
+    path = folder / "program"
+    path.write_text(f"#!/bin/sh\n{text}\n", encoding="utf-8")
+    path.chmod(0o755)
+    return str(path)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the programs are shell scripts")
+@pytest.mark.parametrize("text, reason", [
+    (None, "does not start: No such file"), ("exit 3", "ended at once, with status 3"),
+    ("exec sleep 60", "not ready within 1 seconds"), ("echo nonsense; exec sleep 60", "ended at once"),
+], ids=["missing", "ends at once", "never ready", "says something else"])
+def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch, text, reason):
+    """Every hand-in gets a verdict in time, which blames the computer and not the work."""
+    monkeypatch.setattr("graders.ahead.sys.executable",
+                        program(tmp_path, text) if text else str(tmp_path / "missing"))
+    with JudgedAhead(tasks, workers=2, start_limit_s=1.0) as ahead:
+        verdicts = in_time(ahead, tasks)
+    for verdict in verdicts:
+        assert verdict.problem_kind == NO_JUDGE and verdict.points == 0.0
+        assert reason in verdict.problem and "no fault of the work" in verdict.problem
+        assert str(tmp_path) not in verdict.problem
+    assert all(process.poll() is not None for process in ahead._processes)
+
+
+def test_a_judge_that_cannot_be_imported_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch):
+    """A process that dies while it loads the course's code costs nobody anything but a second run."""
+    (tmp_path / "numpy.py").write_text("raise RuntimeError('broken installation')", encoding="utf-8")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    with JudgedAhead(tasks[:1], workers=1) as ahead:
+        verdict, = in_time(ahead, tasks[:1])
+    assert verdict.problem_kind == NO_JUDGE and "ended at once, with status 1" in verdict.problem
+
+
+def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
+    """The second of two processes judges what the first one had before it."""
+    class OneFails(JudgedAhead):
+        count = 0
+
+        def _started(self):
+            OneFails.count += 1
+            if OneFails.count == 1:
+                time.sleep(0.5)
+                raise NoJudge("no memory")
+            return super()._started()
+
+    wanted = [tasks[0], tasks[2]]
+    with OneFails(wanted, workers=2) as ahead:
+        assert [verdict.points for verdict in in_time(ahead, wanted)] == [2.0, 2.0]
+
+
+def test_whatever_breaks_beside_a_process_is_a_verdict_too(tasks):
+    """Where the thread that serves a process fails, its hand-in is not left without a verdict."""
+    class Breaks(JudgedAhead):
+        def _asked(self, process, task):
+            raise RuntimeError("can't start new thread")
+
+    with Breaks(tasks[:1], workers=1) as ahead:
+        verdict, = in_time(ahead, tasks[:1])
+    assert verdict.problem_kind == NO_JUDGE and "RuntimeError" in verdict.problem
 
 
 @pytest.mark.skipif(not hasattr(os, "getpriority"), reason="priorities are read so on POSIX alone")
