@@ -108,14 +108,14 @@ class JudgedAhead:
         """Give one process task after task, and a new process the next ones where it had to be ended."""
         process = None
         try:
-            while not self._over:
+            while self._left and not self._over:
+                if process is None or process.poll() is not None:
+                    process = self._started()  # before a task is taken, which another process may judge meanwhile
                 try:
                     task = self._left.popleft()
                 except IndexError:
                     break
                 try:
-                    if process is None or process.poll() is not None:
-                        process = self._started()
                     verdict = self._asked(process, task)
                 except BaseException:
                     self._left.appendleft(task)
