@@ -38,6 +38,29 @@ def test_round_trip(file):
     assert (evidence.header, list(evidence.events), evidence.torn) == (HEADER, EVENTS, False)
 
 
+@pytest.mark.parametrize("value", [10**400, -(10**400), float("inf"), float("nan")], ids=lambda value: str(value)[:5])
+def test_a_number_that_no_computation_takes_is_not_written(file, value):
+    """The writer refuses what could not be read back, and the file stays as it was; a long whole number may stand."""
+    writer, before = EvidenceWriter(file, HEADER), file.read_bytes()
+    with pytest.raises(ValueError, match="and idle_screw was given another"):
+        writer.append(Event(3.0, "bench", "idle_screw", value, "turns in"))
+    assert file.read_bytes() == before
+    writer.append(Event(3.0, "bench", "idle_screw", 10**300, "turns in"))
+    assert read_evidence(file).events[-1].value == 10**300
+
+
+@pytest.mark.parametrize("value", [10**400, -(10**400)], ids=["plus", "minus"])
+def test_a_whole_number_of_400_digits_is_refused_with_its_line(file, value):
+    """JSON allows it and no computation takes it: in a sound chain, too, it has its sentence."""
+    content = {"time_s": 9.0, "exercise": "bench", "control": "idle_screw", "value": value, "unit": None}
+    last = json.loads(file.read_bytes().splitlines()[-1])["digest"]
+    with file.open("ab") as open_file:
+        open_file.write(chained_line(content, last)[0])
+    assert kind_of(file) == "not allowed"
+    with pytest.raises(EvidenceError, match="line 5: value must be a number from"):
+        read_evidence(file)
+
+
 def test_going_on_after_a_restart(file):
     """A writer that is opened again continues the chain."""
     EvidenceWriter(file, HEADER).append(Event(3.0, "bench", "chocks", "in place"))

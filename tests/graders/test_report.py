@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import os
 import shutil
@@ -12,8 +13,12 @@ from bs4 import BeautifulSoup
 from nbgrader.api import Gradebook
 from rich.console import Console
 
+import course
 from course import class_folder, class_report
+from engine_sim import read_evidence
+from graders.ahead import JudgedAhead
 from graders.classroom import Classroom
+from graders.judge import best_try, judged_tries
 from graders.palette import LIGHT
 from graders.report import (
     COLUMNS,
@@ -28,9 +33,12 @@ from graders.report import (
     table_text,
     write_report,
 )
-from graders.report_pictures import Way, in_words, picture
+from graders.report_pictures import Way, in_words, picture, way_of
 from graders.roster import Listed
-from tests.scripted_learner import Habits, evidence_by
+from graders.rubrics import load_rubric
+from tests.scripted_learner import SAFE, Habits, evidence_by
+from tests.submissions import hostile
+from tests.submissions.making import BENCH
 
 LESSON = "l04_base_timing"
 WRITTEN = "l04_explain"
@@ -209,6 +217,129 @@ def test_everybody_stands_beside_every_lesson():
     assert rows == [["Learner", "l01", "l02"], ["ada", "✓ 3 of 5", "–"], ["bo", "–", ""]]
     assert page.find(id="l02_two").find("table") is None and "Nobody has handed" in page.find(id="l02_two").get_text()
     assert BeautifulSoup(page_text("spring", [worked]), "html.parser").find("table", class_="everybody") is None
+
+
+LEARNERS = ("whole", "digits", "months", "huge", "slow", "no_judge")
+
+
+@pytest.fixture(scope="module")
+def strained(tmp_path_factory):
+    """Hand-ins that break what is not limited, each once as judged and once as marked by hand since; one honest; and
+    the report made where no replay is allowed: its class folder, its rows by learner, the page's text."""
+    root = tmp_path_factory.mktemp("strained") / "spring"
+    class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
+    lay_down = {"digits": hostile.hostile_evidence.number_of_four_hundred_digits,
+                "months": hostile.hostile_evidence.months_of_engine_time,
+                "huge": hostile.hostile_evidence.evidence_of_500_mb, "slow": hours_at_idle}
+
+    def handed_in(*names):
+        for name in names:
+            for learner in (name, f"{name}_marked"):
+                folder = root / "submitted" / learner / LESSON
+                shutil.copytree(root / "release" / LESSON, folder)
+                if name in lay_down:
+                    lay_down[name](folder, learner, "spring")
+                else:
+                    evidence_by(folder / "evidence.jsonl", learner, Habits(), class_id="spring")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("graders.classroom.JudgedAhead", functools.partial(JudgedAhead, time_limit_s=0.5))
+        handed_in("slow")
+        Classroom(root, workers=2).judge(LESSON)
+    handed_in("whole", "digits", "months", "huge")
+    Classroom(root, workers=2).judge(LESSON)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("graders.ahead.sys.executable", str(root / "missing"))
+        handed_in("no_judge")
+        Classroom(root, workers=2).judge(LESSON)
+    with Gradebook(Classroom(root).course.directory.db_url) as gradebook:
+        for name in LEARNERS:
+            for grade in gradebook.find_submission_notebook(LESSON, LESSON, f"{name}_marked").grades:
+                grade.manual_score, grade.needs_manual_grade = 1.0, False
+        gradebook.db.commit()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("graders.replay.replay", _refuse)
+        patch.setattr("graders.judge.read_evidence", _refuse)
+        assert class_report.run(root, LESSON, Console(file=io.StringIO())) == 0
+    page = (root / "report" / "index.html").read_text(encoding="utf-8")
+    return root, {row["id"]: row for row in table_of(root)}, page
+
+
+def hours_at_idle(folder, learner, class_id):
+    """A sound chain of eleven hours of a running engine: within the limit of engine time, and long to go through."""
+    safe = [hostile.answer(BENCH, value, None, 1.0, control) for control, value in SAFE.items()]
+    turns = [hostile.answer(BENCH, 0.2 + 0.2 * (number % 2), None, 3.0 + 2.0 * number, "throttle")
+             for number in range(11 * 1800)]
+    starter = hostile.answer(BENCH, None, None, 2.0, "starter")
+    hostile.answered(folder, learner, class_id, *safe, starter, *turns)
+
+
+def _refuse(*_, **__):
+    raise AssertionError("the report read or replayed a hand-in")
+
+
+@pytest.mark.parametrize("learner, says", [
+    ("digits", "value must be a number"), ("months", "hours of engine time"), ("huge", "MB long"),
+    ("slow", "could not be judged within"), ("no_judge", "no judge could be started"),
+])
+def test_the_report_shows_a_hand_in_beyond_a_limit_with_its_sentence_and_goes_on(strained, learner, says):
+    """As judged it has no points or waits, marked by hand it counts, and each time the sentence says why."""
+    root, rows, page = strained
+    judged, marked = rows[learner], rows[f"{learner}_marked"]
+    assert judged["status"] == ("needs a person" if learner == "months" else "could not be judged")
+    assert marked["status"] == "graded" and marked["points"] == "5"
+    assert says in judged["why"] and "Marked by hand" not in judged["why"]
+    assert says in marked["why"] and marked["why"].startswith("Marked by hand. The judge said:")
+    texts = {term.get_text(): term.find_next("dd").get_text() for term in BeautifulSoup(page, "html.parser")("dt")}
+    assert says in texts[learner] and says in texts[f"{learner}_marked"]
+    grades = {grade.name: grade for grade in Classroom(root).course.grades(LESSON, learner)}
+    bench = grades["l04_set_base_timing"]
+    assert bench.points == 0.0 and bench.needs_person
+
+
+def test_the_report_draws_the_others_beside_them(strained):
+    """The honest one, marked or not, has a way in the picture, and no other has."""
+    _, rows, page = strained
+    part = section(page, "Set the base timing")
+    assert {row.th.get_text() for row in part.tbody.find_all("tr")} == {"whole", "whole_marked"}
+    assert rows["whole"]["status"] == "needs a person" and rows["whole"]["points"] == "30"
+    assert rows["whole_marked"]["why"] == "" and rows["whole_marked"]["status"] == "graded"
+
+
+def test_a_hand_in_that_no_judge_was_started_for_is_judged_by_the_next_run(strained, tmp_path):
+    """The fault was the computer's: the same hand-in has its points once a judge can be started; marks stay."""
+    shutil.copytree(strained[0], tmp_path / "spring")
+    reports = {report.learner: report for report in Classroom(tmp_path / "spring", workers=1).judge(LESSON)}
+    assert {name for name, report in reports.items() if report.judged_now} == {"no_judge", "no_judge_marked"}
+    assert reports["no_judge"].points == 30.0 and reports["no_judge_marked"].points == 5.0
+
+
+def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
+    """What the judge kept of a way agrees with the replayed try: where it ended, the peak, the highest vacuum."""
+    root, _, _ = strained
+    room = Classroom(root)
+    exercise = load_rubric(LESSON).exercises["l04_set_base_timing"]
+    way = way_of(exercise, "whole", room.record(LESSON, "whole")["exercises"][exercise.id])
+    evidence = read_evidence(root / "submitted" / "whole" / LESSON / "evidence.jsonl")
+    case, _ = best_try(judged_tries(exercise, evidence, course.ENGINES))
+    method = case.reference.method
+    assert way.as_wanted and way.learner == "whole"
+    assert way.ended_off_deg == pytest.approx(case.final_timing_deg - method.timing_deg, abs=0.02)
+    assert way.peak_off_deg == pytest.approx(method.peak_timing_deg - method.timing_deg, abs=0.02)
+    assert max(way.off_deg) == pytest.approx(
+        max(one.base_timing_deg for one in case.search) - method.timing_deg, abs=0.5)
+    assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in case.search), abs=0.1)
+
+
+def test_a_record_without_a_way_draws_none():
+    """An exercise that was not judged, a try over time, and a record of an edition that kept less."""
+    exercise = load_rubric(LESSON).exercises["l04_set_base_timing"]
+    kept = {"over": "timing", "along": [0.0, 5.0], "vacuum_inhg": [18.0, 18.5], "speed_rpm": [700, 720], "peak": 9.0,
+            "acts": [], "method": 4.0, "left_at": 5.0}
+    assert way_of(exercise, "ada", {"trace": kept, "criteria": []}).ended_off_deg == 1.0
+    for trace in (None, {}, kept | {"method": None}, kept | {"over": "time"}, kept | {"left_at": float("inf")},
+                  {name: value for name, value in kept.items() if name != "method"}):
+        assert way_of(exercise, "ada", {"trace": trace, "criteria": []}) is None
 
 
 def test_an_empty_class_has_a_report_too(tmp_path):

@@ -234,6 +234,12 @@ def number_of_ten_thousand_digits(folder, learner, class_id):
     rewritten(folder, [*answered(folder, learner, class_id), text.encode() + b"\n"])
 
 
+@hostile(NOTHING, "value must be a number from")
+def number_of_four_hundred_digits(folder, learner, class_id):
+    """A whole number that a parser reads and no computation takes, in a sound chain."""
+    answered(folder, learner, class_id, answer("l04_altitude_vacuum", 10**400 - 1, "inHg"))
+
+
 @hostile(NOTHING, "not UTF-8 text")
 def halves_of_letters(folder, learner, class_id):
     """Half of a letter, which JSON can write and no text can hold."""
