@@ -28,10 +28,10 @@ TOO_LONG = ("This work could not be judged within {limit:.0f} seconds: its evide
 NOT_STARTED = ("This work was not judged, because no judge could be started on this computer ({reason}). That is no "
                "fault of the work: the instructor must put it right and run the judging again.")
 BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
+_READY = "ready"
 # The judges stand behind the one process that writes into the gradebook: whatever is ready goes in at once, and no
 # processor is idle at the end while that one still writes.
 _BEHIND = 10
-_READY = "ready"
 _BEHIND_ON_WINDOWS = getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0)
 
 

@@ -37,6 +37,7 @@ from .nbgrader_bridge import RECORD, shortened
 
 LARGEST_MESSAGE_BYTES = 4_000_000
 STARTUP_S = 60
+OUTPUTS_BEHIND_S = 10  # that the last outputs of a cell may come after the kernel's reply
 SHOWN_KINDS = ("text/plain", "image/png")
 ADDS_OUTPUT = ("stream", "display_data", "execute_result", "error")
 _BY_TIME = "ended by time"
@@ -138,7 +139,8 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
     with tempfile.TemporaryDirectory(prefix="box-", ignore_cleanup_errors=True) as name:
         shared = Path(name).resolve()
         manager = BoxedKernelManager(shared, files, limits)
-        client = BoxedClient(nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S)
+        client = BoxedClient(nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S,
+                              iopub_timeout=OUTPUTS_BEHIND_S)
         with Watch(lambda: manager.outermost, limits, shared) as watch, _ended_for_sure(manager):
             client.watch = watch
             try:

@@ -233,7 +233,7 @@ def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: P
         ways = []
         for done, row in enumerate(rows):
             progress(f"{rubric.lesson}: the way of {row.learner.id}", done, len(rows))
-            found = classroom.record(rubric.lesson, row.learner.id)["exercises"].get(exercise.id, {})
+            found = classroom.record(rubric.lesson, row.learner.id).get("exercises", {}).get(exercise.id, {})
             way = way_of(exercise, row.learner.id, found)
             ways += [way] if way else []
         if ways:

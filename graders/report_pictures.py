@@ -51,7 +51,7 @@ def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None
     if trace is None or trace.over != "timing" or None in (trace.peak, trace.method, trace.left_at):
         return None
     ended = next(one.id for one in exercise.criteria if one.check == ENDED)
-    met = {one["criterion"] for one in found["criteria"] if one["outcome"] == Outcome.MET.value}
+    met = {one["criterion"] for one in found.get("criteria", ()) if one["outcome"] == Outcome.MET.value}
     return Way(learner, tuple(deg - trace.method for deg in trace.along), trace.vacuum_inhg, trace.speed_rpm,
                trace.left_at - trace.method, trace.peak - trace.method, ended in met)
 

@@ -194,6 +194,8 @@ def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words):
     reason, finished, shown = run_cells(*sources, **limits)
     assert words in reason
     assert len(sources) - 1 not in finished and shown[-1] == ""
+    if limits.get("processes") is None:  # where the system refuses a process itself, the cell ends by that error
+        assert finished == set(range(len(sources) - 2))
     assert not [line for line in _command_lines() if "ipykernel_launcher" in line and "/hand_in" in line]
 
 
@@ -422,6 +424,20 @@ def test_without_bubblewrap_nothing_is_run_and_the_class_run_says_so(own_class, 
     if not box.why_no_box():
         report, = Classroom(own_class).judge(LESSON)
         assert report.judged_now and report.points == 0.0  # the class folder cannot be written from the box
+
+
+@needs_box
+@pytest.mark.classroom
+def test_a_box_that_does_not_start_is_tried_again(own_class, monkeypatch):
+    """Nothing is charged to the learner: a person is asked, and the next run, in which it starts, gives the points."""
+    hand_in(own_class, "ada", RIGHT)
+    with monkeypatch.context() as patch:
+        patch.setattr(boxed_kernel, "boxed", lambda *_: ["/bin/false"])
+        report, = Classroom(own_class).judge(LESSON)
+    assert report.status == NEEDS_PERSON and "no fault of the work" in " ".join(report.reasons)
+    assert points(own_class, "ada") == NONE
+    report, = Classroom(own_class).judge(LESSON)
+    assert report.judged_now and report.status == JUDGED and points(own_class, "ada") == ALL
 
 
 @pytest.mark.classroom
