@@ -73,7 +73,7 @@ class BoxedClient(NotebookClient):
     """
 
     def __init__(self, nb: NotebookNode, most_output_bytes: int, cell_seconds: float, **kwargs):
-        self.late = f"It did not come to its end within {cell_seconds:g} seconds and was ended."
+        self.late = f"The cell did not end within {cell_seconds:g} s and was stopped."
         super().__init__(nb, allow_errors=True, store_widget_state=False, timeout=cell_seconds,
                          interrupt_on_timeout=True, error_on_timeout={_BY_TIME: True}, **kwargs)
         self.most_output_bytes = most_output_bytes
@@ -87,7 +87,7 @@ class BoxedClient(NotebookClient):
 
     def _sent(self, cell, cell_index) -> None:
         self._idle_again = False
-        self.ended[cell_index] = "It left no result, because the kernel was ended while it ran."
+        self.ended[cell_index] = "The cell left no result, because the kernel was ended while it ran."
 
     def _answered(self, cell, cell_index, execute_reply) -> None:
         said = execute_reply["content"]
@@ -99,7 +99,7 @@ class BoxedClient(NotebookClient):
             if said["status"] == "error":
                 _show_failure(cell, said)
         else:
-            self.ended[cell_index] = "It left no result, because the kernel never reported its end."
+            self.ended[cell_index] = "The cell left no result, because the kernel never reported its end."
 
     @property
     def has_overflowed(self) -> bool:
@@ -260,10 +260,10 @@ def settle(nb: NotebookNode, finished: set[int], reason: str) -> dict[str, str]:
             continue
         if place not in finished:
             told = cell.outputs[0].evalue if cell.outputs and cell.outputs[0].output_type == "error" else ""
-            sentence = reason or told or "It was not run."
+            sentence = reason or told or "The cell was not run."
             if not told:
                 _show_first(cell, "NotRun", sentence)
-            not_run[cell.metadata.nbgrader.grade_id] = f"{sentence} This earned nothing, and a person must look at it."
+            not_run[cell.metadata.nbgrader.grade_id] = f"{sentence} This earns nothing, and a person must look at it."
         else:
             _clamp_number(cell)
     return not_run

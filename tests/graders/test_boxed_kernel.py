@@ -349,7 +349,7 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
         "right": ALL, "half": ALL | {"own_hidden": 0.0}, "wrong": NONE, "exits": NONE, "loops": NONE, "tagged": NONE,
         "robs": ALL, "sleeps": NONE, "stops": NONE, "dies": NONE}
     assert "ended its own kernel" in " ".join(reports["exits"].remarks)
-    assert "own_test, own_hidden: It did not come to its end within 1 seconds" in " ".join(reports["sleeps"].remarks)
+    assert "own_test, own_hidden: The cell did not end within 1 s " in " ".join(reports["sleeps"].remarks)
     waiting = {"exits", "loops", "sleeps", "stops", "dies"}  # a person looks at what was not run to its end
     assert {name: report.status for name, report in reports.items()} == {
         name: NEEDS_PERSON if name in waiting else JUDGED for name in reports}
