@@ -124,7 +124,7 @@ def _unsafe_at_rest(name: str, value, settings: Mapping) -> str:
         return f"Stopped: {FIRES_AT_LAMP}. Take the coil lead out of the cap and earth it before the lamp goes on."
     if name == "ignition_switch" and value == "on":
         return _unsafe_ignition(settings)
-    if name in ("spanner", "crank_mark") and on and lead != LEAD_EARTHED:
+    if name == "spanner" and on and lead != LEAD_EARTHED:
         return f"Stopped: the ignition is on, and {COIL_FIRES}. Switch it off first."
     return ""
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from engine_sim import CRANK_AT_MOST_S, SAMPLE_EVERY_TICKS, TICK_S
+
 from .case import MISSING, Case, Finding, check
 
 HALF_A_TURN = "half a turn round"
 RUNS_FROM_RPM, OPEN_TO_CLEAR = 450.0, 0.7
-STARTER_TURNS_S, SAMPLE_S = 6.0, 0.2  # the longest that one press turns the engine; from sample to sample
+SAMPLE_S = SAMPLE_EVERY_TICKS * TICK_S
 
 
 def starts(case: Case):
@@ -88,17 +90,22 @@ def _came_backwards(case: Case, last) -> bool:
 @check
 def ignition_on_to_look(case: Case, tolerances: dict) -> Finding:
     """At rest the ignition was on for no longer than `look_s` at a time, and off when the engine was left."""
-    switched = [moment for moment in case.done if moment.control in ("ignition_switch", "stop", "starter")]
-    looks = [moment for moment in switched if moment.control == "ignition_switch" and moment.value == "on"]
+    looks, on_since_s = [], None
+    for moment in case.done:
+        if moment.control == "ignition_switch" and moment.value == "on":
+            on_since_s = moment.time_s if on_since_s is None else on_since_s
+        elif moment.control in ("ignition_switch", "stop", "starter") and on_since_s is not None:
+            looks.append(moment.time_s - on_since_s)
+            on_since_s = None
+    if on_since_s is not None:
+        return _left_on(case.trajectory.samples[-1].time_s - on_since_s)
     if not looks:
         return MISSING
-    end_s = case.trajectory.samples[-1].time_s
-    for look in looks:
-        off_s = next((moment.time_s for moment in switched if moment.time_s > look.time_s), None)
-        on_s = (end_s if off_s is None else off_s) - look.time_s
-        if off_s is None or on_s > tolerances["look_s"]:
-            return Finding(0.0, "left on", "ignition_left_on", {"seconds": on_s})
-    return Finding(1.0, "met")
+    return Finding(1.0, "met") if max(looks) <= tolerances["look_s"] else _left_on(max(looks))
+
+
+def _left_on(seconds: float) -> Finding:
+    return Finding(0.0, "left on", "ignition_left_on", {"seconds": seconds})
 
 
 @check
@@ -125,7 +132,7 @@ def runs_at_last(case: Case, tolerances: dict) -> Finding:
     if not last.running or last.speed_rpm < RUNS_FROM_RPM:
         return Finding(0.0, "not running")
     fast = [sample for sample in case.at_rest if sample.running and sample.speed_rpm > tolerances["racing_rpm"]]
-    if last.throttle > 0.0 or 0.2 * len(fast) > tolerances["racing_s"]:
+    if last.throttle > 0.0 or SAMPLE_S * len(fast) > tolerances["racing_s"]:
         return Finding(0.5, "racing", "throttle_left_open")
     return Finding(1.0, "met") if case.trajectory.settings["clamp"] == "tight" else Finding(
         0.5, "loose", "clamp_left_loose")
@@ -203,4 +210,4 @@ def starter_rested(case: Case, tolerances: dict) -> Finding:
 
 
 def _within_a_press(time_s: float, presses: list[float]) -> bool:
-    return any(press <= time_s <= press + STARTER_TURNS_S for press in presses)
+    return any(press <= time_s <= press + CRANK_AT_MOST_S for press in presses)
