@@ -29,7 +29,8 @@ def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float
             hands.do("starter", wait_s=10.0)
         if leaves_on:
             hands.do("stop", wait_s=4.0)
-            hands.do("ignition_switch", "on", wait_s=400.0)
+            for _ in range(2):  # pressed again it is still the same look
+                hands.do("ignition_switch", "on", wait_s=200.0)
             hands.do("starter", wait_s=10.0)
         hands.do("read_gauges")
 
