@@ -1,0 +1,42 @@
+"""At every bench with a road: the chocks of a running engine are not touched, and whoever tries loses safety alone."""
+
+from __future__ import annotations
+
+import pytest
+
+from course.edition import lessons
+from engine_sim import Session
+from graders.rubrics import load_rubric
+from graders.tries import WORKS
+from graders.tries.hands import Hands
+from graders.tries.method import MethodTry
+
+from .hands import judged, lost
+
+FROM = "l04"  # the first lesson whose bench has a drive
+BENCHES = [(lesson, name) for lesson in lessons() if lesson >= FROM
+           for name, exercise in load_rubric(lesson).exercises.items() if exercise.kind == "bench"]
+
+
+class Hasty(Session):
+    """Reaches for the chocks before the engine is switched off, and then does it as it should be done."""
+
+    stopped = 0
+
+    def act(self, control, value=None):
+        """The chocks first, where the engine runs; then what was wanted."""
+        if control == "stop" and self.running and self.settings["chocks"] == "in place":
+            assert super().act("chocks", "away").kind == "stopped"
+            self.stopped += 1
+        return super().act(control, value)
+
+
+@pytest.mark.parametrize(("lesson", "name"), BENCHES, ids=[name for _, name in BENCHES])
+def test_chocks_taken_from_a_running_engine_cost_safety_alone(tmp_path, lesson, name):
+    """All else faultless: the bench stops it each time, and the criterion of safety alone loses points."""
+
+    def work(hands: Hands) -> None:
+        WORKS[name](hands) if name in WORKS else MethodTry(hands.session).work()
+        assert hands.session.stopped
+
+    assert set(lost(judged(tmp_path, lesson, name, "mira", work, Hasty))) == {"make_safe"}
