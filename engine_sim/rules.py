@@ -16,8 +16,8 @@ ONLY_AT_REST = {
     "tachometer": "the tachometer lead goes on the coil's primary terminal on the points side, "
     "which gives a shock while the engine runs",
     "timing_light": "the light is clamped to a lead that carries the full voltage of the coil",
-    "dwell_meter": "the meter's lead goes on and off at the coil's primary terminal",
-    "test_lamp": "the lamp's lead goes on and off at the coil's primary terminal",
+    "dwell_meter": "the meter's lead goes on the coil's primary terminal on the points side",
+    "test_lamp": "the lamp's lead goes on the coil's primary terminal on the points side",
     "coil_lead": "the coil lead carries the full voltage of the coil",
     "spanner": "a turning crank throws a spanner",
     "crank_mark": "a crank is turned by hand only when it cannot turn by itself",
@@ -29,16 +29,19 @@ ONLY_AT_REST = {
     "fuel": "petrol is never filled in beside a running or hot exhaust",
 }
 OPEN_LEAD = (
-    "an open coil lead sparks to whatever is near it, can light petrol vapour, and can destroy an electronic ignition"
+    "an open coil lead sparks to the nearest metal or hand, can light petrol vapour, and can destroy an electronic "
+    "ignition"
 )
 FIRES_AT_LAMP = "each time the points open the coil fires"
 COIL_FIRES = "when the points open, the coil fires and a charge left in a cylinder can throw the crank round"
 OUT_OF_GEAR = ("park", "neutral")
 HELD_BY_GEAR = ("park", "in gear")  # with the engine off; no other place holds a vehicle
 FROM_THE_SEAT = (
-    "brake", "gear", "driver", "helper", "throttle", "hold_speed", "starter", "stop", "snap", "wait_until_warm", "wait",
-    "read_gauges", "route", "road_check", "begin",
+    "brake", "gear", "driver", "helper", "throttle", "hold_speed", "ignition_switch", "starter", "stop", "snap",
+    "wait_until_warm", "wait", "read_gauges", "route", "road_check", "begin",
 )  # fmt: skip
+WAIT_UNTIL_IT_STANDS = ("chocks", "driver", "starter")
+SETTING_OFF = (("brake", "off"), ("gear", "drive"), ("gear", "in gear"))
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 
@@ -116,10 +119,10 @@ def _unsafe_to_get_out(value, settings: Mapping, running: bool) -> str:
 
 
 def _unsafe_at_rest(name: str, value, settings: Mapping) -> str:
-    """The ignition of an engine that stands still: each time the points open, the coil fires."""
+    """What could let the vehicle roll, or the coil fire as the points open, with the engine standing still."""
     on, lead = settings["ignition_switch"] == "on", settings["coil_lead"]
-    if name == "coil_lead" and on:
-        return "Stopped: the ignition is on. Switch it off before you touch the coil lead."
+    if name in ("gear", "brake"):
+        return _unsafe_to_let_roll(name, value, settings)
     if name == "test_lamp" and value == "on" and lead != LEAD_EARTHED:
         return f"Stopped: {FIRES_AT_LAMP}. Take the coil lead out of the cap and earth it before the lamp goes on."
     if name == "ignition_switch" and value == "on":
@@ -127,6 +130,16 @@ def _unsafe_at_rest(name: str, value, settings: Mapping) -> str:
     if name == "spanner" and on and lead != LEAD_EARTHED:
         return f"Stopped: the ignition is on, and {COIL_FIRES}. Switch it off first."
     return ""
+
+
+def _unsafe_to_let_roll(name: str, value, settings: Mapping) -> str:
+    """A vehicle without chocks and without a driver needs its brake or its gearbox."""
+    if settings["chocks"] == "in place" or settings["driver"] == DRIVER_READY:
+        return ""
+    left = {**settings, name: value}
+    if left["brake"] == "on" or left["gear"] in HELD_BY_GEAR:
+        return ""
+    return "Stopped: nothing would hold the vehicle. Parking brake on first, and the chocks in place."
 
 
 def _unsafe_ignition(settings: Mapping) -> str:
@@ -177,8 +190,12 @@ def impossible(
         return "You are in the driver's seat with a foot on the brake: get out first (Driver: not seated)."
     if name in ("distributor", "refit") and settings["clamp"] == "tight":
         return "The clamp is tight: the distributor does not turn. Loosen the clamp just enough."
-    if running and settings["ignition_switch"] == "off" and (name in ONLY_AT_REST or name in ("chocks", "driver")):
+    if running and settings["ignition_switch"] == "off" and (name in ONLY_AT_REST or name in WAIT_UNTIL_IT_STANDS):
         return "The engine is still turning: wait until it stands."
+    if not running and settings["ignition_switch"] == "on" and _needs_ignition_off(name, settings):
+        return "The ignition is on: switch it off first."
+    if running and settings["chocks"] == "away" and (name, value) in SETTING_OFF:
+        return "The driver releases the brake and drives off when you press Road check."
     if name == "crank_mark" and settings["spanner"] != "on":
         return "The crank does not turn without a spanner: put the spanner on the crank first."
     if name == "ignition_switch" and running:
@@ -190,6 +207,14 @@ def impossible(
     if name == "road_check":
         return _not_roadworthy(settings, coolant_c)
     return _not_on_this_vehicle(name, value, card)
+
+
+def _needs_ignition_off(name: str, settings: Mapping) -> bool:
+    """Whether this waits until the ignition of a standing engine is off; with the coil lead earthed crank and body are
+    turned under the lamp, and what could throw a spanner is stopped as unsafe instead."""
+    if settings["coil_lead"] != LEAD_EARTHED:
+        return name != "spanner" and (name in ONLY_AT_REST or name == "distributor")
+    return name in ONLY_AT_REST and name != "crank_mark"
 
 
 def _not_on_this_vehicle(name: str, value, card: EngineCard) -> str:

@@ -31,6 +31,7 @@ AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you sta
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
 KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
 LISTEN_FROM_THROTTLE = 0.3
+POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration
 NO_SPARK = "with the coil lead out of the cap it cannot fire"
 
 
@@ -300,6 +301,7 @@ class Session:
     def _press_starter(self) -> str:
         self._switch_ignition(True)
         self._hands.starter = True
+        self.settings["crank_mark"] = CONTROLS["crank_mark"].low  # it comes to rest past its marks
         self._crank_until = self._tick + round(CRANK_AT_MOST_S / TICK_S)
         return "The starter turns the engine" + (f"; {NO_SPARK}." if self._lead_out else ".")
 
@@ -374,7 +376,10 @@ class Session:
 
     def _step(self) -> None:
         self._tick += 1
+        turned = self._motion.speed_rad_s > 0.0
         self._dynamics.tick(self._motion, self._hands)
+        if turned and self._motion.speed_rad_s == 0.0 and self.settings["ignition_switch"] == "on":
+            self._say("The engine has died. The ignition is still on: switch it off.")
         if self._watch:
             self._instruments.follow(self._motion, self._hands, self._gauge_share(), self._tick)
         self._recorder.sample(self)
@@ -414,12 +419,14 @@ class Session:
             self._say(f"The starter has turned the engine for six seconds and it has not started{self._smelt()}.")
 
     def _smelt(self) -> str:
-        """What eye and nose add."""
+        """What eye, nose and ear add."""
         if self._lead_out:
             return f": {NO_SPARK}"
         if not self._hands.fires:
             return "; it spits back through the carburettor"
-        return "; it smells of petrol" if self._motion.flood > 0.3 else ""
+        if self._motion.flood > 0.3:
+            return "; it smells of petrol"
+        return "; it pops in the exhaust" if self._hands.base_timing_deg < POPS_BELOW_DEG else ""
 
     def _drive_on(self, trip: Trip, ticks: int) -> None:
         motion = self._motion
@@ -427,10 +434,10 @@ class Session:
         if trip.over(motion, self._tick):
             drive = trip.record(self.time_s, motion, self._hands, self.settings, self._tick)
             self._recorder.trajectory.drives.append(drive)
-            back = (
-                "Brake on, selector in park" if self.settings["gear"] == "park" else "Brake on, gear lever in neutral"
+            self._end_drive(
+                f"Back from the road: {trip.heard()}. Parking brake on, out of gear. Switch off first, then put the "
+                "chocks back."
             )
-            self._end_drive(f"Back from the road: {trip.heard()}. {back}. Switch off first, then put the chocks back.")
 
     def _end_drive(self, sentence: str) -> None:
         if self._trip is None:

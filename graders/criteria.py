@@ -10,7 +10,7 @@ from engine_sim import CLEAR_PING
 from .case import MISSING, Case, Finding, check
 from .reference import worst_ping_share
 
-ADJUSTS = ("distributor", "idle_screw", "clamp", "vacuum_hose")
+SETS_IDLE = ("idle_screw", "vacuum_hose")
 SETTLED_AFTER_S = 5.0  # a warm engine idles steadily so long after a start or a drive; calibration
 
 
@@ -154,22 +154,24 @@ def reconnected(case: Case, tolerances: dict) -> Finding:
 
 
 def _final_idle_rpm(case: Case) -> float | None:
-    """Speed at the last settled idle in the workshop, throttle closed; None where it never idled.
+    """Speed at the last settled idle in the workshop after screw and hose were last changed, throttle closed.
 
-    After a start and after a drive an engine takes some seconds to settle.
+    After a start and after a drive an engine takes some seconds to settle; where it was never left to, the last speed
+    at idle counts. None where it never idled after the change.
     """
-    last_change_s = max((moment.time_s for moment in case.done if moment.control in ADJUSTS), default=0.0)
+    changed_s = max((moment.time_s for moment in case.done if moment.control in SETS_IDLE), default=0.0)
     idling, settled, began_s = [], [], None
     for sample in case.trajectory.samples:
         if not sample.running or sample.on_road or sample.throttle > 0.0:
             began_s = None
             continue
         began_s = sample.time_s if began_s is None else began_s
+        if sample.time_s < changed_s:
+            continue
         idling.append(sample)
         if sample.time_s - began_s >= SETTLED_AFTER_S:
             settled.append(sample)
-    since = [sample for sample in settled if sample.time_s > last_change_s]
-    last = (since or settled or idling)[-1:]
+    last = (settled or idling)[-1:]
     return last[0].speed_rpm if last else None
 
 

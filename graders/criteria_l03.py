@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 from engine_sim import CRANK_AT_MOST_S, SAMPLE_EVERY_TICKS, TICK_S
 
 from .case import MISSING, Case, Finding, check
@@ -9,6 +11,8 @@ from .case import MISSING, Case, Finding, check
 HALF_A_TURN = "half a turn round"
 RUNS_FROM_RPM, OPEN_TO_CLEAR = 450.0, 0.7
 SAMPLE_S = SAMPLE_EVERY_TICKS * TICK_S
+APPROACH_DEG = 4.0  # so far forwards takes up the slack in a distributor's drive; calibration
+STARTER_ENGAGES_S = 0.5
 
 
 def starts(case: Case):
@@ -81,31 +85,43 @@ def set_with_lamp(case: Case, tolerances: dict) -> Finding:
 
 
 def _came_backwards(case: Case, last) -> bool:
-    """Whether the crank was last moved against its running direction, to more degrees before top centre."""
-    crank = [moment for moment in case.done if moment.control == "crank_mark" and moment.time_s <= last.time_s]
-    moved = [moment for moment in crank if moment.value != moment.settings["crank_mark"]]
-    return not moved or moved[-1].value > moved[-1].settings["crank_mark"]
+    """Whether the crank did not come to its place forwards (to fewer degrees before top centre), by `APPROACH_DEG` at
+    the least, in one or more moves. What the starter turned is no approach."""
+    place_deg = from_deg = last.settings["crank_mark"]
+    for moment in reversed([moment for moment in case.done if moment.time_s <= last.time_s]):
+        if moment.control == "starter" or (moment.control == "crank_mark" and moment.settings["crank_mark"] < from_deg):
+            break
+        if moment.control == "crank_mark":
+            from_deg = moment.settings["crank_mark"]
+    return from_deg - place_deg < APPROACH_DEG
 
 
 @check
 def ignition_on_to_look(case: Case, tolerances: dict) -> Finding:
-    """At rest the ignition was on for no longer than `look_s` at a time, and off when the engine was left."""
-    looks, on_since_s = [], None
-    for moment in case.done:
-        if moment.control == "ignition_switch" and moment.value == "on":
-            on_since_s = moment.time_s if on_since_s is None else on_since_s
-        elif moment.control in ("ignition_switch", "stop", "starter") and on_since_s is not None:
-            looks.append(moment.time_s - on_since_s)
-            on_since_s = None
-    if on_since_s is not None:
-        return _left_on(case.trajectory.samples[-1].time_s - on_since_s)
-    if not looks:
+    """The lamp was looked at with the ignition on. At rest the ignition was on for no longer than `look_s` at a time,
+    after a look or a stall, and off when the engine was left."""
+    if not any(_looks_at_lamp(moment.settings) and moment.speed_rpm == 0.0 for moment in case.done):
         return MISSING
-    return Finding(1.0, "met") if max(looks) <= tolerances["look_s"] else _left_on(max(looks))
+    longest_s = last_s = 0.0
+    for sample in case.trajectory.samples:
+        on = sample.speed_rpm == 0.0 and _settings_at(case, sample.time_s)["ignition_switch"] == "on"
+        last_s = last_s + SAMPLE_S if on else 0.0
+        longest_s = max(longest_s, last_s)
+    left_on = case.trajectory.settings["ignition_switch"] == "on" and case.trajectory.samples[-1].speed_rpm == 0.0
+    if left_on or longest_s > tolerances["look_s"]:
+        return Finding(0.0, "left on", "ignition_left_on", {"seconds": longest_s})
+    return Finding(1.0, "met")
 
 
-def _left_on(seconds: float) -> Finding:
-    return Finding(0.0, "left on", "ignition_left_on", {"seconds": seconds})
+def _looks_at_lamp(settings: dict) -> bool:
+    return settings["test_lamp"] == settings["ignition_switch"] == "on"
+
+
+def _settings_at(case: Case, time_s: float) -> dict:
+    """The settings at a time: those that the next act found, or those that were left."""
+    moments = case.trajectory.moments
+    place = bisect_left(moments, time_s, key=lambda moment: moment.time_s)
+    return moments[place].settings if place < len(moments) else case.trajectory.settings
 
 
 @check
@@ -198,16 +214,22 @@ def starter_rested(case: Case, tolerances: dict) -> Finding:
         return MISSING
     if len(presses) > tolerances["most"]:
         return Finding(0.0, "too often", "cranks_and_hopes", {"count": len(presses)})
-    cranked_s, last_s = 0.0, float("-inf")
-    for sample in case.trajectory.samples:
-        if sample.running or sample.speed_rpm == 0.0 or not _within_a_press(sample.time_s, presses):
-            continue
-        rested = sample.time_s - last_s >= tolerances["rest_s"]
-        cranked_s, last_s = (0.0 if rested else cranked_s) + SAMPLE_S, sample.time_s
+    cranked_s, let_go_s = 0.0, float("-inf")
+    for press_s in presses:
+        rested = press_s - let_go_s >= tolerances["rest_s"]
+        let_go_s = _let_go_s(case, press_s)
+        cranked_s = (0.0 if rested else cranked_s) + let_go_s - press_s
         if cranked_s > tolerances["crank_s"]:
             return Finding(0.0, "no rest", "starter_needs_no_rest")
     return Finding(1.0, "met")
 
 
-def _within_a_press(time_s: float, presses: list[float]) -> bool:
-    return any(press <= time_s <= press + CRANK_AT_MOST_S for press in presses)
+def _let_go_s(case: Case, press_s: float) -> float:
+    """When the key was let go after a press: it caught, it was switched off, it was thrown back, or time was up."""
+    stops = [moment.time_s for moment in case.done if moment.control == "stop" and moment.time_s > press_s]
+    ends = [
+        sample.time_s
+        for sample in case.trajectory.samples
+        if sample.time_s > press_s + STARTER_ENGAGES_S and (sample.running or sample.speed_rpm == 0.0)
+    ]
+    return min([press_s + CRANK_AT_MOST_S, *stops[:1], *ends[:1]])

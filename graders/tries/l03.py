@@ -8,8 +8,8 @@ from .hands import Hands
 
 
 def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float | None = None, tightens: bool = True,
-           starts: bool = True, earths: bool = True, from_behind: bool = False, leaves_on: bool = False,
-           spanner_stays: bool = False):
+           starts: bool = True, earths: bool = True, from_behind: bool = False, approach_deg: float = 12.0,
+           leaves_on: bool = False, spanner_stays: bool = False):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:
@@ -17,7 +17,7 @@ def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float
             hands.do("test_lamp", "on")  # stopped by the bench: done as it should be after all
         if dwell_first:
             set_points(hands, read_again)
-        time_with_lamp(hands, mark_deg, tightens, from_behind)
+        time_with_lamp(hands, mark_deg, tightens, -10.0 if from_behind else approach_deg)
         if not dwell_first:
             set_points(hands, read_again)
         if spanner_stays:
@@ -57,14 +57,14 @@ def crank_for_dwell(hands: Hands) -> float:
 
 
 def time_with_lamp(
-    hands: Hands, mark_deg: float | None = None, tightens: bool = True, from_behind: bool = False
+    hands: Hands, mark_deg: float | None = None, tightens: bool = True, approach_deg: float = 12.0
 ) -> None:
     """Coil lead earthed, crank to the label's mark in its running direction, body with the rotor until the lamp is dark
     and back until it just lights; clamp, the ignition off, and the spanner off the crank."""
     hands.do("coil_lead", LEAD_EARTHED)
     hands.do("spanner", "on")
     mark = hands.card.setting.label_base_timing_deg if mark_deg is None else mark_deg
-    hands.do("crank_mark", mark - 10.0 if from_behind else mark + 12.0)
+    hands.do("crank_mark", mark + approach_deg)
     hands.do("crank_mark", mark)
     hands.do("test_lamp", "on")
     hands.do("ignition_switch", "on")
@@ -88,6 +88,8 @@ def find_out(*, looks: bool = True, rests_s: float = 30.0, blind_starts: int = 1
         for _ in range(blind_starts):
             hands.do("starter", wait_s=7.0)
             hands.session.advance(rests_s)
+        if hands.session.settings["ignition_switch"] == "on":  # it caught and died
+            hands.do("stop", wait_s=4.0)
         seen = hands.session.act("look_under_cap").sentence if looks else ""
         if turns_body:
             turn_as_far_as_it_goes(hands)

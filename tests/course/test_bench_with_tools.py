@@ -85,6 +85,7 @@ def test_a_restarted_kernel_finds_the_tools_as_they_were(tmp_path):
     bench = opened("l95_all_tools", writer)
     at_the_lamp(bench)
     bench.act("crank_mark", 20.0)
+    bench.act("ignition_switch", "off")
     bench.act("fuel", "98 RON")
     again = opened("l95_all_tools", EvidenceWriter(tmp_path / "evidence.jsonl", header("Robin Vale")))
     assert again.tools == bench.tools

@@ -106,6 +106,31 @@ def test_chocks_are_taken_away_only_from_a_vehicle_that_is_held(session, brake, 
     assert session.act("chocks", "away").kind == "done"
 
 
+@pytest.mark.parametrize(("held", "control", "value"), [
+    ({"gear": "park"}, "gear", "neutral"),
+    ({"gear": "neutral", "brake": "on"}, "brake", "off"),
+])
+def test_a_vehicle_without_chocks_is_never_let_loose(session, held, control, value):
+    """Engine off, no chocks, nobody seated: the last thing that holds the vehicle stays."""
+    for name, place in held.items():
+        session.act(name, place)
+    if "brake" in held:
+        session.act("gear", "neutral")
+    before = dict(session.settings)
+    assert session.act(control, value).kind == "stopped" and session.settings == before
+    session.act("chocks", "in place")
+    assert session.act(control, value).kind == "done"
+
+
+def test_the_driver_does_not_set_off_by_hand(session):
+    """Brake off and drive belong to the drive itself: whoever presses them is told so, and loses nothing."""
+    hands = Hands(started(session))
+    hands.to_the_road()
+    for control, value in (("brake", "off"), ("gear", "drive")):
+        outcome = session.act(control, value)
+        assert outcome.kind == "not possible" and "Road check" in outcome.sentence
+
+
 def test_without_chocks_only_a_driver_on_the_brake_starts(session):
     """The starter is stopped without chocks until everyone is clear and a foot is on the brake; then it starts."""
     for control, value in {**SAFE, "gear": "park", "chocks": "away"}.items():

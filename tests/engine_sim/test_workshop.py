@@ -87,8 +87,9 @@ UNSAFE_AT_REST = {  # what was done before, the act that is stopped, and what it
     "starter with the lead open": ([("coil_lead", "out and open")], ("starter", None), "electronic ignition"),
     "ignition with the spanner on": ([("spanner", "on")], ("ignition_switch", "on"), "throw the crank"),
     "spanner with the ignition on": ([("ignition_switch", "on")], ("spanner", "on"), "Switch it off"),
+    "lamp with the lead back in the cap": (
+        [("coil_lead", LEAD_EARTHED), ("coil_lead", "in the cap")], ("test_lamp", "on"), "coil fires"),
     "starter with the spanner on": ([("spanner", "on")], ("starter", None), "spanner is still on the crank"),
-    "lead with the ignition on": ([("ignition_switch", "on")], ("coil_lead", LEAD_EARTHED), "Switch it off"),
     "ignition with the lamp on and the lead back": (
         [("coil_lead", LEAD_EARTHED), ("test_lamp", "on"), ("coil_lead", "in the cap")],
         ("ignition_switch", "on"), "coil fires"),
@@ -105,6 +106,47 @@ def test_what_can_fire_or_throw_the_spanner_is_stopped(name):
     settings = dict(bench.settings)
     outcome = bench.act(control, value)
     assert outcome.kind == "stopped" and reason in outcome.sentence and bench.settings == settings
+
+
+@pytest.mark.parametrize("control", ["tachometer", "dwell_meter", "timing_light", "coil_lead", "test_lamp", "point_gap",
+                                     "refit", "springs", "fuel", "look_under_cap", "distributor"])
+def test_with_the_ignition_on_hands_wait(control):
+    """At an engine that stands with its ignition on, as after a stall, clips and parts wait; nobody loses points."""
+    bench = session()
+    bench.act("clamp", "loose")
+    bench.act("ignition_switch", "on")
+    wanted = CONTROLS[control]
+    value = wanted.choices[-1] if wanted.kind == "choice" else wanted.low
+    outcome = bench.act(control, value)
+    assert outcome.kind == "not possible" and "ignition is on" in outcome.sentence
+
+
+def test_an_engine_that_dies_says_that_its_ignition_is_on():
+    """A stall is told, and the switch stands where it stood."""
+    bench = running()
+    bench.act("clamp", "loose")
+    bench.act("distributor", -25.0 if bench.engine.card.distributor.rotor_turns == "anticlockwise" else 25.0)
+    bench.advance(30.0)
+    assert not bench.running and bench.sentence == "The engine has died. The ignition is still on: switch it off."
+    assert bench.settings["ignition_switch"] == "on"
+
+
+def test_a_late_spark_pops_in_the_exhaust():
+    """A tooth late, the starter turns and turns, and the exhaust tells why."""
+    bench = session(replace(FOUND, teeth_out=-1))
+    bench.act("starter")
+    bench.advance(7.0)
+    assert not bench.running and "pops in the exhaust" in bench.sentence
+
+
+def test_the_starter_turns_the_crank_off_its_mark():
+    """Where the crank was set by hand it does not stand any more after a start."""
+    bench = session()
+    bench.act("spanner", "on")
+    bench.act("crank_mark", 8.0)
+    bench.act("spanner", "off")
+    bench.act("starter")
+    assert bench.settings["crank_mark"] != 8.0
 
 
 def test_the_crank_turns_with_a_spanner():

@@ -55,6 +55,7 @@ def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
     ("top_centre_for_mark", static(mark_deg=0.0)),
     ("clamp_left_loose", static(tightens=False)),
     ("mark_from_behind", static(from_behind=True)),
+    ("mark_from_behind", static(approach_deg=1.0)),
     ("ignition_left_on", static(leaves_on=True)),
 ])
 def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconception, work):
