@@ -4,14 +4,14 @@ import tomllib
 
 import pytest
 
-from engine_sim import Event, EvidenceWriter, Header
+from engine_sim import DRIVER_READY, Engine, Event, EvidenceWriter, Header, Session
 from graders.all_criteria import CHECKS
 from graders.engines import engine_for
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
 from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
 from graders.subject import subject_of
-from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, engine_of, evidence_by
+from tests.scripted_learner import BENCH, CREATED, ENGINES, LESSON, Habits, ScriptedLearner, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)
 MISTAKES = {
@@ -85,6 +85,33 @@ def test_no_drive_costs_the_road_check_only(tmp_path):
     result = judged(tmp_path, Habits(drives=False)).exercise(BENCH)
     lost = [criterion for criterion in result.criteria if criterion.points < criterion.max_points]
     assert [(criterion.criterion, criterion.outcome) for criterion in lost] == [("road", Outcome.MISSING)]
+
+
+class Hurried(ScriptedLearner):
+    """Trims the idle with the hose off, puts the hose on with the engine off, and drives off at once."""
+
+    def finish(self):
+        """The idle with the hose on is never looked at."""
+        self.tighten()
+        self.trim(self.wanted_rpm)
+        self.do("stop", wait_s=4.0)
+        self.do("vacuum_hose", "on")
+        self.hold()
+        for control, value in (("chocks", "away"), ("driver", DRIVER_READY), ("gear", "neutral")):
+            self.do(control, value)
+        self.do("starter", wait_s=2.0)
+        self.do("road_check", wait_s=45.0)
+        self.back_in_the_workshop()
+
+
+def test_an_idle_that_was_not_seen_with_the_hose_on_does_not_count(tmp_path):
+    """What the idle was before the hose went on says nothing of the idle that was left."""
+    given = engine_of("anna")
+    evidence = EvidenceWriter(tmp_path / "e.jsonl", Header("anna", LESSON, "", given.card.digest, CREATED))
+    Hurried(Session(Engine(given.card), found=given.found, evidence=evidence, exercise=BENCH), Habits()).work()
+    result = judge_lesson(LESSON, evidence.path, ENGINES, "anna").exercise(BENCH)
+    reconnected = next(one for one in result.criteria if one.criterion == "reconnect")
+    assert 0.0 < reconnected.points < reconnected.max_points
 
 
 def writer(tmp_path, learner="anna"):

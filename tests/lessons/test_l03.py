@@ -76,6 +76,29 @@ def test_an_unsafe_order_at_the_lamp_costs_its_points(tmp_path, work):
     assert set(lost(result)) == {"safe"} and next(one for one in result.criteria if one.criterion == "safe").points == 0
 
 
+def test_a_look_needs_the_lamp(tmp_path):
+    """The ignition switched on and off again without a lamp is no look, and earns nothing."""
+
+    def work(hands: Hands) -> None:
+        hands.do("ignition_switch", "on")
+        hands.do("ignition_switch", "off")
+        hands.do("starter")
+
+    assert lost(judged(tmp_path, LESSON, STATIC, "anna", work))["ignition"] is None
+
+
+def test_a_key_left_on_after_a_stall_is_seen(tmp_path):
+    """The engine dies and its ignition stays on: that heats the coil as well."""
+
+    def work(hands: Hands) -> None:
+        static()(hands)
+        hands.do("clamp", "loose")
+        hands.do("distributor", -25.0 * hands.towards_advance, wait_s=400.0)
+        hands.do("read_gauges")
+
+    assert lost(judged(tmp_path, LESSON, STATIC, "anna", work))["ignition"] == "ignition_left_on"
+
+
 # ---- it does not start -----------------------------------------------------------------------------------------------
 
 
@@ -96,6 +119,19 @@ def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
 def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
     assert_costs_its_own(judged(tmp_path, LESSON, DEAD, learner_with(fault), work), LESSON, misconception)
+
+
+def test_an_engine_that_runs_down_is_not_cranked(tmp_path):
+    """Three short starts and their stops stay under ten seconds of the starter: no rest is missed."""
+
+    def work(hands: Hands) -> None:
+        find_out()(hands)
+        for _ in range(2):
+            hands.do("stop", wait_s=4.0)
+            hands.do("starter", wait_s=8.0)
+        hands.do("read_gauges")
+
+    assert "starter" not in lost(judged(tmp_path, LESSON, DEAD, learner_with("half_turn"), work))
 
 
 def test_lifting_before_looking_costs_and_is_named(tmp_path):
