@@ -160,18 +160,16 @@ def _final_idle_rpm(case: Case) -> float | None:
     at idle counts. None where it never idled after the change.
     """
     changed_s = max((moment.time_s for moment in case.done if moment.control in SETS_IDLE), default=0.0)
-    idling, settled, began_s = [], [], None
+    settled, hurried, began_s, slows_down = [], [], None, False
     for sample in case.trajectory.samples:
-        if not sample.running or sample.on_road or sample.throttle > 0.0:
-            began_s = None
+        if sample.on_road or sample.throttle > 0.0 or not sample.running:
+            began_s, slows_down = None, sample.running
             continue
         began_s = sample.time_s if began_s is None else began_s
-        if sample.time_s < changed_s:
-            continue
-        idling.append(sample)
-        if sample.time_s - began_s >= SETTLED_AFTER_S:
-            settled.append(sample)
-    last = (settled or idling)[-1:]
+        steady = sample.time_s - began_s >= SETTLED_AFTER_S
+        if sample.time_s >= changed_s and (steady or not slows_down):
+            (settled if steady else hurried).append(sample)
+    last = (settled or hurried)[-1:]
     return last[0].speed_rpm if last else None
 
 

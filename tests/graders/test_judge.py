@@ -1,5 +1,6 @@
 """Rubrics as instruments: the reference passes, the empty hand-in scores nothing, each mistake costs its own points."""
 
+import re
 import tomllib
 
 import pytest
@@ -100,7 +101,9 @@ class Hurried(ScriptedLearner):
         for control, value in (("chocks", "away"), ("driver", DRIVER_READY), ("gear", "neutral")):
             self.do(control, value)
         self.do("starter", wait_s=2.0)
-        self.do("road_check", wait_s=45.0)
+        self.do("road_check", wait_s=0.0)
+        while self.session.on_road:
+            self.session.advance(0.2)
         self.back_in_the_workshop()
 
 
@@ -110,8 +113,8 @@ def test_an_idle_that_was_not_seen_with_the_hose_on_does_not_count(tmp_path):
     evidence = EvidenceWriter(tmp_path / "e.jsonl", Header("anna", LESSON, "", given.card.digest, CREATED))
     Hurried(Session(Engine(given.card), found=given.found, evidence=evidence, exercise=BENCH), Habits()).work()
     result = judge_lesson(LESSON, evidence.path, ENGINES, "anna").exercise(BENCH)
-    reconnected = next(one for one in result.criteria if one.criterion == "reconnect")
-    assert 0.0 < reconnected.points < reconnected.max_points
+    told = next(one.sentence for one in result.criteria if one.criterion == "reconnect")
+    assert float(re.search(r"idles at (\d+) rpm", told)[1]) > given.card.setting.idle_rpm + 25.0
 
 
 def writer(tmp_path, learner="anna"):

@@ -125,10 +125,10 @@ def test_an_engine_that_runs_down_is_not_cranked(tmp_path):
     """Three short starts and their stops stay under ten seconds of the starter: no rest is missed."""
 
     def work(hands: Hands) -> None:
-        find_out()(hands)
+        find_out(rests_s=1.0)(hands)
         for _ in range(2):
             hands.do("stop", wait_s=4.0)
-            hands.do("starter", wait_s=8.0)
+            hands.do("starter", wait_s=2.0)
         hands.do("read_gauges")
 
     assert "starter" not in lost(judged(tmp_path, LESSON, DEAD, learner_with("half_turn"), work))
