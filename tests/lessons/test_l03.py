@@ -8,7 +8,9 @@ import pytest
 
 from course.lesson_pictures.engines import RUNABOUT, engine_named
 from course.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
-from engine_sim import Header, published
+from engine_sim import AsFound, Header, Session, published
+from graders.all_criteria import CHECKS
+from graders.case import Case
 from graders.kinds.common import as_text
 from graders.rubrics import load_rubric
 from graders.subject import subject_of
@@ -121,17 +123,18 @@ def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fa
     assert_costs_its_own(judged(tmp_path, LESSON, DEAD, learner_with(fault), work), LESSON, misconception)
 
 
-def test_an_engine_that_runs_down_is_not_cranked(tmp_path):
-    """Three short starts and their stops stay under ten seconds of the starter: no rest is missed."""
-
-    def work(hands: Hands) -> None:
-        find_out(rests_s=1.0)(hands)
-        for _ in range(2):
-            hands.do("stop", wait_s=4.0)
-            hands.do("starter", wait_s=2.0)
-        hands.do("read_gauges")
-
-    assert "starter" not in lost(judged(tmp_path, LESSON, DEAD, learner_with("half_turn"), work))
+def test_an_engine_that_runs_down_is_not_cranked():
+    """The starter's time ends when the engine catches, though it is switched off soon after and runs down."""
+    session = Session(engine_named(RUNABOUT), found=AsFound(8.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True))
+    hands = Hands(session)
+    hands.do("starter", wait_s=2.0)
+    hands.do("stop", wait_s=4.0)
+    session.end_try()
+    case = Case(session.trajectories[-1], session.engine, session.conditions)
+    caught_s = next(sample.time_s for sample in case.trajectory.samples if sample.running)
+    found = [CHECKS["starter_rested"](case, {"crank_s": crank_s, "rest_s": 28.0, "most": 5}).name
+             for crank_s in (caught_s + 0.1, caught_s - 0.3)]
+    assert found == ["met", "no rest"]
 
 
 def test_lifting_before_looking_costs_and_is_named(tmp_path):
