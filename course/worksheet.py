@@ -47,7 +47,8 @@ NOT_STARTING = (
     "Jump leads on negative-earth vehicles, both engines off: red to the flat battery's plus, red to the good one's "
     "plus, black to the good one's minus, last black to bare metal of the engine with the flat battery, away from the "
     "battery. Off in reverse. Positive earth: the maker's book.",
-    "Charger: its clips go on and come off while it is switched off.",
+    "Charger: switched off, red to plus, then black to bare metal away from the battery. Off again before the clips "
+    "come off, black first.",
 )
 PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",
           "Vacuum after tightening", "Idle speed at the end", "Heard on the road")

@@ -109,6 +109,8 @@ def test_chocks_taken_from_a_running_vehicle_would_be_noticed():
     ("l00", "never go under a vehicle that stands on its jack"),
     ("l00", "never park over dry grass, which a hot exhaust sets alight"),
     ("l00", "Nobody touches a chock while the engine runs"),
+    ("l00", "no hand, sleeve or face over an open carburettor, which can spit fire; pour no fuel in, spray no ether"),
+    ("l00", "after ten seconds of it half a minute's rest"),
     ("l01", "Under a timing light fan, belts and pulley look as if they stood still"),
     ("l02", "Under 8 inHg (27 kPa) think of the brake booster's hose, and try the brakes before"),
     ("l03", "Keep hands, sleeves and faces off an open one, and put the air cleaner on before the starter turns"),
@@ -118,7 +120,7 @@ def test_chocks_taken_from_a_running_vehicle_would_be_noticed():
     ("l03", "red to the flat battery's plus; 2. red to the good battery's plus; 3. black to the good battery's minus; "
             "4. the last black clip to bare metal"),
     ("l03", "They come off in the reverse order. On a positive-earth vehicle read the maker's book first"),
-    ("l03", "The clips of a charger go on while it is switched off, and come off while it is switched off"),
+    ("l03", "A charger is switched off while its clips go on: red to plus first, then black to bare metal"),
     ("l05", "a hot exhaust sets dry grass alight"),
     ("l09", "Nobody touches a chock while the engine runs"),
 ])
@@ -147,9 +149,9 @@ def test_the_tachometers_lead_has_its_terminal(place):
         assert said in near, said
 
 
-@pytest.mark.parametrize("place", ["lesson l04", "lesson l05", "sheet", CARD])
+@pytest.mark.parametrize("place", ["lesson l04", "lesson l05", "lesson l10", "sheet", CARD, "instructors.md"])
 def test_the_way_to_the_road_has_one_order(place):
     """Engine off and brake on, chocks away, everyone clear, driver seated, start; afterwards off, and chocks last."""
-    way = (r"engine off\b.{0,40}brake on\b.{0,60}first gear.{0,20}chocks away.{0,30}clear.{0,30}driver.{0,30}"
-           r"foot on the brake.{0,60}start.{0,40}afterwards engine off.{0,90}chocks")
+    way = (r"engine off\b.{0,40}brake on\b.{0,60}first gear.{0,20}(?:chocks|then) away.{0,30}clear.{0,30}driver.{0,30}"
+           r"foot on the brake.{0,60}neutral.{0,30}start.{0,40}afterwards engine off.{0,90}chocks")
     assert re.search(way, flat(PLACES[place]).lower())
