@@ -70,7 +70,7 @@ def test_every_exercise_but_a_letter_is_tried():
     ("l01_three_speeds", "read_middle", "less", 0.0),
     ("l02_turn_and_watch", "both_ways", "steady_rpm", 0.001),
     ("l03_static", "timing", "window_deg", 0.001),
-    ("l03_will_not_start", "starter", "crank_s", 0.5),
+    ("l03_will_not_start", "starter", "most", 1.0),
     ("l05_three_roads", "roads", "roads", 4),
     ("l05_two_fuels", "steps", "step_deg", 0.1),
     ("l06_what_pings_where", "base", "window_deg", 0.001),
