@@ -129,14 +129,14 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
    The penalty is worked out when a hand-in is judged.
 10. **Exercises with code, of your own.** Make a lesson in `source/` with nbgrader's own tools and test cells, and run
     `nbgrader generate_assignment LESSON`. A lesson without a rubric is executed when it is judged, in a box made by
-    bubblewrap: no network, no sight of this folder, limits on time, memory, processes and output
+    bubblewrap: no network, no contents of this folder (its path may show), limits on time, memory, processes and output
     (`c.CodeInBox.notebook_seconds` and its like in `nbgrader_config.py`). Without bubblewrap (Linux; `apt-get install
     bubblewrap`) nothing is executed, and the summary says so. Files beside the notebook come from `source/` alone.
 
-    A test cell earns its points when the kernel reports that it ran to its end without an error. A test cell that ends
-    in a number earns that number. nbgrader gives all points for any other value at the end of a test cell, so end yours
-    in a number or in nothing. A cell that was stopped by the time limit, ended its kernel or never reported back earns
-    nothing, and the gradebook asks you to look at it.
+    A test cell earns its points when it ran to its end without an error, and ended in nothing; one that ends in a
+    number earns that number. One that ends in any other value, was stopped by the time limit, ended its kernel or never
+    reported back earns nothing, and the gradebook asks you to look at it. A learner's object can make a cell end in
+    nothing (`_ipython_display_`, `... or None`): test plain values, as in `assert type(x) is int and x == 42`.
 
     Hidden tests, their tracebacks and their values are for you alone. From the first cell with hidden tests on, a
     learner's feedback page shows only the kind of error for a failed test.

@@ -40,6 +40,7 @@ STARTUP_S = 60
 OUTPUTS_BEHIND_S = 10  # that the last outputs of a cell may come after the kernel's reply
 SHOWN_KINDS = ("text/plain", "image/png")
 ADDS_OUTPUT = ("stream", "display_data", "execute_result", "error")
+NO_NUMBER = "The test cell ended in a value that is not a number of points."
 _BY_TIME = "ended by time"
 _COMMON_ERRORS = {name for name, value in vars(builtins).items()
                   if isinstance(value, type) and issubclass(value, BaseException)}
@@ -177,10 +178,15 @@ def _ended_for_sure(manager: BoxedKernelManager):
 
 def _show_failure(cell: NotebookNode, said: dict) -> None:
     """Put the failure in the kernel's reply before the outputs, unless nbgrader already finds one in them."""
-    read = next((one for one in cell.outputs if one.output_type in ("error", "execute_result")
-                 or one.get("name") == "stderr"), None)
-    if read is None or read.output_type == "execute_result":
+    if _read_by_nbgrader(cell) in ("", "execute_result"):
         _show_first(cell, str(said.get("ename")), str(said.get("evalue")), [*map(str, said.get("traceback") or ())])
+
+
+def _read_by_nbgrader(cell: NotebookNode) -> str:
+    """The kind of the output that nbgrader goes by: "error" or "stderr", for which it gives nothing, "execute_result",
+    or nothing."""
+    kinds = (one.name if one.output_type == "stream" else one.output_type for one in cell.outputs)
+    return next((kind for kind in kinds if kind in ("error", "stderr", "execute_result")), "")
 
 
 def _show_first(cell: NotebookNode, name: str, sentence: str, traceback: list[str] | None = None) -> None:
@@ -197,6 +203,8 @@ def _shown(output: NotebookNode) -> NotebookNode | None:
         return nbformat.v4.new_output("error", ename=_plain(output.ename)[:200], evalue=_plain(output.evalue)[:2000],
                                       traceback=[_plain(line) for line in output.traceback])
     data = {kind: output.data[kind] for kind in SHOWN_KINDS if isinstance(output.get("data", {}).get(kind), str)}
+    if not data and output.output_type == "execute_result":
+        data = {"text/plain": ""}  # a result without text is no silence
     if not data:
         return None
     count = {"execution_count": None} if output.output_type == "execute_result" else {}
@@ -210,8 +218,9 @@ def _plain(text) -> str:
 class CodeInBox(NbGraderPreprocessor):
     """Runs lessons without a rubric in a box, so that their test cells show what they found.
 
-    nbgrader gives full points to a test cell that shows no error: so each cell that was not run to its end gets one,
-    and a person is asked. Where there is no box, nothing is run, every test cell gets an error, and a person is asked.
+    nbgrader gives full points to a test cell that shows no error: so each cell that was not run to its end, or ended
+    in a value that is no number, gets one, and a person is asked. Where there is no box, nothing is run, every test
+    cell gets an error, and a person is asked.
     """
 
     cell_seconds = Float(30.0, help="Seconds that one cell may take.").tag(config=True)
@@ -235,14 +244,16 @@ class CodeInBox(NbGraderPreprocessor):
                 reason, finished = run_in_box(nb, files, limits, self.cell_seconds, self.output_kb * 1000)
             except BoxNotStarted as error:
                 problem = str(error)
-        not_run = settle(nb, finished, problem or reason)
+        unsettled = settle(nb, finished, problem or reason)
         secret = _from_first_hidden_test(nb, ClearHiddenTests(parent=self.parent).begin_test_delimeter)
-        remarks = [] if problem else _remarks(not_run) or [*filter(None, [reason])]
+        remarks = [] if problem else _remarks(unsettled)
+        if reason and not any(reason in remark for remark in remarks):
+            remarks.append(reason)
         record |= {"problem": problem, "problem_kind": "no box" if problem else "",
                    "key": f"{record['key']} without a box" if problem else record["key"],
                    "remarks": [*record["remarks"], *map(shortened, remarks)],
                    "exercises": {cell.metadata.nbgrader.grade_id: _found(
-                       cell, problem or not_run.get(cell.metadata.nbgrader.grade_id, ""), place >= secret)
+                       cell, problem or unsettled.get(cell.metadata.nbgrader.grade_id, ""), place >= secret)
                        for place, cell in enumerate(nb.cells) if utils.is_grade(cell)}}
         nb.metadata[RECORD] = record
         return nb, resources
@@ -250,11 +261,11 @@ class CodeInBox(NbGraderPreprocessor):
 
 def settle(nb: NotebookNode, finished: set[int], reason: str) -> dict[str, str]:
     """Give every test cell an output that nbgrader reads as it is meant: an error where the cell was not run to its
-    end, and a number of points only within the cell's own range.
+    end or ended in a value that is no number, and a number of points only within the cell's own range.
 
-    Returns the sentence of each test cell that was not run to its end, by its grade id.
+    Returns the sentence of each test cell that a person must look at for that, by its grade id.
     """
-    not_run = {}
+    unsettled = {}
     for place, cell in enumerate(nb.cells):
         if not _is_test(cell):
             continue
@@ -263,16 +274,19 @@ def settle(nb: NotebookNode, finished: set[int], reason: str) -> dict[str, str]:
             sentence = reason or told or "The cell was not run."
             if not told:
                 _show_first(cell, "NotRun", sentence)
-            not_run[cell.metadata.nbgrader.grade_id] = f"{sentence} This earns nothing, and a person must look at it."
+        elif not _clamp_number(cell):
+            sentence = NO_NUMBER
+            _show_first(cell, "NoNumber", sentence)
         else:
-            _clamp_number(cell)
-    return not_run
+            continue
+        unsettled[cell.metadata.nbgrader.grade_id] = f"{sentence} This earns nothing, and a person must look at it."
+    return unsettled
 
 
-def _remarks(not_run: dict[str, str]) -> list[str]:
-    """Each sentence about cells that did not run to their end, once, with the names of those cells."""
+def _remarks(unsettled: dict[str, str]) -> list[str]:
+    """Each sentence about cells that a person must look at, once, with the names of those cells."""
     names: dict[str, list[str]] = {}
-    for name, sentence in not_run.items():
+    for name, sentence in unsettled.items():
         names.setdefault(sentence, []).append(name)
     return [f"{', '.join(those)}: {sentence}" for sentence, those in names.items()]
 
@@ -284,20 +298,24 @@ def _from_first_hidden_test(nb: NotebookNode, mark: str) -> int:
                 len(nb.cells))
 
 
-def _clamp_number(cell: NotebookNode) -> None:
+def _clamp_number(cell: NotebookNode) -> bool:
     """nbgrader throws all of a learner's grades away for a number above the maximum: bring it into the range. Of
-    several results the last is the cell's own, and nbgrader would read the first."""
+    several results the last is the cell's own, and nbgrader would read the first.
+
+    Returns False where nbgrader would go by a result that is no number, for which it gives all points.
+    """
     results = [output for output in cell.outputs if output.output_type == "execute_result"]
     cell.outputs = [output for output in cell.outputs if all(output is not other for other in results[:-1])]
-    if not results:
-        return
+    if _read_by_nbgrader(cell) != "execute_result":
+        return True
     data = results[-1].data
     try:
-        points = float(data.get("text/plain") or 0.0)
+        points = float(data.get("text/plain", ""))
     except ValueError:
-        return
+        return False
     most = float(cell.metadata.nbgrader["points"])
     data["text/plain"] = repr(min(max(points, 0.0), most) if math.isfinite(points) else 0.0)
+    return True
 
 
 def _is_test(cell: NotebookNode) -> bool:
@@ -318,6 +336,8 @@ def _said(cell: NotebookNode, points: float, is_secret: bool) -> str:
     """The sentence about a test cell on the learner's page: the error's own words, but none that may hold a hidden
     test."""
     error = next((output for output in cell.outputs if output.output_type == "error"), None)
+    if error is None and _read_by_nbgrader(cell) == "stderr":
+        return "The test earned nothing: something was printed to the error stream, which nbgrader counts as a failure."
     if error is None:
         return "The test ran to its end." if points else "The test earned nothing."
     if not is_secret:

@@ -161,6 +161,34 @@ def test_a_failure_that_is_hidden_from_the_outputs_is_shown(body):
     assert [utils.determine_grade(cell)[0] for cell in notebook.cells[1:]] == [0, 0.5]
 
 
+TELLING_OBJECT = """class Answer:
+    __eq__ = __rmul__ = lambda self, other: self
+    def __repr__(self): return 'right'
+    def __float__(self): return 8.0"""
+WITHOUT_TEXT = """class Answer:
+    def __eq__(self, other): return self
+    def _repr_mimebundle_(self, **_): return {'text/html': '8'}"""
+
+
+@needs_box
+@pytest.mark.parametrize("learner, test", [
+    ("def double(x): return 0", "double(21) == 42"), ("def double(x): return 2 * x", "double(21) == 42"),
+    (f"{TELLING_OBJECT}\ndef double(x): return Answer()", "8 * (double(21) == 42)"),
+    (f"{WITHOUT_TEXT}\ndef double(x): return Answer()", "double(21) == 42"),
+    ("import sys\ndef double(x): sys.displayhook('x'); return 42", "assert double(21) == 42"),
+], ids=["False", "True", "an object of the learner's", "a result without text", "a result shown by the learner"])
+def test_a_value_that_is_no_number_earns_nothing_and_a_person_looks(learner, test):
+    """nbgrader would give all points for it, so the cell gets an error that says what it ended in."""
+    from nbgrader import utils
+
+    cell = nbformat.v4.new_code_cell(test, metadata=marks("t", True, False, 8.0))
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(learner), cell])
+    reason, finished = run_in_box(notebook, None, Limits(), 20.0, 100_000)
+    told = settle(notebook, finished, reason)
+    assert finished == {0, 1} and utils.determine_grade(cell)[0] == 0
+    assert "ended in a value that is not a number of points" in told["t"] and "a person must look" in told["t"]
+
+
 @needs_box
 def test_a_result_behind_too_much_output_is_no_silence():
     """Where outputs were left out the cell's number may be among them: it earns nothing, and not everything."""
@@ -340,6 +368,10 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     hand_in(own_class, "stops", "import os, signal\ndef crank_degrees(distributor):\n"
                                 "    os.kill(os.getpid(), signal.SIGSTOP)\n    return 2 * distributor")
     hand_in(own_class, "dies", "import os\ndef crank_degrees(distributor):\n    os._exit(0)")
+    hand_in(own_class, "warns", "import sys\ndef crank_degrees(distributor):\n"
+                                "    print('old', file=sys.stderr)\n    return 2 * distributor")
+    hand_in(own_class, "shows", "import sys\ndef crank_degrees(distributor):\n"
+                                "    sys.displayhook('full')\n    return 2 * distributor")
     hand_in(own_class, "tagged", "1 / 0", tags=["skip-execution"])
     hand_in(own_class, "robs", RIGHT, before=(
         f"import sqlite3\nc = sqlite3.connect({str(gradebook)!r})\nc.execute('UPDATE grade SET auto_score = 9')"))
@@ -347,10 +379,11 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     reports = {report.learner: report for report in room.judge(LESSON)}
     assert {name: points(own_class, name) for name in reports} == {
         "right": ALL, "half": ALL | {"own_hidden": 0.0}, "wrong": NONE, "exits": NONE, "loops": NONE, "tagged": NONE,
-        "robs": ALL, "sleeps": NONE, "stops": NONE, "dies": NONE}
+        "robs": ALL, "sleeps": NONE, "stops": NONE, "dies": NONE, "warns": NONE, "shows": NONE}
     assert "ended its own kernel" in " ".join(reports["exits"].remarks)
     assert "own_test, own_hidden: The cell did not end within 1 s " in " ".join(reports["sleeps"].remarks)
-    waiting = {"exits", "loops", "sleeps", "stops", "dies"}  # a person looks at what was not run to its end
+    assert "own_test, own_hidden: The test cell ended in a value that is not a" in " ".join(reports["shows"].remarks)
+    waiting = {"exits", "loops", "sleeps", "stops", "dies", "shows"}
     assert {name: report.status for name, report in reports.items()} == {
         name: NEEDS_PERSON if name in waiting else JUDGED for name in reports}
     assert all("a person must look" in " ".join(reports[name].reasons) for name in waiting)
@@ -358,6 +391,8 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     page = (own_class / "feedback" / "half" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
     assert "2 of 6 points" in BeautifulSoup(page, "html.parser").find("header").get_text()
     assert "AssertionError" in page and "-1.5" not in page  # no line of the hidden test
+    page = (own_class / "feedback" / "warns" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
+    assert "printed to the error stream, which nbgrader counts as a failure" in page
     assert not any(report.judged_now for report in Classroom(own_class).judge(LESSON))
 
 
