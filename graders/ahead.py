@@ -2,8 +2,9 @@
 
 Replaying a learner's work is most of what a class run has to compute. It is done in processes of our own, each of
 which judges many hand-ins, and each verdict has a time limit: a hand-in that asks for hours of engine time, or on
-which a process breaks down, becomes a verdict that says so, and the others go on. Where no process can be started, each
-hand-in that is left gets a verdict that says so. That is no fault of the work, so the next class run judges it again.
+which two processes break down, becomes a verdict that says so, and the others go on. Where no process can be started,
+each hand-in that is left gets a verdict that says so. That is no fault of the work, so the next class run judges it
+again.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ import subprocess
 import sys
 import threading
 from collections import deque
+from collections.abc import Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,7 +31,7 @@ TOO_LONG = ("This work could not be judged within {limit:.0f} seconds: its evide
 NOT_STARTED = ("This work was not judged, because no judge could be started on this computer ({reason}). That is no "
                "fault of the work: the instructor must put it right and run the judging again.")
 BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
-_READY = "ready"
+_READY = b"ready\n"
 # The judges stand behind the one process that writes into the gradebook: whatever is ready goes in at once, and no
 # processor is idle at the end while that one still writes.
 _BEHIND = 10
@@ -69,9 +72,16 @@ class JudgedAhead:
         self._reason, self._over = "", False
 
     def __enter__(self) -> JudgedAhead:
-        self._threads = [threading.Thread(target=self._serve, daemon=True) for _ in range(self.workers)]
-        for thread in self._threads:
-            thread.start()
+        self._threads = []
+        for _ in range(self.workers):
+            thread = threading.Thread(target=self._serve, daemon=True)
+            try:
+                thread.start()
+            except RuntimeError:
+                self._reason = "it has no more threads"
+                self._leave()
+            else:
+                self._threads.append(thread)
         return self
 
     def __exit__(self, *_) -> None:
@@ -90,12 +100,16 @@ class JudgedAhead:
         return waiting.result() if waiting else judge_lesson(lesson, evidence, engines, learner, rubrics)
 
     def _serve(self) -> None:
-        """Serve tasks with one process. Where that cannot go on, the other threads take the tasks that are left, and
-        the last thread answers what nobody could judge."""
+        """Serve tasks with one process, until there are no more or that cannot go on."""
         try:
             self._serve_tasks()
         except Exception as error:
             self._reason = str(error) if isinstance(error, NoJudge) else type(error).__name__
+        self._leave()
+
+    def _leave(self) -> None:
+        """Serve no more. The other threads take the tasks that are left, and the last one to leave answers what nobody
+        could judge."""
         with self._lock:
             self._serving -= 1
             is_last = not self._serving
@@ -117,10 +131,14 @@ class JudgedAhead:
                     break
                 try:
                     verdict = self._asked(process, task)
+                    if verdict is None and not self._over:  # whatever ended it may have come from outside
+                        process = self._started()
+                        verdict = self._asked(process, task)
                 except BaseException:
                     self._left.appendleft(task)
                     raise
-                self._verdicts[task].set_result(verdict)
+                self._verdicts[task].set_result(
+                    verdict or LessonResult(task.lesson, task.learner, (), BROKE_DOWN, "broke down"))
         finally:
             if process is not None:
                 process.kill()
@@ -136,37 +154,52 @@ class JudgedAhead:
         except OSError as error:  # without its file name, which is no learner's business
             raise NoJudge(f"the program does not start: {error.strerror}") from error
         self._processes.add(process)
-        late = threading.Timer(self.start_limit_s, process.kill)
-        late.start()
-        try:
-            ready, in_time = pickle.load(process.stdout) == _READY, True
-        except Exception:  # it ended, was ended, or said something else
-            ready, in_time = False, late.is_alive()
-        finally:
-            late.cancel()
-        if ready and not self._over:
+        with _limited(process, self.start_limit_s) as passed:
+            said = process.stdout.readline(len(_READY))
+        if said == _READY and not self._over:
             return process
         process.kill()
         status = process.wait()
-        raise NoJudge(f"its process ended at once, with status {status}" if in_time else
-                      f"its process was not ready within {self.start_limit_s:g} seconds")
+        if said:
+            raise NoJudge("its process said something else than 'ready'")
+        raise NoJudge(f"its process was not ready within {self.start_limit_s:g} seconds" if passed.is_set() else
+                      f"its process ended at once, with status {status}")
 
-    def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult:
-        """Send one task and wait for its verdict, but not for ever."""
-        late = threading.Timer(self.time_limit_s, process.kill)
+    def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult | None:
+        """Send one task and wait for its verdict, but not for ever. None where the process broke down on it."""
+        with _limited(process, self.time_limit_s) as passed:
+            try:
+                pickle.dump(task, process.stdin)
+                process.stdin.flush()
+                return pickle.load(process.stdout)
+            except Exception:  # whatever comes back instead of a verdict, nobody may wait for it for ever
+                process.kill()
+                process.wait()
+        if passed.is_set():
+            sentence = TOO_LONG.format(limit=self.time_limit_s)
+            return LessonResult(task.lesson, task.learner, (), sentence, "too long")
+        return None
+
+
+@contextmanager
+def _limited(process: subprocess.Popen, seconds: float) -> Iterator[threading.Event]:
+    """Kill a process that goes on for longer, and say so in the event before; kill it, too, where that goes wrong."""
+    passed = threading.Event()
+
+    def end() -> None:
+        passed.set()
+        process.kill()
+
+    late = threading.Timer(seconds, end)
+    try:
         late.start()
-        try:
-            pickle.dump(task, process.stdin)
-            process.stdin.flush()
-            return pickle.load(process.stdout)
-        except Exception:  # whatever comes back instead of a verdict, nobody may wait for it for ever
-            in_time = late.is_alive()
-            process.kill()
-            process.wait()
-            return LessonResult(task.lesson, task.learner, (), *(
-                (BROKE_DOWN, "broke down") if in_time else (TOO_LONG.format(limit=self.time_limit_s), "too long")))
-        finally:
-            late.cancel()
+        yield passed
+    except BaseException:
+        process.kill()
+        process.wait()
+        raise
+    finally:
+        late.cancel()
 
 
 def work() -> None:
@@ -174,7 +207,7 @@ def work() -> None:
     if hasattr(os, "nice"):
         os.nice(_BEHIND)
     verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # whatever prints must not mix with the verdicts
-    pickle.dump(_READY, verdicts)
+    verdicts.write(_READY)
     verdicts.flush()
     while True:
         try:

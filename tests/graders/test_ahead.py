@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import threading
 import time
 
@@ -60,20 +61,95 @@ def test_a_hand_in_that_takes_too_long_is_given_up_and_the_others_are_judged(tas
     assert time.monotonic() - began < 60.0
 
 
-def test_a_process_that_dies_is_replaced(tasks):
-    """Where a process is ended from outside, its hand-in gets a sentence and the next ones a new process."""
-    class Dies(JudgedAhead):
-        count = 0
+class DiesAt(JudgedAhead):
+    """Judges whose process is killed from outside just before it is asked for the first so many times."""
 
-        def _asked(self, process, task):
-            Dies.count += 1
-            if Dies.count == 1:
-                process.kill()
-            return super()._asked(process, task)
+    deaths = 1
 
-    with Dies([tasks[0], tasks[2]], workers=1) as ahead:
-        first, second = ask(ahead, tasks[0]), ask(ahead, tasks[2])
-    assert "broke down" in first.problem_kind and second.points == 2.0
+    def _asked(self, process, task):
+        self.deaths -= 1
+        if self.deaths >= 0:
+            process.kill()
+            process.wait()
+        return super()._asked(process, task)
+
+
+def test_a_process_that_is_ended_from_outside_costs_nobody_anything(tasks):
+    """Its hand-in is given to a new process, as where this computer's memory ran out, and so are the next ones."""
+    wanted = [tasks[0], tasks[2]]
+    with DiesAt(wanted, workers=1) as ahead:
+        assert [(verdict.points, verdict.problem) for verdict in in_time(ahead, wanted)] == [(2.0, "")] * 2
+
+
+def test_a_hand_in_on_which_two_processes_die_gets_a_sentence(tasks):
+    """It is not tried for ever, and the next one has a new process."""
+    wanted = [tasks[0], tasks[2]]
+    with DiesAt(wanted, workers=1) as ahead:
+        ahead.deaths = 2
+        first, second = in_time(ahead, wanted)
+    assert first.problem_kind == "broke down" and second.points == 2.0
+
+
+def test_no_second_process_is_the_computers_fault(tasks):
+    """Where the process of a hand-in dies and no other can be started, the next class run judges it."""
+    class OnceOnly(DiesAt):
+        started = 0
+
+        def _started(self):
+            self.started += 1
+            if self.started > 1:
+                raise NoJudge("no memory")
+            return super()._started()
+
+    with OnceOnly(tasks[:1], workers=1) as ahead:
+        verdict, = in_time(ahead, tasks[:1])
+    assert verdict.problem_kind == NO_JUDGE and "no memory" in verdict.problem
+
+
+class SlowToReturn(subprocess.Popen):
+    """A process whose kill returns late, so that whoever waits for its end is there before."""
+
+    def kill(self):
+        """Kill it, and come back later."""
+        super().kill()
+        time.sleep(0.3)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the program is a shell script")
+def test_the_time_limit_is_named_however_slowly_the_timer_comes_back(tasks, tmp_path, monkeypatch):
+    """What the timer ended was too long, even where the timer's own thread is not through yet."""
+    monkeypatch.setattr("graders.ahead.subprocess.Popen", SlowToReturn)
+    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
+    with JudgedAhead(tasks[:1], workers=1, time_limit_s=0.5) as ahead:
+        assert in_time(ahead, tasks[:1])[0].problem_kind == "too long"
+    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, "exec sleep 60"))
+    with JudgedAhead(tasks[:1], workers=1, start_limit_s=0.5) as ahead:
+        assert "not ready within" in in_time(ahead, tasks[:1])[0].problem
+
+
+@pytest.mark.parametrize("refused", ["every", "first", "timers"])
+def test_threads_that_cannot_be_started_end_in_verdicts_and_leave_no_process(tasks, monkeypatch, refused):
+    """One judge's thread is enough; with none, or with no timer, every hand-in gets the computer's sentence."""
+    real, calls = threading.Thread.start, []
+
+    def start(thread):
+        is_timer, is_judge = isinstance(thread, threading.Timer), "_serve" in thread.name
+        calls.extend([thread] if is_judge else [])
+        is_first = is_judge and len(calls) == 1
+        if {"every": is_judge, "first": is_first, "timers": is_timer}[refused]:
+            raise RuntimeError("can't start new thread")
+        real(thread)
+
+    wanted = [tasks[0], tasks[2]]
+    monkeypatch.setattr(threading.Thread, "start", start)
+    with JudgedAhead(wanted, workers=2) as ahead:
+        verdicts = in_time(ahead, wanted)
+        if refused == "timers":
+            assert all(process.poll() is not None for process in ahead._processes) and ahead._processes
+    if refused == "first":
+        assert [verdict.points for verdict in verdicts] == [2.0, 2.0]
+    else:
+        assert {verdict.problem_kind for verdict in verdicts} == {NO_JUDGE}
 
 
 def test_without_processes_or_tasks_verdicts_are_worked_out_here(tasks):
@@ -111,7 +187,7 @@ def program(folder, text):
 @pytest.mark.skipif(os.name == "nt", reason="the programs are shell scripts")
 @pytest.mark.parametrize("text, reason", [
     (None, "does not start: No such file"), ("exit 3", "ended at once, with status 3"),
-    ("exec sleep 60", "not ready within 1 seconds"), ("echo nonsense; exec sleep 60", "ended at once"),
+    ("exec sleep 60", "not ready within 1 seconds"), ("echo nonsense; exec sleep 60", "something else than 'ready'"),
 ], ids=["missing", "ends at once", "never ready", "says something else"])
 def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch, text, reason):
     """Every hand-in gets a verdict in time, which blames the computer and not the work."""
@@ -133,6 +209,15 @@ def test_a_judge_that_cannot_be_imported_is_a_verdict_and_no_wait(tasks, tmp_pat
     with JudgedAhead(tasks[:1], workers=1) as ahead:
         verdict, = in_time(ahead, tasks[:1])
     assert verdict.problem_kind == NO_JUDGE and "ended at once, with status 1" in verdict.problem
+
+
+def test_what_is_printed_at_pythons_start_is_named(tasks, tmp_path, monkeypatch):
+    """An installation whose sitecustomize prints is told apart from a judge that ended."""
+    (tmp_path / "sitecustomize.py").write_text("print('hello')", encoding="utf-8")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    with JudgedAhead(tasks[:1], workers=1) as ahead:
+        verdict, = in_time(ahead, tasks[:1])
+    assert verdict.problem_kind == NO_JUDGE and "something else than 'ready'" in verdict.problem
 
 
 def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
