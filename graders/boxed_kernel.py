@@ -329,7 +329,7 @@ def _found(cell: NotebookNode, problem: str, is_secret: bool) -> dict:
     changed = by_hand and utils.compute_checksum(cell) != marks.get("checksum")
     waits = problem or ("an answer to be marked" if changed else "")
     return {"title": marks.grade_id, "points": points, "max_points": float(marks.points), "needs_person": waits,
-            "answered": changed or not by_hand, "said": "" if by_hand or problem else _said(cell, points, is_secret)}
+            "answered": changed, "said": "" if by_hand or problem else _said(cell, points, is_secret)}
 
 
 def _said(cell: NotebookNode, points: float, is_secret: bool) -> str:

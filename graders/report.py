@@ -183,7 +183,7 @@ def _why(standing: HandInReport, record: Mapping) -> str:
     """Why a person must look, or had to: the sentences of the class run, and those that a mark by hand has settled."""
     could_not = [record["problem"]] if record.get("problem") else dict.fromkeys(
         found["needs_person"] for found in record.get("exercises", {}).values()
-        if any(one["outcome"] == NOT_JUDGEABLE for one in found.get("criteria", ())))
+        if found["needs_person"] and not found.get("answered"))  # an answer waits for its mark, and nothing failed
     settled = [sentence for sentence in could_not if sentence not in standing.reasons]
     return " ".join((*standing.reasons, *(f"Marked by hand. The judge said: {sentence}" for sentence in settled)))
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import nbformat
 import pytest
 from bs4 import BeautifulSoup
+from nbgrader.api import Gradebook
 
 import course as course_package
 from graders import box, boxed_kernel
@@ -19,6 +20,7 @@ from graders.box import Limits
 from graders.boxed_kernel import run_in_box, settle
 from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
 from graders.nbgrader_course import NbgraderCourse
+from graders.report import report_on
 from tests.graders.conftest import marks
 
 LESSON = "l97_own_code"
@@ -394,6 +396,28 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     page = (own_class / "feedback" / "warns" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
     assert "printed to the error stream, which nbgrader counts as a failure" in page
     assert not any(report.judged_now for report in Classroom(own_class).judge(LESSON))
+
+
+@needs_box
+@pytest.mark.classroom
+def test_the_report_keeps_why_a_person_had_to_look(own_class):
+    """After a mark by hand the sentence about a stopped cell stands, and none about an answer that was only marked."""
+    hand_in(own_class, "ada", "import os\ndef crank_degrees(distributor):\n    os._exit(0)")
+    page = own_class / "submitted" / "ada" / LESSON / PAGE
+    notebook = nbformat.read(page, as_version=4)
+    notebook.cells[4].source = "Because it turns twice as fast."
+    nbformat.write(notebook, page)
+    room = Classroom(own_class)
+    room.judge(LESSON)
+    before, = report_on(room, {})[0].rows
+    assert before.why.startswith("The notebook ended its own kernel") and "an answer to be marked" in before.why
+    with Gradebook(room.course.directory.db_url) as gradebook:
+        for grade in gradebook.find_submission_notebook(LESSON, LESSON, "ada").grades:
+            grade.manual_score, grade.needs_manual_grade = 1.0, False
+        gradebook.db.commit()
+    after, = report_on(room, {})[0].rows
+    assert after.points == 3.0 and after.why.startswith("Marked by hand. The judge said: The notebook ended its own")
+    assert "an answer to be marked" not in after.why
 
 
 TELLS = """import sys
