@@ -8,6 +8,7 @@ can change which cell is run or whose output is whose.
 
 from __future__ import annotations
 
+import asyncio
 import atexit
 import builtins
 import math
@@ -15,6 +16,7 @@ import re
 import subprocess
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -142,11 +144,18 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
         manager = BoxedKernelManager(shared, files, limits)
         client = BoxedClient(nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S,
                               iopub_timeout=OUTPUTS_BEHIND_S)
-        with Watch(lambda: manager.outermost, limits, shared) as watch, _ended_for_sure(manager):
+        with (Watch(lambda: manager.outermost, limits, shared) as watch, _ended_for_sure(manager),
+              ThreadPoolExecutor(1) as elsewhere):
             client.watch = watch
+            # In the main thread nbclient would take Ctrl+C for itself, and it would cost this hand-in its verdict.
+            executed = elsewhere.submit(asyncio.run, client.async_execute(
+                cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))
             try:
-                client.execute(cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+                executed.result()
                 reason = watch.reason
+            except KeyboardInterrupt:
+                watch.end("The class run was interrupted.")
+                raise
             except (DeadKernelError, CellControlSignal, RuntimeError, OSError) as error:
                 if not (client.finished or client.ended):
                     raise BoxNotStarted(

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
+import signal
 import socket
+import subprocess
+import sys
+import tempfile
 import threading
+import time
 from pathlib import Path
 
 import nbformat
@@ -266,6 +272,55 @@ def test_the_box_works_beside_a_running_event_loop_and_from_a_thread():
     thread.start()
     thread.join(60)
     assert found == [("", {0}, ["42"])]
+
+
+INTERRUPTED = """
+import nbformat
+from graders import boxed_kernel
+from graders.box import Limits
+
+class Tells(boxed_kernel.BoxedClient):
+    def _sent(self, cell, cell_index):
+        super()._sent(cell, cell_index)
+        print("cell", cell_index, flush=True)
+
+boxed_kernel.BoxedClient = Tells
+cells = [nbformat.v4.new_code_cell("import time; time.sleep(60)") for _ in range(2)]
+try:
+    print("begins", flush=True)
+    boxed_kernel.run_in_box(nbformat.v4.new_notebook(cells=cells), None, Limits(seconds=60.0), 50.0, 100_000)
+    print("went on")
+except KeyboardInterrupt:
+    print("interrupted")
+"""
+
+
+@needs_box
+@pytest.mark.parametrize("at", ["begins", "cell 0"])
+def test_ctrl_c_ends_the_box_and_the_run(at):
+    """An interrupt goes to the class run while the kernel starts and while a cell runs, and leaves no process."""
+    with tempfile.TemporaryDirectory() as folder:  # short, because the box's sockets lie in it
+        run = subprocess.Popen([sys.executable, "-c", INTERRUPTED], stdout=subprocess.PIPE, text=True, env={
+            **os.environ, "PYTHONPATH": str(Path(box.__file__).parents[1]), "TMPDIR": folder})
+        for line in run.stdout:
+            if line.strip() == at:
+                break
+        run.send_signal(signal.SIGINT)
+        rest, _ = run.communicate(timeout=40.0)
+        assert rest.splitlines()[-1] == "interrupted" and "cell 1" not in rest
+        until = time.monotonic() + 10.0
+        while _mentions(folder) and time.monotonic() < until:
+            time.sleep(0.1)
+        assert not _mentions(folder) and not os.listdir(folder)
+
+
+def _mentions(folder: str) -> list[bytes]:
+    """The command lines of all processes that name a folder."""
+    lines = []
+    for path in Path("/proc").glob("[0-9]*/cmdline"):
+        with contextlib.suppress(OSError):
+            lines.append(path.read_bytes())
+    return [line for line in lines if folder.encode() in line]
 
 
 def test_cells_that_were_not_run_are_never_full_points():
