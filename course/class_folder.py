@@ -129,9 +129,10 @@ This folder is an nbgrader course. Every step can be done with nbgrader's own to
    The penalty is worked out when a hand-in is judged.
 10. **Exercises with code, of your own.** Make a lesson in `source/` with nbgrader's own tools and test cells, and run
     `nbgrader generate_assignment LESSON`. A lesson without a rubric is executed when it is judged, in a box made by
-    bubblewrap: no network, no contents of this folder (its path may show), limits on time, memory, processes and output
-    (`c.CodeInBox.notebook_seconds` and its like in `nbgrader_config.py`). Without bubblewrap (Linux; `apt-get install
-    bubblewrap`) nothing is executed, and the summary says so. Files beside the notebook come from `source/` alone.
+    bubblewrap: no network, no contents of this folder (its path may show), limits on time, memory, processes and the
+    output that is kept, not on what arrives at once (`c.CodeInBox.notebook_seconds` and its like in
+    `nbgrader_config.py`). Without bubblewrap (Linux; `apt-get install bubblewrap`) nothing is executed, and the summary
+    says so. Files beside the notebook come from `source/` alone.
 
     A test cell earns its points when it ran to its end without an error, and ended in nothing; one that ends in a
     number earns that number. One that ends in any other value, was stopped by the time limit, ended its kernel or never

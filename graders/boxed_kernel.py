@@ -21,8 +21,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import nbformat
-import zmq
-import zmq.asyncio
 from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 from nbclient import NotebookClient
@@ -37,7 +35,6 @@ from engine_sim import TimingCourseError
 from .box import Limits, Watch, boxed, end_box, why_no_box
 from .nbgrader_bridge import RECORD, shortened
 
-LARGEST_MESSAGE_BYTES = 4_000_000
 STARTUP_S = 60
 OUTPUTS_BEHIND_S = 10  # that the last outputs of a cell may come after the kernel's reply
 SHOWN_KINDS = ("text/plain", "image/png")
@@ -53,10 +50,7 @@ class BoxedKernelManager(AsyncKernelManager):
     """Starts this Python's own kernel in a box, whatever kernel a notebook names."""
 
     def __init__(self, shared: Path, files: Path | None, limits: Limits, **kwargs):
-        context = zmq.asyncio.Context()
-        context.setsockopt(zmq.MAXMSGSIZE, LARGEST_MESSAGE_BYTES)
-        super().__init__(transport="ipc", ip=str(shared / "k"), connection_file=str(shared / "c.json"),
-                         context=context, **kwargs)
+        super().__init__(transport="ipc", ip=str(shared / "k"), connection_file=str(shared / "c.json"), **kwargs)
         command = [sys.executable, "-P", "-m", "ipykernel_launcher", "-f", self.connection_file]
         self._kernel_spec = KernelSpec(argv=boxed(command, limits, shared, files), language="python",
                                        display_name="Boxed", interrupt_mode="message")
