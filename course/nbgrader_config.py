@@ -57,7 +57,7 @@ c.Judge.submitted_directory = "submitted"
 c.GenerateFeedback.exporter_class = "graders.nbgrader_bridge.FeedbackPageExporter"
 c.GenerateFeedback.preprocessors = [
     "graders.nbgrader_bridge.MarksForPage",
-    "nbgrader.preprocessors.ClearHiddenTests",
+    "graders.nbgrader_bridge.HiddenTestsLeftOut",
 ]
 c.HTMLExporter.sanitize_html = True
 c.HTMLExporter.mathjax_url = ""

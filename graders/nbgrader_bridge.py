@@ -27,14 +27,14 @@ from . import hand_in
 from .feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
 from .judge import judge_lesson
 from .nbgrader_notebook import RECORD, HandInExporter, new_cell
-from .nbgrader_page import FeedbackPageExporter, MarksForPage
+from .nbgrader_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
 from .nbgrader_restore import EmptiedMarksRemoved, MarksAsReleased, MissingCellsPutBack, NotesInert, course_of
 from .outcome import NO_JUDGE, ExerciseResult, LessonResult
 from .to_judge import ToJudge, to_judge
 
-__all__ = ["RECORD", "AskForPerson", "EmptiedMarksRemoved", "FeedbackPageExporter", "HandInExporter", "Judge",
-           "MarksAsReleased", "MarksForPage", "MissingCellsPutBack", "NotesInert", "clamped_points", "judging_by",
-           "shortened", "show_score"]
+__all__ = ["RECORD", "AskForPerson", "EmptiedMarksRemoved", "FeedbackPageExporter", "HandInExporter",
+           "HiddenTestsLeftOut", "Judge", "MarksAsReleased", "MarksForPage", "MissingCellsPutBack", "NotesInert",
+           "clamped_points", "judging_by", "shortened", "show_score"]
 
 NO_RUBRIC = "no rubric"
 ITS_OWN_TESTS = ("This lesson has no rubric: only its own test cells can judge it, and this class's configuration "

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from jinja2 import BytecodeCache
 from nbconvert.exporters import HTMLExporter
-from nbgrader.preprocessors import GetGrades
+from nbgrader.preprocessors import ClearHiddenTests, GetGrades
 from traitlets.config import Config
 
 from engine_sim import TimingCourseError
@@ -81,6 +81,22 @@ class MarksForPage(GetGrades):
                                           self.student_id)
         cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
         cell.metadata.nbgrader["marked"] = grade.manual_score is not None
+
+
+class HiddenTestsLeftOut(ClearHiddenTests):
+    """nbgrader's own for the learner's page, which comes out wherever a learner wrote the marks of hidden tests: a
+    region without its end is left out up to the end of the cell."""
+
+    def preprocess_cell(self, cell, resources, cell_index):
+        """Leave the hidden tests out of one cell."""
+        kept, is_hidden = [], False
+        for line in cell.source.split("\n"):
+            is_hidden = is_hidden or self.begin_test_delimeter in line
+            if not is_hidden:
+                kept.append(line)
+            is_hidden = is_hidden and self.end_test_delimeter not in line
+        cell.source = "\n".join(kept)
+        return cell, resources
 
 
 def lesson_title(lesson: str) -> str:

@@ -489,7 +489,8 @@ def crank_degrees(distributor):
 @pytest.mark.classroom
 def test_hidden_tests_never_reach_the_learners_page(tmp_path):
     """Neither their lines, nor their traceback, nor the values and words of a failed assertion, nor what code that
-    looked at them says in a visible test behind them; a visible test before them keeps its words."""
+    looked at them says in a visible test behind them; a visible test before them keeps its words; and
+    marks of hidden tests in a learner's own cells cost nobody the page."""
     root = tmp_path / "class"
     source = source_notebook()
     source.cells[3].source = ("### BEGIN HIDDEN TESTS\nwanted_here = -37.25\n"
@@ -504,16 +505,18 @@ def test_hidden_tests_never_reach_the_learners_page(tmp_path):
     hand_in(root, "tells", TELLS)
     hand_in(root, "names", "def crank_degrees(distributor):\n"
                            "    raise type(f'Named{distributor}'.replace('.', '_'), (Exception,), {})")
+    hand_in(root, "marks", "### BEGIN HIDDEN TESTS\ndef crank_degrees(distributor):\n    return 2 * distributor",
+            before="### BEGIN HIDDEN TESTS\n### BEGIN HIDDEN TESTS\nwanted_here = 1\n### END HIDDEN TESTS")
     hand_in(root, "early", "def crank_degrees(distributor):\n    raise ValueError('no 3 here')")
     room = Classroom(root)
     reports = room.judge(LESSON)
     assert room.feedback(reports) == []
     pages = {name: (root / "feedback" / name / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
-             for name in ("tells", "names", "early")}
+             for name in ("tells", "names", "early", "marks")}
     for learner, page in pages.items():
         for secret in ("37.25", "18.625", "18_625", "wanted_here", "was the word", "HIDDEN TESTS", "seen so far"):
             assert secret not in page, (learner, secret)
-        assert "Hidden tests are in this lesson" in page
+        assert learner == "marks" or "Hidden tests are in this lesson" in page
     assert "test did not pass (AssertionError)" in pages["tells"]
     assert "no 3 here" in pages["early"] and "test did not pass (ValueError)" in pages["early"]
     judged = (root / "autograded" / "tells" / LESSON / PAGE).read_text(encoding="utf-8")
