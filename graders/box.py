@@ -19,6 +19,7 @@ import sysconfig
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -179,12 +180,15 @@ class Watch:
 
 
 def end_box(outermost: int) -> None:
-    """Kill the outermost process of a box; its inner first process dies with it, and all others with that one."""
+    """Kill the outermost process of a box; its inner first process dies with it, and all others with that one.
+
+    It is stopped before: a box that is just starting could set up its inner process meanwhile, which would live on.
+    """
+    with suppress(ProcessLookupError):
+        os.kill(outermost, signal.SIGSTOP)
     for process in (*_descendants(outermost)[:2], outermost):
-        try:
+        with suppress(ProcessLookupError):
             os.kill(process, signal.SIGKILL)
-        except ProcessLookupError:
-            continue
 
 
 def _descendants(first: int) -> list[int]:

@@ -274,6 +274,24 @@ def test_the_box_works_beside_a_running_event_loop_and_from_a_thread():
     assert found == [("", {0}, ["42"])]
 
 
+@needs_box
+def test_a_box_that_is_ended_while_it_starts_leaves_nothing(monkeypatch):
+    """A process that the outermost one would start while the others are being looked for is never started."""
+    real, mark = box._descendants, f"60.{os.getpid()}"
+    outermost = subprocess.Popen(["sh", "-c", f"sleep 0.5; sleep {mark}; true"])
+
+    def slowly(first):
+        found = real(first)
+        time.sleep(1.0)
+        return found
+
+    monkeypatch.setattr(box, "_descendants", slowly)
+    box.end_box(outermost.pid)
+    outermost.wait()
+    left = [line for line in _mentions(mark) if line.startswith(b"sleep")]
+    assert not left
+
+
 INTERRUPTED = """
 import nbformat
 from graders import boxed_kernel
