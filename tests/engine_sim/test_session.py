@@ -123,7 +123,7 @@ def test_a_vehicle_without_chocks_is_never_let_loose(session, held, control, val
 
 
 def test_the_driver_does_not_set_off_by_hand(session):
-    """Brake off and drive belong to the drive itself: whoever presses them is told so, and loses nothing."""
+    """Brake off and drive belong to the drive itself: a learner who presses them is told so, and loses nothing."""
     hands = Hands(started(session))
     hands.to_the_road()
     for control, value in (("brake", "off"), ("gear", "drive")):

@@ -107,7 +107,7 @@ def test_no_second_process_is_the_computers_fault(tasks):
 
 
 class SlowToReturn(subprocess.Popen):
-    """A process whose kill returns late, so that whoever waits for its end is there before."""
+    """A process whose kill returns late, so that a thread that waits for its end goes on before."""
 
     def kill(self):
         """Kill it, and come back later."""
@@ -202,22 +202,18 @@ def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path
     assert all(process.poll() is not None for process in ahead._processes)
 
 
-def test_a_judge_that_cannot_be_imported_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch):
-    """A process that dies while it loads the course's code costs nobody anything but a second run."""
-    (tmp_path / "numpy.py").write_text("raise RuntimeError('broken installation')", encoding="utf-8")
+@pytest.mark.parametrize(("module", "text", "reason"), [
+    ("numpy.py", "raise RuntimeError('broken installation')", "ended at once, with status 1"),
+    ("sitecustomize.py", "print('hello')", "something else than 'ready'"),
+])
+def test_an_installation_that_does_not_let_a_judge_start_is_named(tasks, tmp_path, monkeypatch, module, text, reason):
+    """A process that dies while it loads the course's code, or prints before it, costs nobody anything but a second
+    run."""
+    (tmp_path / module).write_text(text, encoding="utf-8")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     with JudgedAhead(tasks[:1], workers=1) as ahead:
         verdict, = in_time(ahead, tasks[:1])
-    assert verdict.problem_kind == NO_JUDGE and "ended at once, with status 1" in verdict.problem
-
-
-def test_what_is_printed_at_pythons_start_is_named(tasks, tmp_path, monkeypatch):
-    """An installation whose sitecustomize prints is told apart from a judge that ended."""
-    (tmp_path / "sitecustomize.py").write_text("print('hello')", encoding="utf-8")
-    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
-    with JudgedAhead(tasks[:1], workers=1) as ahead:
-        verdict, = in_time(ahead, tasks[:1])
-    assert verdict.problem_kind == NO_JUDGE and "something else than 'ready'" in verdict.problem
+    assert verdict.problem_kind == NO_JUDGE and reason in verdict.problem
 
 
 def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):

@@ -1,4 +1,4 @@
-"""At every bench with a road: the chocks of a running engine are not touched, and whoever tries loses safety alone."""
+"""At every bench with a road: the chocks of a running engine are not touched; trying costs safety alone."""
 
 from __future__ import annotations
 

@@ -76,6 +76,6 @@ def test_driving_off_again_is_a_hot_restart(tmp_path):
 
 
 def test_a_setting_that_was_never_started_hot_costs_its_point(tmp_path):
-    """Whoever turns the body after the last start loses the restart, and what was changed after the drive."""
+    """A learner who turns the body after the last start loses the restart, and what was changed after the drive."""
     result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False, left="for 95"))
     assert set(lost(result)) == {"restart", "left"}
