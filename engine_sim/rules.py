@@ -96,7 +96,7 @@ def _unsafe_chocks(value, settings: Mapping, running: bool) -> str:
     if value == settings["chocks"]:  # nobody has to touch them
         return ""
     if running:
-        return "Stopped: the engine is running, and then nobody touches a chock. Switch the engine off first."
+        return "Stopped: nobody touches a chock while the engine runs. Switch it off first."
     if value == "away" and not _held(settings):
         return (
             "Stopped: without chocks this vehicle could roll. Parking brake on, and park or a gear in, before the "
@@ -139,7 +139,7 @@ def _unsafe_to_let_roll(name: str, value, settings: Mapping) -> str:
     left = {**settings, name: value}
     if left["brake"] == "on" or left["gear"] in HELD_BY_GEAR:
         return ""
-    return "Stopped: nothing would hold the vehicle. Parking brake on first, and the chocks in place."
+    return "Stopped: nothing would hold the vehicle. Set the parking brake first, and put the chocks in place."
 
 
 def _unsafe_ignition(settings: Mapping) -> str:

@@ -163,7 +163,7 @@ def _final_idle_rpm(case: Case) -> float | None:
     settled, hurried, began_s, slows_down = [], [], None, False
     for sample in case.trajectory.samples:
         if sample.on_road or sample.throttle > 0.0 or not sample.running:
-            began_s, slows_down = None, sample.running
+            began_s, slows_down = None, sample.running  # what follows a drive or an open throttle is no idle yet
             continue
         began_s = sample.time_s if began_s is None else began_s
         steady = sample.time_s - began_s >= SETTLED_AFTER_S

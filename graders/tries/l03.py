@@ -8,8 +8,8 @@ from .hands import Hands
 
 
 def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float | None = None, tightens: bool = True,
-           starts: bool = True, earths: bool = True, from_behind: bool = False, approach_deg: float = 12.0,
-           leaves_on: bool = False, spanner_stays: bool = False):
+           starts: bool = True, earths: bool = True, approach_deg: float = 12.0, leaves_on: bool = False,
+           spanner_stays: bool = False):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:
@@ -17,7 +17,7 @@ def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float
             hands.do("test_lamp", "on")  # stopped by the bench: done as it should be after all
         if dwell_first:
             set_points(hands, read_again)
-        time_with_lamp(hands, mark_deg, tightens, -10.0 if from_behind else approach_deg)
+        time_with_lamp(hands, mark_deg, tightens, approach_deg)
         if not dwell_first:
             set_points(hands, read_again)
         if spanner_stays:

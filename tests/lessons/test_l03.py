@@ -57,7 +57,7 @@ def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
     ("timing_before_dwell", static(dwell_first=False)),
     ("top_centre_for_mark", static(mark_deg=0.0)),
     ("clamp_left_loose", static(tightens=False)),
-    ("mark_from_behind", static(from_behind=True)),
+    ("mark_from_behind", static(approach_deg=-10.0)),
     ("mark_from_behind", static(approach_deg=1.0)),
     ("ignition_left_on", static(leaves_on=True)),
 ])
