@@ -468,17 +468,23 @@ def _in_words(control: str, value) -> str:
         return f"{abs(value):g}° {side} of where it was found" if value else "where it was found"
     if control == "throttle":
         return f"{100 * value:.0f} % open" if value else "closed"
+    if control == "crank_mark":
+        return _by_the_marks(value)
     if control in ("hold_speed", "load_brake"):
         return f"{value:g} rpm" if value else "let go"
     return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
+
+
+def _by_the_marks(deg: float) -> str:
+    """A place of the crank [deg before top centre] as a person would say it."""
+    return f"{abs(deg):g}° {'before' if deg >= 0 else 'after'} top centre by the marks"
 
 
 def _tools_in_words(now: Readings) -> list[str]:
     """What the tools show, for the record."""
     told = []
     if now.timing_light_deg is not None:
-        side = "before" if now.timing_light_deg >= 0 else "after"
-        told.append(f"timing light {abs(now.timing_light_deg):g}° {side} top centre by the marks")
+        told.append(f"timing light {_by_the_marks(now.timing_light_deg)}")
     if now.dwell_deg is not None:
         told.append(f"dwell {now.dwell_deg:g}°")
     if now.lamp_lit is not None:

@@ -154,7 +154,8 @@ def test_the_crank_turns_with_a_spanner():
     bench = session()
     assert bench.act("crank_mark", 8.0).kind == "not possible"
     bench.act("spanner", "on")
-    assert bench.act("crank_mark", 8.0).kind == "done"
+    assert "8° before top centre by the marks" in bench.act("crank_mark", 8.0).sentence
+    assert "2° after top centre by the marks" in bench.act("crank_mark", -2.0).sentence
 
 
 def test_with_the_coil_lead_earthed_the_starter_turns_and_nothing_fires():
