@@ -56,10 +56,12 @@ def _bench(exercise: ExerciseRubric, header: Header) -> str:
     subject = subject_of(exercise, header, ENGINES)
     method = reference_for(subject.card, subject.conditions).method
     wrong = fault_named(subject.fault).title if subject.fault else "nothing"
-    return (f"Wrong with it: {wrong}. Found at {subject.found.base_timing_deg:.1f} crank degrees before top centre. On "
-            f"this engine, sound, the method has its peak at {method.peak_timing_deg:.0f} and ends at "
-            f"{method.timing_deg:.1f}, at {method.speed_rpm:.0f} rpm and {method.vacuum_inhg:.1f} inHg "
-            f"({method.vacuum_inhg * KPA_PER_INHG:.0f} kPa), or later where it pings.")
+    return (
+        f"Wrong with it: {wrong}. Found at {subject.found.base_timing_deg:.1f} crank degrees before top centre. On "
+        f"this engine, sound, the method has its peak at {method.peak_timing_deg:.0f} and ends at "
+        f"{method.timing_deg:.1f}, at {method.speed_rpm:.0f} rpm and {method.vacuum_inhg:.1f} inHg "
+        f"({method.vacuum_inhg * KPA_PER_INHG:.0f} kPa), or later where it pings."
+    )
 
 
 def _number(value: float, unit: str) -> str:

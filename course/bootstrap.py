@@ -52,8 +52,10 @@ def python_for(extra="", checkout=CHECKOUT):
 def check_version(version):
     """Raise CannotBegin where Python is older than the course needs."""
     if tuple(version[:2]) < OLDEST:
-        raise CannotBegin(f"This course needs Python {OLDEST[0]}.{OLDEST[1]} or newer and this is Python {version[0]}."
-                          f"{version[1]}: install a newer Python and run the same command with it.")
+        raise CannotBegin(
+            f"This course needs Python {OLDEST[0]}.{OLDEST[1]} or newer and this is Python {version[0]}."
+            f"{version[1]}: install a newer Python and run the same command with it."
+        )
 
 
 def run(command):
@@ -95,7 +97,8 @@ def _make(folder):
         raise CannotBegin(
             f"Python's venv could not make an environment in {folder}. On Debian and Ubuntu install the package "
             "'python3-venv' and run this again; elsewhere install Python from its own installer. What it said: "
-            + (made.stdout + made.stderr).strip()[-400:])
+            + (made.stdout + made.stderr).strip()[-400:]
+        )
 
 
 def _install(python, checkout, extra, log_path):
@@ -109,8 +112,10 @@ def _install(python, checkout, extra, log_path):
         watcher.join()
     if status:
         lines = log_path.read_text(encoding="utf-8", errors="replace").strip().splitlines()
-        raise CannotBegin("The course could not be installed; it needs a network connection this first time. The last "
-                          f"thing said was: {lines[-1] if lines else 'nothing'} (all of it is in {log_path})")
+        raise CannotBegin(
+            "The course could not be installed; it needs a network connection this first time. The last "
+            f"thing said was: {lines[-1] if lines else 'nothing'} (all of it is in {log_path})"
+        )
 
 
 def _show_progress(process, log_path):

@@ -22,8 +22,10 @@ from engine_sim import citation_text, value_text
 
 TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
 KEPT_CELL_METADATA = ("nbgrader", "tags")
-KERNEL = {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
-          "language_info": {"name": "python"}}
+KERNEL = {
+    "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
+    "language_info": {"name": "python"},
+}
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
@@ -74,8 +76,11 @@ def canonical(text: str) -> str:
     fresh = nbformat.v4.new_notebook(metadata=KERNEL)
     taken: set[str] = set()
     for cell in notebook.cells:
-        make = {"code": nbformat.v4.new_code_cell, "markdown": nbformat.v4.new_markdown_cell,
-                "raw": nbformat.v4.new_raw_cell}[cell.cell_type]
+        make = {
+            "code": nbformat.v4.new_code_cell,
+            "markdown": nbformat.v4.new_markdown_cell,
+            "raw": nbformat.v4.new_raw_cell,
+        }[cell.cell_type]
         kept = {key: cell.metadata[key] for key in KEPT_CELL_METADATA if cell.metadata.get(key)}
         clean = make(source=cell.source.rstrip("\n"), metadata=kept)
         clean.id = _stable_id(cell, taken)
@@ -104,8 +109,11 @@ def _lines_split(notebook) -> dict:
 
 def not_canonical(source: Path = SOURCE) -> list[Path]:
     """The source notebooks that are not in canonical form."""
-    return [path for path in sorted(source.glob("*/*.ipynb"))
-            if path.read_text(encoding="utf-8") != canonical(path.read_text(encoding="utf-8"))]
+    return [
+        path
+        for path in sorted(source.glob("*/*.ipynb"))
+        if path.read_text(encoding="utf-8") != canonical(path.read_text(encoding="utf-8"))
+    ]
 
 
 def main(arguments: list[str]) -> int:

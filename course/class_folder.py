@@ -32,8 +32,9 @@ class MadeClass:
 def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> MadeClass:
     """Make a class in a new or empty folder. Raises ClassFolderError; nothing that exists is overwritten."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise ClassFolderError(f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing "
-                               "was changed.")
+        raise ClassFolderError(
+            f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing was changed."
+        )
     wanted, (columns, learners) = lessons(source), read_roster(roster) if roster else (COLUMNS, [])
     folder.mkdir(parents=True, exist_ok=True)
     class_id = re.sub(r"[^\w-]+", "-", folder.resolve().name).strip("-") or "class"
@@ -83,9 +84,11 @@ def own_rubric(folder: Path, lesson: str) -> str:
         raise ClassFolderError(f"There is no lesson '{lesson}'; there are {', '.join(lessons_with_rubrics())}.")
     path.parent.mkdir(exist_ok=True)
     write_whole(path, (SHIPPED_RUBRICS / path.name).read_bytes())
-    return (f"{path} is this class's rubric of {lesson} from now on. Change points, tolerances and sentences there, "
-            "then run 'timing-course class FOLDER --check-rubrics', and with '--release-rubrics' let the learners' own "
-            "checks go by it.")
+    return (
+        f"{path} is this class's rubric of {lesson} from now on. Change points, tolerances and sentences there, "
+        "then run 'timing-course class FOLDER --check-rubrics', and with '--release-rubrics' let the learners' own "
+        "checks go by it."
+    )
 
 
 README = """# Class {name}

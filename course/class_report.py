@@ -25,16 +25,21 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None)
     page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
     for one in lessons:
         others = sum(row.status != GRADED for row in one.rows)
-        console.print(f"[bold]{escape(one.lesson)}[/bold]: {one.count(GRADED)} graded, {others} not, or not in full.",
-                      highlight=False)
+        console.print(
+            f"[bold]{escape(one.lesson)}[/bold]: {one.count(GRADED)} graded, {others} not, or not in full.",
+            highlight=False,
+        )
     if any(one.count(UNJUDGED) for one in lessons):
         console.print("Some hand-ins are not judged yet: run 'timing-course grade' and this once more.")
     earlier = sum(not row.by_present_rules for one in lessons for row in one.rows)
     if earlier:
-        console.print(f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as "
-                      "they were judged: 'timing-course grade' judges them anew.")
-    console.print(f"The report is {escape(str(page))}, the table {escape(str(table))}.", highlight=False,
-                  soft_wrap=True)
+        console.print(
+            f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as "
+            "they were judged: 'timing-course grade' judges them anew."
+        )
+    console.print(
+        f"The report is {escape(str(page))}, the table {escape(str(table))}.", highlight=False, soft_wrap=True
+    )
     return 0
 
 

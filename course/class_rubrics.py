@@ -25,8 +25,16 @@ def check(folder: Path, console: Console | None = None) -> int:
     reports = []
     with class_run.bar(console) as shown:
         for lesson in lessons:
-            reports.append(check_rubric(lesson, own, engines, course.directory.course_id, course.grade_cells(lesson),
-                                        class_run.told(shown, f"Trying {lesson}")))
+            reports.append(
+                check_rubric(
+                    lesson,
+                    own,
+                    engines,
+                    course.directory.course_id,
+                    course.grade_cells(lesson),
+                    class_run.told(shown, f"Trying {lesson}"),
+                )
+            )
     for report in reports:
         _print(report, console)
     for name in strange:

@@ -57,8 +57,9 @@ def _print_missing(reports: list[HandInReport], console: Console) -> None:
     by_lesson: dict[str, list[HandInReport]] = {}
     for report in reports:
         by_lesson.setdefault(report.lesson, []).append(report)
-    missing = {lesson: [_safe(one.learner) for one in those if one.status == NOTHING]
-               for lesson, those in by_lesson.items()}
+    missing = {
+        lesson: [_safe(one.learner) for one in those if one.status == NOTHING] for lesson, those in by_lesson.items()
+    }
     if any(missing.values()):
         console.print("\n[bold]Nothing handed in[/bold]")
     for lesson, names in missing.items():
@@ -80,8 +81,15 @@ def _print_once(title: str, told: list[tuple[HandInReport, str]], console: Conso
 
 def bar(console: Console) -> Progress:
     """A progress bar with what is left, and what is being done."""
-    return Progress(TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
-                    TextColumn("{task.fields[what]}"), console=console, transient=True)
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        TextColumn("{task.fields[what]}"),
+        console=console,
+        transient=True,
+    )
 
 
 def told(shown: Progress, title: str):

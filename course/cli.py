@@ -12,20 +12,29 @@ from engine_sim import TimingCourseError
 
 DEFAULT_FOLDER = Path("my-course")
 
-app = typer.Typer(name="timing-course", no_args_is_help=True, add_completion=False, rich_markup_mode=None,
-                  pretty_exceptions_enable=False, help=(
-    "Learn to set base ignition timing by vacuum gauge and tachometer, on a simulated engine.\n\n"
-    "To learn by yourself: 'timing-course start'. To teach: 'timing-course class FOLDER'."))
+app = typer.Typer(
+    name="timing-course",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help=(
+        "Learn to set base ignition timing by vacuum gauge and tachometer, on a simulated engine.\n\n"
+        "To learn by yourself: 'timing-course start'. To teach: 'timing-course class FOLDER'."
+    ),
+)
 
 
 @app.command()
 def start(
     folder: Annotated[Path, typer.Argument(help="Where your lessons and your work are kept.")] = DEFAULT_FOLDER,
     name: Annotated[str, typer.Option(help="Your name: the engine you work on is drawn from it.")] = "",
-    lessons: Annotated[Path | None, typer.Option(help="The folder of lessons that your class handed out, where you "
-                                                      "belong to one.")] = None,
-    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address."
-                                          )] = True,
+    lessons: Annotated[
+        Path | None, typer.Option(help="The folder of lessons that your class handed out, where you belong to one.")
+    ] = None,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address.")
+    ] = True,
     port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
     plain: Annotated[bool, typer.Option("--plain", help="Plain pages instead of notebooks: no code in sight.")] = False,
     lay_out_only: Annotated[bool, typer.Option("--lay-out-only", help="Make the folder and stop there.")] = False,
@@ -43,16 +52,34 @@ def start(
 @app.command("class")
 def make_class(
     folder: Annotated[Path, typer.Argument(help="A new folder for the class; with one of the last four, its folder.")],
-    students: Annotated[Path | None, typer.Option(help="A roster: a CSV file with a column 'id' and, where you like, "
-                                                       "'first_name', 'last_name', 'email', 'also_known_as'.")] = None,
-    same: Annotated[tuple[str, str] | None, typer.Option(metavar="NAME ID", help=(
-        "Say that a name which a learner typed is that of ID."))] = None,
-    check_rubrics: Annotated[bool, typer.Option("--check-rubrics", help=(
-        "Look through the rubrics: what is wrong, and can a faultless try earn everything?"))] = False,
-    own_rubric: Annotated[str, typer.Option(metavar="LESSON", help=(
-        "Put a lesson's rubric into the class's folder, for you to change."))] = "",
-    release_rubrics: Annotated[bool, typer.Option("--release-rubrics", help=(
-        "Put the class's own rubrics into the lessons to hand out, for the learners' own checks."))] = False,
+    students: Annotated[
+        Path | None,
+        typer.Option(
+            help="A roster: a CSV file with a column 'id' and, where you like, "
+            "'first_name', 'last_name', 'email', 'also_known_as'."
+        ),
+    ] = None,
+    same: Annotated[
+        tuple[str, str] | None,
+        typer.Option(metavar="NAME ID", help=("Say that a name which a learner typed is that of ID.")),
+    ] = None,
+    check_rubrics: Annotated[
+        bool,
+        typer.Option(
+            "--check-rubrics",
+            help=("Look through the rubrics: what is wrong, and can a faultless try earn everything?"),
+        ),
+    ] = False,
+    own_rubric: Annotated[
+        str, typer.Option(metavar="LESSON", help=("Put a lesson's rubric into the class's folder, for you to change."))
+    ] = "",
+    release_rubrics: Annotated[
+        bool,
+        typer.Option(
+            "--release-rubrics",
+            help=("Put the class's own rubrics into the lessons to hand out, for the learners' own checks."),
+        ),
+    ] = False,
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
     _load_jsonschema_quickly()
@@ -69,8 +96,10 @@ def make_class(
         raise typer.Exit(class_rubrics.check(folder))
     else:
         made = class_folder.make(folder, students)
-        print(f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
-              f"{made.learners} learner(s) on the roster. Read README.md there.")
+        print(
+            f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
+            f"{made.learners} learner(s) on the roster. Read README.md there."
+        )
 
 
 @app.command()
@@ -123,8 +152,9 @@ def check(
 
 @app.command("hand-in")
 def hand_in(
-    lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing, or its folder, where there are "
-                                               "several.")] = "",
+    lesson: Annotated[
+        str, typer.Argument(help="The lesson, such as l04_base_timing, or its folder, where there are several.")
+    ] = "",
     folder: Annotated[Path, typer.Option(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
     anyway: Annotated[bool, typer.Option("--anyway", help="Hand in what there is, though some is missing.")] = False,
 ) -> None:
@@ -137,8 +167,9 @@ def hand_in(
 @app.command()
 def engine(
     card: Annotated[Path, typer.Argument(help="An engine card (a .toml file), or the name of one of the workshop's.")],
-    file: Annotated[Path | None, typer.Option(help="Where to put the picture: a file that ends in .png, .svg or .pdf."
-                                              )] = None,
+    file: Annotated[
+        Path | None, typer.Option(help="Where to put the picture: a file that ends in .png, .svg or .pdf.")
+    ] = None,
     table: Annotated[bool, typer.Option("--table", help="Print the numbers instead of drawing.")] = False,
     altitude: Annotated[float, typer.Option(help="Altitude in feet.")] = 0.0,
 ) -> None:

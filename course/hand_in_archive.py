@@ -47,11 +47,15 @@ def lesson_in(folder: Path, lesson: str = "") -> Path:
         return folder.resolve()
     found = sorted(path.name for path in folder.glob("*/") if _is_lesson(path))
     if lesson and lesson not in found:
-        raise HandInError(f"There is no lesson '{lesson}' in {folder}; there is {', '.join(found) or 'none'}: "
-                          "name one of them, or say which folder your lessons are in with --folder.")
+        raise HandInError(
+            f"There is no lesson '{lesson}' in {folder}; there is {', '.join(found) or 'none'}: "
+            "name one of them, or say which folder your lessons are in with --folder."
+        )
     if not lesson and len(found) != 1:
-        raise HandInError(f"Which lesson is to be handed in? In {folder} there is {', '.join(found) or 'none'}: name "
-                          "it, as in 'timing-course hand-in l04_base_timing'.")
+        raise HandInError(
+            f"Which lesson is to be handed in? In {folder} there is {', '.join(found) or 'none'}: name "
+            "it, as in 'timing-course hand-in l04_base_timing'."
+        )
     return (folder / (lesson or found[0])).resolve()
 
 
@@ -64,8 +68,11 @@ def look_through(folder: Path) -> Ready:
     folder = Path(folder).resolve()
     notebook = f"{folder.name}.ipynb"
     wanted = {name: folder / name for name in (notebook, EVIDENCE_NAME, "class.toml")}
-    files = {name: path for name, path in wanted.items() if path.is_file() and not path.is_symlink()
-             and path.stat().st_size <= LARGEST_FILE_BYTES}
+    files = {
+        name: path
+        for name, path in wanted.items()
+        if path.is_file() and not path.is_symlink() and path.stat().st_size <= LARGEST_FILE_BYTES
+    }
     if notebook not in files and EVIDENCE_NAME not in files:
         raise HandInError(f"There is nothing to hand in in {folder}: open the lesson and do its exercises first.")
     missing = [] if notebook in files else [f"The notebook {notebook} is not there; your work is judged without it."]

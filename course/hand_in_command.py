@@ -23,8 +23,11 @@ def run(folder: Path, lesson: str = "", anyway: bool = False, console: Console |
         console.print("No archive was made. To hand in what there is, add --anyway.")
         return 1
     path = make_archive(ready, place.parent / FOLDER)
-    console.print(escape(f"{ready.lesson} of {ready.learner} is in {path}: upload or send that file."), highlight=False,
-                  soft_wrap=True)
+    console.print(
+        escape(f"{ready.lesson} of {ready.learner} is in {path}: upload or send that file."),
+        highlight=False,
+        soft_wrap=True,
+    )
     return 0
 
 

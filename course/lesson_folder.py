@@ -70,13 +70,13 @@ class LessonFolder:
                 writer = self._writers[self.evidence_path] = EvidenceWriter(self.evidence_path, header)
             return writer
 
-    def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float,
-                      unit: str | None) -> None:
+    def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float, unit: str | None) -> None:
         """Write one answer as an event of `exercise`, on the clock that began with the file."""
         self.record_event(writer, exercise, "answer", value, unit)
 
-    def record_event(self, writer: EvidenceWriter, exercise: str, control: str, value: str | float | None,
-                     unit: str | None = None) -> None:
+    def record_event(
+        self, writer: EvidenceWriter, exercise: str, control: str, value: str | float | None, unit: str | None = None
+    ) -> None:
         """Write one event of `exercise` that is no act at a bench, on the clock that began with the file."""
         with self._lock:
             latest = max((event.time_s for event in writer.events if event.exercise == exercise), default=0.0)
@@ -90,8 +90,7 @@ def evidence_so_far(writer: EvidenceWriter) -> Evidence:
 
 
 def learner_of(folder: Path) -> str:
-    """The learner's name for a lesson folder: learner.toml here or one above, the hub's user, the login name.
-    """
+    """The learner's name for a lesson folder: learner.toml here or one above, the hub's user, the login name."""
     for place in (folder, folder.parent):
         name = _text_in(place / "learner.toml", "name")
         if name:
@@ -105,11 +104,15 @@ def _text_in(path: Path, key: str) -> str | None:
     try:
         value = tomllib.loads(path.read_text(encoding="utf-8")).get(key)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise LessonFolderError(f'{path.name} must hold one line such as {key} = "..." and cannot be read '
-                                f"({error}): mend that line and run this cell again.") from None
+        raise LessonFolderError(
+            f'{path.name} must hold one line such as {key} = "..." and cannot be read '
+            f"({error}): mend that line and run this cell again."
+        ) from None
     if not isinstance(value, str) or not value.strip():
-        raise LessonFolderError(f'{path.name} must hold one line such as {key} = "..." and has no such text: '
-                                "write that line and run this cell again.")
+        raise LessonFolderError(
+            f'{path.name} must hold one line such as {key} = "..." and has no such text: '
+            "write that line and run this cell again."
+        )
     return value.strip()
 
 

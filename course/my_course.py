@@ -45,8 +45,10 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
 def _from_class(handed_out: Path, folder: Path) -> list[Path]:
     found = sorted(path.parent for path in handed_out.glob("*/*.ipynb") if path.stem == path.parent.name)
     if not found:
-        raise MyCourseError(f"There are no lessons in {handed_out}: give the folder that holds the folders of the "
-                            "lessons, as your class handed them out.")
+        raise MyCourseError(
+            f"There are no lessons in {handed_out}: give the folder that holds the folders of the "
+            "lessons, as your class handed them out."
+        )
     for lesson in found:
         copy_what_is_missing(lesson, folder / lesson.name)
         if (lesson / f"{lesson.name}{ENDING}").is_file():  # the class's, not the learner's: it is kept up to date
@@ -60,12 +62,17 @@ def _write_name(folder: Path, name: str) -> None:
     if path.exists():
         found = learner_of(folder)
         if wanted and found != wanted:
-            raise MyCourseError(f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, "
-                                f"such as 'timing-course start {folder}-2 --name \"{wanted}\"'.")
+            raise MyCourseError(
+                f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, "
+                f"such as 'timing-course start {folder}-2 --name \"{wanted}\"'."
+            )
         return
     wanted = wanted or os.environ.get("JUPYTERHUB_USER") or getpass.getuser()
-    path.write_text(f"# Who is learning here; your engine is drawn from this name.\n"
-                    f"name = {json.dumps(wanted, ensure_ascii=False)}\n", encoding="utf-8")
+    path.write_text(
+        f"# Who is learning here; your engine is drawn from this name.\n"
+        f"name = {json.dumps(wanted, ensure_ascii=False)}\n",
+        encoding="utf-8",
+    )
 
 
 def _checked_name(name: str) -> str:
@@ -78,12 +85,17 @@ def _checked_name(name: str) -> str:
 def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int = 0) -> int:
     """Run JupyterLab on `folder`, opened on `notebook`, until it is stopped; return its exit status."""
     address = notebook.resolve().relative_to(folder.resolve()).as_posix()
-    command = ["jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
-               f"--LabApp.default_url=/lab/tree/{address}", f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
-               f"--LabApp.workspaces_dir={folder.resolve() / '.workspaces'}",  # no other folder's pages open beside it
-               f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}", "--log-level=ERROR",
-               f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
-               *_browser_and_port(browser, port)]
+    command = [
+        "jupyterlab",
+        f"--ServerApp.root_dir={folder.resolve()}",
+        f"--LabApp.default_url=/lab/tree/{address}",
+        f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
+        f"--LabApp.workspaces_dir={folder.resolve() / '.workspaces'}",  # no other folder's pages open beside it
+        f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}",
+        "--log-level=ERROR",
+        f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
+        *_browser_and_port(browser, port),
+    ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")
     print("The lesson opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")

@@ -72,5 +72,6 @@ c.ZipCollectApp.extractor_plugin = "graders.nbgrader_collect.ArchiveExtractor"
 c.ZipCollectApp.collector_plugin = "graders.nbgrader_collect.ArchiveCollector"
 c.FileNameCollectorPlugin.named_regexp = (
     r".*[\\/]extracted[\\/](?:.*[\\/])?(?P<student_id>[^\\/]+?)--(?P<lesson>l\d\d_\w+?)--(?P<timestamp>\d{8}T\d{6}Z)"
-    r"[^\\/]*[\\/](?:(?P=lesson)[\\/])?(?P<file_id>[^\\/]+)$")
+    r"[^\\/]*[\\/](?:(?P=lesson)[\\/])?(?P<file_id>[^\\/]+)$"
+)
 c.FileNameCollectorPlugin.valid_ext = [".ipynb", ".jsonl", ".toml"]

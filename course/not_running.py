@@ -19,8 +19,11 @@ _EXERCISE_CALL = re.compile(r"\w+\(\s*[\"'][\w-]+[\"']\s*\)\s*")
 
 def placeholder() -> dict:
     """The output that says so; text alone, so that it shows in a notebook that is not trusted, too."""
-    return {"output_type": "display_data", "metadata": {},
-            "data": {"text/markdown": SENTENCE, "text/plain": SENTENCE.replace("**", "")}}
+    return {
+        "output_type": "display_data",
+        "metadata": {},
+        "data": {"text/markdown": SENTENCE, "text/plain": SENTENCE.replace("**", "")},
+    }
 
 
 def without_widgets(cells: list[dict]) -> None:

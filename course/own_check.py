@@ -22,11 +22,15 @@ class NothingToCheck(TimingCourseError):
 def run(folder: Path, console: Console | None = None) -> int:
     """Print what every lesson in `folder` earns so far; return 0, or 1 where a lesson's evidence cannot be judged."""
     console = console or Console()
-    found = [folder] if folder.resolve().name in lessons() else [folder / lesson for lesson in lessons()
-                                                                 if (folder / lesson).is_dir()]
+    found = (
+        [folder]
+        if folder.resolve().name in lessons()
+        else [folder / lesson for lesson in lessons() if (folder / lesson).is_dir()]
+    )
     if not found:
-        raise NothingToCheck(f"There is no lesson in {folder}: give your course folder, or begin with "
-                             "'timing-course start'.")
+        raise NothingToCheck(
+            f"There is no lesson in {folder}: give your course folder, or begin with 'timing-course start'."
+        )
     return max(_check_lesson(lesson.resolve(), console) for lesson in found)
 
 

@@ -55,8 +55,9 @@ def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
     card = load_card(path)
     engine, conditions = Engine(card), Conditions(altitude_ft)
     setting = card.setting
-    method = peak_and_back_off(IdleTable(engine, SCREW_LIMITS, conditions), 14.0, 2.3, setting.idle_rpm,
-                               setting.speed_drop_rpm, SCREW_LIMITS)
+    method = peak_and_back_off(
+        IdleTable(engine, SCREW_LIMITS, conditions), 14.0, 2.3, setting.idle_rpm, setting.speed_drop_rpm, SCREW_LIMITS
+    )
     timing = np.arange(-8.0, 55.0, 1.0)
     idle = engine.idle(timing, method.idle_setting, altitude_ft)
     total, speeds = np.arange(0.0, 56.0, 1.0), np.arange(800.0, 4001.0, 200.0)
@@ -66,14 +67,27 @@ def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
     mechanical = engine.advance_deg(method.timing_deg, speeds, 0.0)
     cruise = engine.advance_deg(method.timing_deg, speeds, card.vacuum_advance.full_inhg, 1.0, "on")
     return Portrait(
-        card, conditions, engine.fuel_octane(conditions), method, timing, idle.manifold_vacuum_inhg, idle.speed_rpm,
-        total, pulls.torque_nm, at_method.total_advance_deg + at_method.knock_margin_deg, speeds, mechanical, cruise,
-        _octane_required(engine, conditions, speeds, mechanical, method.timing_deg))
+        card,
+        conditions,
+        engine.fuel_octane(conditions),
+        method,
+        timing,
+        idle.manifold_vacuum_inhg,
+        idle.speed_rpm,
+        total,
+        pulls.torque_nm,
+        at_method.total_advance_deg + at_method.knock_margin_deg,
+        speeds,
+        mechanical,
+        cruise,
+        _octane_required(engine, conditions, speeds, mechanical, method.timing_deg),
+    )
 
 
 def _octane_required(engine: Engine, conditions: Conditions, speeds, mechanical, base_deg) -> np.ndarray:
-    part = engine.operating_points(speeds, np.array(LOADS_KPA)[:, None] * conditions.ambient_pa / 101_325.0, mechanical,
-                                   conditions=conditions).octane_required_ron
+    part = engine.operating_points(
+        speeds, np.array(LOADS_KPA)[:, None] * conditions.ambient_pa / 101_325.0, mechanical, conditions=conditions
+    ).octane_required_ron
     full = engine.full_throttle(speeds, base_deg, altitude_ft=conditions.altitude_ft).octane_required_ron
     return np.vstack([part, full])
 
@@ -91,8 +105,11 @@ def draw(portrait: Portrait, figure=None):
         _draw_pull(axes[0, 1], portrait)
         _draw_advance(axes[1, 0], portrait)
         _draw_octane(axes[1, 1], portrait)
-        figure.suptitle(f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON."
-                        " A simulated engine: never set a real one from it.", fontsize=11)
+        figure.suptitle(
+            f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON."
+            " A simulated engine: never set a real one from it.",
+            fontsize=11,
+        )
     return figure
 
 
@@ -102,10 +119,17 @@ def _draw_idle(axis, portrait: Portrait) -> None:
     speed.plot(portrait.idle_timing_deg, portrait.idle_speed_rpm, color=ORANGE, linestyle="--")
     axis.plot(method.peak_timing_deg, method.peak_vacuum_inhg, "o", color=INK)
     axis.plot(method.timing_deg, method.vacuum_inhg, "o", color=INK)
-    axis.annotate("highest vacuum", (method.peak_timing_deg, method.peak_vacuum_inhg), (0, -16), ha="center",
-                  textcoords="offset points", color=INK)
-    axis.annotate("the method ends here", (method.timing_deg, method.vacuum_inhg), (8, -10),
-                  textcoords="offset points", color=INK)
+    axis.annotate(
+        "highest vacuum",
+        (method.peak_timing_deg, method.peak_vacuum_inhg),
+        (0, -16),
+        ha="center",
+        textcoords="offset points",
+        color=INK,
+    )
+    axis.annotate(
+        "the method ends here", (method.timing_deg, method.vacuum_inhg), (8, -10), textcoords="offset points", color=INK
+    )
     axis.set(title="Idle, hose off and plugged", xlabel="base timing, crank degrees before top centre")
     axis.set_ylabel("vacuum, inHg (full line)", color=BLUE)
     speed.set_ylabel("speed, rpm (dashed)", color=ORANGE)
@@ -136,8 +160,14 @@ def _draw_octane(axis, portrait: Portrait) -> None:
     for required, label, dash in zip(portrait.octane_required_ron, labels, (":", "-.", "--", "-"), strict=True):
         axis.plot(portrait.speed_rpm, required, color=BLUE, linestyle=dash, label=label)
     axis.axhline(portrait.octane_ron, color=ORANGE)
-    axis.annotate("the fuel", (portrait.speed_rpm[-1], portrait.octane_ron), (0, 4), ha="right",
-                  textcoords="offset points", color=ORANGE)
+    axis.annotate(
+        "the fuel",
+        (portrait.speed_rpm[-1], portrait.octane_ron),
+        (0, 4),
+        ha="right",
+        textcoords="offset points",
+        color=ORANGE,
+    )
     axis.set(title="Octane required, without vacuum advance", xlabel="speed, rpm", ylabel="RON", ylim=(10, None))
     axis.legend(frameon=False, loc="lower left")
 
@@ -149,22 +179,36 @@ def table_text(portrait: Portrait) -> str:
         f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON",
         f"highest vacuum {method.peak_vacuum_inhg:.1f} inHg ({method.peak_vacuum_inhg * 3.386389:.0f} kPa) at "
         f"{method.peak_timing_deg:.0f} degrees; the method ends at {method.timing_deg:.1f} degrees with "
-        f"{method.vacuum_inhg:.1f} inHg and {method.speed_rpm:.0f} rpm", "",
-        "Idle, hose off and plugged", "  base timing   speed    vacuum",
-        *(f"  {timing:6.0f} deg  {speed:5.0f} rpm  {vacuum:5.1f} inHg" for timing, speed, vacuum in zip(
-            portrait.idle_timing_deg[::6], portrait.idle_speed_rpm[::6], portrait.idle_vacuum_inhg[::6], strict=True)),
-        "", "Full throttle", "  speed      best total advance   torque    ping from",
+        f"{method.vacuum_inhg:.1f} inHg and {method.speed_rpm:.0f} rpm",
+        "",
+        "Idle, hose off and plugged",
+        "  base timing   speed    vacuum",
+        *(
+            f"  {timing:6.0f} deg  {speed:5.0f} rpm  {vacuum:5.1f} inHg"
+            for timing, speed, vacuum in zip(
+                portrait.idle_timing_deg[::6], portrait.idle_speed_rpm[::6], portrait.idle_vacuum_inhg[::6], strict=True
+            )
+        ),
+        "",
+        "Full throttle",
+        "  speed      best total advance   torque    ping from",
     ]
     for rpm, torque, ping in zip(PULL_RPM, portrait.torque_nm, portrait.ping_from_deg, strict=True):
         best = int(np.argmax(torque))
         ping_text = f"{ping:6.0f} deg" if ping <= portrait.total_timing_deg[-1] else "  does not ping"
-        lines.append(f"  {rpm:.0f} rpm   {portrait.total_timing_deg[best]:8.0f} deg        {torque[best]:5.0f} N m  "
-                     f"{ping_text}")
-    lines += ["", "Advance from the method's base, and octane required with the throttle wide open",
-              "  speed      full throttle   light throttle   required"]
+        lines.append(
+            f"  {rpm:.0f} rpm   {portrait.total_timing_deg[best]:8.0f} deg        {torque[best]:5.0f} N m  {ping_text}"
+        )
+    lines += [
+        "",
+        "Advance from the method's base, and octane required with the throttle wide open",
+        "  speed      full throttle   light throttle   required",
+    ]
     rows = (portrait.speed_rpm, portrait.mechanical_deg, portrait.cruise_deg, portrait.octane_required_ron[-1])
-    lines += [f"  {rpm:.0f} rpm   {full:8.1f} deg    {cruise:8.1f} deg   {octane:8.1f} RON"
-              for rpm, full, cruise, octane in zip(*(row[::2] for row in rows), strict=True)]
+    lines += [
+        f"  {rpm:.0f} rpm   {full:8.1f} deg    {cruise:8.1f} deg   {octane:8.1f} RON"
+        for rpm, full, cruise, octane in zip(*(row[::2] for row in rows), strict=True)
+    ]
     return "\n".join(lines)
 
 

@@ -30,22 +30,29 @@ def release(folder: Path) -> list[str]:
     for rubric in rubrics:
         _put_into_source(course, rubric, rubric_path(rubric.lesson, own))
         course.release(rubric.lesson)
-    return [f"{rubric.lesson} goes out with the rubric that this class judges by. Hand it out again: a learner takes "
-            f"it with 'timing-course start FOLDER --lessons RELEASE', or copies {rubric.lesson}{ENDING} from release/ "
-            "into the lesson's folder; nobody's work is touched." for rubric in rubrics]
+    return [
+        f"{rubric.lesson} goes out with the rubric that this class judges by. Hand it out again: a learner takes "
+        f"it with 'timing-course start FOLDER --lessons RELEASE', or copies {rubric.lesson}{ENDING} from release/ "
+        "into the lesson's folder; nobody's work is touched."
+        for rubric in rubrics
+    ]
 
 
 def drifted(course: NbgraderCourse) -> list[str]:
     """A sentence for each lesson in `release/` whose rubric is not the one that the class is judged by."""
-    return [f"{lesson}: the lesson in release/ has another rubric than this class is judged by, so that a learner's "
-            "own check may say something else than your run: 'timing-course class FOLDER --release-rubrics' mends that."
-            for lesson in _behind(course)]
+    return [
+        f"{lesson}: the lesson in release/ has another rubric than this class is judged by, so that a learner's "
+        "own check may say something else than your run: 'timing-course class FOLDER --release-rubrics' mends that."
+        for lesson in _behind(course)
+    ]
 
 
 def _behind(course: NbgraderCourse) -> list[str]:
     own = own_rubrics(course.root)
-    pairs = [(lesson, rubric_path(lesson, own), rubric_path(lesson, _released(course, lesson)))
-             for lesson in course.lessons()]
+    pairs = [
+        (lesson, rubric_path(lesson, own), rubric_path(lesson, _released(course, lesson)))
+        for lesson in course.lessons()
+    ]
     return [lesson for lesson, here, out in pairs if here.is_file() and here != out and _content(here) != _content(out)]
 
 

@@ -61,11 +61,15 @@ def terms(table: Path = TABLE) -> list[Term]:
     """All terms, in the order of the alphabet. Raises GlossaryError where one is incomplete or stands twice."""
     items = tomllib.loads(table.read_text(encoding="utf-8"))["terms"]
     try:
-        found = [Term(**{name: tuple(value) if isinstance(value, list) else value for name, value in item.items()})
-                 for item in items]
+        found = [
+            Term(**{name: tuple(value) if isinstance(value, list) else value for name, value in item.items()})
+            for item in items
+        ]
     except TypeError as error:
-        raise GlossaryError(f"{table.name}: a term needs term and meaning, and may have also, not_in, symbol "
-                            f"and unit ({error}): mend that entry.") from None
+        raise GlossaryError(
+            f"{table.name}: a term needs term and meaning, and may have also, not_in, symbol "
+            f"and unit ({error}): mend that entry."
+        ) from None
     names = [one.term.lower() for one in found]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
@@ -76,16 +80,28 @@ def terms(table: Path = TABLE) -> list[Term]:
 def text_of(lesson: str, source: Path = SOURCE) -> str:
     """What a learner reads in a lesson, without what is for the instructor alone."""
     cells = json.loads((source / lesson / f"{lesson}.ipynb").read_text(encoding="utf-8"))["cells"]
-    return "\n\n".join("".join(cell["source"]) for cell in cells if cell["cell_type"] == "markdown"
-                       and INSTRUCTOR_TAG not in cell["metadata"].get("tags", []))
+    return "\n\n".join(
+        "".join(cell["source"])
+        for cell in cells
+        if cell["cell_type"] == "markdown" and INSTRUCTOR_TAG not in cell["metadata"].get("tags", [])
+    )
 
 
 # ---- links from a lesson's words to their meaning --------------------------------------------------------------------
 
 # Headings, the paragraph that plain pages leave out, sources, code, tokens, and links that are there already.
-_LEFT_ALONE = "|".join((
-    r"^\#\#\ Where\ the\ figures\ come\ from[\s\S]*", r"^\#.*$", r"^\*\*First\ of\ all:.*$",
-    r"`[^`]*`", r"\{\{[^{}]*\}\}", r"!?\[[^\]]*\]\([^)]*\)", r"<[^<>]*>", r"\w*_\w*"))
+_LEFT_ALONE = "|".join(
+    (
+        r"^\#\#\ Where\ the\ figures\ come\ from[\s\S]*",
+        r"^\#.*$",
+        r"^\*\*First\ of\ all:.*$",
+        r"`[^`]*`",
+        r"\{\{[^{}]*\}\}",
+        r"!?\[[^\]]*\]\([^)]*\)",
+        r"<[^<>]*>",
+        r"\w*_\w*",
+    )
+)
 
 
 def with_links(text: str, seen: set[str], known: list[Term] | None = None) -> str:

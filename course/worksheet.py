@@ -50,18 +50,25 @@ NOT_STARTING = (
     "Charger: switched off, red to plus, then black to bare metal away from the battery. Off again before the clips "
     "come off, black first.",
 )
-PENCIL = ("Vacuum at idle, before", "Idle speed, before", "Timing by the light, before", "Highest steady vacuum",
-          "Vacuum after tightening", "Idle speed at the end", "Heard on the road")
+PENCIL = (
+    "Vacuum at idle, before",
+    "Idle speed, before",
+    "Timing by the light, before",
+    "Highest steady vacuum",
+    "Vacuum after tightening",
+    "Idle speed at the end",
+    "Heard on the road",
+)
 STYLE = f"""
-body {{ font: 15px/1.45 system-ui, sans-serif; color: {LIGHT['ink']}; background: {LIGHT['paper']};
+body {{ font: 15px/1.45 system-ui, sans-serif; color: {LIGHT["ink"]}; background: {LIGHT["paper"]};
        max-width: 44em; margin: 2em auto; padding: 0 1em; }}
-h1 {{ font-size: 1.5em; }} h2 {{ font-size: 1.1em; margin: 1.2em 0 0.3em; border-bottom: 1px solid {LIGHT['edge']}; }}
+h1 {{ font-size: 1.5em; }} h2 {{ font-size: 1.1em; margin: 1.2em 0 0.3em; border-bottom: 1px solid {LIGHT["edge"]}; }}
 table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ text-align: left; padding: 3px 8px 3px 0; vertical-align: top; }}
 th {{ font-weight: 400; width: 45%; }} dt {{ font-weight: 650; margin-top: 0.5em; }} dd {{ margin: 0; }}
-.basis {{ color: {LIGHT['quiet']}; font-size: 0.9em; }}
-.line td {{ border-bottom: 1px solid {LIGHT['edge']}; height: 1.9em; }}
-.first {{ border: 2px solid {LIGHT['ink']}; padding: 0.5em 0.8em; }}
+.basis {{ color: {LIGHT["quiet"]}; font-size: 0.9em; }}
+.line td {{ border-bottom: 1px solid {LIGHT["edge"]}; height: 1.9em; }}
+.first {{ border: 2px solid {LIGHT["ink"]}; padding: 0.5em 0.8em; }}
 @media print {{ body {{ margin: 0; font-size: 12px; }} h2 {{ break-after: avoid; }} tr, dd {{ break-inside: avoid; }} }}
 """
 
@@ -98,8 +105,11 @@ def sheet_text(card: Answer, engines: Path) -> str:
 
 
 def _group(card: Answer, group: str) -> str:
-    rows = [f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
-            for name, entry in ENTRIES.items() if entry.group == group]
+    rows = [
+        f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
+        for name, entry in ENTRIES.items()
+        if entry.group == group
+    ]
     return f"<h2>{html.escape(group)}</h2>\n<table>{''.join(rows)}</table>\n"
 
 
@@ -111,13 +121,17 @@ def _words(given) -> str:
 
 
 def _told(one) -> str:
-    return (f"<dt>{html.escape(one.title)}</dt><dd>{html.escape(one.text)} "
-            f"<span class='basis'>({html.escape(one.basis)})</span></dd>")
+    return (
+        f"<dt>{html.escape(one.title)}</dt><dd>{html.escape(one.text)} "
+        f"<span class='basis'>({html.escape(one.basis)})</span></dd>"
+    )
 
 
 def _lines(card: Answer) -> str:
     read = {name: entry for name, entry in ENTRIES.items() if entry.group == READ and card[name] is not None}
-    rows = [f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
-            for name, entry in read.items()]
+    rows = [
+        f"<tr><th scope='row'>{html.escape(entry.label)}</th><td>{html.escape(_words(card[name]))}</td></tr>"
+        for name, entry in read.items()
+    ]
     rows += [f"<tr class='line'><th scope='row'>{html.escape(label)}</th><td></td></tr>" for label in PENCIL]
     return "".join(rows)

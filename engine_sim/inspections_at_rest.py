@@ -239,9 +239,7 @@ def _plug(stand: OnTheStand, place: int) -> str:
 def _idle_phi(stand: OnTheStand, one: CylinderHealth) -> float:
     """Mixture that burns in one cylinder at idle, false air counted."""
     engine, hands = stand.engine, stand.hands
-    metered = engine.equivalence_ratio(
-        stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, hands.mixture_shift
-    )
+    metered = engine.equivalence_ratio(stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, hands.mixture_shift)
     comes_in = float(engine.metered_area_m2(hands.idle_screw))
     plenum = stand.health.plenum_leak_m2 / (comes_in + stand.health.plenum_leak_m2)
     own = one.runner_leak_m2 / (comes_in / engine.cylinders + one.runner_leak_m2)
@@ -254,5 +252,3 @@ def look_at_choke(stand: OnTheStand) -> Finding:
     if stand.health.choke_stuck_open:
         return Finding("The plate stands wide open on the cold engine and does not move when it is tapped.", False)
     return Finding("On the cold engine the plate swings shut by itself and opens freely under a finger.", True)
-
-

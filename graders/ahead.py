@@ -26,10 +26,14 @@ from .outcome import NO_JUDGE, LessonResult
 
 TIME_LIMIT_S = 120.0
 START_LIMIT_S = 60.0
-TOO_LONG = ("This work could not be judged within {limit:.0f} seconds: its evidence asks for more engine time than a "
-            "lesson takes. A person must look at it.")
-NOT_STARTED = ("This work was not judged, because no judge could be started on this computer ({reason}). That is no "
-               "fault of the work: the instructor must put it right and run the judging again.")
+TOO_LONG = (
+    "This work could not be judged within {limit:.0f} seconds: its evidence asks for more engine time than a "
+    "lesson takes. A person must look at it."
+)
+NOT_STARTED = (
+    "This work was not judged, because no judge could be started on this computer ({reason}). That is no "
+    "fault of the work: the instructor must put it right and run the judging again."
+)
 BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
 _READY = b"ready\n"
 # The judges stand behind the one process that writes into the gradebook: whatever is ready goes in at once, and no
@@ -61,8 +65,13 @@ def default_workers() -> int:
 class JudgedAhead:
     """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager."""
 
-    def __init__(self, tasks: list[Task], workers: int | None = None, time_limit_s: float = TIME_LIMIT_S,
-                 start_limit_s: float = START_LIMIT_S):
+    def __init__(
+        self,
+        tasks: list[Task],
+        workers: int | None = None,
+        time_limit_s: float = TIME_LIMIT_S,
+        start_limit_s: float = START_LIMIT_S,
+    ):
         self.time_limit_s, self.start_limit_s = time_limit_s, start_limit_s
         self.workers = min(default_workers() if workers is None else workers, len(tasks))
         self._verdicts: dict[Task, Future] = {task: Future() for task in tasks} if self.workers else {}
@@ -138,7 +147,8 @@ class JudgedAhead:
                     self._left.appendleft(task)
                     raise
                 self._verdicts[task].set_result(
-                    verdict or LessonResult(task.lesson, task.learner, (), BROKE_DOWN, "broke down"))
+                    verdict or LessonResult(task.lesson, task.learner, (), BROKE_DOWN, "broke down")
+                )
         finally:
             if process is not None:
                 process.kill()
@@ -148,9 +158,13 @@ class JudgedAhead:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
         path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
         try:
-            process = subprocess.Popen([sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
-                                       stdin=subprocess.PIPE, stdout=subprocess.PIPE, creationflags=_BEHIND_ON_WINDOWS,
-                                       env={**os.environ, "PYTHONPATH": path})
+            process = subprocess.Popen(
+                [sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                creationflags=_BEHIND_ON_WINDOWS,
+                env={**os.environ, "PYTHONPATH": path},
+            )
         except OSError as error:  # without its file name, which is no learner's business
             raise NoJudge(f"the program does not start: {error.strerror}") from error
         self._processes.add(process)
@@ -162,8 +176,11 @@ class JudgedAhead:
         status = process.wait()
         if said:
             raise NoJudge("its process said something else than 'ready'")
-        raise NoJudge(f"its process was not ready within {self.start_limit_s:g} seconds" if passed.is_set() else
-                      f"its process ended at once, with status {status}")
+        raise NoJudge(
+            f"its process was not ready within {self.start_limit_s:g} seconds"
+            if passed.is_set()
+            else f"its process ended at once, with status {status}"
+        )
 
     def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult | None:
         """Send one task and wait for its verdict, but not for ever. None where the process broke down on it."""

@@ -27,8 +27,20 @@ WORKING_FOLDER = "/hand_in"
 WATCH_EVERY_S = 0.05
 EMPTY_ENVIRONMENT = "/usr/bin/env"
 HIDDEN_PACKAGES = ("graders", "course")  # rubrics and lessons hold the answers
-_SYSTEM = ("/usr", "/bin", "/sbin", "/lib", "/lib32", "/lib64", "/etc/ld.so.cache", "/etc/ld.so.conf",
-           "/etc/ld.so.conf.d", "/etc/alternatives", "/etc/fonts", "/etc/localtime")
+_SYSTEM = (
+    "/usr",
+    "/bin",
+    "/sbin",
+    "/lib",
+    "/lib32",
+    "/lib64",
+    "/etc/ld.so.cache",
+    "/etc/ld.so.conf",
+    "/etc/ld.so.conf.d",
+    "/etc/alternatives",
+    "/etc/fonts",
+    "/etc/localtime",
+)
 _LIMITER = """
 import os, resource, sys
 names = ("RLIMIT_AS", "RLIMIT_FSIZE", "RLIMIT_CPU", "RLIMIT_NPROC")
@@ -55,17 +67,27 @@ class Limits:
 def why_no_box() -> str:
     """One sentence that says why no code can be boxed on this computer, or nothing. Tried once, for real."""
     if not sys.platform.startswith("linux") or not shutil.which("bwrap"):
-        return ("bubblewrap (the program bwrap) is not on this computer, and code of learners is run in its box or not "
-                "at all: install bubblewrap on a Linux computer and run this again.")
+        return (
+            "bubblewrap (the program bwrap) is not on this computer, and code of learners is run in its box or not "
+            "at all: install bubblewrap on a Linux computer and run this again."
+        )
     try:
-        tried = subprocess.run(boxed([sys.executable, "-c", "print('in the box')"], Limits()), capture_output=True,
-                               text=True, timeout=30.0, check=False, env={})
+        tried = subprocess.run(
+            boxed([sys.executable, "-c", "print('in the box')"], Limits()),
+            capture_output=True,
+            text=True,
+            timeout=30.0,
+            check=False,
+            env={},
+        )
     except (OSError, subprocess.TimeoutExpired) as error:
         return f"bubblewrap does not work on this computer ({error}), so that no code of learners is run."
     if tried.stdout.strip() != "in the box":
         said = (tried.stderr.strip().splitlines() or ["it said nothing"])[-1]
-        return (f"bubblewrap does not work on this computer ({said[:200]}), so that no code of learners is run: "
-                "it wants unprivileged user namespaces to be allowed.")
+        return (
+            f"bubblewrap does not work on this computer ({said[:200]}), so that no code of learners is run: "
+            "it wants unprivileged user namespaces to be allowed."
+        )
     return ""
 
 
@@ -79,14 +101,47 @@ def boxed(command: list[str], limits: Limits, shared: Path | None = None, files:
     size = str(limits.disk_mb * 1_000_000)
     folders = ("/tmp", WORKING_FOLDER, "/dev/shm")
     temporary = [word for folder in folders for word in ("--size", size, "--tmpfs", folder)]
-    return [EMPTY_ENVIRONMENT, "-i", shutil.which("bwrap") or "bwrap",
-            "--unshare-all", "--unshare-user", "--disable-userns", "--die-with-parent",
-            "--new-session", "--cap-drop", "ALL", "--hostname", "box", "--clearenv",
-            "--proc", "/proc", "--dev", "/dev", *temporary, *_readable(),
-            *(["--bind", str(shared), str(shared)] if shared else []), *_shown(files),
-            "--remount-ro", "/dev", "--remount-ro", "/", "--chdir", WORKING_FOLDER, *_environment(), "--",
-            sys.executable, "-I", "-S", "-c", _LIMITER, str(limits.memory_mb * 1_000_000), size,
-            str(int(limits.seconds) + 1), str(limits.processes), *command]
+    return [
+        EMPTY_ENVIRONMENT,
+        "-i",
+        shutil.which("bwrap") or "bwrap",
+        "--unshare-all",
+        "--unshare-user",
+        "--disable-userns",
+        "--die-with-parent",
+        "--new-session",
+        "--cap-drop",
+        "ALL",
+        "--hostname",
+        "box",
+        "--clearenv",
+        "--proc",
+        "/proc",
+        "--dev",
+        "/dev",
+        *temporary,
+        *_readable(),
+        *(["--bind", str(shared), str(shared)] if shared else []),
+        *_shown(files),
+        "--remount-ro",
+        "/dev",
+        "--remount-ro",
+        "/",
+        "--chdir",
+        WORKING_FOLDER,
+        *_environment(),
+        "--",
+        sys.executable,
+        "-I",
+        "-S",
+        "-c",
+        _LIMITER,
+        str(limits.memory_mb * 1_000_000),
+        size,
+        str(int(limits.seconds) + 1),
+        str(limits.processes),
+        *command,
+    ]
 
 
 def _readable() -> list[str]:
@@ -97,8 +152,13 @@ def _readable() -> list[str]:
             words += ["--symlink", os.readlink(place), place]
         elif os.path.exists(place):
             words += ["--ro-bind", place, place]
-    inside = [place for place in dict.fromkeys(map(os.path.realpath, (
-        sys.prefix, sys.base_prefix, sys.exec_prefix, *site.getsitepackages()))) if not place.startswith("/usr/")]
+    inside = [
+        place
+        for place in dict.fromkeys(
+            map(os.path.realpath, (sys.prefix, sys.base_prefix, sys.exec_prefix, *site.getsitepackages()))
+        )
+        if not place.startswith("/usr/")
+    ]
     if os.path.realpath(sys.prefix) != sys.prefix:
         inside.append(sys.prefix)
     for place in inside:
@@ -122,10 +182,19 @@ def _shown(files: Path | None) -> list[str]:
 
 
 def _environment() -> list[str]:
-    settings = {"PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin", "HOME": WORKING_FOLDER, "LANG": "C.UTF-8",
-                "TMPDIR": "/tmp", "MPLCONFIGDIR": "/tmp/matplotlib", "IPYTHONDIR": "/tmp/ipython",
-                "JUPYTER_RUNTIME_DIR": "/tmp/jupyter", "PYTHONDONTWRITEBYTECODE": "1", "OPENBLAS_NUM_THREADS": "1",
-                "OMP_NUM_THREADS": "1", "NBGRADER_EXECUTION": "autograde"}
+    settings = {
+        "PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin",
+        "HOME": WORKING_FOLDER,
+        "LANG": "C.UTF-8",
+        "TMPDIR": "/tmp",
+        "MPLCONFIGDIR": "/tmp/matplotlib",
+        "IPYTHONDIR": "/tmp/ipython",
+        "JUPYTER_RUNTIME_DIR": "/tmp/jupyter",
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+        "NBGRADER_EXECUTION": "autograde",
+    }
     return [word for name, value in settings.items() for word in ("--setenv", name, value)]
 
 

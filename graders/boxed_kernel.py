@@ -41,8 +41,9 @@ SHOWN_KINDS = ("text/plain", "image/png")
 ADDS_OUTPUT = ("stream", "display_data", "execute_result", "error")
 NO_NUMBER = "The test cell ended in a value that is not a number of points."
 _BY_TIME = "ended by time"
-_COMMON_ERRORS = {name for name, value in vars(builtins).items()
-                  if isinstance(value, type) and issubclass(value, BaseException)}
+_COMMON_ERRORS = {
+    name for name, value in vars(builtins).items() if isinstance(value, type) and issubclass(value, BaseException)
+}
 _TERMINAL_COLOURS = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 
 
@@ -52,8 +53,12 @@ class BoxedKernelManager(AsyncKernelManager):
     def __init__(self, shared: Path, files: Path | None, limits: Limits, **kwargs):
         super().__init__(transport="ipc", ip=str(shared / "k"), connection_file=str(shared / "c.json"), **kwargs)
         command = [sys.executable, "-P", "-m", "ipykernel_launcher", "-f", self.connection_file]
-        self._kernel_spec = KernelSpec(argv=boxed(command, limits, shared, files), language="python",
-                                       display_name="Boxed", interrupt_mode="message")
+        self._kernel_spec = KernelSpec(
+            argv=boxed(command, limits, shared, files),
+            language="python",
+            display_name="Boxed",
+            interrupt_mode="message",
+        )
 
     @property
     def outermost(self) -> int | None:
@@ -71,8 +76,15 @@ class BoxedClient(NotebookClient):
 
     def __init__(self, nb: NotebookNode, most_output_bytes: int, cell_seconds: float, **kwargs):
         self.late = f"The cell did not end within {cell_seconds:g} s and was stopped."
-        super().__init__(nb, allow_errors=True, store_widget_state=False, timeout=cell_seconds,
-                         interrupt_on_timeout=True, error_on_timeout={_BY_TIME: True}, **kwargs)
+        super().__init__(
+            nb,
+            allow_errors=True,
+            store_widget_state=False,
+            timeout=cell_seconds,
+            interrupt_on_timeout=True,
+            error_on_timeout={_BY_TIME: True},
+            **kwargs,
+        )
         self.most_output_bytes = most_output_bytes
         self.finished: set[int] = set()
         self.ended: dict[int, str] = {}
@@ -124,8 +136,9 @@ class BoxNotStarted(TimingCourseError):
     """The kernel in the box did not start, so no cell was run. The fault lies in this computer, not in the hand-in."""
 
 
-def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_seconds: float,
-               most_output_bytes: int) -> tuple[str, set[int]]:
+def run_in_box(
+    nb: NotebookNode, files: Path | None, limits: Limits, cell_seconds: float, most_output_bytes: int
+) -> tuple[str, set[int]]:
     """Run the notebook's code cells in a box and leave their outputs in them, plain text and pictures alone.
 
     Returns one sentence where the box had to be ended or ended itself, or nothing; and the places of the cells that
@@ -136,14 +149,19 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
     with tempfile.TemporaryDirectory(prefix="box-", ignore_cleanup_errors=True) as name:
         shared = Path(name).resolve()
         manager = BoxedKernelManager(shared, files, limits)
-        client = BoxedClient(nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S,
-                              iopub_timeout=OUTPUTS_BEHIND_S)
-        with (Watch(lambda: manager.outermost, limits, shared) as watch, _ended_for_sure(manager),
-              ThreadPoolExecutor(1) as elsewhere):
+        client = BoxedClient(
+            nb, most_output_bytes, cell_seconds, km=manager, startup_timeout=STARTUP_S, iopub_timeout=OUTPUTS_BEHIND_S
+        )
+        with (
+            Watch(lambda: manager.outermost, limits, shared) as watch,
+            _ended_for_sure(manager),
+            ThreadPoolExecutor(1) as elsewhere,
+        ):
             client.watch = watch
             # In the main thread nbclient would take Ctrl+C for itself, and it would cost this hand-in its verdict.
-            executed = elsewhere.submit(asyncio.run, client.async_execute(
-                cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))
+            executed = elsewhere.submit(
+                asyncio.run, client.async_execute(cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            )
             try:
                 executed.result()
                 reason = watch.reason
@@ -154,7 +172,8 @@ def run_in_box(nb: NotebookNode, files: Path | None, limits: Limits, cell_second
                 if not (client.finished or client.ended):
                     raise BoxNotStarted(
                         f"The kernel in the box did not start ({watch.reason or type(error).__name__}). This is no "
-                        "fault of the work: run this again when the computer is less busy.") from error
+                        "fault of the work: run this again when the computer is less busy."
+                    ) from error
                 reason = watch.reason or f"The notebook ended its own kernel ({type(error).__name__})."
             finally:
                 atexit.unregister(client._cleanup_kernel)  # nbclient leaves it behind where a kernel did not start
@@ -193,18 +212,27 @@ def _read_by_nbgrader(cell: NotebookNode) -> str:
 
 
 def _show_first(cell: NotebookNode, name: str, sentence: str, traceback: list[str] | None = None) -> None:
-    cell.outputs.insert(0, nbformat.v4.new_output("error", ename=name, evalue=sentence,
-                                                  traceback=[sentence] if traceback is None else traceback))
+    cell.outputs.insert(
+        0,
+        nbformat.v4.new_output(
+            "error", ename=name, evalue=sentence, traceback=[sentence] if traceback is None else traceback
+        ),
+    )
 
 
 def _shown(output: NotebookNode) -> NotebookNode | None:
     """An output with nothing in it that a page could run."""
     if output.output_type == "stream":
-        return nbformat.v4.new_output("stream", name="stderr" if output.name == "stderr" else "stdout",
-                                      text=_plain(output.text))
+        return nbformat.v4.new_output(
+            "stream", name="stderr" if output.name == "stderr" else "stdout", text=_plain(output.text)
+        )
     if output.output_type == "error":
-        return nbformat.v4.new_output("error", ename=_plain(output.ename)[:200], evalue=_plain(output.evalue)[:2000],
-                                      traceback=[_plain(line) for line in output.traceback])
+        return nbformat.v4.new_output(
+            "error",
+            ename=_plain(output.ename)[:200],
+            evalue=_plain(output.evalue)[:2000],
+            traceback=[_plain(line) for line in output.traceback],
+        )
     data = {kind: output.data[kind] for kind in SHOWN_KINDS if isinstance(output.get("data", {}).get(kind), str)}
     if not data and output.output_type == "execute_result":
         data = {"text/plain": ""}  # a result without text is no silence
@@ -252,12 +280,19 @@ class CodeInBox(NbGraderPreprocessor):
         remarks = [] if problem else _remarks(unsettled)
         if reason and not any(reason in remark for remark in remarks):
             remarks.append(reason)
-        record |= {"problem": problem, "problem_kind": "no box" if problem else "",
-                   "key": f"{record['key']} without a box" if problem else record["key"],
-                   "remarks": [*record["remarks"], *map(shortened, remarks)],
-                   "exercises": {cell.metadata.nbgrader.grade_id: _found(
-                       cell, problem or unsettled.get(cell.metadata.nbgrader.grade_id, ""), place >= secret)
-                       for place, cell in enumerate(nb.cells) if utils.is_grade(cell)}}
+        record |= {
+            "problem": problem,
+            "problem_kind": "no box" if problem else "",
+            "key": f"{record['key']} without a box" if problem else record["key"],
+            "remarks": [*record["remarks"], *map(shortened, remarks)],
+            "exercises": {
+                cell.metadata.nbgrader.grade_id: _found(
+                    cell, problem or unsettled.get(cell.metadata.nbgrader.grade_id, ""), place >= secret
+                )
+                for place, cell in enumerate(nb.cells)
+                if utils.is_grade(cell)
+            },
+        }
         nb.metadata[RECORD] = record
         return nb, resources
 
@@ -297,8 +332,10 @@ def _remarks(unsettled: dict[str, str]) -> list[str]:
 def _from_first_hidden_test(nb: NotebookNode, mark: str) -> int:
     """Place of the first cell with hidden tests. From there on the kernel, and the learner's code in it, can read them,
     so error messages may hold them."""
-    return next((place for place, cell in enumerate(nb.cells) if cell.cell_type == "code" and mark in cell.source),
-                len(nb.cells))
+    return next(
+        (place for place, cell in enumerate(nb.cells) if cell.cell_type == "code" and mark in cell.source),
+        len(nb.cells),
+    )
 
 
 def _clamp_number(cell: NotebookNode) -> bool:
@@ -331,8 +368,14 @@ def _found(cell: NotebookNode, problem: str, is_secret: bool) -> dict:
     points = 0.0 if by_hand else float(utils.determine_grade(cell)[0] or 0.0)
     changed = by_hand and utils.compute_checksum(cell) != marks.get("checksum")
     waits = problem or ("an answer to be marked" if changed else "")
-    return {"title": marks.grade_id, "points": points, "max_points": float(marks.points), "needs_person": waits,
-            "answered": changed, "said": "" if by_hand or problem else _said(cell, points, is_secret)}
+    return {
+        "title": marks.grade_id,
+        "points": points,
+        "max_points": float(marks.points),
+        "needs_person": waits,
+        "answered": changed,
+        "said": "" if by_hand or problem else _said(cell, points, is_secret),
+    }
 
 
 def _said(cell: NotebookNode, points: float, is_secret: bool) -> str:

@@ -66,8 +66,12 @@ class Classroom:
         self._filed: dict[tuple[str, str], Filed] = {}
         self._left: dict[tuple[str, str], dict] = {}
 
-    def judge(self, lesson: str | None = None, progress: Progress = lambda *_: None,
-              then: Callable[[HandInReport], None] = lambda _: None) -> list[HandInReport]:
+    def judge(
+        self,
+        lesson: str | None = None,
+        progress: Progress = lambda *_: None,
+        then: Callable[[HandInReport], None] = lambda _: None,
+    ) -> list[HandInReport]:
         """Judge all hand-ins of one lesson, or of every lesson, and return a line for each learner and lesson.
 
         `then` is called with each line as soon as its verdict is in the gradebook, while further verdicts are still
@@ -78,11 +82,16 @@ class Classroom:
         reports = []
         with OneAtATime(self.course.root), self._gradebook() as copy, kept_engines(), self._clean_copies() as clean:
             self._left = self._left_in_hand()
-            work = [(filed, name, self._is_wanted(name, filed) or (filed.learner, name) in self._left)
-                    for name in lessons for filed in self._file(name)]
+            work = [
+                (filed, name, self._is_wanted(name, filed) or (filed.learner, name) in self._left)
+                for name in lessons
+                for filed in self._file(name)
+            ]
             tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
-            with JudgedAhead([task for task in tasks if task], self.workers) as ahead, \
-                    judging_by(ahead.verdict, self.to_judge):
+            with (
+                JudgedAhead([task for task in tasks if task], self.workers) as ahead,
+                judging_by(ahead.verdict, self.to_judge),
+            ):
                 for done, (filed, name, wanted) in enumerate(work):
                     progress(f"{name}: {filed.learner}", done, len(work))
                     reports.append(self._report(name, filed, wanted, copy, clean))
@@ -119,8 +128,9 @@ class Classroom:
         if lesson is None:
             return released
         if lesson not in released:
-            raise CourseFolderError(f"There is no lesson '{lesson}' in this class; there are "
-                                    f"{', '.join(released) or 'none yet'}.")
+            raise CourseFolderError(
+                f"There is no lesson '{lesson}' in this class; there are {', '.join(released) or 'none yet'}."
+            )
         return [lesson]
 
     def _roster(self) -> Roster:
@@ -129,8 +139,9 @@ class Classroom:
         if roster.listed:
             return roster
         folders = (self.course.root / self.submitted).glob("*/")
-        return Roster.of(self.course.root, {*roster.entries, *(path.name for path in folders
-                                                              if not hand_in.name_problem(path.name))})
+        return Roster.of(
+            self.course.root, {*roster.entries, *(path.name for path in folders if not hand_in.name_problem(path.name))}
+        )
 
     def _check_rubrics(self, lessons: list[str]) -> None:
         """A rubric of the class's own that cannot be used stops the run before anybody is judged by it."""
@@ -181,8 +192,12 @@ class Classroom:
             if copy is not None:
                 copy.begin_again()
             shutil.rmtree(clean / filed.learner, ignore_errors=True)
-            return HandInReport(filed.learner, lesson, NEEDS_PERSON, reasons=(
-                f"It could not be judged ({self._logged(error)}); the gradebook was left as it was.",))
+            return HandInReport(
+                filed.learner,
+                lesson,
+                NEEDS_PERSON,
+                reasons=(f"It could not be judged ({self._logged(error)}); the gradebook was left as it was.",),
+            )
 
     def _judge_one(self, lesson: str, learner: str, copy: WorkingCopy | None, clean: Path) -> None:
         """Judge one hand-in into the gradebook. Its clean copy lies there for as long as that is not finished, so that
@@ -198,8 +213,9 @@ class Classroom:
             if copy is None or copy.take_over():
                 shutil.rmtree(clean / learner)
                 return
-        raise GradebookError("Another program keeps writing to the gradebook: close the marking screen and run this "
-                             "again.")
+        raise GradebookError(
+            "Another program keeps writing to the gradebook: close the marking screen and run this again."
+        )
 
     def _settled_marks(self, lesson: str, learner: str) -> dict:
         """Cells whose marks by a person need no second look, with the automatic points that were seen: those of a
@@ -213,8 +229,12 @@ class Classroom:
         if before is not None:
             return before if before["hand_in"] == digest else {"hand_in": digest, "cells": {}}
         seen = self.course.grades(lesson, learner) if self.record(lesson, learner).get("hand_in") == digest else []
-        return {"hand_in": digest, "cells": {grade.name: grade.auto_points for grade in seen
-                                             if grade.marked_by_person and not grade.needs_person}}
+        return {
+            "hand_in": digest,
+            "cells": {
+                grade.name: grade.auto_points for grade in seen if grade.marked_by_person and not grade.needs_person
+            },
+        }
 
     def _copy_cleanly(self, lesson: str, learner: str, clean: Path) -> None:
         """Lay out what nbgrader may see of a hand-in: its notebooks, an empty one where there is none, its time."""
@@ -233,8 +253,11 @@ class Classroom:
     def _is_judged(self, lesson: str, learner: str) -> bool:
         """Whether the gradebook already holds the verdict on exactly this hand-in by exactly this rubric."""
         record = self.record(lesson, learner)
-        return bool(record) and record["key"] == self._key(lesson, learner) and self._is_in_gradebook(
-            record, lesson, learner)
+        return (
+            bool(record)
+            and record["key"] == self._key(lesson, learner)
+            and self._is_in_gradebook(record, lesson, learner)
+        )
 
     def is_by_present_rules(self, lesson: str, learner: str) -> bool:
         """Whether what stands in the gradebook was judged by the rubric and the edition of the course of today."""
@@ -242,8 +265,12 @@ class Classroom:
 
     def _is_in_gradebook(self, record: dict, lesson: str, learner: str) -> bool:
         grades = {grade.name: grade for grade in self.course.grades(lesson, learner)}
-        return all(name in grades and grades[name].auto_points in (found["points"], None)
-                   and grades[name].max_points == found["max_points"] for name, found in record["exercises"].items())
+        return all(
+            name in grades
+            and grades[name].auto_points in (found["points"], None)
+            and grades[name].max_points == found["max_points"]
+            for name, found in record["exercises"].items()
+        )
 
     def _key(self, lesson: str, learner: str) -> str:
         return self.to_judge(learner, lesson).key()
@@ -269,11 +296,20 @@ class Classroom:
             reasons.append(about_stranger(self.roster, filed, self._command))
         remarks = list(record.get("remarks", ()))
         if filed.folder not in ("", filed.learner):
-            remarks.append(f"It lies in {self.submitted}/{filed.folder} and was taken for {filed.learner}'s, by the "
-                           "class list.")
+            remarks.append(
+                f"It lies in {self.submitted}/{filed.folder} and was taken for {filed.learner}'s, by the class list."
+            )
         status = NEEDS_PERSON if reasons and status == JUDGED else status
-        return HandInReport(filed.learner, lesson, status, sum(grade.points for grade in grades),
-                            sum(grade.max_points for grade in grades), tuple(reasons), tuple(remarks), judged_now)
+        return HandInReport(
+            filed.learner,
+            lesson,
+            status,
+            sum(grade.points for grade in grades),
+            sum(grade.max_points for grade in grades),
+            tuple(reasons),
+            tuple(remarks),
+            judged_now,
+        )
 
     def _page_key(self, report: HandInReport) -> str:
         comments = self.course.comments(report.lesson, report.learner)
@@ -287,8 +323,12 @@ class Classroom:
     def _page_is_current(self, report: HandInReport) -> bool:
         path = self._page_key_path(report)
         pages = [path.with_name(f"{name}.html") for name in self.course.notebooks(report.lesson)]
-        return (not report.judged_now and path.is_file() and all(page.is_file() for page in pages)
-                and path.read_text(encoding="utf-8") == self._page_key(report))
+        return (
+            not report.judged_now
+            and path.is_file()
+            and all(page.is_file() for page in pages)
+            and path.read_text(encoding="utf-8") == self._page_key(report)
+        )
 
     def _logged(self, error: Exception) -> str:
         with (self.course.root / LOG).open("a", encoding="utf-8") as log:
@@ -321,8 +361,10 @@ class Classroom:
 
     def _clear_hands(self, lesson: str | None) -> None:
         """Remove what ended runs left, now that it was judged."""
-        for path in [*self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}"),
-                     *self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}{_SETTLED}")]:
+        for path in [
+            *self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}"),
+            *self.course.root.glob(f"{_IN_HAND}*/*/{lesson or '*'}{_SETTLED}"),
+        ]:
             shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
         for pattern in (f"{_IN_HAND}*/*", f"{_IN_HAND}*"):
             for folder in list(self.course.root.glob(pattern)):
@@ -338,8 +380,10 @@ def _reasons(grades: list[CellGrade], record: dict) -> tuple[str, ...]:
     """Why a person must look: what the judge said of each exercise that waits for a mark, each sentence once."""
     exercises = record.get("exercises", {})
     waiting = [grade.name for grade in grades if grade.needs_person]
-    reasons = {exercises.get(name, {}).get("needs_person") or f"{name} waits for a look at an earlier mark": None
-               for name in waiting}
+    reasons = {
+        exercises.get(name, {}).get("needs_person") or f"{name} waits for a look at an earlier mark": None
+        for name in waiting
+    }
     if record.get("problem") and waiting:
         reasons = {record["problem"]: None} | {reason: None for reason in reasons if reason != record["problem"]}
     return tuple(reasons)

@@ -29,8 +29,14 @@ def hooked_up_at_rest(case: Case, tolerances: dict) -> Finding:
 @check
 def read_cold_and_warm(case: Case, tolerances: dict) -> Finding:
     """The gauges read on the running engine, both connected, once below `cold_c` and once above `warm_c`."""
-    read = [moment for moment in case.done if moment.control == "read_gauges" and moment.running
-            and moment.settings["tachometer"] == "on" and moment.settings["gauge_hose"] != "none"]
+    read = [
+        moment
+        for moment in case.done
+        if moment.control == "read_gauges"
+        and moment.running
+        and moment.settings["tachometer"] == "on"
+        and moment.settings["gauge_hose"] != "none"
+    ]
     if not read:
         return MISSING
     cold = [moment for moment in read if moment.coolant_c < tolerances["cold_c"]]

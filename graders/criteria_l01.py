@@ -14,8 +14,11 @@ WIDE_OPEN, HELD_WITHIN_RPM = 0.95, 40.0
 
 def samples_at(case: Case, rpm: float, throttle: float = WIDE_OPEN):
     """Samples of the running engine near that speed with the throttle opened at least so far."""
-    return [sample for sample in case.at_rest if sample.running and sample.throttle >= throttle
-            and abs(sample.speed_rpm - rpm) <= HELD_WITHIN_RPM]
+    return [
+        sample
+        for sample in case.at_rest
+        if sample.running and sample.throttle >= throttle and abs(sample.speed_rpm - rpm) <= HELD_WITHIN_RPM
+    ]
 
 
 def curve_of(case: Case, rpm: float) -> PullOverLead:
@@ -47,8 +50,14 @@ def _held(case: Case, rpm: float) -> bool:
 def read_at_best(case: Case, tolerances: dict) -> Finding:
     """The last reading at `rpm`, throttle wide open, was taken where the engine pulls within `less` of its best."""
     rpm = tolerances["rpm"]
-    read = [moment for moment in case.done if moment.control == "read_gauges" and moment.running
-            and moment.settings["throttle"] >= WIDE_OPEN and abs(moment.speed_rpm - rpm) <= HELD_WITHIN_RPM]
+    read = [
+        moment
+        for moment in case.done
+        if moment.control == "read_gauges"
+        and moment.running
+        and moment.settings["throttle"] >= WIDE_OPEN
+        and abs(moment.speed_rpm - rpm) <= HELD_WITHIN_RPM
+    ]
     if not read:
         return MISSING
     lead = float(case.engine.advance_deg(read[-1].base_timing_deg, rpm, 0.0))

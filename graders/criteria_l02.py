@@ -9,8 +9,11 @@ from .case import MISSING, Case, Finding, check
 
 def readings_of(case: Case):
     """Readings taken on the idling engine, throttle shut."""
-    return [moment for moment in case.done
-            if moment.control == "read_gauges" and moment.running and moment.settings["throttle"] == 0.0]
+    return [
+        moment
+        for moment in case.done
+        if moment.control == "read_gauges" and moment.running and moment.settings["throttle"] == 0.0
+    ]
 
 
 @check
@@ -32,8 +35,7 @@ def read_early_and_late(case: Case, tolerances: dict) -> Finding:
     if not case.turns:
         return MISSING
     found = case.turns[0].base_timing_deg
-    away = [moment for moment in readings_of(case)
-            if abs(moment.base_timing_deg - found) >= tolerances["moved_deg"]]
+    away = [moment for moment in readings_of(case) if abs(moment.base_timing_deg - found) >= tolerances["moved_deg"]]
     if not away:
         return MISSING
     if any(moment.settings["gauge_hose"] != "manifold" for moment in away):

@@ -156,8 +156,11 @@ def runs_at_last(case: Case, tolerances: dict) -> Finding:
     fast = [sample for sample in case.at_rest if sample.running and sample.speed_rpm > tolerances["racing_rpm"]]
     if last.throttle > 0.0 or SAMPLE_S * len(fast) > tolerances["racing_s"]:
         return Finding(0.5, "racing", "throttle_left_open")
-    return Finding(1.0, "met") if case.trajectory.settings["clamp"] == "tight" else Finding(
-        0.5, "loose", "clamp_left_loose")
+    return (
+        Finding(1.0, "met")
+        if case.trajectory.settings["clamp"] == "tight"
+        else Finding(0.5, "loose", "clamp_left_loose")
+    )
 
 
 @check
@@ -170,8 +173,11 @@ def looked_before_lifting(case: Case, tolerances: dict) -> Finding:
     looked = _first(case, lambda moment: moment.control == "look_under_cap")
     if lifted < looked:
         return Finding(0.0, "lifted blind", "parts_before_looking")
-    acted = min(looked, _first(case, lambda moment: moment.control == "throttle" and moment.value >= OPEN_TO_CLEAR),
-                _first(case, lambda moment: moment.control == "test_lamp"))
+    acted = min(
+        looked,
+        _first(case, lambda moment: moment.control == "throttle" and moment.value >= OPEN_TO_CLEAR),
+        _first(case, lambda moment: moment.control == "test_lamp"),
+    )
     blind = [moment for moment in starts(case) if moment.time_s < acted]
     runs = case.trajectory.samples[-1].running and acted == float("inf")
     if len(blind) > tolerances["blind_starts"] or runs:

@@ -23,8 +23,10 @@ DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *
 
 def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
     """Return what the judge says of one exercise, as sanitised HTML; points are counted as the cell counts them."""
-    lines = [f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
-             f'<div class="heading"><strong>{escape(result.title)}: {points:g} of {max_points:g} points</strong></div>']
+    lines = [
+        f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
+        f'<div class="heading"><strong>{escape(result.title)}: {points:g} of {max_points:g} points</strong></div>',
+    ]
     if result.needs_person:
         lines.append(f"<div><em>A person looks at this: {escape(result.needs_person)}</em></div>")
     lines += ["<ul>", *map(_criterion_html, result.criteria), "</ul></div>"]
@@ -32,19 +34,22 @@ def exercise_html(result: ExerciseResult, points: float, max_points: float) -> s
 
 
 def marking_html(result: ExerciseResult) -> str:
-    """Return what a person marks an answer for, as one line of sanitised HTML; nothing where the rubric does not say.
-    """
+    """Return what a person marks an answer for, as one line of sanitised HTML; nothing where the rubric does not say."""
     if len(result.criteria) < 2:
         return ""
-    items = "".join(f"<li><strong>{escape(one.title)}</strong> ({one.max_points:g}) · {escape(one.sentence)}</li>"
-                    for one in result.criteria)
+    items = "".join(
+        f"<li><strong>{escape(one.title)}</strong> ({one.max_points:g}) · {escape(one.sentence)}</li>"
+        for one in result.criteria
+    )
     return sanitised(f'<div class="marked-for {UNTOUCHED_BY_MATHJAX}"><em>Marked for:</em><ul>{items}</ul></div>')
 
 
 def problem_html(sentence: str, max_points: float) -> str:
     """Return what is said where nothing could be judged, as sanitised HTML."""
-    return sanitised(f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} '
-                     f"points</strong></div><div>{escape(sentence)}</div></div>")
+    return sanitised(
+        f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} '
+        f"points</strong></div><div>{escape(sentence)}</div></div>"
+    )
 
 
 def exercise_text(result: ExerciseResult, points: float, max_points: float) -> str:
@@ -81,8 +86,10 @@ def notes_html(sentences: Sequence[str]) -> str:
 def _criterion_html(criterion: CriterionOutcome) -> str:
     points = f" ({criterion.points:g} of {criterion.max_points:g})" if criterion.max_points else ""
     kind = criterion.outcome.name.lower().replace("_", "-")
-    return (f'<li class="{kind}"><strong>{escape(criterion.outcome.value)}</strong>{points} · '
-            f"{escape(criterion.title)}<div>{escape(criterion.sentence)}</div></li>")
+    return (
+        f'<li class="{kind}"><strong>{escape(criterion.outcome.value)}</strong>{points} · '
+        f"{escape(criterion.title)}<div>{escape(criterion.sentence)}</div></li>"
+    )
 
 
 def _inert_character(character: str) -> str:

@@ -36,8 +36,9 @@ class OneAtATime:
             _lock(self._file)
         except OSError:
             self._file.close()
-            raise GradebookError(f"Another class run is at work in {self.path.parent}: wait until it is done."
-                                 ) from None
+            raise GradebookError(
+                f"Another class run is at work in {self.path.parent}: wait until it is done."
+            ) from None
         return self
 
     def __exit__(self, *_) -> None:
@@ -74,8 +75,10 @@ class WorkingCopy:
 
     def __enter__(self) -> WorkingCopy:
         if not self.gradebook.is_file():
-            raise GradebookError(f"There is no gradebook {self.gradebook}: make the class with 'timing-course class' "
-                                 "or release the lesson with nbgrader first.")
+            raise GradebookError(
+                f"There is no gradebook {self.gradebook}: make the class with 'timing-course class' "
+                "or release the lesson with nbgrader first."
+            )
         self._folder = tempfile.TemporaryDirectory(prefix="gradebook-")
         self.path = Path(self._folder.name) / "gradebook.db"
         self._original = sqlite3.connect(self.gradebook, timeout=PATIENCE_S, isolation_level=None)
@@ -113,8 +116,10 @@ class WorkingCopy:
         try:
             return self._original.execute("PRAGMA data_version").fetchone()[0]
         except sqlite3.Error as error:
-            raise GradebookError(f"The gradebook {self.gradebook} cannot be read ({error}): put back the last good "
-                                 "copy of that file and run this again.") from None
+            raise GradebookError(
+                f"The gradebook {self.gradebook} cannot be read ({error}): put back the last good "
+                "copy of that file and run this again."
+            ) from None
 
     def _copy(self, source, target) -> None:
         try:
@@ -125,5 +130,7 @@ class WorkingCopy:
                 with closing(sqlite3.connect(target)) as connection:
                     source.backup(connection)
         except sqlite3.Error as error:
-            raise GradebookError(f"The gradebook {self.gradebook} cannot be copied or written ({error}): close other "
-                                 "programs that use it and run this again.") from None
+            raise GradebookError(
+                f"The gradebook {self.gradebook} cannot be copied or written ({error}): close other "
+                "programs that use it and run this again."
+            ) from None

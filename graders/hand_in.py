@@ -19,7 +19,8 @@ LARGEST_TIMESTAMP_BYTES = 200
 MOST_FILES = 500
 MOST_REMARKS = 10
 _NOT_IN_A_NAME = re.compile(
-    r"[\[\]*?{}\\/,+<>\"\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")  # the last: bytes of no UTF-8
+    r"[\[\]*?{}\\/,+<>\"\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)  # the last: bytes of no UTF-8
 
 
 @dataclass(frozen=True)
@@ -51,9 +52,11 @@ class HandIn:
 def name_problem(learner: str) -> str:
     """One sentence that says why a folder's name cannot be a learner's id in nbgrader, or nothing."""
     if learner != learner.strip() or learner in ("", ".", "..") or _NOT_IN_A_NAME.search(learner):
-        return (f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / "
-                ", + < > \" nor line breaks or halves of letters, nor begin or end with a space; rename the folder and "
-                "run this again.")
+        return (
+            f"The folder {learner!r} was not judged: a learner's id may hold neither the signs [ ] * ? {{ }} \\ / "
+            ', + < > " nor line breaks or halves of letters, nor begin or end with a space; rename the folder and '
+            "run this again."
+        )
     return ""
 
 
@@ -62,8 +65,12 @@ def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
     folder = course / submitted / learner / lesson
     for place in (folder.parent, folder):
         if place.is_symlink():
-            return HandIn(folder, {}, problem=f"The folder {place.name} of this hand-in is a link and was not "
-                                              "followed: hand in the folder itself.")
+            return HandIn(
+                folder,
+                {},
+                problem=f"The folder {place.name} of this hand-in is a link and was not "
+                "followed: hand in the folder itself.",
+            )
     if not folder.is_dir():
         return HandIn(folder, {}, problem="Nothing was handed in for this lesson.")
     try:
@@ -121,9 +128,14 @@ def _refusal(entry: os.DirEntry) -> str:
         return f"{name} is not a plain file and was left alone."
     if not os.access(entry.path, os.R_OK):
         return f"{name} may not be read by whoever runs this: give it the right to be read."
-    largest = {TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES, SECRET_NAME: LARGEST_TIMESTAMP_BYTES,
-               EVIDENCE_NAME: LARGEST_FILE_BYTES}.get(name, LARGEST_NOTEBOOK_BYTES)
+    largest = {
+        TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES,
+        SECRET_NAME: LARGEST_TIMESTAMP_BYTES,
+        EVIDENCE_NAME: LARGEST_FILE_BYTES,
+    }.get(name, LARGEST_NOTEBOOK_BYTES)
     if status.st_size > largest:
-        return (f"{name} is {status.st_size / 1e6:.1f} MB long, more than a lesson ever writes, and was not read: "
-                "hand in the file as the lesson wrote it.")
+        return (
+            f"{name} is {status.st_size / 1e6:.1f} MB long, more than a lesson ever writes, and was not read: "
+            "hand in the file as the lesson wrote it."
+        )
     return ""

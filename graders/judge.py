@@ -45,9 +45,7 @@ def judge_lesson(
     return LessonResult(lesson_id, evidence.header.learner, results, notes=(TORN,) if evidence.torn else ())
 
 
-def judge_exercise(
-    exercise_id: str, evidence: Evidence, engines: Path, rubrics: Path | None = None
-) -> ExerciseResult:
+def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics: Path | None = None) -> ExerciseResult:
     """Judge one exercise from evidence that was read. Never raises for what the events hold: an exercise that cannot
     be replayed is `could not be judged` and asks for a person. Raises RubricError for an exercise that is not there."""
     rubric = rubric_for(evidence.header.lesson, rubrics)

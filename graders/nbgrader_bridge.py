@@ -32,13 +32,29 @@ from .nbgrader_restore import EmptiedMarksRemoved, MarksAsReleased, MissingCells
 from .outcome import NO_JUDGE, ExerciseResult, LessonResult
 from .to_judge import ToJudge, to_judge
 
-__all__ = ["RECORD", "AskForPerson", "EmptiedMarksRemoved", "FeedbackPageExporter", "HandInExporter",
-           "HiddenTestsLeftOut", "Judge", "MarksAsReleased", "MarksForPage", "MissingCellsPutBack", "NotesInert",
-           "clamped_points", "judging_by", "shortened", "show_score"]
+__all__ = [
+    "RECORD",
+    "AskForPerson",
+    "EmptiedMarksRemoved",
+    "FeedbackPageExporter",
+    "HandInExporter",
+    "HiddenTestsLeftOut",
+    "Judge",
+    "MarksAsReleased",
+    "MarksForPage",
+    "MissingCellsPutBack",
+    "NotesInert",
+    "clamped_points",
+    "judging_by",
+    "shortened",
+    "show_score",
+]
 
 NO_RUBRIC = "no rubric"
-ITS_OWN_TESTS = ("This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
-                 "does not name graders.boxed_kernel.CodeInBox, which runs them.")
+ITS_OWN_TESTS = (
+    "This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
+    "does not name graders.boxed_kernel.CodeInBox, which runs them."
+)
 LONGEST_SENTENCE = 600
 
 _judging: ContextVar = ContextVar("judging", default=(None, None))
@@ -63,8 +79,11 @@ class Judge(NbGraderPreprocessor):
     """
 
     engines = Unicode("", help="Folder of the engine cards that the evidence may name.").tag(config=True)
-    submitted_directory = Unicode("", help="Folder of the hand-ins in the class folder, where it is not nbgrader's "
-                                           "CourseDirectory.submitted_directory.").tag(config=True)
+    submitted_directory = Unicode(
+        "",
+        help="Folder of the hand-ins in the class folder, where it is not nbgrader's "
+        "CourseDirectory.submitted_directory.",
+    ).tag(config=True)
 
     def preprocess(self, nb, resources):
         learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
@@ -73,9 +92,17 @@ class Judge(NbGraderPreprocessor):
         result = replace(result, problem=shortened(result.problem))
         strangers = _strangers(wanted.found, resources["nbgrader"]["notebook"]) if earlier else []
         remarks = [*map(shortened, (*earlier, *strangers, *wanted.found.remarks, *result.notes))]
-        record = {"learner": learner, "lesson": lesson, "problem": result.problem, "problem_kind": result.problem_kind,
-                  "remarks": remarks, "key": _key(wanted, result), "hand_in": wanted.found.digest(), "exercises": {},
-                  "runs_code": result.problem_kind == NO_RUBRIC}
+        record = {
+            "learner": learner,
+            "lesson": lesson,
+            "problem": result.problem,
+            "problem_kind": result.problem_kind,
+            "remarks": remarks,
+            "key": _key(wanted, result),
+            "hand_in": wanted.found.digest(),
+            "exercises": {},
+            "runs_code": result.problem_kind == NO_RUBRIC,
+        }
         for cell in nb.cells:
             if utils.is_grade(cell):
                 record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result)
@@ -100,9 +127,16 @@ class Judge(NbGraderPreprocessor):
             return wanted, (judge or judge_lesson)(*wanted.arguments)
         except Exception as error:  # fail closed: whatever happens, nothing may pass as full points
             self.log.exception("The judge failed on %s, %s", learner, lesson)
-            return wanted, LessonResult(lesson, learner, (), (
-                f"This work could not be judged, for a reason that lies in the course and not in the work "
-                f"({type(error).__name__}): the instructor must look at it."), "unforeseen")
+            return wanted, LessonResult(
+                lesson,
+                learner,
+                (),
+                (
+                    f"This work could not be judged, for a reason that lies in the course and not in the work "
+                    f"({type(error).__name__}): the instructor must look at it."
+                ),
+                "unforeseen",
+            )
 
     def _write(self, cell: NotebookNode, result: LessonResult) -> dict:
         marks = cell.metadata.nbgrader
@@ -117,20 +151,31 @@ class Judge(NbGraderPreprocessor):
         else:
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
-        return {"title": exercise.title if exercise else marks["grade_id"], "points": points, "max_points": max_points,
-                "needs_person": problem or exercise.needs_person, "criteria": _criteria(exercise),
-                "trace": asdict(exercise.trace) if exercise and exercise.trace else None}
+        return {
+            "title": exercise.title if exercise else marks["grade_id"],
+            "points": points,
+            "max_points": max_points,
+            "needs_person": problem or exercise.needs_person,
+            "criteria": _criteria(exercise),
+            "trace": asdict(exercise.trace) if exercise and exercise.trace else None,
+        }
 
-    def _write_answer(self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float,
-                      problem: str) -> dict:
+    def _write_answer(
+        self, cell: NotebookNode, exercise: ExerciseResult | None, max_points: float, problem: str
+    ) -> dict:
         """Put the answer into the cell, after which its checksum differs and nbgrader asks for a person's mark."""
         typed = cell.source if utils.compute_checksum(cell) != cell.metadata.nbgrader.get("checksum") else ""
         answer = exercise.answer.strip() if exercise else ""
         if answer:
             cell.source = "\n\n".join(filter(None, (inert_text(answer), typed, marking_html(exercise))))
         reason = problem or ((exercise.needs_person or "a written answer to be marked") if answer or typed else "")
-        return {"title": exercise.title if exercise else cell.metadata.nbgrader["grade_id"], "points": 0.0,
-                "max_points": max_points, "needs_person": reason, "answered": bool(answer or typed)}
+        return {
+            "title": exercise.title if exercise else cell.metadata.nbgrader["grade_id"],
+            "points": 0.0,
+            "max_points": max_points,
+            "needs_person": reason,
+            "answered": bool(answer or typed),
+        }
 
 
 class AskForPerson(NbGraderPreprocessor):
@@ -161,8 +206,10 @@ def _strangers(found: hand_in.HandIn, wanted: str) -> list[str]:
     others = [name for name in found.files if name.endswith(".ipynb") and name != f"{wanted}.ipynb"]
     if not others:
         return []
-    return [f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
-            "and hand in again to have your notes on the page."]
+    return [
+        f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
+        "and hand in again to have your notes on the page."
+    ]
 
 
 def _key(wanted: ToJudge, result: LessonResult) -> str:
@@ -172,9 +219,17 @@ def _key(wanted: ToJudge, result: LessonResult) -> str:
 
 def _criteria(exercise: ExerciseResult | None) -> list[dict]:
     """What was found of each criterion, as the class report needs it."""
-    return [{"criterion": one.criterion, "title": one.title, "outcome": one.outcome.value, "points": one.points,
-             "max_points": one.max_points, "misconception": one.misconception or ""}
-            for one in (exercise.criteria if exercise else ())]
+    return [
+        {
+            "criterion": one.criterion,
+            "title": one.title,
+            "outcome": one.outcome.value,
+            "points": one.points,
+            "max_points": one.max_points,
+            "misconception": one.misconception or "",
+        }
+        for one in (exercise.criteria if exercise else ())
+    ]
 
 
 def _way_back(folder: Path) -> None:
@@ -197,7 +252,11 @@ def clamped_points(exercise: ExerciseResult, max_points: float) -> float:
 
 def show_score(cell: NotebookNode, points: float, page: str, text: str) -> None:
     """Write a score as nbgrader reads it, the first output and a plain number, and the feedback as the second."""
-    score = {"output_type": "execute_result", "metadata": {}, "data": {"text/plain": repr(float(points))},
-             "execution_count": None}
+    score = {
+        "output_type": "execute_result",
+        "metadata": {},
+        "data": {"text/plain": repr(float(points))},
+        "execution_count": None,
+    }
     said = {"output_type": "display_data", "metadata": {}, "data": {"text/html": page, "text/plain": text}}
     cell.outputs, cell.execution_count = nbformat.from_dict([score, said]), None

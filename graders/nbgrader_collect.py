@@ -79,8 +79,10 @@ class ArchiveCollector(FileNameCollectorPlugin):
         """A sentence about evidence whose archive is not named as hand-ins are; other files need none."""
         if path.name != EVIDENCE_NAME:
             return ""
-        return (f"{path.parent.name} holds {EVIDENCE_NAME} and is not named LEARNER--LESSON--TIME.zip, with that file "
-                "directly in it or in the lesson's folder: rename or pack it so.")
+        return (
+            f"{path.parent.name} holds {EVIDENCE_NAME} and is not named LEARNER--LESSON--TIME.zip, with that file "
+            "directly in it or in the lesson's folder: rename or pack it so."
+        )
 
 
 def _is_time(text: str | None) -> bool:
@@ -106,8 +108,10 @@ def _problems(name: str, members: list[zipfile.ZipInfo]) -> Iterator[str]:
         yield f"{name} holds {len(members)} files, more than a hand-in ever does, and was not unpacked: {ASK_AGAIN}."
     size = sum(member.file_size for member in members)
     if size > LARGEST_UNPACKED_BYTES:
-        yield (f"{name} is {_megabytes(sum(member.compress_size for member in members))} long and would unpack to "
-               f"{_megabytes(size)}, more than a hand-in ever holds: {ASK_AGAIN}.")
+        yield (
+            f"{name} is {_megabytes(sum(member.compress_size for member in members))} long and would unpack to "
+            f"{_megabytes(size)}, more than a hand-in ever holds: {ASK_AGAIN}."
+        )
     seen: set[str] = set()
     for member in members:
         inner = member.filename
@@ -140,9 +144,11 @@ def _unpacked(path: Path, target: Path) -> str:
 
 def not_taken_in(root: Path, downloaded: str = "downloaded") -> list[str]:
     """What the last collections of a class left alone, as sentences with their lesson."""
-    return [f"{path.parent.name}, not taken in: {line}"
-            for path in sorted((Path(root) / downloaded).glob(f"*/{NOT_TAKEN_IN}"))
-            for line in path.read_text(encoding="utf-8").splitlines()]
+    return [
+        f"{path.parent.name}, not taken in: {line}"
+        for path in sorted((Path(root) / downloaded).glob(f"*/{NOT_TAKEN_IN}"))
+        for line in path.read_text(encoding="utf-8").splitlines()
+    ]
 
 
 def _beside_the_archives(path: Path) -> Path:

@@ -39,16 +39,29 @@ from .hand_in import name_problem
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"
 
-_SUBMISSION = select(SubmittedAssignment.id).join(Assignment, Assignment.id == SubmittedAssignment.assignment_id).where(
-    Assignment.name == bindparam("lesson"), SubmittedAssignment.student_id == bindparam("learner"))
+_SUBMISSION = (
+    select(SubmittedAssignment.id)
+    .join(Assignment, Assignment.id == SubmittedAssignment.assignment_id)
+    .where(Assignment.name == bindparam("lesson"), SubmittedAssignment.student_id == bindparam("learner"))
+)
 _NOTEBOOKS = select(SubmittedNotebook.id).where(SubmittedNotebook.assignment_id == bindparam("submission"))
 _CELLS = BaseCell.__table__
-_GRADES = (select(Grade.notebook_id, _CELLS.c.name, Grade.score, Grade.max_score, Grade.auto_score, Grade.manual_score,
-                  Grade.needs_manual_grade)
-           .outerjoin(_CELLS, _CELLS.c.id == Grade.cell_id)  # outer, so that the grades' own order stays
-           .where(Grade.notebook_id.in_(bindparam("notebooks", expanding=True))))
+_GRADES = (
+    select(
+        Grade.notebook_id,
+        _CELLS.c.name,
+        Grade.score,
+        Grade.max_score,
+        Grade.auto_score,
+        Grade.manual_score,
+        Grade.needs_manual_grade,
+    )
+    .outerjoin(_CELLS, _CELLS.c.id == Grade.cell_id)  # outer, so that the grades' own order stays
+    .where(Grade.notebook_id.in_(bindparam("notebooks", expanding=True)))
+)
 _COMMENTS = select(Comment.notebook_id, Comment.comment).where(
-    Comment.notebook_id.in_(bindparam("notebooks", expanding=True)))
+    Comment.notebook_id.in_(bindparam("notebooks", expanding=True))
+)
 
 
 class CourseFolderError(TimingCourseError):
@@ -73,8 +86,10 @@ class NbgraderCourse:
     def __init__(self, root: Path):
         self.root = Path(root).resolve()
         if not (self.root / CONFIGURATION).is_file():
-            raise CourseFolderError(f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one "
-                                    "with 'timing-course class FOLDER'.")
+            raise CourseFolderError(
+                f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one "
+                "with 'timing-course class FOLDER'."
+            )
         self.config = self._configuration()
         self.directory = CourseDirectory(config=self.config)
         self.directory.root = str(self.root)
@@ -85,14 +100,20 @@ class NbgraderCourse:
         try:
             config = PyFileConfigLoader(CONFIGURATION, path=str(self.root)).load_config()
         except Exception as error:  # the file is the instructor's own Python
-            raise CourseFolderError(f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new "
-                                    "class folder and take the file from there.") from error
-        steps = [step if isinstance(step, str) else f"{step.__module__}.{step.__name__}"
-                 for step in config.Autograde.get("autograde_preprocessors", [])]
+            raise CourseFolderError(
+                f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new "
+                "class folder and take the file from there."
+            ) from error
+        steps = [
+            step if isinstance(step, str) else f"{step.__module__}.{step.__name__}"
+            for step in config.Autograde.get("autograde_preprocessors", [])
+        ]
         if JUDGE not in steps or any(step.endswith("Execute") for step in steps):
-            raise CourseFolderError(f"{self.root / CONFIGURATION} must name {JUDGE} in "
-                                    "c.Autograde.autograde_preprocessors and no Execute, or the code of learners "
-                                    "would be run: take these lines from a new class folder.")
+            raise CourseFolderError(
+                f"{self.root / CONFIGURATION} must name {JUDGE} in "
+                "c.Autograde.autograde_preprocessors and no Execute, or the code of learners "
+                "would be run: take these lines from a new class folder."
+            )
         return config
 
     @property
@@ -116,8 +137,11 @@ class NbgraderCourse:
     def grade_cells(self, lesson: str) -> dict[str, float]:
         """The lesson's grade cells with their points, as they were released."""
         with self.gradebook() as gradebook:
-            return {cell.name: float(cell.max_score) for notebook in gradebook.find_assignment(lesson).notebooks
-                    for cell in notebook.grade_cells}
+            return {
+                cell.name: float(cell.max_score)
+                for notebook in gradebook.find_assignment(lesson).notebooks
+                for cell in notebook.grade_cells
+            }
 
     def learners(self) -> list[str]:
         """Ids of all learners in the gradebook."""
@@ -127,8 +151,9 @@ class NbgraderCourse:
     def add_learner(self, learner: str, first_name: str = "", last_name: str = "", email: str = "") -> None:
         """Put one learner into the gradebook, or bring their names up to date."""
         with self.gradebook() as gradebook:
-            gradebook.update_or_create_student(learner, first_name=first_name or None, last_name=last_name or None,
-                                               email=email or None)
+            gradebook.update_or_create_student(
+                learner, first_name=first_name or None, last_name=last_name or None, email=email or None
+            )
 
     def grades(self, lesson: str, learner: str) -> list[CellGrade]:
         """The learner's grades in one lesson; empty where the gradebook has none."""
@@ -138,8 +163,17 @@ class NbgraderCourse:
             notebooks = _notebooks_of(gradebook, lesson, learner)
             found = gradebook.db.execute(_GRADES, {"notebooks": notebooks}).all()
         found.sort(key=lambda grade: notebooks.index(grade.notebook_id))  # as handed in, and the grades as released
-        return [CellGrade(grade.name, float(grade.score), float(grade.max_score), grade.auto_score,
-                          grade.manual_score is not None, bool(grade.needs_manual_grade)) for grade in found]
+        return [
+            CellGrade(
+                grade.name,
+                float(grade.score),
+                float(grade.max_score),
+                grade.auto_score,
+                grade.manual_score is not None,
+                bool(grade.needs_manual_grade),
+            )
+            for grade in found
+        ]
 
     def comments(self, lesson: str, learner: str) -> list[str | None]:
         """What the gradebook says to a learner's answers in one lesson; empty where it has none of them."""
@@ -213,8 +247,9 @@ class NbgraderCourse:
             with _log_kept() as lines:
                 converter.start()
         except (NbGraderException, SystemExit) as error:
-            raise CourseFolderError(f"nbgrader could not work on {lesson} of {learner}: {error}\n"
-                                    + "\n".join(lines)) from error
+            raise CourseFolderError(
+                f"nbgrader could not work on {lesson} of {learner}: {error}\n" + "\n".join(lines)
+            ) from error
         finally:
             directory.assignment_id, directory.student_id, directory.submitted_directory = before
 

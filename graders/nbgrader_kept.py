@@ -30,25 +30,39 @@ from sqlalchemy.orm import undefer
 
 # nbgrader's own queries for one cell of a notebook, but for all cells at once, each with its name.
 _THERE = Notebook.name == bindparam("notebook"), Assignment.name == bindparam("assignment")
-_SOURCE_CELLS = (select(SourceCell.name, SourceCell).join(Notebook, Notebook.id == SourceCell.notebook_id)
-                 .join(Assignment, Assignment.id == Notebook.assignment_id).where(*_THERE))
-_GRADE_CELLS = (select(GradeCell.name, GradeCell).join(Notebook, Notebook.id == GradeCell.notebook_id)
-                .join(Assignment, Assignment.id == Notebook.assignment_id).where(*_THERE))
-_GRADES = (select(GradeCell.name, Grade).join_from(Grade, GradeCell, GradeCell.id == Grade.cell_id)
-           .join(SubmittedNotebook, SubmittedNotebook.id == Grade.notebook_id)
-           .join(Notebook, Notebook.id == SubmittedNotebook.notebook_id)
-           .join(SubmittedAssignment, SubmittedAssignment.id == SubmittedNotebook.assignment_id)
-           .join(Assignment, Assignment.id == SubmittedAssignment.assignment_id)
-           .join(Student, Student.id == SubmittedAssignment.student_id)
-           .where(*_THERE, Student.id == bindparam("student")).options(undefer(Grade.max_score)))
+_SOURCE_CELLS = (
+    select(SourceCell.name, SourceCell)
+    .join(Notebook, Notebook.id == SourceCell.notebook_id)
+    .join(Assignment, Assignment.id == Notebook.assignment_id)
+    .where(*_THERE)
+)
+_GRADE_CELLS = (
+    select(GradeCell.name, GradeCell)
+    .join(Notebook, Notebook.id == GradeCell.notebook_id)
+    .join(Assignment, Assignment.id == Notebook.assignment_id)
+    .where(*_THERE)
+)
+_GRADES = (
+    select(GradeCell.name, Grade)
+    .join_from(Grade, GradeCell, GradeCell.id == Grade.cell_id)
+    .join(SubmittedNotebook, SubmittedNotebook.id == Grade.notebook_id)
+    .join(Notebook, Notebook.id == SubmittedNotebook.notebook_id)
+    .join(SubmittedAssignment, SubmittedAssignment.id == SubmittedNotebook.assignment_id)
+    .join(Assignment, Assignment.id == SubmittedAssignment.assignment_id)
+    .join(Student, Student.id == SubmittedAssignment.student_id)
+    .where(*_THERE, Student.id == bindparam("student"))
+    .options(undefer(Grade.max_score))
+)
 _HELD = "_held_while_open"
 
 
 @contextmanager
 def kept_engines() -> Iterator[None]:
     """Let nbgrader keep its database engines with their connections, and what it asked of them, while inside."""
-    nbgraders = {name: getattr(Gradebook, name) for name in (
-        "check_course", "find_notebook", "find_source_cell", "find_graded_cell", "find_grade")}
+    nbgraders = {
+        name: getattr(Gradebook, name)
+        for name in ("check_course", "find_notebook", "find_source_cell", "find_graded_cell", "find_grade")
+    }
     create_all, inspect = api.Base.metadata.create_all, api.inspect
     create_engine = functools.lru_cache(maxsize=None)(api.create_engine)
     engines, complete, known, tables = set(), set(), set(), {}
@@ -84,24 +98,34 @@ def kept_engines() -> Iterator[None]:
         return held[name, assignment]
 
     def find_source_cell(gradebook, name, notebook, assignment):
-        return (_of(gradebook, _SOURCE_CELLS, notebook=notebook, assignment=assignment).get(name)
-                or nbgraders["find_source_cell"](gradebook, name, notebook, assignment))
+        return _of(gradebook, _SOURCE_CELLS, notebook=notebook, assignment=assignment).get(name) or nbgraders[
+            "find_source_cell"
+        ](gradebook, name, notebook, assignment)
 
     def find_graded_cell(gradebook, name, notebook, assignment):
-        return (_of(gradebook, _GRADE_CELLS, notebook=notebook, assignment=assignment).get(name)
-                or nbgraders["find_graded_cell"](gradebook, name, notebook, assignment))
+        return _of(gradebook, _GRADE_CELLS, notebook=notebook, assignment=assignment).get(name) or nbgraders[
+            "find_graded_cell"
+        ](gradebook, name, notebook, assignment)
 
     def find_grade(gradebook, grade_cell, notebook, assignment, student):
-        return (_of(gradebook, _GRADES, notebook=notebook, assignment=assignment, student=student).get(grade_cell)
-                or nbgraders["find_grade"](gradebook, grade_cell, notebook, assignment, student))
+        return _of(gradebook, _GRADES, notebook=notebook, assignment=assignment, student=student).get(
+            grade_cell
+        ) or nbgraders["find_grade"](gradebook, grade_cell, notebook, assignment, student)
 
     # A session is open for one step of one hand-in: it need not read again after a commit what it wrote itself.
     sessionmaker = functools.lru_cache(maxsize=None)(functools.partial(api.sessionmaker, expire_on_commit=False))
-    ours = {api: {"create_engine": create_engine_once, "inspect": inspect_once, "sessionmaker": sessionmaker},
-            api.Base.metadata: {"create_all": create_once},
-            Gradebook: {"check_course": check_once, "close": close, "find_notebook": find_notebook,
-                        "find_source_cell": find_source_cell, "find_graded_cell": find_graded_cell,
-                        "find_grade": find_grade}}
+    ours = {
+        api: {"create_engine": create_engine_once, "inspect": inspect_once, "sessionmaker": sessionmaker},
+        api.Base.metadata: {"create_all": create_once},
+        Gradebook: {
+            "check_course": check_once,
+            "close": close,
+            "find_notebook": find_notebook,
+            "find_source_cell": find_source_cell,
+            "find_graded_cell": find_graded_cell,
+            "find_grade": find_grade,
+        },
+    }
     before = {owner: {name: getattr(owner, name) for name in functions} for owner, functions in ours.items()}
     _put(ours)
     try:

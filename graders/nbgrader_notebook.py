@@ -42,8 +42,9 @@ class HandInExporter(NotebookExporter):
         self.optimistic_validation = True  # once, after the last step; after each step it is a third of a class run
         for folder in list(getattr(self.parent, "assignments", {})):
             learner = Path(folder).parent.name
-            sentence = (hand_in.name_problem(learner) or hand_in.unsafe_to_copy(Path(folder))
-                        or self._not_in_class(learner))
+            sentence = (
+                hand_in.name_problem(learner) or hand_in.unsafe_to_copy(Path(folder)) or self._not_in_class(learner)
+            )
             if sentence:
                 self.log.error("Not judged: %s", sentence)
                 del self.parent.assignments[folder]
@@ -59,8 +60,10 @@ class HandInExporter(NotebookExporter):
                 return ""
         ids = Roster.of(Path(course.root)).ids_for(learner)
         who = f"is {' or '.join(ids)} on the class list" if ids else "is not on the class list"
-        return (f"the folder '{learner}' {who}, and nbgrader takes a folder's name for an id: run 'timing-course grade "
-                "CLASS', which knows learners by their names and asks where it does not, or rename the folder.")
+        return (
+            f"the folder '{learner}' {who}, and nbgrader takes a folder's name for an id: run 'timing-course grade "
+            "CLASS', which knows learners by their names and asks where it does not, or rename the folder."
+        )
 
     def from_filename(self, filename, resources=None, **kwargs):
         """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""
@@ -86,13 +89,19 @@ def legible_notebook(path: Path) -> NotebookNode:
         cells = _cells_in(path)
         notebook.cells = [_legible_cell(cell, number) for number, cell in enumerate(cells[:MOST_CELLS])]
         make_ids_differ(notebook.cells)
-        remark = (f"The notebook {path.name} has {len(cells)} cells, more than a lesson and its notes: "
-                  f"{len(cells) - MOST_CELLS} further cells were left out." if len(cells) > MOST_CELLS else "")
+        remark = (
+            f"The notebook {path.name} has {len(cells)} cells, more than a lesson and its notes: "
+            f"{len(cells) - MOST_CELLS} further cells were left out."
+            if len(cells) > MOST_CELLS
+            else ""
+        )
     except Exception as error:  # whatever a learner's file provokes in the parser
         notebook.cells = []
         reason = str(error) if isinstance(error, _NotRead) else type(error).__name__
-        remark = (f"The notebook {path.name} could not be read ({reason}): the course's own cells stand in its place, "
-                  "and the work was judged from the evidence.")
+        remark = (
+            f"The notebook {path.name} could not be read ({reason}): the course's own cells stand in its place, "
+            "and the work was judged from the evidence."
+        )
     if remark:
         notebook.metadata[RECORD] = {"remarks": [remark]}
     return notebook
@@ -114,9 +123,11 @@ def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
     kind = cell.get("cell_type")
     source = cell.get("source", "")
     identity = cell.get("id")
-    clean = new_cell(kind if kind in ("code", "markdown") else "raw",
-                      "".join(source) if isinstance(source, list) else str(source),
-                      identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}")
+    clean = new_cell(
+        kind if kind in ("code", "markdown") else "raw",
+        "".join(source) if isinstance(source, list) else str(source),
+        identity if isinstance(identity, str) and _CELL_ID.fullmatch(identity) else f"cell-{number}",
+    )
     marks = cell.get("metadata", {}).get("nbgrader")
     if isinstance(marks, Mapping) and isinstance(marks.get("grade_id"), str):
         clean.metadata.nbgrader = {"grade_id": marks["grade_id"]}

@@ -41,8 +41,12 @@ class FeedbackPageExporter(HTMLExporter):
     """Prints the learner's page from our own template: self-contained, without script, nothing fetched from outside."""
 
     def __init__(self, config: Config | None = None, **kwargs):
-        ours = Config(FeedbackPageExporter={"template_name": "feedback_page",
-                                            "extra_template_basedirs": [str(Path(__file__).parent)]})
+        ours = Config(
+            FeedbackPageExporter={
+                "template_name": "feedback_page",
+                "extra_template_basedirs": [str(Path(__file__).parent)],
+            }
+        )
         merged = copy.deepcopy(config) if config else Config()
         merged.merge(ours)
         super().__init__(config=merged, **kwargs)
@@ -77,8 +81,9 @@ class MarksForPage(GetGrades):
 
     def _get_score(self, cell, resources) -> None:
         super()._get_score(cell, resources)
-        grade = self.gradebook.find_grade(cell.metadata.nbgrader["grade_id"], self.notebook_id, self.assignment_id,
-                                          self.student_id)
+        grade = self.gradebook.find_grade(
+            cell.metadata.nbgrader["grade_id"], self.notebook_id, self.assignment_id, self.student_id
+        )
         cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
         cell.metadata.nbgrader["marked"] = grade.manual_score is not None
 

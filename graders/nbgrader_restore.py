@@ -124,23 +124,40 @@ def released_cells(resources) -> dict[str, NotebookNode]:
             grade_cells = gradebook.db.query(GradeCell).filter(GradeCell.notebook_id == notebook.id)
             points = {cell.name: cell.max_score for cell in grade_cells}  # whole: notebook.grade_cells asks one by one
             solutions = {cell.name for cell in notebook.solution_cells}
-            names["released_cells"] = {cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
-                                       for cell in notebook.source_cells}
+            names["released_cells"] = {
+                cell.name: _released_cell(cell, points.get(cell.name), cell.name in solutions)
+                for cell in notebook.source_cells
+            }
     return names["released_cells"]
 
 
 def _released_cell(cell, points: float | None, solution: bool) -> NotebookNode:
-    marks = {"grade": points is not None, "grade_id": cell.name, "locked": bool(cell.locked), "solution": solution,
-             "task": False, "schema_version": MARKS_SCHEMA, "cell_type": cell.cell_type, "checksum": cell.checksum}
+    marks = {
+        "grade": points is not None,
+        "grade_id": cell.name,
+        "locked": bool(cell.locked),
+        "solution": solution,
+        "task": False,
+        "schema_version": MARKS_SCHEMA,
+        "cell_type": cell.cell_type,
+        "checksum": cell.checksum,
+    }
     if points is not None:
         marks["points"] = float(points)
-    return new_cell("code" if cell.cell_type == "code" else "markdown", cell.source or "",
-                     re.sub(r"[^a-zA-Z0-9_-]", "-", cell.name)[:60], nbgrader=marks, deletable=False)
+    return new_cell(
+        "code" if cell.cell_type == "code" else "markdown",
+        cell.source or "",
+        re.sub(r"[^a-zA-Z0-9_-]", "-", cell.name)[:60],
+        nbgrader=marks,
+        deletable=False,
+    )
 
 
 def _place_of(nb: NotebookNode, grade_id: str) -> int | None:
-    return next((place for place, cell in enumerate(nb.cells)
-                 if cell.metadata.get("nbgrader", {}).get("grade_id") == grade_id), None)
+    return next(
+        (place for place, cell in enumerate(nb.cells) if cell.metadata.get("nbgrader", {}).get("grade_id") == grade_id),
+        None,
+    )
 
 
 def course_of(preprocessor: NbGraderPreprocessor) -> CourseDirectory:

@@ -23,11 +23,23 @@ def chart_style(theme: Mapping[str, str] = LIGHT) -> dict[str, object]:
     """The same look for matplotlib, as rcParams: `with matplotlib.rc_context(chart_style()): ...`."""
     ink, quiet, paper = theme["ink"], theme["quiet"], theme["paper"]
     return {
-        "figure.facecolor": paper, "axes.facecolor": paper, "savefig.facecolor": paper,
-        "text.color": ink, "axes.titlecolor": ink, "axes.labelcolor": ink, "axes.edgecolor": theme["edge"],
-        "xtick.color": quiet, "ytick.color": quiet, "grid.color": theme["line"], "grid.linewidth": 0.6,
-        "axes.grid": True, "axes.spines.top": False, "axes.spines.right": False,
-        "axes.titleweight": "bold", "axes.titlesize": 11, "legend.frameon": False,
+        "figure.facecolor": paper,
+        "axes.facecolor": paper,
+        "savefig.facecolor": paper,
+        "text.color": ink,
+        "axes.titlecolor": ink,
+        "axes.labelcolor": ink,
+        "axes.edgecolor": theme["edge"],
+        "xtick.color": quiet,
+        "ytick.color": quiet,
+        "grid.color": theme["line"],
+        "grid.linewidth": 0.6,
+        "axes.grid": True,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.titleweight": "bold",
+        "axes.titlesize": 11,
+        "legend.frameon": False,
         "axes.prop_cycle": f"cycler('color', {[theme['vacuum'], theme['speed'], ink]})",
         "svg.fonttype": "none",
     }

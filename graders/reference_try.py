@@ -26,9 +26,21 @@ from .variants import card_of, exercise_for
 CREATED = "2026-03-02T18:30:00+00:00"
 NO_ENGINE = "no engine"
 # What the method meets: a bench exercise that asks for no other check is tried by it, an instructor's own one too.
-METHOD_CHECKS = frozenset({"made_safe", "was_warm", "hose_off_and_plugged", "gauges_on", "found_peak",
-                           "idle_brought_back", "backed_off", "clamped_and_read_again", "reconnected", "road_checked",
-                           "where_it_ended"})
+METHOD_CHECKS = frozenset(
+    {
+        "made_safe",
+        "was_warm",
+        "hose_off_and_plugged",
+        "gauges_on",
+        "found_peak",
+        "idle_brought_back",
+        "backed_off",
+        "clamped_and_read_again",
+        "reconnected",
+        "road_checked",
+        "where_it_ended",
+    }
+)
 
 
 def tried(exercise: ExerciseRubric) -> bool:
@@ -90,8 +102,14 @@ def _try(exercise: ExerciseRubric, writer: EvidenceWriter, engines: Path) -> Non
     header = writer.header
     if exercise.kind == "bench":
         given = subject_of(exercise, header, engines)
-        session = Session(given.engine, conditions=given.conditions, found=given.found, evidence=writer,
-                          exercise=exercise.id, tools=given.tools)
+        session = Session(
+            given.engine,
+            conditions=given.conditions,
+            found=given.found,
+            evidence=writer,
+            exercise=exercise.id,
+            tools=given.tools,
+        )
         WORKS[exercise.id](Hands(session)) if exercise.id in WORKS else MethodTry(session).work()
         return
     own = exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))

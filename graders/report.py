@@ -108,14 +108,19 @@ class LessonReport:
         return all(row.status == MISSING for row in self.rows)
 
 
-def report_on(classroom: Classroom, objectives: Mapping[str, Mapping[str, str]], lesson: str | None = None,
-              progress: Progress = lambda *_: None) -> list[LessonReport]:
+def report_on(
+    classroom: Classroom,
+    objectives: Mapping[str, Mapping[str, str]],
+    lesson: str | None = None,
+    progress: Progress = lambda *_: None,
+) -> list[LessonReport]:
     """The report on every lesson of the class, or on one. `objectives` has each lesson's objectives by id, in words."""
     by_lesson: dict[str, list[HandInReport]] = {}
     for standing in classroom.standing(lesson):
         by_lesson.setdefault(standing.lesson, []).append(standing)
-    return [_lesson(classroom, name, standings, objectives.get(name, {}), progress)
-            for name, standings in by_lesson.items()]
+    return [
+        _lesson(classroom, name, standings, objectives.get(name, {}), progress) for name, standings in by_lesson.items()
+    ]
 
 
 def write_report(folder: Path, class_name: str, lessons: list[LessonReport]) -> tuple[Path, Path]:
@@ -130,19 +135,29 @@ def write_report(folder: Path, class_name: str, lessons: list[LessonReport]) -> 
 # ---- from the gradebook to the report --------------------------------------------------------------------------------
 
 
-def _lesson(classroom: Classroom, lesson: str, standings: list[HandInReport], objectives: Mapping[str, str],
-            progress: Progress) -> LessonReport:
+def _lesson(
+    classroom: Classroom, lesson: str, standings: list[HandInReport], objectives: Mapping[str, str], progress: Progress
+) -> LessonReport:
     rubric = _rubric(lesson, classroom)
     cells = classroom.course.grade_cells(lesson)
-    titles = {name: (rubric.exercises[name].title if rubric and name in rubric.exercises else name, most)
-              for name, most in cells.items()}
+    titles = {
+        name: (rubric.exercises[name].title if rubric and name in rubric.exercises else name, most)
+        for name, most in cells.items()
+    }
     rows = tuple(_row(classroom, standing) for standing in standings)
     judged = [row for row in rows if row.status in (GRADED, NEEDS_PERSON)]
     if rubric is None:
         return LessonReport(lesson, lesson, titles, rows)
-    return LessonReport(lesson, rubric.title, titles, rows, tuple(_objectives(rubric, objectives, cells, judged)),
-                        tuple(_beliefs(rubric, judged)), tuple(_hard(rubric, judged)),
-                        tuple(_pictures(classroom, rubric, judged, progress)))
+    return LessonReport(
+        lesson,
+        rubric.title,
+        titles,
+        rows,
+        tuple(_objectives(rubric, objectives, cells, judged)),
+        tuple(_beliefs(rubric, judged)),
+        tuple(_hard(rubric, judged)),
+        tuple(_pictures(classroom, rubric, judged, progress)),
+    )
 
 
 def _rubric(lesson: str, classroom: Classroom) -> Rubric | None:
@@ -170,20 +185,37 @@ def _row(classroom: Classroom, standing: HandInReport) -> Row:
     settled = status in (GRADED, NEEDS_PERSON)
     entry = classroom.roster.entries.get(learner) or Listed(learner)
     penalty = classroom.course.late_penalty(lesson, learner) if settled else 0.0
-    return Row(entry, lesson, status, max(standing.points - penalty, 0.0) if settled else None,
-               sum(classroom.course.grade_cells(lesson).values()), penalty, _why(standing, record),
-               {grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points
-                for grade in grades} if settled else {},
-               tuple(dict(one, exercise=name) for name, found in record.get("exercises", {}).items()
-                     for one in found.get("criteria", ())),
-               not record or classroom.is_by_present_rules(lesson, learner))
+    return Row(
+        entry,
+        lesson,
+        status,
+        max(standing.points - penalty, 0.0) if settled else None,
+        sum(classroom.course.grade_cells(lesson).values()),
+        penalty,
+        _why(standing, record),
+        {grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points for grade in grades}
+        if settled
+        else {},
+        tuple(
+            dict(one, exercise=name)
+            for name, found in record.get("exercises", {}).items()
+            for one in found.get("criteria", ())
+        ),
+        not record or classroom.is_by_present_rules(lesson, learner),
+    )
 
 
 def _why(standing: HandInReport, record: Mapping) -> str:
     """Why a person must look, or had to: the sentences of the class run, and those that a mark by hand has settled."""
-    could_not = [record["problem"]] if record.get("problem") else dict.fromkeys(
-        found["needs_person"] for found in record.get("exercises", {}).values()
-        if found["needs_person"] and not found.get("answered"))  # an answer waits for its mark, and nothing failed
+    could_not = (
+        [record["problem"]]
+        if record.get("problem")
+        else dict.fromkeys(
+            found["needs_person"]
+            for found in record.get("exercises", {}).values()
+            if found["needs_person"] and not found.get("answered")
+        )
+    )  # an answer waits for its mark, and nothing failed
     settled = [sentence for sentence in could_not if sentence not in standing.reasons]
     return " ".join((*standing.reasons, *(f"Marked by hand. The judge said: {sentence}" for sentence in settled)))
 
@@ -237,8 +269,9 @@ def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: P
             way = way_of(exercise, row.learner.id, found)
             ways += [way] if way else []
         if ways:
-            yield Picture(exercise.title, picture_address(ways, LIGHT), picture_address(ways, DARK), in_words(ways),
-                          tuple(ways))
+            yield Picture(
+                exercise.title, picture_address(ways, LIGHT), picture_address(ways, DARK), in_words(ways), tuple(ways)
+            )
 
 
 # ---- page and table --------------------------------------------------------------------------------------------------
@@ -246,13 +279,21 @@ def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: P
 
 def page_text(class_name: str, lessons: list[LessonReport]) -> str:
     """The page: self-contained, without script; whatever learners wrote is plain text in it."""
-    environment = Environment(loader=FileSystemLoader(_TEMPLATE), autoescape=True, undefined=StrictUndefined,
-                              trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     environment.filters |= {"points": _points, "percent": lambda share: f"{100 * share:.0f} %", "plain": plain}
     return environment.get_template("index.html.j2").render(
-        class_name=class_name, lessons=lessons, everybody=everybody(lessons),
+        class_name=class_name,
+        lessons=lessons,
+        everybody=everybody(lessons),
         colours={name: css_variables(theme) for name, theme in THEMES.items()},
-        statuses=(GRADED, NEEDS_PERSON, NOT_JUDGEABLE, MISSING, UNJUDGED))
+        statuses=(GRADED, NEEDS_PERSON, NOT_JUDGEABLE, MISSING, UNJUDGED),
+    )
 
 
 def everybody(lessons: list[LessonReport]) -> list[tuple[Listed, list[Row | None]]]:
@@ -268,8 +309,10 @@ def _points(points: float | None) -> str:
 
 def plain(text: str) -> str:
     """A text without control characters, halves of characters and turns of direction."""
-    return "".join(sign if sign not in DIRECTION_OVERRIDES and unicodedata.category(sign) not in ("Cc", "Cs", "Cn")
-                   else " " for sign in text)
+    return "".join(
+        sign if sign not in DIRECTION_OVERRIDES and unicodedata.category(sign) not in ("Cc", "Cs", "Cn") else " "
+        for sign in text
+    )
 
 
 def table_text(lessons: list[LessonReport]) -> str:

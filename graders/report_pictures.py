@@ -52,8 +52,15 @@ def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None
         return None
     ended = next(one.id for one in exercise.criteria if one.check == ENDED)
     met = {one["criterion"] for one in found.get("criteria", ()) if one["outcome"] == Outcome.MET.value}
-    return Way(learner, tuple(deg - trace.method for deg in trace.along), trace.vacuum_inhg, trace.speed_rpm,
-               trace.left_at - trace.method, trace.peak - trace.method, ended in met)
+    return Way(
+        learner,
+        tuple(deg - trace.method for deg in trace.along),
+        trace.vacuum_inhg,
+        trace.speed_rpm,
+        trace.left_at - trace.method,
+        trace.peak - trace.method,
+        ended in met,
+    )
 
 
 def picture(ways: Sequence[Way], theme: Mapping[str, str]) -> bytes:
@@ -64,15 +71,19 @@ def picture(ways: Sequence[Way], theme: Mapping[str, str]) -> bytes:
     with rc_context(chart_style(theme)):
         figure = Figure(figsize=(9.0, 7.0), layout="constrained")
         upper, lower = figure.subplots(2, 1, sharex=True)
-        for axis, role, values in ((upper, "vacuum", lambda way: way.vacuum_inhg),
-                                   (lower, "speed", lambda way: way.speed_rpm)):
+        for axis, role, values in (
+            (upper, "vacuum", lambda way: way.vacuum_inhg),
+            (lower, "speed", lambda way: way.speed_rpm),
+        ):
             _draw(axis, ways, values, theme[role], theme)
         upper.set_ylabel("vacuum, inHg")
-        kilopascal = upper.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG,
-                                                               lambda kpa: kpa / KPA_PER_INHG))
+        kilopascal = upper.secondary_yaxis(
+            "right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG)
+        )
         kilopascal.set_ylabel("kPa")
-        lower.set(ylabel="speed, rpm",
-                  xlabel="base timing, crank degrees from where the method leads (later < 0 < earlier)")
+        lower.set(
+            ylabel="speed, rpm", xlabel="base timing, crank degrees from where the method leads (later < 0 < earlier)"
+        )
         upper.set_title("Everybody's search, hose off: ● ended as wanted, ◇ did not")
         drawn = io.BytesIO()
         figure.savefig(drawn, format="png", dpi=110, metadata={"Software": None})
@@ -82,13 +93,27 @@ def picture(ways: Sequence[Way], theme: Mapping[str, str]) -> bytes:
 def _draw(axis, ways: Sequence[Way], values, colour: str, theme: Mapping[str, str]) -> None:
     for way in ways:
         axis.plot(way.off_deg, values(way), color=colour, alpha=0.45, linewidth=1.0)
-        axis.plot(way.off_deg[-1], values(way)[-1], "o" if way.as_wanted else "D", color=theme["ink"], markersize=6,
-                  markerfacecolor=theme["ink"] if way.as_wanted else theme["paper"], zorder=3)
+        axis.plot(
+            way.off_deg[-1],
+            values(way)[-1],
+            "o" if way.as_wanted else "D",
+            color=theme["ink"],
+            markersize=6,
+            markerfacecolor=theme["ink"] if way.as_wanted else theme["paper"],
+            zorder=3,
+        )
     peak = sum(way.peak_off_deg for way in ways) / len(ways)
     for place, words in ((0.0, "the method leads here"), (peak, "highest vacuum, on average")):
         axis.axvline(place, color=theme["edge"], linestyle=":", linewidth=1.2, zorder=0)
-        axis.annotate(words, (place, 0.02), (4, 0), xycoords=("data", "axes fraction"), textcoords="offset points",
-                      color=theme["quiet"], fontsize=9)
+        axis.annotate(
+            words,
+            (place, 0.02),
+            (4, 0),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            color=theme["quiet"],
+            fontsize=9,
+        )
 
 
 def picture_address(ways: Sequence[Way], theme: Mapping[str, str]) -> str:
@@ -102,6 +127,8 @@ def in_words(ways: Sequence[Way]) -> str:
     late = sum(way.ended_off_deg < 0 for way in ways if not way.as_wanted)
     early = len(ways) - len(wanted) - late
     short = sum(max(way.off_deg) < way.peak_off_deg - 4.0 for way in ways)
-    return (f"Vacuum and speed over base timing for {len(ways)} learner(s), counted from where the method leads. "
-            f"{len(wanted)} ended as wanted, {late} too late, {early} too early; {short} turned back more than 4 "
-            "degrees before the highest vacuum. The table below has the figures.")
+    return (
+        f"Vacuum and speed over base timing for {len(ways)} learner(s), counted from where the method leads. "
+        f"{len(wanted)} ended as wanted, {late} too late, {early} too early; {short} turned back more than 4 "
+        "degrees before the highest vacuum. The table below has the figures."
+    )

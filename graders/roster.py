@@ -126,8 +126,10 @@ def _single(entry: Listed) -> tuple[str, ...]:
 
 def read_list(path: Path) -> list[Listed]:
     """The learners in a CSV file with the column `id`. Raises RosterError with the line that is wrong."""
-    return [Listed(*(row[name] for name in COLUMNS[:4]), also_known_as=_names_in(row["also_known_as"]))
-            for row in read_rows(path)[1]]
+    return [
+        Listed(*(row[name] for name in COLUMNS[:4]), also_known_as=_names_in(row["also_known_as"]))
+        for row in read_rows(path)[1]
+    ]
 
 
 def _names_in(text: str) -> tuple[str, ...]:
@@ -144,13 +146,16 @@ def read_rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise RosterError(f"The roster {path} cannot be read ({error}): save it as CSV in UTF-8.") from None
     if "id" not in found:
-        raise RosterError(f"The roster {path} wants a column 'id' in its first line and has "
-                          f"{', '.join(found) or 'nothing'}.")
+        raise RosterError(
+            f"The roster {path} wants a column 'id' in its first line and has {', '.join(found) or 'nothing'}."
+        )
     seen: set[str] = set()
     for number, row in enumerate(rows, start=2):
         if name_problem(row["id"]) or row["id"] in seen:
-            raise RosterError(f"The roster {path}, line {number}: the id {row['id']!r} is empty, stands there twice, "
-                              "or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id of their own.")
+            raise RosterError(
+                f"The roster {path}, line {number}: the id {row['id']!r} is empty, stands there twice, "
+                "or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id of their own."
+            )
         seen.add(row["id"])
     return [*found, *(name for name in COLUMNS if name not in found)], rows
 
@@ -194,8 +199,10 @@ def state_same(root: Path, name: str, learner: str, known: Iterable[str]) -> str
     row = next((row for row in rows if row["id"] == learner), None)
     if row is None:
         near = Roster([Listed(row["id"]) for row in rows]).nearest(learner)
-        raise RosterError(f"There is no learner '{learner}' in the class{f' (is it {near[0]}?)' if near else ''}: give "
-                          f"an id of {ROSTER}, or add a line for them there first.")
+        raise RosterError(
+            f"There is no learner '{learner}' in the class{f' (is it {near[0]}?)' if near else ''}: give "
+            f"an id of {ROSTER}, or add a line for them there first."
+        )
     if not folded(name) or ";" in name or not name.isprintable():
         raise RosterError(f"A name of one line, with letters and without semicolons, is wanted; {name!r} was found.")
     stated = _names_in(row.get("also_known_as", ""))
@@ -253,8 +260,11 @@ def filed_hand_ins(roster: Roster, submitted: Path, lesson: str, command: str) -
 
     `command` is how the class is named on the command line, for the sentence that says how to answer a question.
     """
-    found = [entry.name for entry in os.scandir(submitted) if os.path.lexists(Path(entry.path) / lesson)] \
-        if submitted.is_dir() else []
+    found = (
+        [entry.name for entry in os.scandir(submitted) if os.path.lexists(Path(entry.path) / lesson)]
+        if submitted.is_dir()
+        else []
+    )
     filed: dict[str, list[Filed]] = {learner: [] for learner in roster.entries}
     for name in sorted(found):
         one = _filed(roster, submitted / name / lesson, command)
@@ -271,14 +281,20 @@ def _filed(roster: Roster, folder: Path, command: str) -> Filed:
         return whose(roster, name, folder)
     # A school's system may have changed the folder's name beyond recognition: then the evidence says who it is.
     ids = roster.ids_for(name) or roster.ids_for(name_in_evidence(folder))
-    return whose(roster, ids[0], folder) if len(ids) == 1 else Filed(name, name, name, question=_who_is(
-        roster, name, ids, command))
+    return (
+        whose(roster, ids[0], folder)
+        if len(ids) == 1
+        else Filed(name, name, name, question=_who_is(roster, name, ids, command))
+    )
 
 
 def _who_is(roster: Roster, name: str, ids: tuple[str, ...], command: str) -> str:
     near = ids or roster.nearest(name)
-    which = f"could be {' or '.join(ids)}" if ids else "is not on the class list" + (
-        f" (is it {' or '.join(near)}?)" if near else "")
+    which = (
+        f"could be {' or '.join(ids)}"
+        if ids
+        else "is not on the class list" + (f" (is it {' or '.join(near)}?)" if near else "")
+    )
     return f"'{name}' {which}, so nothing was judged: say who it is with\n{same_command(command, name, near)}"
 
 
@@ -297,23 +313,42 @@ def _one_of(learner: str, hand_ins: list[Filed], command: str) -> Filed:
     if len(hand_ins) < 2:
         return hand_ins[0] if hand_ins else Filed(learner, name=learner)
     folders = [one.folder for one in hand_ins]
-    return Filed(learner, learner if learner in folders else folders[0], learner, question=(
-        f"{len(folders)} hand-ins claim to be {learner}'s, so none was judged: {', '.join(map(repr, folders))} in "
-        "submitted/. Leave the one that counts and move the others away; or, where one of them is somebody else's, "
-        f"say so with\n{same_command(command, next(name for name in folders if name != learner))}"))
+    return Filed(
+        learner,
+        learner if learner in folders else folders[0],
+        learner,
+        question=(
+            f"{len(folders)} hand-ins claim to be {learner}'s, so none was judged: {', '.join(map(repr, folders))} in "
+            "submitted/. Leave the one that counts and move the others away; or, where one of them is somebody else's, "
+            f"say so with\n{same_command(command, next(name for name in folders if name != learner))}"
+        ),
+    )
 
 
 def _with_doubt(roster: Roster, one: Filed, others: list[Filed], command: str) -> Filed:
     """Add a question where another learner's hand-in bears the same name, and nobody has said that it is theirs."""
     if not one.folder or one.question or one.stranger or roster.is_stated(one.name, one.learner):
         return one
-    same = [other.learner for other in others if other.learner != one.learner and other.folder and not other.question
-            and not other.stranger and folded(other.name) == folded(one.name)]
+    same = [
+        other.learner
+        for other in others
+        if other.learner != one.learner
+        and other.folder
+        and not other.question
+        and not other.stranger
+        and folded(other.name) == folded(one.name)
+    ]
     if not same or one.name == one.learner:
         return one
-    return Filed(one.learner, one.folder, one.name, doubt=(
-        f"Its evidence bears the name '{one.name}', and so does that of {' and '.join(same)}: look whether one is a "
-        f"copy of the other; where it is {one.learner}'s own, say\n{same_command(command, one.name, (one.learner,))}"))
+    return Filed(
+        one.learner,
+        one.folder,
+        one.name,
+        doubt=(
+            f"Its evidence bears the name '{one.name}', and so does that of {' and '.join(same)}: look whether one is a "
+            f"copy of the other; where it is {one.learner}'s own, say\n{same_command(command, one.name, (one.learner,))}"
+        ),
+    )
 
 
 def about_stranger(roster: Roster, one: Filed, command: str) -> str:
@@ -321,5 +356,7 @@ def about_stranger(roster: Roster, one: Filed, command: str) -> str:
     ids = roster.ids_for(one.stranger)
     if ids:
         return f"'{one.stranger}' is {' or '.join(ids)} on the class list."
-    return (f"Nobody in the class is called '{one.stranger}'; where it is {one.learner}, say\n"
-            f"{same_command(command, one.stranger, (one.learner,))}")
+    return (
+        f"Nobody in the class is called '{one.stranger}'; where it is {one.learner}, say\n"
+        f"{same_command(command, one.stranger, (one.learner,))}"
+    )

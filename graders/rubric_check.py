@@ -36,8 +36,13 @@ class RubricReport:
 
 
 def check_rubric(
-    lesson: str, own: Path | None, engines: Path, class_id: str, cells: Mapping[str, float],
-    progress: Progress = lambda *_: None, trials: int = TRIALS,
+    lesson: str,
+    own: Path | None,
+    engines: Path,
+    class_id: str,
+    cells: Mapping[str, float],
+    progress: Progress = lambda *_: None,
+    trials: int = TRIALS,
 ) -> RubricReport:
     """Check one lesson's rubric; `cells` are the points of the lesson's grade cells by exercise."""
     path = rubric_path(lesson, own)
@@ -47,27 +52,42 @@ def check_rubric(
     except TimingCourseError as error:
         return RubricReport(lesson, path, is_own, (str(error),))
     wrong = [*_out_of_step(rubric, cells), *_not_met(rubric, own, engines, class_id, progress, trials)]
-    notes = [f"{exercise.id}: no machine can try it ({_why_not(exercise.kind)}), so its criteria were only read."
-             for exercise in rubric.exercises.values() if not tried(exercise)]
-    notes += [f"{name}: the rubric gives {rubric.exercises[name].points:g} points and the lesson's cell "
-              f"{most:g}; the gradebook counts in the cell's, in proportion."
-              for name, most in cells.items() if name in rubric.exercises and rubric.exercises[name].points != most]
+    notes = [
+        f"{exercise.id}: no machine can try it ({_why_not(exercise.kind)}), so its criteria were only read."
+        for exercise in rubric.exercises.values()
+        if not tried(exercise)
+    ]
+    notes += [
+        f"{name}: the rubric gives {rubric.exercises[name].points:g} points and the lesson's cell "
+        f"{most:g}; the gradebook counts in the cell's, in proportion."
+        for name, most in cells.items()
+        if name in rubric.exercises and rubric.exercises[name].points != most
+    ]
     return RubricReport(lesson, path, is_own, tuple(wrong), tuple(notes))
 
 
 def _out_of_step(rubric: Rubric, cells: Mapping[str, float]) -> list[str]:
-    return [*(f"{name} has a grade cell in the lesson and is not in the rubric: nobody can earn its points."
-              for name in cells if name not in rubric.exercises),
-            *(f"{name} is in the rubric and has no grade cell in the lesson: it is not counted."
-              for name in rubric.exercises if name not in cells)]
+    return [
+        *(
+            f"{name} has a grade cell in the lesson and is not in the rubric: nobody can earn its points."
+            for name in cells
+            if name not in rubric.exercises
+        ),
+        *(
+            f"{name} is in the rubric and has no grade cell in the lesson: it is not counted."
+            for name in rubric.exercises
+            if name not in cells
+        ),
+    ]
 
 
 def _why_not(kind: str) -> str:
     return "a person marks it" if kind == "written" else "it asks for work that no machine knows"
 
 
-def _not_met(rubric: Rubric, own: Path | None, engines: Path, class_id: str, progress: Progress,
-             trials: int) -> list[str]:
+def _not_met(
+    rubric: Rubric, own: Path | None, engines: Path, class_id: str, progress: Progress, trials: int
+) -> list[str]:
     """A sentence for each criterion that a faultless try does not meet on some engine."""
     lost: dict[tuple[str, str], list[tuple[str, CriterionOutcome]]] = {}
     for number in range(trials):
@@ -89,6 +109,8 @@ def _sentence(exercise: str, found: list[tuple[str, CriterionOutcome]], trials: 
     learner, one = found[0]
     where = "every engine" if len(found) == trials else f"{len(found)} of {trials} engines"
     part = f"{exercise}, {one.criterion}" if one.criterion != exercise else exercise
-    return (f"{part} ('{one.title}'): a faultless try loses {one.max_points - one.points:g} of {one.max_points:g} "
-            f"points on {where}, such as that of '{learner}', which is told: {one.sentence} Make the tolerance wider, "
-            "or mend what the rubric calls right.")
+    return (
+        f"{part} ('{one.title}'): a faultless try loses {one.max_points - one.points:g} of {one.max_points:g} "
+        f"points on {where}, such as that of '{learner}', which is told: {one.sentence} Make the tolerance wider, "
+        "or mend what the rubric calls right."
+    )

@@ -15,8 +15,17 @@ from .rubrics import rubric_path
 
 OWN_RUBRICS = "rubrics"
 # Modules of graders/ that no verdict depends on: whatever else is there or comes is part of the key.
-_NO_VERDICT = {"classroom.py", "report.py", "report_pictures.py", "ahead.py", "gradebook.py", "palette.py",
-               "rubric_check.py", "reference_try.py", "nbgrader_collect.py"}
+_NO_VERDICT = {
+    "classroom.py",
+    "report.py",
+    "report_pictures.py",
+    "ahead.py",
+    "gradebook.py",
+    "palette.py",
+    "rubric_check.py",
+    "reference_try.py",
+    "nbgrader_collect.py",
+}
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,17 @@ def trace_of(exercise: ExerciseRubric, case: Case) -> Trace | None:
     """The trace of a try, or None where the engine never ran."""
     if searches(exercise) and case.search:
         found_deg = case.trajectory.samples[0].base_timing_deg
-        marks = {"peak": case.reference.method.peak_timing_deg, "method": case.reference.method.timing_deg,
-                 "left_at": case.final_timing_deg}
-        return _trace("timing", case.search, lambda sample: sample.base_timing_deg - found_deg,
-                      **{name: round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()})
+        marks = {
+            "peak": case.reference.method.peak_timing_deg,
+            "method": case.reference.method.timing_deg,
+            "left_at": case.final_timing_deg,
+        }
+        return _trace(
+            "timing",
+            case.search,
+            lambda sample: sample.base_timing_deg - found_deg,
+            **{name: round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
+        )
     running = [sample for sample in case.trajectory.samples if sample.running]
     if len(running) < 2:
         return None
@@ -33,6 +40,10 @@ def trace_of(exercise: ExerciseRubric, case: Case) -> Trace | None:
 
 def _trace(over: str, samples: list, along, **marks) -> Trace:
     shown = [*samples[:: -(-len(samples) // MOST_POINTS)], samples[-1]]
-    return Trace(over, tuple(round(along(one), PLACES["along"]) for one in shown),
-                 tuple(round(one.vacuum_inhg, PLACES["vacuum_inhg"]) for one in shown),
-                 tuple(float(round(one.speed_rpm)) for one in shown), **marks)
+    return Trace(
+        over,
+        tuple(round(along(one), PLACES["along"]) for one in shown),
+        tuple(round(one.vacuum_inhg, PLACES["vacuum_inhg"]) for one in shown),
+        tuple(float(round(one.speed_rpm)) for one in shown),
+        **marks,
+    )

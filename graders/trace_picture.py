@@ -16,8 +16,10 @@ from .compare import KPA_PER_INHG
 from .outcome import Trace
 
 WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48
-ACROSS = {"timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
-          "time": "time on the engine's clock, minutes"}
+ACROSS = {
+    "timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
+    "time": "time on the engine's clock, minutes",
+}
 
 
 def trace_picture(told: Mapping | Trace | None) -> str:
@@ -40,8 +42,12 @@ def read_trace(told) -> Trace | None:
     except (TypeError, KeyError, ValueError, AttributeError, OverflowError):
         return None
     numbers = [value for line in (*lines, marks) for value in line if value is not None]
-    if told["over"] not in ACROSS or not lines[0] or len({len(line) for line in lines[:3]}) != 1 \
-            or not all(map(math.isfinite, numbers)):
+    if (
+        told["over"] not in ACROSS
+        or not lines[0]
+        or len({len(line) for line in lines[:3]}) != 1
+        or not all(map(math.isfinite, numbers))
+    ):
         return None
     return Trace(told["over"], *lines[:3], marks[0], lines[3], *marks[1:])
 
@@ -53,11 +59,15 @@ def in_words(trace: Trace) -> str:
     if trace.over == "time":
         seconds = trace.along[-1] - trace.along[0]
         lasted = f"{seconds:.0f} seconds" if seconds < 120.0 else f"{seconds / 60.0:.0f} minutes"
-        return (f"Vacuum and speed while the engine ran, {lasted} in all; each small stroke is something"
-                f" that you did. {read}; speed went from {min(trace.speed_rpm):.0f} to {max(trace.speed_rpm):.0f} rpm.")
-    return (f"Your search, from ○ where you began to ● where you ended. You went as far as {max(trace.along):+.0f} "
-            f"crank degrees from where you found the timing. {read}; the peak of this engine lies at about "
-            f"{trace.peak:+.0f} degrees, and you ended at {trace.along[-1]:+.0f}.")
+        return (
+            f"Vacuum and speed while the engine ran, {lasted} in all; each small stroke is something"
+            f" that you did. {read}; speed went from {min(trace.speed_rpm):.0f} to {max(trace.speed_rpm):.0f} rpm."
+        )
+    return (
+        f"Your search, from ○ where you began to ● where you ended. You went as far as {max(trace.along):+.0f} "
+        f"crank degrees from where you found the timing. {read}; the peak of this engine lies at about "
+        f"{trace.peak:+.0f} degrees, and you ended at {trace.along[-1]:+.0f}."
+    )
 
 
 @dataclass(frozen=True)
@@ -89,15 +99,21 @@ def _svg(trace: Trace, words: str) -> str:
     marks = [*trace.along, *([trace.peak] if trace.peak is not None else [])]
     across = _Scale(*_range(marks, 2.0 if trace.over == "timing" else 30.0), LEFT, WIDE - RIGHT)
     high = TOP + 2 * PANEL + GAP
-    parts = [*_panel(trace, trace.vacuum_inhg, "vacuum", TOP, across, 0.6),
-             *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0)]
+    parts = [
+        *_panel(trace, trace.vacuum_inhg, "vacuum", TOP, across, 0.6),
+        *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0),
+    ]
     unit = 60.0 if trace.over == "time" else 1.0
     for value in _ticks(across.low / unit, across.high / unit, 7):
         parts.append(f'<text x="{across(value * unit):.1f}" y="{high + 16}" text-anchor="middle">{value:g}</text>')
-    parts += [f'<text class="name" x="{(LEFT + WIDE - RIGHT) / 2:.1f}" y="{high + 36}" text-anchor="middle">'
-              f'{ACROSS[trace.over].replace("<", "&lt;")}</text>']
-    return (f'<svg viewBox="0 0 {WIDE} {high + FOOT}" role="img" aria-label="{words}" '
-            f'xmlns="http://www.w3.org/2000/svg">{"".join(parts)}</svg>')
+    parts += [
+        f'<text class="name" x="{(LEFT + WIDE - RIGHT) / 2:.1f}" y="{high + 36}" text-anchor="middle">'
+        f"{ACROSS[trace.over].replace('<', '&lt;')}</text>"
+    ]
+    return (
+        f'<svg viewBox="0 0 {WIDE} {high + FOOT}" role="img" aria-label="{words}" '
+        f'xmlns="http://www.w3.org/2000/svg">{"".join(parts)}</svg>'
+    )
 
 
 def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across: _Scale, least: float):

@@ -142,7 +142,11 @@ def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> Lear
 
 
 def evidence_by(
-    path: Path, learner: str, habits: Habits | None = None, class_id: str = "", engines: Path = ENGINES,
+    path: Path,
+    learner: str,
+    habits: Habits | None = None,
+    class_id: str = "",
+    engines: Path = ENGINES,
     found_warm: bool = False,
 ) -> Path:
     """Write the evidence that such a learner leaves in the file `path`; return it."""

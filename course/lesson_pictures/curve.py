@@ -26,19 +26,41 @@ def what_adds_up() -> Drawn:
     canister = engine.card.vacuum_advance.degrees
     figure, axis = new_sheet()
     axis.plot(SPEED_RPM, np.full_like(SPEED_RPM, base), DASHES[2], color=LIGHT["ink"], linewidth=2, label="base timing")
-    axis.plot(SPEED_RPM, base + weights, DASHES[0], color=LIGHT["speed"], linewidth=2,
-              label="and the weights: the total with the throttle wide open")
-    axis.plot(SPEED_RPM, base + weights + canister, DASHES[1], color=LIGHT["vacuum"], linewidth=2,
-              label="and the canister: the total at a light cruise, with strong vacuum")
+    axis.plot(
+        SPEED_RPM,
+        base + weights,
+        DASHES[0],
+        color=LIGHT["speed"],
+        linewidth=2,
+        label="and the weights: the total with the throttle wide open",
+    )
+    axis.plot(
+        SPEED_RPM,
+        base + weights + canister,
+        DASHES[1],
+        color=LIGHT["vacuum"],
+        linewidth=2,
+        label="and the canister: the total at a light cruise, with strong vacuum",
+    )
     axis.set(xlabel="engine speed, rpm", ylabel="crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
-    told = [f"At {rpm:.0f} rpm: base {base:.0f}, weights {engine.centrifugal_deg(rpm):.0f}, so "
-            f"{base + engine.centrifugal_deg(rpm):.0f} with the throttle wide open, and "
-            f"{base + engine.centrifugal_deg(rpm) + canister:.0f} at a light cruise." for rpm in TOLD_RPM]
-    return Drawn(figure, "\n\n".join([
-        "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the "
-        "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at "
-        "strong vacuum.", *told]))
+    told = [
+        f"At {rpm:.0f} rpm: base {base:.0f}, weights {engine.centrifugal_deg(rpm):.0f}, so "
+        f"{base + engine.centrifugal_deg(rpm):.0f} with the throttle wide open, and "
+        f"{base + engine.centrifugal_deg(rpm) + canister:.0f} at a light cruise."
+        for rpm in TOLD_RPM
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the "
+                "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at "
+                "strong vacuum.",
+                *told,
+            ]
+        ),
+    )
 
 
 @lesson_picture("Four sets of springs, and the stop")
@@ -52,16 +74,25 @@ def springs_and_stop() -> Drawn:
         added = weights_deg(card, {"springs": springs, "weights_stop": stop}, SPEED_RPM)
         axis.plot(SPEED_RPM, added, dash, color=LIGHT[role], linewidth=2, label=springs)
         begins, ends = SPEED_RPM[added > 0][0], SPEED_RPM[added < stop][-1]
-        told.append(f"Springs '{springs}': the advance begins near {begins:.0f} rpm, is "
-                    f"{np.interp(2000.0, SPEED_RPM, added):.0f} degrees at 2,000 rpm, and "
-                    + (f"is all in near {ends:.0f} rpm." if ends < SPEED_RPM[-2] else "is not all in at 3,400 rpm."))
+        told.append(
+            f"Springs '{springs}': the advance begins near {begins:.0f} rpm, is "
+            f"{np.interp(2000.0, SPEED_RPM, added):.0f} degrees at 2,000 rpm, and "
+            + (f"is all in near {ends:.0f} rpm." if ends < SPEED_RPM[-2] else "is not all in at 3,400 rpm.")
+        )
     axis.axhline(stop, color=LIGHT["edge"], linewidth=1)
     axis.annotate("the stop", (700.0, stop), xytext=(0, 4), textcoords="offset points")
     axis.set(xlabel="engine speed, rpm", ylabel="what the weights add, crank degrees", ylim=(0, stop + 6))
     axis.legend(loc="center left")
-    return Drawn(figure, "\n\n".join([
-        f"What the weights of the truck's distributor add over engine speed, with four sets of springs. All four end "
-        f"at the same height, the stop at {stop:.0f} degrees.", *told]))
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                f"What the weights of the truck's distributor add over engine speed, with four sets of springs. All four end "
+                f"at the same height, the stop at {stop:.0f} degrees.",
+                *told,
+            ]
+        ),
+    )
 
 
 @lesson_picture("The lead that the truck stands on poor fuel, and two sets of springs")
@@ -76,24 +107,45 @@ def curve_and_fuel() -> Drawn:
     axis.fill_between(pull.speed_rpm, pull.latest_ping_deg, 60.0, color=LIGHT["speed-soft"], linewidth=0)
     axis.plot(pull.speed_rpm, pull.latest_ping_deg, color=LIGHT["speed"], linewidth=2, label="above this it pings")
     axis.plot(pull.speed_rpm, best, DASHES[2], color=LIGHT["ink"], linewidth=2, label="most torque, were there no ping")
-    told = [_fitted(axis, engine, day, pull, springs, dash, role)
-            for springs, dash, role in (("as fitted", "-.", "edge"), ("softer pair", "--", "vacuum"))]
-    axis.set(xlabel="engine speed, rpm", ylabel="total advance, crank degrees", ylim=(0, 50),
-             xlim=(pull.speed_rpm[0], pull.speed_rpm[-1]))
+    told = [
+        _fitted(axis, engine, day, pull, springs, dash, role)
+        for springs, dash, role in (("as fitted", "-.", "edge"), ("softer pair", "--", "vacuum"))
+    ]
+    axis.set(
+        xlabel="engine speed, rpm",
+        ylabel="total advance, crank degrees",
+        ylim=(0, 50),
+        xlim=(pull.speed_rpm[0], pull.speed_rpm[-1]),
+    )
     axis.legend(loc="upper left")
-    return Drawn(figure, "\n\n".join([
-        f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above "
-        f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total "
-        f"advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
-        f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.", *told,
-        "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel allows."]))
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above "
+                f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total "
+                f"advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
+                f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.",
+                *told,
+                "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel allows.",
+            ]
+        ),
+    )
 
 
 def _fitted(axis, engine: Engine, day: Conditions, pull, springs: str, dash: str, role: str) -> str:
     settings = {"springs": springs, "weights_stop": engine.card.distributor.stop_deg}
     base = earliest_silent_deg(engine.card, day, settings)
     total = base + weights_deg(engine.card, settings, pull.speed_rpm)
-    axis.plot(pull.speed_rpm, total, dash, color=LIGHT[role], linewidth=2,
-              label=f"springs '{springs}' on a base of {base:.1f}")
-    return (f"With the springs '{springs}' the base timing may be {base:.1f} degrees, and the total is "
-            f"{np.interp(2000.0, pull.speed_rpm, total):.0f} at 2,000 rpm.")
+    axis.plot(
+        pull.speed_rpm,
+        total,
+        dash,
+        color=LIGHT[role],
+        linewidth=2,
+        label=f"springs '{springs}' on a base of {base:.1f}",
+    )
+    return (
+        f"With the springs '{springs}' the base timing may be {base:.1f} degrees, and the total is "
+        f"{np.interp(2000.0, pull.speed_rpm, total):.0f} at 2,000 rpm."
+    )

@@ -58,10 +58,16 @@ def advance_sweep_of_faults() -> Drawn:
 
 def _words(readings: dict[str, np.ndarray]) -> str:
     at = ", ".join(f"{speed:,.0f}" for speed in READ_AT_RPM)
-    told = [f"{name.capitalize()}: {', '.join(f'{value:.0f}' for value in shown)} degrees."
-            for name, shown in readings.items()]
-    return "\n\n".join([
-        "The farm runabout, set by its label, vacuum hose off and plugged. Each line is what the light shows by the "
-        f"marks as the speed rises; in words, at {at} rpm:", *told,
-        "Stuck weights draw a flat line. Weak springs draw the sound curve too soon. A slipped mark draws the sound "
-        "curve, all of it higher or lower by the same amount."])
+    told = [
+        f"{name.capitalize()}: {', '.join(f'{value:.0f}' for value in shown)} degrees."
+        for name, shown in readings.items()
+    ]
+    return "\n\n".join(
+        [
+            "The farm runabout, set by its label, vacuum hose off and plugged. Each line is what the light shows by the "
+            f"marks as the speed rises; in words, at {at} rpm:",
+            *told,
+            "Stuck weights draw a flat line. Weak springs draw the sound curve too soon. A slipped mark draws the sound "
+            "curve, all of it higher or lower by the same amount.",
+        ]
+    )

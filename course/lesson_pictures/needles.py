@@ -71,16 +71,24 @@ def six_needles() -> Drawn:
         if number >= len(NEEDLES) - 2:
             axis.set_xlabel("seconds")
         told.append(_needle_words(needle, shown))
-    return Drawn(figure, "\n\n".join([
-        "Six strips, each with the vacuum that a gauge shows over eight seconds, the last two over twenty.", *told]))
+    return Drawn(
+        figure,
+        "\n\n".join(
+            ["Six strips, each with the vacuum that a gauge shows over eight seconds, the last two over twenty.", *told]
+        ),
+    )
 
 
 def _needle_words(needle: Needle, shown: np.ndarray) -> str:
     if needle.held_rpm:
-        return (f"{needle.title}: from {vacuum_in_words(shown[:50].mean())} down to "
-                f"{vacuum_in_words(shown[-50:].mean())} in {needle.seconds:.0f} seconds.")
-    return (f"{needle.title}: about {vacuum_in_words(float(np.median(shown)))}, between {shown.min():.1f} and "
-            f"{shown.max():.1f} inHg.")
+        return (
+            f"{needle.title}: from {vacuum_in_words(shown[:50].mean())} down to "
+            f"{vacuum_in_words(shown[-50:].mean())} in {needle.seconds:.0f} seconds."
+        )
+    return (
+        f"{needle.title}: about {vacuum_in_words(float(np.median(shown)))}, between {shown.min():.1f} and "
+        f"{shown.max():.1f} inHg."
+    )
 
 
 @lesson_picture("What a healthy gauge shows, over altitude")
@@ -91,17 +99,38 @@ def vacuum_over_altitude() -> Drawn:
     healthy = published("idle_vacuum_healthy")
     low, high = healthy.low, healthy.high
     figure, axis = new_sheet(3.6)
-    axis.fill_between(feet, low - lost, high - lost, color=LIGHT["vacuum-soft"], edgecolor=LIGHT["vacuum"],
-                      label="a healthy engine, steady")
-    axis.plot(feet, low - feet / 1000.0, color=LIGHT["speed"], linestyle="--",
-              label="lower edge by the rule: 1 inHg for 1,000 ft")
+    axis.fill_between(
+        feet,
+        low - lost,
+        high - lost,
+        color=LIGHT["vacuum-soft"],
+        edgecolor=LIGHT["vacuum"],
+        label="a healthy engine, steady",
+    )
+    axis.plot(
+        feet,
+        low - feet / 1000.0,
+        color=LIGHT["speed"],
+        linestyle="--",
+        label="lower edge by the rule: 1 inHg for 1,000 ft",
+    )
     axis.set(xlabel="altitude, ft", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, 10000))
     metric = axis.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG))
     metric.set_ylabel("kPa")
     axis.legend(loc="lower left")
-    rows = [f"At {height:,.0f} ft ({0.3048 * height:,.0f} m): {vacuum_in_words(low - less)} to "
-            f"{vacuum_in_words(high - less)}." for height, less in zip(feet, lost, strict=True)
-            if height in (0, 2000, 5000, 7000, 10000)]
-    return Drawn(figure, "\n\n".join([
-        "The band in which the needle of a healthy engine stands at idle, against altitude. It falls steadily; the "
-        "workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge closely.", *rows]))
+    rows = [
+        f"At {height:,.0f} ft ({0.3048 * height:,.0f} m): {vacuum_in_words(low - less)} to "
+        f"{vacuum_in_words(high - less)}."
+        for height, less in zip(feet, lost, strict=True)
+        if height in (0, 2000, 5000, 7000, 10000)
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "The band in which the needle of a healthy engine stands at idle, against altitude. It falls steadily; the "
+                "workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge closely.",
+                *rows,
+            ]
+        ),
+    )

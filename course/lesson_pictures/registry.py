@@ -60,7 +60,7 @@ class LessonPicture:
         with rc_context(chart_style(LIGHT) | {"svg.hashsalt": self.name}):
             self.drawn.figure.savefig(file, format="svg", metadata={"Date": None})
         text = file.getvalue()
-        return in_colours_of_the_page(_WHOLE_PAGE_STYLE.sub("", text[text.index("<svg"):]))
+        return in_colours_of_the_page(_WHOLE_PAGE_STYLE.sub("", text[text.index("<svg") :]))
 
 
 def in_colours_of_the_page(svg: str) -> str:

@@ -24,14 +24,27 @@ def octane_over_the_pull() -> Drawn:
     figure, axis = new_sheet()
     needs = {base: engine.full_throttle(PULL_RPM, base).octane_required_ron for base in SETTINGS_DEG}
     for base, (role, dash) in SETTINGS_DEG.items():
-        axis.plot(PULL_RPM, needs[base], dash, color=LIGHT[role], linewidth=2,
-                  label=f"asked for at {base:.0f} degrees of base timing")
-    has = {fuel: engine.fuel_octane(Conditions(octane_ron=FUELS[fuel][0], octane_mon=FUELS[fuel][1]), PULL_RPM)
-           for fuel in SHOWN_FUELS}
+        axis.plot(
+            PULL_RPM,
+            needs[base],
+            dash,
+            color=LIGHT[role],
+            linewidth=2,
+            label=f"asked for at {base:.0f} degrees of base timing",
+        )
+    has = {
+        fuel: engine.fuel_octane(Conditions(octane_ron=FUELS[fuel][0], octane_mon=FUELS[fuel][1]), PULL_RPM)
+        for fuel in SHOWN_FUELS
+    }
     for fuel, octane in has.items():
         axis.plot(PULL_RPM, octane, color=LIGHT["edge"], linewidth=1.5)
-        axis.annotate(f"what a fuel of {fuel} has", (PULL_RPM[-8], octane[-8]),
-                      xytext=(0, 5), textcoords="offset points", ha="center")
+        axis.annotate(
+            f"what a fuel of {fuel} has",
+            (PULL_RPM[-8], octane[-8]),
+            xytext=(0, 5),
+            textcoords="offset points",
+            ha="center",
+        )
     axis.set(xlabel="engine speed, rpm", ylabel="octane number", xlim=(PULL_RPM[0], PULL_RPM[-1]))
     axis.legend(loc="lower left")
     return Drawn(figure, _words(needs, has))
@@ -40,12 +53,22 @@ def octane_over_the_pull() -> Drawn:
 def _words(needs: dict, has: dict) -> str:
     told = []
     for base, need in needs.items():
-        pings = [f"on {fuel} it pings up to {PULL_RPM[need > octane][-1]:.0f} rpm" if (need > octane).any()
-                 else f"on {fuel} it is silent" for fuel, octane in has.items()]
-        told.append(f"At {base:.0f} degrees of base timing it asks for {need[0]:.0f} at {PULL_RPM[0]:.0f} rpm and "
-                    f"{need[-1]:.0f} at {PULL_RPM[-1]:.0f} rpm: {' and '.join(pings)}.")
-    return "\n\n".join([
-        "The delivery truck's engine with the throttle wide open, at sea level. Each falling line is the octane number "
-        "that it asks for at one base timing; the two nearly level lines are what two fuels have. Where a falling line "
-        "lies above a fuel's, the engine pings on that fuel.", *told,
-        "The engine asks for most where it turns slowly. Every step of retard lowers the whole line."])
+        pings = [
+            f"on {fuel} it pings up to {PULL_RPM[need > octane][-1]:.0f} rpm"
+            if (need > octane).any()
+            else f"on {fuel} it is silent"
+            for fuel, octane in has.items()
+        ]
+        told.append(
+            f"At {base:.0f} degrees of base timing it asks for {need[0]:.0f} at {PULL_RPM[0]:.0f} rpm and "
+            f"{need[-1]:.0f} at {PULL_RPM[-1]:.0f} rpm: {' and '.join(pings)}."
+        )
+    return "\n\n".join(
+        [
+            "The delivery truck's engine with the throttle wide open, at sea level. Each falling line is the octane number "
+            "that it asks for at one base timing; the two nearly level lines are what two fuels have. Where a falling line "
+            "lies above a fuel's, the engine pings on that fuel.",
+            *told,
+            "The engine asks for most where it turns slowly. Every step of retard lowers the whole line.",
+        ]
+    )

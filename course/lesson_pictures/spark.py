@@ -38,8 +38,12 @@ def pressure_over_crank_angle() -> Drawn:
         _pressure_line(axis, trace, column, name, lead)
     _motored_line(axis, trace)
     axis.axvline(0.0, color=LIGHT["edge"], linewidth=0.8)
-    axis.set(xlim=SHOWN_DEG, ylim=(0, None), xlabel="crank degrees; 0 is top centre, before it to the left",
-             ylabel="pressure in the cylinder, kPa")
+    axis.set(
+        xlim=SHOWN_DEG,
+        ylim=(0, None),
+        xlabel="crank degrees; 0 is top centre, before it to the left",
+        ylabel="pressure in the cylinder, kPa",
+    )
     axis.set_ylim(top=5000)
     axis.legend(loc="upper left")
     return Drawn(figure, _pressure_words(leads, points))
@@ -51,8 +55,14 @@ _LOOKS = {"too early": ("speed", "--"), "right": ("vacuum", "-"), "too late": ("
 def _pressure_line(axis, trace, column: int, name: str, lead: float) -> None:
     role, dash = _LOOKS[name]
     pressure = trace.pressure_pa[:, column] / 1e3
-    axis.plot(trace.angle_deg, pressure, color=LIGHT[role], linestyle=dash, linewidth=2,
-              label=f"{name}: spark at {lead:.0f} before top centre")
+    axis.plot(
+        trace.angle_deg,
+        pressure,
+        color=LIGHT[role],
+        linestyle=dash,
+        linewidth=2,
+        label=f"{name}: spark at {lead:.0f} before top centre",
+    )
     axis.plot(-lead, np.interp(-lead, trace.angle_deg, pressure), "o", color=LIGHT[role])
 
 
@@ -65,16 +75,23 @@ def _motored_line(axis, trace) -> None:
 
 
 def _pressure_words(leads: dict[str, float], points) -> str:
-    told = [f"Spark {name}, {lead:.0f} degrees before top centre: the highest pressure is {with_unit_kpa(peak)}, "
-            f"{angle:.0f} degrees after top centre; {torque:.0f} N m at the crank before friction."
-            for (name, lead), peak, angle, torque in zip(
-                leads.items(), points.peak_pressure_kpa, points.peak_pressure_deg_atdc, points.torque_nm, strict=True)]
-    return "\n\n".join([
-        f"The farm runabout's engine at {PULL_RPM:.0f} rpm, throttle wide open. Each line is the pressure in one "
-        "cylinder while the crank goes from 60 degrees before top centre to 90 after it; a dot marks the spark.", *told,
-        "Too early, the pressure climbs steeply while the piston is still on its way up, and pushes against it. Too "
-        "late, it comes when the piston is already running away, and is low. Right, the push is highest a little after "
-        "top centre."])
+    told = [
+        f"Spark {name}, {lead:.0f} degrees before top centre: the highest pressure is {with_unit_kpa(peak)}, "
+        f"{angle:.0f} degrees after top centre; {torque:.0f} N m at the crank before friction."
+        for (name, lead), peak, angle, torque in zip(
+            leads.items(), points.peak_pressure_kpa, points.peak_pressure_deg_atdc, points.torque_nm, strict=True
+        )
+    ]
+    return "\n\n".join(
+        [
+            f"The farm runabout's engine at {PULL_RPM:.0f} rpm, throttle wide open. Each line is the pressure in one "
+            "cylinder while the crank goes from 60 degrees before top centre to 90 after it; a dot marks the spark.",
+            *told,
+            "Too early, the pressure climbs steeply while the piston is still on its way up, and pushes against it. Too "
+            "late, it comes when the piston is already running away, and is low. Right, the push is highest a little after "
+            "top centre.",
+        ]
+    )
 
 
 LOADS_KPA = {  # pressure in the manifold
@@ -94,13 +111,25 @@ def best_timing_over_speed_and_load() -> Drawn:
         axis.plot(speeds, column, color=LIGHT[role], linestyle=dash, linewidth=2, marker="o", markersize=4, label=name)
     axis.set(xlabel="engine speed, rpm", ylabel="best lead, crank degrees", ylim=(0, None))
     axis.legend(loc="upper left")
-    rows = [f"{name}: " + ", ".join(f"{lead:.0f} at {rpm:.0f} rpm" for rpm, lead in
-                                    zip(speeds[[1, 6, 10]], column[[1, 6, 10]], strict=True)) + "."
-            for name, column in zip(LOADS_KPA, best.T, strict=True)]
-    return Drawn(figure, "\n\n".join([
-        "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, against "
-        "speed; one line for each of three pressures in the manifold.", *rows,
-        "Every line climbs with speed. At every speed the line of the lighter load lies above that of the heavier."]))
+    rows = [
+        f"{name}: "
+        + ", ".join(
+            f"{lead:.0f} at {rpm:.0f} rpm" for rpm, lead in zip(speeds[[1, 6, 10]], column[[1, 6, 10]], strict=True)
+        )
+        + "."
+        for name, column in zip(LOADS_KPA, best.T, strict=True)
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, against "
+                "speed; one line for each of three pressures in the manifold.",
+                *rows,
+                "Every line climbs with speed. At every speed the line of the lighter load lies above that of the heavier.",
+            ]
+        ),
+    )
 
 
 CHARGES = {  # speed [rpm], manifold [kPa]; the mixture is what the carburettor meters there
@@ -119,18 +148,29 @@ def how_long_a_charge_burns() -> Drawn:
     points = engine.operating_points(speed, pressure, best_timing_deg(engine, speed, pressure))
     figure, axis = new_sheet(2.7)
     axis.barh([*CHARGES], points.development_deg, color=LIGHT["vacuum"], label="the flame gets going")
-    axis.barh([*CHARGES], points.rapid_deg, left=points.development_deg, color=LIGHT["speed-soft"],
-              edgecolor=LIGHT["speed"], hatch="//", label="most of the charge burns")
+    axis.barh(
+        [*CHARGES],
+        points.rapid_deg,
+        left=points.development_deg,
+        color=LIGHT["speed-soft"],
+        edgecolor=LIGHT["speed"],
+        hatch="//",
+        label="most of the charge burns",
+    )
     axis.invert_yaxis()
     axis.set(title="Crank degrees from the spark", xlim=(0, 95))
     axis.legend(loc="lower right")
     axis.grid(axis="y", visible=False)
-    rows = [f"{name}: {start:.0f} crank degrees until the flame has got going, then {rapid:.0f} more until most is "
-            f"burned; {100 * old:.0f} percent of the charge is burned gas that was left behind."
-            for name, start, rapid, old in zip(CHARGES, points.development_deg, points.rapid_deg,
-                                               points.residual_fraction, strict=True)]
-    return Drawn(figure, "\n\n".join(["Four charges of the farm runabout's engine, each with the spark at its best.",
-                                      *rows]))
+    rows = [
+        f"{name}: {start:.0f} crank degrees until the flame has got going, then {rapid:.0f} more until most is "
+        f"burned; {100 * old:.0f} percent of the charge is burned gas that was left behind."
+        for name, start, rapid, old in zip(
+            CHARGES, points.development_deg, points.rapid_deg, points.residual_fraction, strict=True
+        )
+    ]
+    return Drawn(
+        figure, "\n\n".join(["Four charges of the farm runabout's engine, each with the spark at its best.", *rows])
+    )
 
 
 @lesson_picture("What adds up: base, weights and canister")
@@ -149,10 +189,20 @@ def three_parts_of_the_lead() -> Drawn:
         axis.annotate(text, (speeds[-6], (low[-6] + high[-6]) / 2), ha="center", va="center")
     axis.set(xlabel="engine speed, rpm", ylabel="lead, crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
-    rows = [f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at "
-            f"full throttle; with the canister's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
-            for at, rpm in enumerate(speeds) if rpm in (800, 2000, 3200)]
-    return Drawn(figure, "\n\n".join([
-        "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for the base, "
-        "a climbing line above it with the weights, and one above that with the vacuum canister as well. All in crank "
-        "degrees.", *rows]))
+    rows = [
+        f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at "
+        f"full throttle; with the canister's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
+        for at, rpm in enumerate(speeds)
+        if rpm in (800, 2000, 3200)
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for the base, "
+                "a climbing line above it with the weights, and one above that with the vacuum canister as well. All in crank "
+                "degrees.",
+                *rows,
+            ]
+        ),
+    )

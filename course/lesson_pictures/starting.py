@@ -67,12 +67,21 @@ def how_the_starter_turns() -> Drawn:
             axis.set_ylabel("speed, rpm")
         if number >= 2:
             axis.set_xlabel("seconds with the key turned")
-        told.append(f"{start.title}: after half a second {shown[25]:.0f} rpm, after one {shown[50]:.0f}, after two "
-                    f"{shown[100]:.0f}, after five {shown[-1]:.0f}. {said}")
-    return Drawn(figure, "\n\n".join([
-        "Four strips, each with the speed of the crank over five seconds from the turn of the key.", *told,
-        "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded. There the "
-        "exhaust, the nose and the plugs tell."]))
+        told.append(
+            f"{start.title}: after half a second {shown[25]:.0f} rpm, after one {shown[50]:.0f}, after two "
+            f"{shown[100]:.0f}, after five {shown[-1]:.0f}. {said}"
+        )
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "Four strips, each with the speed of the crank over five seconds from the turn of the key.",
+                *told,
+                "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded. There the "
+                "exhaust, the nose and the plugs tell.",
+            ]
+        ),
+    )
 
 
 def points_at_gap(gap_mm: float) -> tuple[float, float]:
@@ -96,12 +105,28 @@ def gap_dwell_and_timing() -> Drawn:
     dwell, timing = np.array([points_at_gap(gap) for gap in GAPS_MM]).T
     figure, axis = new_sheet(3.6)
     axis.plot(GAPS_MM, dwell, color=LIGHT["vacuum"], marker="o", linewidth=2, label="dwell, distributor degrees")
-    axis.plot(GAPS_MM, timing, color=LIGHT["speed"], marker="s", linestyle="--", linewidth=2,
-              label="base timing, crank degrees before top centre")
+    axis.plot(
+        GAPS_MM,
+        timing,
+        color=LIGHT["speed"],
+        marker="s",
+        linestyle="--",
+        linewidth=2,
+        label="base timing, crank degrees before top centre",
+    )
     axis.set(xlabel="gap of the points, mm", ylabel="degrees", ylim=(0, 70))
     axis.legend(loc="center left")
-    rows = [f"Gap {gap:.2f} mm ({gap / MM_PER_INCH:.3f} in): dwell {one:.0f}, base timing {other:.0f}."
-            for gap, one, other in zip(GAPS_MM, dwell, timing, strict=True)]
-    return Drawn(figure, "\n\n".join([
-        "The runabout's points at seven gaps; the body is not touched. The line of the dwell falls as the gap grows, "
-        "the line of the base timing climbs by as much.", *rows]))
+    rows = [
+        f"Gap {gap:.2f} mm ({gap / MM_PER_INCH:.3f} in): dwell {one:.0f}, base timing {other:.0f}."
+        for gap, one, other in zip(GAPS_MM, dwell, timing, strict=True)
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "The runabout's points at seven gaps; the body is not touched. The line of the dwell falls as the gap grows, "
+                "the line of the base timing climbs by as much.",
+                *rows,
+            ]
+        ),
+    )

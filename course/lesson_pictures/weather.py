@@ -32,21 +32,43 @@ def vacuum_and_altitude() -> Drawn:
     figure, axis = new_sheet()
     axis.fill_between(ALTITUDE_FT, low - lost, high - lost, color=LIGHT["vacuum-soft"], linewidth=0)
     for edge, name in ((low, "lower"), (high, "upper")):
-        axis.plot(ALTITUDE_FT, edge - lost, color=LIGHT["vacuum"], linewidth=2,
-                  label="healthy at idle, by the standard atmosphere" if name == "lower" else None)
-    axis.plot(ALTITUDE_FT, high - ALTITUDE_FT / 1000.0, "--", color=LIGHT["speed"], linewidth=2,
-              label="the workshop's rule, from the upper edge: one inch for each thousand feet")
+        axis.plot(
+            ALTITUDE_FT,
+            edge - lost,
+            color=LIGHT["vacuum"],
+            linewidth=2,
+            label="healthy at idle, by the standard atmosphere" if name == "lower" else None,
+        )
+    axis.plot(
+        ALTITUDE_FT,
+        high - ALTITUDE_FT / 1000.0,
+        "--",
+        color=LIGHT["speed"],
+        linewidth=2,
+        label="the workshop's rule, from the upper edge: one inch for each thousand feet",
+    )
     axis.set(xlabel="altitude, feet", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, ALTITUDE_FT[-1]))
-    axis.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG)
-                         ).set_ylabel("kPa")
+    axis.secondary_yaxis(
+        "right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG)
+    ).set_ylabel("kPa")
     axis.legend(loc="lower left")
-    told = [f"At {altitude:,.0f} feet ({altitude * METRES_PER_FOOT:,.0f} m): from "
-            f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, low - lost)))} to "
-            f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, high - lost)))}." for altitude in TOLD_FT]
-    return Drawn(figure, "\n\n".join([
-        "What a healthy engine shows at idle, as a band that falls from left to right with altitude.", *told,
-        "The workshop's rule of one inch of mercury for each thousand feet keeps close to it, and takes off a little "
-        "too much high up."]))
+    told = [
+        f"At {altitude:,.0f} feet ({altitude * METRES_PER_FOOT:,.0f} m): from "
+        f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, low - lost)))} to "
+        f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, high - lost)))}."
+        for altitude in TOLD_FT
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                "What a healthy engine shows at idle, as a band that falls from left to right with altitude.",
+                *told,
+                "The workshop's rule of one inch of mercury for each thousand feet keeps close to it, and takes off a little "
+                "too much high up.",
+            ]
+        ),
+    )
 
 
 @dataclass(frozen=True)
@@ -72,11 +94,21 @@ def what_moves_octane() -> Drawn:
         axis.set(xlabel=panel.title, xlim=(panel.along[0], panel.along[-1]))
         axis.locator_params(axis="x", nbins=5)
     figure.supylabel("octane number asked for (RON)")
-    told = [f"Along {panel.title}: from {panel.octane[0]:.0f} at {panel.along[0]:g} to {panel.octane[-1]:.0f} at "
-            f"{panel.along[-1]:g}. {panel.said}" for panel in panels]
-    return Drawn(figure, "\n\n".join([
-        f"Four small charts of what the hill hauler's engine asks for at {HARDEST_RPM:.0f} rpm with the throttle wide "
-        "open. The line is this engine; a shaded wedge is what was published of many engines.", *told]))
+    told = [
+        f"Along {panel.title}: from {panel.octane[0]:.0f} at {panel.along[0]:g} to {panel.octane[-1]:.0f} at "
+        f"{panel.along[-1]:g}. {panel.said}"
+        for panel in panels
+    ]
+    return Drawn(
+        figure,
+        "\n\n".join(
+            [
+                f"Four small charts of what the hill hauler's engine asks for at {HARDEST_RPM:.0f} rpm with the throttle wide "
+                "open. The line is this engine; a shaded wedge is what was published of many engines.",
+                *told,
+            ]
+        ),
+    )
 
 
 def _panels(engine: Engine) -> list[_Panel]:
@@ -90,13 +122,22 @@ def _panels(engine: Engine) -> list[_Panel]:
     survey = np.interp(RATIOS, (7.0, 8.0, 9.0), surveyed)
     return [
         _Panel("altitude, feet", CLIMB_FT, altitude, by_height, "The wedge is from memory."),
-        _Panel("air temperature, °C", AIR_C, np.array([_asked(engine, ambient_c=celsius) for celsius in AIR_C]),
-               None, "In °F that is 14 to 104. No published figure is at hand for this one."),
+        _Panel(
+            "air temperature, °C",
+            AIR_C,
+            np.array([_asked(engine, ambient_c=celsius) for celsius in AIR_C]),
+            None,
+            "In °F that is 14 to 104. No published figure is at hand for this one.",
+        ),
         _Panel("base timing, crank degrees", LEADS_DEG, lead, by_lead, "The wedge is from memory."),
-        _Panel("compression ratio", np.array(RATIOS), np.array([_asked(_squeezed(engine.card, r)) for r in RATIOS]),
-               (survey - spread, survey + spread),
-               "The wedge is a survey of many engines, second-hand. One zone of end gas, as here, is known to "
-               "overreact to compression."),
+        _Panel(
+            "compression ratio",
+            np.array(RATIOS),
+            np.array([_asked(_squeezed(engine.card, r)) for r in RATIOS]),
+            (survey - spread, survey + spread),
+            "The wedge is a survey of many engines, second-hand. One zone of end gas, as here, is known to "
+            "overreact to compression.",
+        ),
     ]
 
 

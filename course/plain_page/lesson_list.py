@@ -41,8 +41,9 @@ def _entry(path: Path) -> LessonEntry:
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return LessonEntry(lesson, place, lesson, None, begun, UNREADABLE)
     title, minutes = _TITLE.search(opening), _MINUTES.search(opening)
-    return LessonEntry(lesson, place, title["title"] if title else lesson,
-                       int(minutes["minutes"]) if minutes else None, begun)
+    return LessonEntry(
+        lesson, place, title["title"] if title else lesson, int(minutes["minutes"]) if minutes else None, begun
+    )
 
 
 def _opening_text(path: Path) -> str:

@@ -23,11 +23,13 @@ from graders.palette import DARK, LIGHT, css_variables
 HERE = Path(__file__).resolve().parent
 TEMPLATE = HERE / "templates" / "plain"
 KEPT_EXTENSIONS = ("@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget")
-DEFAULTS = Config({
-    "Voila": {"auto_token": True, "log_level": "ERROR", "kernel_websocket_connection_class": PROMPT_CONNECTION},
-    # A page that was left without a word (a lid shut, a network gone) does not keep its kernel for ever.
-    "MappingKernelManager": {"cull_idle_timeout": 1800, "cull_interval": 120},
-})
+DEFAULTS = Config(
+    {
+        "Voila": {"auto_token": True, "log_level": "ERROR", "kernel_websocket_connection_class": PROMPT_CONNECTION},
+        # A page that was left without a word (a lid shut, a network gone) does not keep its kernel for ever.
+        "MappingKernelManager": {"cull_idle_timeout": 1800, "cull_interval": 120},
+    }
+)
 NOTEBOOK_TALK = re.compile(r"^\*\*First of all:\*\*.*?(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
 
 
@@ -110,8 +112,13 @@ class PlainPage(Voila):
     def init_handlers(self):
         """Our index in place of the file browser, and our page of a lesson; the rest as it is."""
         replaced = (self.server_url, f"{self.server_url}voila/tree")
-        kept = [handler for handler in super().init_handlers() if not handler[0].startswith(replaced[1])
-                and handler[0] != replaced[0]]
+        kept = [
+            handler
+            for handler in super().init_handlers()
+            if not handler[0].startswith(replaced[1]) and handler[0] != replaced[0]
+        ]
         ours = {TornadoVoilaHandler: LessonHandler}
-        return [(self.server_url, IndexHandler, {"voila_configuration": self.voila_configuration}),
-                *((address, ours.get(handler, handler), *more) for address, handler, *more in kept)]
+        return [
+            (self.server_url, IndexHandler, {"voila_configuration": self.voila_configuration}),
+            *((address, ours.get(handler, handler), *more) for address, handler, *more in kept),
+        ]

@@ -21,5 +21,21 @@ from .hand_in_cell import hand_in
 from .picture_cell import picture
 from .words_card import words
 
-__all__ = ["bench", "check", "choice", "curve", "diagnosis", "engine_card", "fill_sum", "hand_in", "hook_up",
-           "needle", "number", "order", "picture", "several", "words", "written"]
+__all__ = [
+    "bench",
+    "check",
+    "choice",
+    "curve",
+    "diagnosis",
+    "engine_card",
+    "fill_sum",
+    "hand_in",
+    "hook_up",
+    "needle",
+    "number",
+    "order",
+    "picture",
+    "several",
+    "words",
+    "written",
+]

@@ -47,8 +47,10 @@ class LessonAtWork:
         if found is None or (kinds and found.kind not in kinds):
             fitting = [name for name, one in self.rubric.exercises.items() if not kinds or one.kind in kinds]
             wanted = " or ".join(kinds)
-            raise NoSuchExercise(f"Lesson {self.folder.lesson} has no {wanted} exercise '{exercise_id}'; "
-                                 f"it has {', '.join(fitting)}: name one of these in the cell.")
+            raise NoSuchExercise(
+                f"Lesson {self.folder.lesson} has no {wanted} exercise '{exercise_id}'; "
+                f"it has {', '.join(fitting)}: name one of these in the cell."
+            )
         return found
 
     def learners_exercise(self, exercise_id: str, *kinds: str) -> ExerciseRubric:
@@ -58,8 +60,14 @@ class LessonAtWork:
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
         subject = subject_of(exercise, self.writer.header, ENGINES)
-        return Session(subject.engine, conditions=subject.conditions, found=subject.found, evidence=self.writer,
-                       exercise=exercise.id, tools=subject.tools)
+        return Session(
+            subject.engine,
+            conditions=subject.conditions,
+            found=subject.found,
+            evidence=self.writer,
+            exercise=exercise.id,
+            tools=subject.tools,
+        )
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
@@ -74,8 +82,7 @@ class LessonAtWork:
 
     def answers(self, exercise_id: str) -> list[Event]:
         """The answers to an exercise, in the order in which they were given."""
-        return [event for event in self.writer.events
-                if event.exercise == exercise_id and event.control == "answer"]
+        return [event for event in self.writer.events if event.exercise == exercise_id and event.control == "answer"]
 
     def record(self, exercise_id: str, value, unit: str | None) -> int:
         """Write one answer; returns how many there are now."""

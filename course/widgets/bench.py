@@ -23,24 +23,45 @@ if TYPE_CHECKING:
 
 WORK = (  # the groups of controls, in the order of the work; tools are shown where an exercise offers them
     ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear", "helper")),
-    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "coil_lead",
-                 "test_lamp")),
-    ("At rest", ("spanner", "crank_mark", "ignition_switch", "look_under_cap", "point_gap", "refit", "springs",
-                 "weights_stop", "fuel")),
+    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "coil_lead", "test_lamp")),
+    (
+        "At rest",
+        (
+            "spanner",
+            "crank_mark",
+            "ignition_switch",
+            "look_under_cap",
+            "point_gap",
+            "refit",
+            "springs",
+            "weights_stop",
+            "fuel",
+        ),
+    ),
     # To let time pass and to read go together at every step of the method, so they stand side by side.
-    ("Run", ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait",
-             "read_gauges")),
+    (
+        "Run",
+        ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait", "read_gauges"),
+    ),
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("driver", "route", "road_check")),
 )
 TURNS = {  # fine and coarse turn of a hand, each way
-    "distributor": (0.25, 2.0), "idle_screw": (0.05, 0.25), "mixture_screw": (0.125, 0.5),
-    "canister_screw": (0.5, 2.0), "point_gap": (0.01, 0.05), "crank_mark": (1.0, 5.0), "weights_stop": (1.0, 4.0),
-    "hold_speed": (100.0, 500.0), "load_brake": (100.0, 500.0),
+    "distributor": (0.25, 2.0),
+    "idle_screw": (0.05, 0.25),
+    "mixture_screw": (0.125, 0.5),
+    "canister_screw": (0.5, 2.0),
+    "point_gap": (0.01, 0.05),
+    "crank_mark": (1.0, 5.0),
+    "weights_stop": (1.0, 4.0),
+    "hold_speed": (100.0, 500.0),
+    "load_brake": (100.0, 500.0),
 }
 LONGEST_RECORD, RECORD_BLOCK = 300, 100
-NOBODY_WATCHED = ("Nobody watched the engine for two minutes, so it was switched off; "
-                  "what you did is kept, and you can start it again.")
+NOBODY_WATCHED = (
+    "Nobody watched the engine for two minutes, so it was switched off; "
+    "what you did is kept, and you can start it again."
+)
 
 
 class Bench(PagePart):
@@ -146,8 +167,10 @@ class Bench(PagePart):
         try:
             self.act(content["control"], content.get("value"), by=content.get("by"))
         except Exception as error:
-            sentence = (f"The bench could not do this ({type(error).__name__}: {error}); what you did so far "
-                        "is kept: run this cell again and tell your instructor.")
+            sentence = (
+                f"The bench could not do this ({type(error).__name__}: {error}); what you did so far "
+                "is kept: run this cell again and tell your instructor."
+            )
             self.say("not possible", sentence, content["control"])
             raise
 
@@ -190,7 +213,7 @@ class Bench(PagePart):
             newest = (len(log), log[-1].text if log else "")
             if newest != self._recorded:
                 self._recorded = newest
-                self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)):]]
+                self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)) :]]
 
 
 def filled_in(settings) -> dict[str, float]:
@@ -209,29 +232,48 @@ def first_shown(lines: int) -> int:
 def shown_readings(readings) -> dict:
     """The readings as the browser gets them, rounded below what an eye can tell, so that a still needle sends
     nothing."""
+
     def rounded(value: float | None, digits: int) -> float | None:
         return None if value is None else round(float(value), digits)
 
     return {
-        "time_s": rounded(readings.time_s, 2), "running": bool(readings.running),
-        "cranking": bool(readings.cranking), "warm": bool(readings.warm), "on_road": bool(readings.on_road),
-        "speed_rpm": rounded(readings.speed_rpm, 1), "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
-        "coolant_c": rounded(readings.coolant_c, 1), "idle_words": readings.idle_words,
-        "ping_words": readings.ping_words, "ping_level": rounded(readings.ping_level, 2),
+        "time_s": rounded(readings.time_s, 2),
+        "running": bool(readings.running),
+        "cranking": bool(readings.cranking),
+        "warm": bool(readings.warm),
+        "on_road": bool(readings.on_road),
+        "speed_rpm": rounded(readings.speed_rpm, 1),
+        "vacuum_inhg": rounded(readings.vacuum_inhg, 3),
+        "coolant_c": rounded(readings.coolant_c, 1),
+        "idle_words": readings.idle_words,
+        "ping_words": readings.ping_words,
+        "ping_level": rounded(readings.ping_level, 2),
     }
 
 
 def described_work(session: Session | None = None) -> list[dict]:
     """The groups and their controls as the browser draws them: the usual ones, and the tools of the exercise."""
     tools = session.tools if session is not None else frozenset()
-    groups = [(title, [CONTROLS[name] for name in names if name in tools or not CONTROLS[name].tool])
-              for title, names in WORK]
-    return [{"title": title, "controls": [_described(control, session) for control in controls]}
-            for title, controls in groups if controls]
+    groups = [
+        (title, [CONTROLS[name] for name in names if name in tools or not CONTROLS[name].tool]) for title, names in WORK
+    ]
+    return [
+        {"title": title, "controls": [_described(control, session) for control in controls]}
+        for title, controls in groups
+        if controls
+    ]
 
 
 def _described(control, session: Session | None) -> dict:
     choices = control.choices if session is None else session.choices(control.name)
-    return {"name": control.name, "label": control.label, "kind": control.kind,
-            "choices": list(choices), "low": control.low, "high": control.high, "step": control.step,
-            "unit": control.unit, "turns": list(TURNS.get(control.name, ()))}
+    return {
+        "name": control.name,
+        "label": control.label,
+        "kind": control.kind,
+        "choices": list(choices),
+        "low": control.low,
+        "high": control.high,
+        "step": control.step,
+        "unit": control.unit,
+        "turns": list(TURNS.get(control.name, ())),
+    }

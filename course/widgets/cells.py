@@ -14,8 +14,10 @@ from .bench import Bench
 from .form_of import form_for, problem_form
 from .forms import Form
 
-TORN = ("The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
-        "the last step again.")
+TORN = (
+    "The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
+    "the last step again."
+)
 
 
 def bench(exercise_id: str) -> Bench:
@@ -78,9 +80,15 @@ def needle(exercise_id: str) -> Form:
 
 def diagnosis(exercise_id: str) -> Form:
     """A fault to find by inspections that cost minutes."""
-    return _question(exercise_id, "diagnosis", lambda at_work, own: {
-        "note": lambda control, value: at_work.note(exercise_id, control, value),
-        "tell": lambda inspection: at_work.told(own, inspection), "looked": at_work.looked_at(own)})
+    return _question(
+        exercise_id,
+        "diagnosis",
+        lambda at_work, own: {
+            "note": lambda control, value: at_work.note(exercise_id, control, value),
+            "tell": lambda inspection: at_work.told(own, inspection),
+            "looked": at_work.looked_at(own),
+        },
+    )
 
 
 def engine_card(exercise_id: str) -> Form:
@@ -95,8 +103,13 @@ def check(exercise_id: str) -> Form:
         exercise = at_work.exercise(exercise_id)
     except TimingCourseError as error:
         return problem_form("check", exercise_id, str(error))
-    form = Form(judge=lambda: at_work.judge(exercise_id), kind="check", exercise=exercise_id,
-                title=exercise.title, points=float(exercise.points))
+    form = Form(
+        judge=lambda: at_work.judge(exercise_id),
+        kind="check",
+        exercise=exercise_id,
+        title=exercise.title,
+        points=float(exercise.points),
+    )
     at_work.listen(exercise_id, form.show_result)
     return form
 
@@ -105,22 +118,32 @@ def _opened_bench(at_work: LessonAtWork, exercise_id: str) -> Bench:
     exercise = at_work.exercise(exercise_id, "bench")
     session = at_work.session(exercise)
     card = session.engine.card
-    opened = Bench(session, exercise=exercise_id, title=card.title, task=exercise.title,
-                   nameplate=[list(pair) for pair in card.nameplate.items()],
-                   conditions=at_work.day_in_numbers(session))
+    opened = Bench(
+        session,
+        exercise=exercise_id,
+        title=card.title,
+        task=exercise.title,
+        nameplate=[list(pair) for pair in card.nameplate.items()],
+        conditions=at_work.day_in_numbers(session),
+    )
     if at_work.writer.torn:
         opened.say("note", TORN)
     return opened
 
 
-def _question(exercise_id: str, kind: str,
-              of_its_own: Callable[[LessonAtWork, ExerciseRubric], dict] = lambda _at_work, _own: {}) -> Form:
+def _question(
+    exercise_id: str, kind: str, of_its_own: Callable[[LessonAtWork, ExerciseRubric], dict] = lambda _at_work, _own: {}
+) -> Form:
     try:
         at_work = lesson_at_work()
         exercise = at_work.learners_exercise(exercise_id, kind)
-        return form_for(exercise, record=lambda value, unit: at_work.record(exercise_id, value, unit),
-                        judge=lambda: _judged_here(at_work, exercise_id), given=at_work.answers(exercise_id),
-                        **of_its_own(at_work, exercise))
+        return form_for(
+            exercise,
+            record=lambda value, unit: at_work.record(exercise_id, value, unit),
+            judge=lambda: _judged_here(at_work, exercise_id),
+            given=at_work.answers(exercise_id),
+            **of_its_own(at_work, exercise),
+        )
     except TimingCourseError as error:
         return problem_form(kind, exercise_id, str(error))
 

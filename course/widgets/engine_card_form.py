@@ -59,8 +59,11 @@ class EngineCardForm(FormOfParts):
             write_sheet(self.folder, read_card(json.dumps(self.answer["value"])), ENGINES)
             self.sheet = SHEET_NAME
         except OSError as error:
-            self._say("wrong", f"Your entries are recorded, but {SHEET_NAME} could not be written ({error.strerror}): "
-                               "make room or allow writing in the lesson's folder, and record again.")
+            self._say(
+                "wrong",
+                f"Your entries are recorded, but {SHEET_NAME} could not be written ({error.strerror}): "
+                "make room or allow writing in the lesson's folder, and record again.",
+            )
 
     def _cleaned(self, value):
         given = value if isinstance(value, dict) else {}
@@ -82,5 +85,11 @@ class EngineCardForm(FormOfParts):
 
 
 def _shown(entry) -> dict:
-    return {"id": entry.id, "group": entry.group, "label": entry.label, "help": entry.help,
-            "units": list(entry.units), "choices": list(entry.choices)}
+    return {
+        "id": entry.id,
+        "group": entry.group,
+        "label": entry.label,
+        "help": entry.help,
+        "units": list(entry.units),
+        "choices": list(entry.choices),
+    }

@@ -21,8 +21,9 @@ class EngineClock:
     needs.
     """
 
-    def __init__(self, step: Callable[[float], None], abandoned: Callable[[], None],
-                 now: Callable[[], float] = time.monotonic):
+    def __init__(
+        self, step: Callable[[float], None], abandoned: Callable[[], None], now: Callable[[], float] = time.monotonic
+    ):
         self._step, self._abandoned, self._now = step, abandoned, now
         self._heard = float("-inf")
         self._task: asyncio.Task | None = None

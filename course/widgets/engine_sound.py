@@ -38,6 +38,10 @@ class SoundTeller:
             return None
         self._told_s, pings = readings.time_s, self._pings[:]
         self._pings.clear()
-        return {"firing_hz": round(float(readings.firing_hz), 2), "cranking": bool(readings.cranking),
-                "beats": [round(float(beat), 2) for beat in readings.beats],
-                "pings": [round(float(ping), 2) for ping in pings], "span_s": min(max(span_s, TOLD_EVERY_S), 0.5)}
+        return {
+            "firing_hz": round(float(readings.firing_hz), 2),
+            "cranking": bool(readings.cranking),
+            "beats": [round(float(beat), 2) for beat in readings.beats],
+            "pings": [round(float(ping), 2) for ping in pings],
+            "span_s": min(max(span_s, TOLD_EVERY_S), 0.5),
+        }

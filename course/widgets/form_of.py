@@ -18,23 +18,46 @@ from .forms_at_an_engine import DiagnosisForm, NeedleForm
 from .forms_of_parts import CurveForm, FormOfParts, HookUpForm, OrderForm, SeveralForm, SumForm
 
 FORMS: dict[str, type[Form]] = {
-    "choice": Form, "number": Form, "written": Form, "check": Form,
-    "several": SeveralForm, "order": OrderForm, "sum": SumForm, "hook_up": HookUpForm, "curve": CurveForm,
-    "needle": NeedleForm, "diagnosis": DiagnosisForm, "engine_card": EngineCardForm,
+    "choice": Form,
+    "number": Form,
+    "written": Form,
+    "check": Form,
+    "several": SeveralForm,
+    "order": OrderForm,
+    "sum": SumForm,
+    "hook_up": HookUpForm,
+    "curve": CurveForm,
+    "needle": NeedleForm,
+    "diagnosis": DiagnosisForm,
+    "engine_card": EngineCardForm,
 }
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
 
 
-def form_for(exercise: ExerciseRubric, record: Callable[..., int] | None = None,
-             judge: Callable[[], ExerciseResult | None] | None = None, given: Sequence[Event] = (),
-             **of_its_own) -> Form:
+def form_for(
+    exercise: ExerciseRubric,
+    record: Callable[..., int] | None = None,
+    judge: Callable[[], ExerciseResult | None] | None = None,
+    given: Sequence[Event] = (),
+    **of_its_own,
+) -> Form:
     """The form of an exercise as its learner has it; `given` are the answers so far, of which the last is shown,
     `of_its_own` what only this kind of form takes."""
     form_class = FORMS[exercise.kind]
     reader = {"read": lambda text: read(exercise, text, None)} if issubclass(form_class, FormOfParts) else {}
-    form = form_class(record=record, judge=judge, **reader, **of_its_own, kind=exercise.kind, exercise=exercise.id,
-                      title=exercise.title, question=exercise.question, points=float(exercise.points),
-                      tries=len(given), **_traits(exercise))
+    form = form_class(
+        record=record,
+        judge=judge,
+        **reader,
+        **of_its_own,
+        kind=exercise.kind,
+        exercise=exercise.id,
+        title=exercise.title,
+        question=exercise.question,
+        points=float(exercise.points),
+        tries=len(given),
+        **_traits(exercise),
+    )
     if given:
         _show_again(form, exercise, given[-1])
     return form
@@ -51,18 +74,30 @@ def _traits(exercise: ExerciseRubric) -> dict:
         "choice": lambda: {"choices": _pairs(exercise.choices)},
         "several": lambda: {"choices": _pairs(exercise.choices)},
         "needle": lambda: {"choices": _pairs(exercise.choices)},
-        "diagnosis": lambda: {"choices": _pairs(exercise.choices), "budget": float(exercise.budget_minutes),
-                              "offered": [{"id": name, "title": INSPECTIONS[name].title,
-                                           "minutes": INSPECTIONS[name].minutes} for name in exercise.inspections]},
+        "diagnosis": lambda: {
+            "choices": _pairs(exercise.choices),
+            "budget": float(exercise.budget_minutes),
+            "offered": [
+                {"id": name, "title": INSPECTIONS[name].title, "minutes": INSPECTIONS[name].minutes}
+                for name in exercise.inspections
+            ],
+        },
         "number": lambda: {"units": list(exercise.units or (exercise.unit,))},
         "order": lambda: {"steps": _pairs(exercise.steps)},
-        "sum": lambda: {"fields": [{"id": line.id, "label": line.label, "sign": line.sign,
-                                    "units": list(line.units or (line.unit,))} for line in exercise.fields]},
-        "hook_up": lambda: {"hoses": [{"id": hose.id, "label": hose.label, "start": hose.start}
-                                      for hose in exercise.hoses],
-                            "ports": [[port, PORTS[port]] for port in exercise.ports]},
-        "curve": lambda: {"axes": json.loads(json.dumps(dataclasses.asdict(exercise.axes))),
-                          "start": [list(point) for point in exercise.start]},
+        "sum": lambda: {
+            "fields": [
+                {"id": line.id, "label": line.label, "sign": line.sign, "units": list(line.units or (line.unit,))}
+                for line in exercise.fields
+            ]
+        },
+        "hook_up": lambda: {
+            "hoses": [{"id": hose.id, "label": hose.label, "start": hose.start} for hose in exercise.hoses],
+            "ports": [[port, PORTS[port]] for port in exercise.ports],
+        },
+        "curve": lambda: {
+            "axes": json.loads(json.dumps(dataclasses.asdict(exercise.axes))),
+            "start": [list(point) for point in exercise.start],
+        },
     }
     return traits.get(exercise.kind, dict)()
 

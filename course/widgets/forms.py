@@ -49,8 +49,12 @@ class Form(PagePart):
     result = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 
-    def __init__(self, record: Callable[[str | float, str | None], int] | None = None,
-                 judge: Callable[[], ExerciseResult | None] | None = None, **traits):
+    def __init__(
+        self,
+        record: Callable[[str | float, str | None], int] | None = None,
+        judge: Callable[[], ExerciseResult | None] | None = None,
+        **traits,
+    ):
         super().__init__(**traits)
         self._record, self._judge = record, judge
         self._lock = threading.RLock()
@@ -98,13 +102,15 @@ class Form(PagePart):
                 answer = content["answer"]
                 self.submit(answer.get("value"), answer.get("unit"))
         except Exception as error:
-            self._say("wrong", f"This could not be done ({type(error).__name__}: {error}); what you did so "
-                      "far is kept: run this cell again and tell your instructor.")
+            self._say(
+                "wrong",
+                f"This could not be done ({type(error).__name__}: {error}); what you did so "
+                "far is kept: run this cell again and tell your instructor.",
+            )
             raise
 
     def _checked(self, value, unit) -> tuple[str | float, str | None]:
-        checks = {"choice": self._checked_choice, "number": self._checked_number,
-                  "written": self._checked_text}
+        checks = {"choice": self._checked_choice, "number": self._checked_number, "written": self._checked_text}
         return checks[self.kind](value, unit)
 
     def _checked_choice(self, value, _unit):
@@ -122,8 +128,10 @@ class Form(PagePart):
         # Half of a character pair, as some keyboards leave behind, has no place in a UTF-8 file.
         text = str(value or "").encode("utf-8", "replace").decode("utf-8").strip()
         if len(text) > LONGEST_ANSWER:
-            raise AnswerError(f"An answer may have {LONGEST_ANSWER} characters and yours has {len(text)}: "
-                              "shorten it and save again; nothing of it was lost.")
+            raise AnswerError(
+                f"An answer may have {LONGEST_ANSWER} characters and yours has {len(text)}: "
+                "shorten it and save again; nothing of it was lost."
+            )
         return text, None
 
     def shown(self, value, unit, text: str) -> dict:
@@ -136,11 +144,21 @@ class Form(PagePart):
 
 def shown_result(result: ExerciseResult) -> dict:
     """A result as the browser draws it."""
-    return {"points": result.points, "max_points": result.max_points, "needs_person": result.needs_person,
-            "criteria": [{"title": criterion.title, "outcome": criterion.outcome.value,
-                          "points": criterion.points, "max_points": criterion.max_points,
-                          "sentence": criterion.sentence}
-                         for criterion in result.criteria]}
+    return {
+        "points": result.points,
+        "max_points": result.max_points,
+        "needs_person": result.needs_person,
+        "criteria": [
+            {
+                "title": criterion.title,
+                "outcome": criterion.outcome.value,
+                "points": criterion.points,
+                "max_points": criterion.max_points,
+                "sentence": criterion.sentence,
+            }
+            for criterion in result.criteria
+        ],
+    }
 
 
 def spoken_result(result: ExerciseResult) -> str:
@@ -148,5 +166,4 @@ def spoken_result(result: ExerciseResult) -> str:
     counted = [criterion for criterion in result.criteria if criterion.max_points]
     met = sum(criterion.outcome.value == "met" for criterion in counted)
     rest = "" if met == len(counted) else " The list below says what is missing."
-    return (f"Checked: {met} of {len(counted)} met, "
-            f"{result.points:g} of {result.max_points:g} points.{rest}")
+    return f"Checked: {met} of {len(counted)} met, {result.points:g} of {result.max_points:g} points.{rest}"

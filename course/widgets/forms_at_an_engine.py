@@ -123,8 +123,15 @@ class DiagnosisForm(Form):
     account = traitlets.List(traitlets.Dict()).tag(sync=True)
     budget = traitlets.Float(0.0).tag(sync=True)
 
-    def __init__(self, record=None, judge=None, note: Callable[[str, str | None], None] | None = None,
-                 tell: Callable[[str], str] | None = None, looked: tuple[str, ...] = (), **traits):
+    def __init__(
+        self,
+        record=None,
+        judge=None,
+        note: Callable[[str, str | None], None] | None = None,
+        tell: Callable[[str], str] | None = None,
+        looked: tuple[str, ...] = (),
+        **traits,
+    ):
         super().__init__(record, judge, **traits)
         self._note, self._tell = note, tell
         self.account = [self._line(name) for name in looked]

@@ -30,9 +30,13 @@ class FormOfParts(Form):
 
     _css = _STYLE
 
-    def __init__(self, record: Callable[[str, str | None], int] | None = None,
-                 judge: Callable[[], ExerciseResult | None] | None = None,
-                 read: Callable[[str], Any] | None = None, **traits):
+    def __init__(
+        self,
+        record: Callable[[str, str | None], int] | None = None,
+        judge: Callable[[], ExerciseResult | None] | None = None,
+        read: Callable[[str], Any] | None = None,
+        **traits,
+    ):
         super().__init__(record, judge, **traits)
         self._read = read
 

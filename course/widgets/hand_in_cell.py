@@ -56,8 +56,9 @@ class HandIn(PagePart):
         path = make_archive(ready, self._folder.path.parent / FOLDER)
         self.name, self.content, self.step = path.name, path.read_bytes(), "made"
         without = " It goes without this:" if ready.missing else ""
-        self.said = (f"Your file is made. It is called {path.name} and lies in the folder {FOLDER}, beside the lessons."
-                     f"{without}")
+        self.said = (
+            f"Your file is made. It is called {path.name} and lies in the folder {FOLDER}, beside the lessons.{without}"
+        )
 
     def _pressed(self, message) -> None:
         if not isinstance(message, dict):

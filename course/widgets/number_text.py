@@ -26,8 +26,10 @@ def number_in(text: str) -> float:
         raise NumberTextError(f"'{text.strip()}' can be read in two ways: write {whole} or {decimal}.")
     plain = _with_point(bare)
     if not _NUMBER.fullmatch(plain) or not math.isfinite(float(plain)):
-        raise NumberTextError(f"A number is wanted and '{text.strip()[:40]}' was found: write digits only, "
-                              "such as 12.5 or 12,5; the unit stands beside the field.")
+        raise NumberTextError(
+            f"A number is wanted and '{text.strip()[:40]}' was found: write digits only, "
+            "such as 12.5 or 12,5; the unit stands beside the field."
+        )
     return float(plain)
 
 

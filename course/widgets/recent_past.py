@@ -37,8 +37,13 @@ class RecentPast:
         if self._points and now_s - self._points[-1][0] < EVERY_S:
             return
         speed, vacuum = readings.speed_rpm, readings.vacuum_inhg
-        self._points.append((round(now_s, 2), None if speed is None else round(float(speed), 1),
-                             None if vacuum is None else round(float(vacuum), 3)))
+        self._points.append(
+            (
+                round(now_s, 2),
+                None if speed is None else round(float(speed), 1),
+                None if vacuum is None else round(float(vacuum), 3),
+            )
+        )
         while self._points[0][0] < now_s - SHOWN_S:
             self._points.popleft()
 
@@ -54,7 +59,11 @@ def _replayed_points(trajectory: Trajectory, from_s: float) -> list[Point]:
                 connected[moment.control] = moment.value
             place += 1
         if sample.time_s >= from_s:
-            points.append((round(sample.time_s, 2),
-                           round(float(sample.speed_rpm), 1) if connected["tachometer"] == "on" else None,
-                           round(float(sample.vacuum_inhg), 3) if connected["gauge_hose"] == "manifold" else None))
+            points.append(
+                (
+                    round(sample.time_s, 2),
+                    round(float(sample.speed_rpm), 1) if connected["tachometer"] == "on" else None,
+                    round(float(sample.vacuum_inhg), 3) if connected["gauge_hose"] == "manifold" else None,
+                )
+            )
     return points

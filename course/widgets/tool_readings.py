@@ -15,7 +15,13 @@ TOLD_EVERY_S = 0.5  # of engine time: nobody reads, or hears, a number that chan
 WATCHED_S = 2.0
 WANDERS_DEG = 2.0  # calibration: the scatter of light and meter on a sound distributor stays within it
 STATE = (  # settings that are seen at once
-    "timing_light", "dwell_meter", "test_lamp", "ignition_switch", "load_brake", "crank_mark")
+    "timing_light",
+    "dwell_meter",
+    "test_lamp",
+    "ignition_switch",
+    "load_brake",
+    "crank_mark",
+)
 
 
 class ToolReadings:
@@ -118,12 +124,20 @@ class ToolReadings:
         if readings.firing_hz > 0.0:
             return {"words": "turns with the engine"}
         stands = float(settings["crank_mark"])
-        return {"value": stands, "words": f"stands at {marks_in_words(stands)} by the marks",
-                "short": f"crank {marks_in_short(stands)}"}
+        return {
+            "value": stands,
+            "words": f"stands at {marks_in_words(stands)} by the marks",
+            "short": f"crank {marks_in_short(stands)}",
+        }
 
 
-_TOLD = {"timing_light": ToolReadings._light, "dwell_meter": ToolReadings._dwell, "test_lamp": ToolReadings._lamp,
-         "load_brake": ToolReadings._brake, "crank_mark": ToolReadings._crank}
+_TOLD = {
+    "timing_light": ToolReadings._light,
+    "dwell_meter": ToolReadings._dwell,
+    "test_lamp": ToolReadings._lamp,
+    "load_brake": ToolReadings._brake,
+    "crank_mark": ToolReadings._crank,
+}
 
 
 def to_and_fro(seen: Collection[tuple[float, float]]) -> float:
@@ -140,8 +154,13 @@ def to_and_fro(seen: Collection[tuple[float, float]]) -> float:
 
 def said_of(tools: Mapping[str, dict]) -> str:
     """What connected tools show, as one sentence to add where the gauges are read; empty where none shows anything."""
-    names = {"timing_light": "timing light", "dwell_meter": "dwell meter", "test_lamp": "test lamp",
-             "load_brake": "brake", "crank_mark": "crank"}
+    names = {
+        "timing_light": "timing light",
+        "dwell_meter": "dwell meter",
+        "test_lamp": "test lamp",
+        "load_brake": "brake",
+        "crank_mark": "crank",
+    }
     shown = [f"{names[name]} {tool['words']}" for name, tool in tools.items() if "value" in tool]
     return f" Tools: {'; '.join(shown)}." if shown else ""
 

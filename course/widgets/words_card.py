@@ -40,8 +40,10 @@ def words() -> WordsCard:
     except TimingCourseError as error:
         return WordsCard(problem=str(error))
     except (OSError, json.JSONDecodeError, KeyError) as error:
-        return WordsCard(problem=f"The words of this lesson cannot be listed, because its notebook cannot be read "
-                                 f"({type(error).__name__}): save the notebook and run this cell again.")
+        return WordsCard(
+            problem=f"The words of this lesson cannot be listed, because its notebook cannot be read "
+            f"({type(error).__name__}): save the notebook and run this cell again."
+        )
 
 
 def text_of_lesson(folder: LessonFolder) -> str | None:
@@ -59,5 +61,11 @@ def _asked(exercise: ExerciseRubric) -> str:
 
 
 def _shown(term: Term, here: bool) -> dict:
-    return {"anchor": term.anchor, "term": term.term, "meaning": term.meaning, "symbol": term.symbol,
-            "unit": term.unit, "here": here}
+    return {
+        "anchor": term.anchor,
+        "term": term.term,
+        "meaning": term.meaning,
+        "symbol": term.symbol,
+        "unit": term.unit,
+        "here": here,
+    }

@@ -34,5 +34,7 @@ def unpacked(path: Path) -> bytes:
 
 
 def _sentence(path: Path, reason: object) -> str:
-    return (f"{path.name}, the rubric that your class handed out with this lesson, cannot be read ({reason}): take "
-            "that file from your class again.")
+    return (
+        f"{path.name}, the rubric that your class handed out with this lesson, cannot be read ({reason}): take "
+        "that file from your class again."
+    )

@@ -5,8 +5,16 @@ from __future__ import annotations
 from .hands import Hands
 
 
-def first_moves(*, leads: str = "before", warms_up: bool = True, reads_cold: bool = True, leaves: str = "well",
-                turns: bool = False, makes_safe: bool = True, gauge: str = "manifold"):
+def first_moves(
+    *,
+    leads: str = "before",
+    warms_up: bool = True,
+    reads_cold: bool = True,
+    leaves: str = "well",
+    turns: bool = False,
+    makes_safe: bool = True,
+    gauge: str = "manifold",
+):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:

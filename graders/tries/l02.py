@@ -5,9 +5,19 @@ from __future__ import annotations
 from .hands import Hands
 
 
-def turn_and_watch(*, ports=("manifold", "ported"), gauge: str = "manifold", hose: str = "off and plugged",
-                   sides=(6.0, -6.0), waits_s: float = 6.0, tightens: bool = True, hose_back: str = "on",
-                   turns_back: bool = True, makes_safe: bool = True, stops: bool = True):
+def turn_and_watch(
+    *,
+    ports=("manifold", "ported"),
+    gauge: str = "manifold",
+    hose: str = "off and plugged",
+    sides=(6.0, -6.0),
+    waits_s: float = 6.0,
+    tightens: bool = True,
+    hose_back: str = "on",
+    turns_back: bool = True,
+    makes_safe: bool = True,
+    stops: bool = True,
+):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:

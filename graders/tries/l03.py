@@ -7,9 +7,18 @@ from engine_sim import LEAD_EARTHED
 from .hands import Hands
 
 
-def static(*, dwell_first: bool = True, read_again: bool = True, mark_deg: float | None = None, tightens: bool = True,
-           starts: bool = True, earths: bool = True, approach_deg: float = 12.0, leaves_on: bool = False,
-           spanner_stays: bool = False):
+def static(
+    *,
+    dwell_first: bool = True,
+    read_again: bool = True,
+    mark_deg: float | None = None,
+    tightens: bool = True,
+    starts: bool = True,
+    earths: bool = True,
+    approach_deg: float = 12.0,
+    leaves_on: bool = False,
+    spanner_stays: bool = False,
+):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:
@@ -80,8 +89,16 @@ def time_with_lamp(
     hands.do("spanner", "off")
 
 
-def find_out(*, looks: bool = True, rests_s: float = 30.0, blind_starts: int = 1, closes: bool = True,
-             lifts_anyway: bool = False, turns_body: bool = False, tightens: bool = True):
+def find_out(
+    *,
+    looks: bool = True,
+    rests_s: float = 30.0,
+    blind_starts: int = 1,
+    closes: bool = True,
+    lifts_anyway: bool = False,
+    turns_body: bool = False,
+    tightens: bool = True,
+):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:

@@ -15,8 +15,17 @@ def three_roads(hands: Hands) -> None:
         drive(hands, road)
 
 
-def two_fuels(*, hose: bool = True, step: float = 1.0, advances: bool = False, too_far: float = 0.0,
-              fills_in: bool = True, left: str = "as driven", road: str = "full pull", restarts: bool = True):
+def two_fuels(
+    *,
+    hose: bool = True,
+    step: float = 1.0,
+    advances: bool = False,
+    too_far: float = 0.0,
+    fills_in: bool = True,
+    left: str = "as driven",
+    road: str = "full pull",
+    restarts: bool = True,
+):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(hands: Hands) -> None:

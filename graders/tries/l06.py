@@ -6,8 +6,9 @@ from .hands import Hands, TryFailed
 from .road import drive, retard_until_silent, run, start, turn
 
 
-def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0,
-                     canister: bool = True):
+def what_pings_where(
+    *, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0, canister: bool = True
+):
     """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
 
     def work(hands: Hands) -> None:
@@ -37,8 +38,15 @@ def what_pings_where(*, base_moves: bool = False, cures_with: str = "base", too_
     return work
 
 
-def choose_springs(*, measures: bool = True, tries=("as fitted", "softer pair", "soft and stiff"), keeps: str = "",
-                   stop: float = 30.0, too_far: float = 0.0, running: bool = False):
+def choose_springs(
+    *,
+    measures: bool = True,
+    tries=("as fitted", "softer pair", "soft and stiff"),
+    keeps: str = "",
+    stop: float = 30.0,
+    too_far: float = 0.0,
+    running: bool = False,
+):
     """Fit each set, go back until silent, read the torque, keep the best; or with one mistake."""
 
     def work(hands: Hands) -> None:

@@ -52,8 +52,10 @@ def test_cycles_beside_a_general_integrator():
     ours = CYCLES / shortest(lambda: engine.run_cycle(*points))
     few = [column[:CYCLES_BESIDE] for column in points]
     begun, apart = time.perf_counter(), []
-    solutions = [integrated(engine, speed, marched(engine, speed, pressure, spark)[1].charge, AS_GOOD)
-                 for speed, pressure, spark in zip(*few, strict=True)]
+    solutions = [
+        integrated(engine, speed, marched(engine, speed, pressure, spark)[1].charge, AS_GOOD)
+        for speed, pressure, spark in zip(*few, strict=True)
+    ]
     theirs = CYCLES_BESIDE / (time.perf_counter() - begun)
     for solution, speed, pressure, spark in zip(solutions, *few, strict=True):
         trace = marched(engine, speed, pressure, spark)[1]
@@ -139,6 +141,7 @@ def test_replay():
 
 def test_import():
     """What importing the engine costs beyond numpy."""
+
     def run(work):
         return shortest(lambda: subprocess.run([sys.executable, "-c", work], check=True))
 
@@ -152,6 +155,14 @@ def test_import():
 
 
 if __name__ == "__main__":
-    for measure in (test_cycles_beside_a_general_integrator, test_shared_compression, test_growth, test_map,
-                    test_method_and_idle, test_session, test_replay, test_import):
+    for measure in (
+        test_cycles_beside_a_general_integrator,
+        test_shared_compression,
+        test_growth,
+        test_map,
+        test_method_and_idle,
+        test_session,
+        test_replay,
+        test_import,
+    ):
         measure()

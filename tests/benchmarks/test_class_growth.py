@@ -59,9 +59,11 @@ def growth(sizes: tuple[int, ...], place: Path) -> list[tuple[int, float]]:
     stock.parent.mkdir()
     make_class(stock, SAMPLE, worked)
     seconds = seconds_of_stock(stock)
-    print(f"nbgrader's own autograde, executing {SAMPLE} of them: {seconds:.1f} s, {seconds / SAMPLE:.2f} s each; for "
-          f"{sizes[-1]} that would be {seconds / SAMPLE * sizes[-1]:.0f} s (extrapolated, not measured), "
-          f"{seconds / SAMPLE / (taken[-1][1] / sizes[-1]):.1f} times as long")
+    print(
+        f"nbgrader's own autograde, executing {SAMPLE} of them: {seconds:.1f} s, {seconds / SAMPLE:.2f} s each; for "
+        f"{sizes[-1]} that would be {seconds / SAMPLE * sizes[-1]:.0f} s (extrapolated, not measured), "
+        f"{seconds / SAMPLE / (taken[-1][1] / sizes[-1]):.1f} times as long"
+    )
     return taken
 
 

@@ -26,8 +26,11 @@ from tests.scripted_learner import evidence_by
 
 LESSON = "l04_base_timing"
 HAND_INS = 30
-JUDGING_CELL = ["from course.widgets.at_work import lesson_at_work\n", "\n",
-                'float(lesson_at_work().judge("{exercise}").points)']
+JUDGING_CELL = [
+    "from course.widgets.at_work import lesson_at_work\n",
+    "\n",
+    'float(lesson_at_work().judge("{exercise}").points)',
+]
 
 
 @dataclass(frozen=True)
@@ -40,12 +43,14 @@ class Times:
     stock_judging_s: float
 
     def __str__(self) -> str:
-        return (f"grade up to the gradebook: {self.judge_s:.1f} s; with feedback pages: {self.grade_s:.1f} s\n"
-                f"nbgrader's own autograde, executing the lesson as handed out (judges nothing): {self.stock_s:.1f} s, "
-                f"{self.stock_s / self.judge_s:.1f} and {self.stock_s / self.grade_s:.1f} times as long\n"
-                f"nbgrader's own autograde, executing test cells that judge (the same scores): "
-                f"{self.stock_judging_s:.1f} s, {self.stock_judging_s / self.judge_s:.1f} and "
-                f"{self.stock_judging_s / self.grade_s:.1f} times as long")
+        return (
+            f"grade up to the gradebook: {self.judge_s:.1f} s; with feedback pages: {self.grade_s:.1f} s\n"
+            f"nbgrader's own autograde, executing the lesson as handed out (judges nothing): {self.stock_s:.1f} s, "
+            f"{self.stock_s / self.judge_s:.1f} and {self.stock_s / self.grade_s:.1f} times as long\n"
+            f"nbgrader's own autograde, executing test cells that judge (the same scores): "
+            f"{self.stock_judging_s:.1f} s, {self.stock_judging_s / self.judge_s:.1f} and "
+            f"{self.stock_judging_s / self.grade_s:.1f} times as long"
+        )
 
 
 def write_evidence(folder: Path, count: int, class_id: str) -> None:
@@ -106,8 +111,10 @@ def seconds_of_stock(root: Path, lesson: str = LESSON) -> float:
 def scores(root: Path) -> dict[str, dict[str, float]]:
     """What stands in the gradebook of a class, by learner and grade cell."""
     course = Classroom(root).course
-    return {learner: {grade.name: grade.points for grade in course.grades(LESSON, learner)}
-            for learner in sorted(path.name for path in (root / "submitted").iterdir())}
+    return {
+        learner: {grade.name: grade.points for grade in course.grades(LESSON, learner)}
+        for learner in sorted(path.name for path in (root / "submitted").iterdir())
+    }
 
 
 def measured(count: int, folder: Path) -> Times:
@@ -117,8 +124,12 @@ def measured(count: int, folder: Path) -> Times:
     for name, root in classes.items():
         root.parent.mkdir()
         hand_in(root, folder / "evidence", judging_source(folder / "source") if name == "judging" else SOURCE)
-    runs = {"judge": lambda root: seconds_of_grade(root, False), "grade": lambda root: seconds_of_grade(root, True),
-            "stock": seconds_of_stock, "judging": seconds_of_stock}
+    runs = {
+        "judge": lambda root: seconds_of_grade(root, False),
+        "grade": lambda root: seconds_of_grade(root, True),
+        "stock": seconds_of_stock,
+        "judging": seconds_of_stock,
+    }
     taken = []
     for name, run in runs.items():
         os.environ["TIMING_COURSE_CACHE"] = str(folder / name / "maps")  # no run finds the engines of another

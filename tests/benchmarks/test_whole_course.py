@@ -75,15 +75,19 @@ def measured(learners: int, sample: int, place: Path) -> tuple[float, float]:
     hand_in(stock, place / "evidence", sample)
     os.environ["TIMING_COURSE_CACHE"] = str(place / "ours" / "maps")
     grade_s, notebooks = seconds_of_grade(ours), learners * len(lessons())
-    print(f"{learners} learners, {len(lessons())} lessons: {grade_s:.1f} s with feedback pages, "
-          f"{grade_s / notebooks:.3f} s a notebook")
+    print(
+        f"{learners} learners, {len(lessons())} lessons: {grade_s:.1f} s with feedback pages, "
+        f"{grade_s / notebooks:.3f} s a notebook"
+    )
     os.environ["TIMING_COURSE_CACHE"] = str(place / "stock" / "maps")
     stock_s = sum(seconds_of_stock(stock, lesson) for lesson in lessons())
     executed = sample * len(lessons())
     ratio = (stock_s / executed) / (grade_s / notebooks)
-    print(f"nbgrader's own autograde, executing {executed} of these notebooks: {stock_s:.1f} s, "
-          f"{stock_s / executed:.2f} s a notebook; for all {notebooks} that would be "
-          f"{stock_s / executed * notebooks:.0f} s (extrapolated, not measured), {ratio:.1f} times as long")
+    print(
+        f"nbgrader's own autograde, executing {executed} of these notebooks: {stock_s:.1f} s, "
+        f"{stock_s / executed:.2f} s a notebook; for all {notebooks} that would be "
+        f"{stock_s / executed * notebooks:.0f} s (extrapolated, not measured), {ratio:.1f} times as long"
+    )
     return grade_s / notebooks, stock_s / executed
 
 
@@ -97,4 +101,4 @@ def test_a_class_with_every_lesson(tmp_path, capsys):
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
-        measured(*(int(given) for given in (*sys.argv[1:], *(LEARNERS, SAMPLE)[len(sys.argv) - 1:])), Path(folder))
+        measured(*(int(given) for given in (*sys.argv[1:], *(LEARNERS, SAMPLE)[len(sys.argv) - 1 :])), Path(folder))

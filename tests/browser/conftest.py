@@ -28,8 +28,15 @@ LESSON = "l04_base_timing"
 MODULES_AT = "http://modules.invalid"
 ADDRESS = re.compile(r"http://\S+")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-         "--disable-background-networking", "--disable-component-update", "--disable-sync")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
 SERVER_STARTS_WITHIN_S = 60
 CELLS_RUN_WITHIN_MS = 180_000
 # What anywidget says of a part that a busy browser brings up late. It hears its kernel all the same, as
@@ -105,14 +112,27 @@ def server(browser, tmp_path_factory) -> Iterator[Server]:
     port, token = free_port(), "for-these-tests-only"
     with (place / "lab.log").open("w") as log:
         process = subprocess.Popen(
-            [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--expose-app-in-browser",
-             f"--ServerApp.kernel_websocket_connection_class={course.PROMPT_CONNECTION}",
-             f"--FileContentsManager.pre_save_hook={course.PRE_SAVE_HOOK}", f"--ServerApp.port={port}",
-             f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
-             f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
-             f"--LabApp.user_settings_dir={place / 'user'}",
-             f"--LabApp.workspaces_dir={place / 'workspaces'}"],
-            env=server_environment(place), stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+            [
+                sys.executable,
+                "-m",
+                "jupyterlab",
+                "--no-browser",
+                "--allow-root",
+                "--expose-app-in-browser",
+                f"--ServerApp.kernel_websocket_connection_class={course.PROMPT_CONNECTION}",
+                f"--FileContentsManager.pre_save_hook={course.PRE_SAVE_HOOK}",
+                f"--ServerApp.port={port}",
+                f"--IdentityProvider.token={token}",
+                f"--ServerApp.root_dir={folder}",
+                f"--LabApp.app_settings_dir={course.JUPYTER_SETTINGS}",
+                f"--LabApp.user_settings_dir={place / 'user'}",
+                f"--LabApp.workspaces_dir={place / 'workspaces'}",
+            ],
+            env=server_environment(place),
+            stdout=log,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+        )
         running = Server(folder, f"http://127.0.0.1:{port}", token)
         try:
             wait_for_server(running, process, place / "lab.log")
@@ -273,8 +293,17 @@ def plain(plain_server):
 
 def write_notebook(path: Path, *sources: str) -> None:
     """Write a notebook of code cells."""
-    cells = [{"cell_type": "code", "id": f"cell-{index}", "metadata": {}, "source": source, "outputs": [],
-              "execution_count": None} for index, source in enumerate(sources)]
+    cells = [
+        {
+            "cell_type": "code",
+            "id": f"cell-{index}",
+            "metadata": {},
+            "source": source,
+            "outputs": [],
+            "execution_count": None,
+        }
+        for index, source in enumerate(sources)
+    ]
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
     content = {"nbformat": 4, "nbformat_minor": 5, "metadata": kernel, "cells": cells}
     path.write_text(json.dumps(content), encoding="utf-8")
@@ -290,8 +319,10 @@ def trial_lesson(server: Server, lesson: str, learner: str) -> Path:
 
 def open_trial(lab: Lab, page, cells: dict[str, str], wait_for: str):
     """Open and run a notebook with the forms of a trial rubric, `cells` by exercise; return the page it is on."""
-    first = (f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
-             f"from course.widgets import {', '.join(sorted(set(cells.values())))}")
+    first = (
+        f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        f"from course.widgets import {', '.join(sorted(set(cells.values())))}"
+    )
     write_notebook(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in cells.items()))
     lab.open(page, "forms.ipynb")
     run_all(page, wait_for)
@@ -309,19 +340,28 @@ def notebook():
     """The helpers that write and run a notebook."""
     from types import SimpleNamespace
 
-    return SimpleNamespace(write=write_notebook, run_all=run_all, made_ready=MADE_READY, trial_lesson=trial_lesson,
-                           open_trial=open_trial)
+    return SimpleNamespace(
+        write=write_notebook, run_all=run_all, made_ready=MADE_READY, trial_lesson=trial_lesson, open_trial=open_trial
+    )
 
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
-MADE_READY = (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear"),
-              ("gear", "park"), ("tachometer", "on"), ("gauge_hose", "manifold"),
-              ("vacuum_hose", "off and plugged"))
+MADE_READY = (
+    ("brake", "on"),
+    ("chocks", "in place"),
+    ("ventilation", "on"),
+    ("fan_area", "clear"),
+    ("gear", "park"),
+    ("tachometer", "on"),
+    ("gauge_hose", "manifold"),
+    ("vacuum_hose", "off and plugged"),
+)
 
 
 @pytest.fixture(scope="session")
 def running_bench():
     """Open the lesson, make the engine ready, start it, and return its bench with the clamp loose."""
+
     def prepared(lab: Lab, page):
         lab.open(page)
         run_all(page, ".cf-check")
@@ -332,7 +372,8 @@ def running_bench():
         page.wait_for_function(RUNNING, timeout=30_000)
         bench.locator("[data-control=clamp][data-value=loose]").click()
         page.wait_for_function(
-            "document.querySelector('[data-control=clamp][data-value=loose]').ariaPressed === 'true'")
+            "document.querySelector('[data-control=clamp][data-value=loose]').ariaPressed === 'true'"
+        )
         return bench
 
     return prepared

@@ -74,12 +74,15 @@ def test_needles_ease_only_where_motion_is_welcome(page, wish, eased):
     needle = page.locator(".engine-bench .eb-speed .eb-needle").first
     easing = needle.evaluate("needle => getComputedStyle(needle).transitionDuration")
     assert (easing != "0s") is eased
-    page.wait_for_function("""() => {
+    page.wait_for_function(
+        """() => {
         const dial = document.querySelector('.eb-speed');
         const shown = Number(dial.querySelector('.eb-needle').style.transform.match(/[-\\d.]+/)[0]);
         const read = parseFloat(dial.querySelector('.eb-dial-value').textContent);
         return read > 300 && Math.abs(shown - (-135 + 270 * read / 1500)) < 1;
-    }""", timeout=15_000)
+    }""",
+        timeout=15_000,
+    )
 
 
 def test_a_dial_speaks_at_most_twice_a_second(page):

@@ -118,8 +118,11 @@ def main_thread_load(page) -> float:
 
 def kernel_steps(lesson, page) -> tuple[float, float]:
     """Median time of a step in the kernel [ms], and the steps in a second."""
-    page.evaluate("""code => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
-        .requestExecute({code}).done""", KEEP)
+    page.evaluate(
+        """code => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
+        .requestExecute({code}).done""",
+        KEEP,
+    )
     spent = json.loads((lesson / "spent.json").read_text(encoding="utf-8"))
     took = sorted(seconds for _, seconds in spent)
     return 1000.0 * took[len(took) // 2], (len(spent) - 1) / (spent[-1][0] - spent[0][0])
@@ -130,10 +133,21 @@ def test_the_bench_beside_the_same_dial_by_matplotlib(lab, lesson, browser, note
     """Print key to needle (median, 95 of 100), kernel time a step and main-thread load of both, and their ratios."""
     prepare, measured = PREPARE.format(ready=notebook.made_ready), {}
     for name, show, ready, picture, find in (
-            ("bench", SHOW_BENCH, ".eb-state.eb-running", ".eb-vacuum .eb-needle",
-             ("[data-control=distributor][data-by='0.25']", "[data-control=distributor][data-by='-0.25']")),
-            ("matplotlib", SHOW_MATPLOTLIB, ".widget-image", ".widget-image",
-             ("button:text-is('on')", "button:text-is('back')"))):
+        (
+            "bench",
+            SHOW_BENCH,
+            ".eb-state.eb-running",
+            ".eb-vacuum .eb-needle",
+            ("[data-control=distributor][data-by='0.25']", "[data-control=distributor][data-by='-0.25']"),
+        ),
+        (
+            "matplotlib",
+            SHOW_MATPLOTLIB,
+            ".widget-image",
+            ".widget-image",
+            ("button:text-is('on')", "button:text-is('back')"),
+        ),
+    ):
         (lesson / "evidence.jsonl").unlink(missing_ok=True)
         notebook.write(lesson / f"{name}.ipynb", prepare, show)
         page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
@@ -146,12 +160,16 @@ def test_the_bench_beside_the_same_dial_by_matplotlib(lab, lesson, browser, note
         page.context.close()
         lab.server.end_sessions()
     print(f"\nwith {os.getloadavg()[0]:.1f} programs running on {os.cpu_count()} processors")
-    print(f"{'':12}{'key to picture':>18}{'95 of 100':>12}{'kernel a step':>16}{'steps a second':>16}"
-          f"{'main thread':>14}")
+    print(
+        f"{'':12}{'key to picture':>18}{'95 of 100':>12}{'kernel a step':>16}{'steps a second':>16}{'main thread':>14}"
+    )
     for name, (median, late, step, pace, load) in measured.items():
         print(f"{name:12}{median:15.0f} ms{late:9.0f} ms{step:13.2f} ms{pace:16.1f}{100 * load:12.0f} %")
-    median, late, step = (slow / quick for quick, slow in zip(measured["bench"][:3], measured["matplotlib"][:3],
-                                                              strict=True))
-    print(f"redrawn by matplotlib: {median:.1f} times as long from key to picture (95 of 100: {late:.1f} times), "
-          f"{step:.0f} times the kernel's time")
+    median, late, step = (
+        slow / quick for quick, slow in zip(measured["bench"][:3], measured["matplotlib"][:3], strict=True)
+    )
+    print(
+        f"redrawn by matplotlib: {median:.1f} times as long from key to picture (95 of 100: {late:.1f} times), "
+        f"{step:.0f} times the kernel's time"
+    )
     assert all(value > 0.0 for row in measured.values() for value in row)

@@ -37,8 +37,9 @@ def drawn(page, tone: str) -> int:
 
 def wait_until_drawn(page, tone: str, more_than: float) -> None:
     """Wait until that much is drawn: the last minutes come with the kernel's answer, whenever that is."""
-    page.wait_for_function(f"wanted => ({DRAWN})(wanted.tone) > wanted.points", timeout=30_000,
-                           arg={"tone": tone, "points": more_than})
+    page.wait_for_function(
+        f"wanted => ({DRAWN})(wanted.tone) > wanted.points", timeout=30_000, arg={"tone": tone, "points": more_than}
+    )
 
 
 def saved(page) -> None:
@@ -79,8 +80,9 @@ def test_a_busy_kernel_is_called_slow_and_a_dead_one_is_told_with_its_mending(la
     notice.wait_for(state="hidden", timeout=15_000)
     server.end_sessions()
     brake.click()
-    page.wait_for_function("document.querySelector('.eb-kernel').textContent.includes('Restart Kernel')",
-                           timeout=40_000)
+    page.wait_for_function(
+        "document.querySelector('.eb-kernel').textContent.includes('Restart Kernel')", timeout=40_000
+    )
     assert page.locator(".eb-speed .eb-needle").evaluate("needle => getComputedStyle(needle).visibility") == "hidden"
 
 
@@ -125,7 +127,8 @@ def test_the_same_notebook_opened_twice_shows_one_engine(lab, lesson, page, brow
     notebook.run_all(second, ".engine-bench")
     page.locator("[data-control=distributor][data-by='0.25']").first.click()
     second.wait_for_function(
-        "document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')", timeout=10_000)
+        "document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')", timeout=10_000
+    )
     turns = [event for event in read_evidence(lesson / "evidence.jsonl").events if event.control == "distributor"]
     assert [event.value for event in turns] == [0.25]
     context.close()
@@ -150,7 +153,8 @@ def test_two_lessons_side_by_side_keep_their_own_evidence(lab, server, lesson, p
         tab, folder = ((page, lesson), (second, other))[turn]
         tab.locator(f"[data-control={control}][data-value='{value}']").click()
         tab.wait_for_function(
-            f"document.querySelector(`[data-control={control}][data-value='{value}']`).ariaPressed === 'true'")
+            f"document.querySelector(`[data-control={control}][data-value='{value}']`).ariaPressed === 'true'"
+        )
         done[folder].append((control, value))
     for folder, acts in done.items():
         evidence = read_evidence(folder / "evidence.jsonl")

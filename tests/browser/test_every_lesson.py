@@ -104,8 +104,9 @@ LETS_LETTERS_THROUGH = f"""() => {{
     return controls.filter((part) => part.dataset.lmSuppressShortcuts !== 'true')
         .map((part) => part.outerHTML.slice(0, 120));
 }}"""
-NAMELESS = re.compile(r"^\s*- (?:button|checkbox|combobox|link|meter|radio|slider|spinbutton|switch|textbox)(?! \")",
-                      re.MULTILINE)
+NAMELESS = re.compile(
+    r"^\s*- (?:button|checkbox|combobox|link|meter|radio|slider|spinbutton|switch|textbox)(?! \")", re.MULTILINE
+)
 
 
 @dataclass
@@ -138,14 +139,18 @@ class Opened:
     def all_shown(self) -> None:
         """Wait until the page has settled: JupyterLab puts the cells of a changed page back bit by bit."""
         self.page.wait_for_timeout(200)
-        self.page.wait_for_function(f"""() => [...document.querySelectorAll('{OURS}')].every(
-            (form) => form.checkVisibility() && form.getBoundingClientRect().height > 20)""", timeout=30_000)
+        self.page.wait_for_function(
+            f"""() => [...document.querySelectorAll('{OURS}')].every(
+            (form) => form.checkVisibility() && form.getBoundingClientRect().height > 20)""",
+            timeout=30_000,
+        )
 
     def cells(self) -> list[re.Match]:
         """What the notebook's code cells call."""
         cells = json.loads(self.notebook.read_text(encoding="utf-8"))["cells"]
-        return [found for cell in cells if cell["cell_type"] == "code"
-                for found in CALL.finditer("".join(cell["source"]))]
+        return [
+            found for cell in cells if cell["cell_type"] == "code" for found in CALL.finditer("".join(cell["source"]))
+        ]
 
 
 @pytest.fixture(scope="module")
@@ -175,13 +180,16 @@ def workbench(server, folder, screen):
         if not page.url.startswith(f"{server.address}/lab"):
             page.goto(f"{server.address}/lab/tree/{place}?token={server.token}&reset")
             page.wait_for_function("window.jupyterapp && document.querySelector('.jp-Notebook')", timeout=60_000)
-        page.evaluate("""async (path) => {
+        page.evaluate(
+            """async (path) => {
             const {shell, commands} = window.jupyterapp;
             for (const panel of [...shell.widgets('main')].filter((one) => one.context?.path !== path)) panel.dispose();
             const panel = await commands.execute('docmanager:open', {path});
             await panel.context.ready;
             await panel.sessionContext.ready;
-            shell.expandLeft(); }""", place)
+            shell.expandLeft(); }""",
+            place,
+        )
         page.wait_for_selector("[data-status=idle]", state="attached", timeout=60_000)
         page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
 
@@ -219,11 +227,19 @@ def opened(request, server, folder, screen) -> Iterator[Opened]:
 def pytest_generate_tests(metafunc):
     """Every test goes through all lessons in both places, one page after the other; keys only through the notebook."""
     if "opened" in metafunc.fixturenames:
-        wanted = {"test_keys_come_to_every_control": PLACES[:len(LESSONS)], "test_the_checks_can_fail": PLACES[:1],
-                  "test_an_exercise_is_done_by_keys": [("notebook", lesson) for lesson in BY_KEYS]}
+        wanted = {
+            "test_keys_come_to_every_control": PLACES[: len(LESSONS)],
+            "test_the_checks_can_fail": PLACES[:1],
+            "test_an_exercise_is_done_by_keys": [("notebook", lesson) for lesson in BY_KEYS],
+        }
         here = wanted.get(metafunc.function.__name__, PLACES)
-        metafunc.parametrize("opened", here, indirect=True, scope="module",
-                             ids=[f"{lesson[:3]}-{place.split()[0]}" for place, lesson in here])
+        metafunc.parametrize(
+            "opened",
+            here,
+            indirect=True,
+            scope="module",
+            ids=[f"{lesson[:3]}-{place.split()[0]}" for place, lesson in here],
+        )
 
 
 def test_it_runs_and_is_whole(opened):
@@ -249,8 +265,15 @@ def test_it_runs_and_is_whole(opened):
 def violations(opened: Opened, rules: dict) -> list[str]:
     """What axe finds in bench, forms and lesson text, and on a plain page in all of it."""
     ours = {"include": [[".engine-bench"], [".course-form"], [".jp-MarkdownOutput"]]}
-    found = Axe().run(opened.page, context=ours if opened.place == "notebook" else None,
-                      options={"resultTypes": ["violations"], **rules}).response["violations"]
+    found = (
+        Axe()
+        .run(
+            opened.page,
+            context=ours if opened.place == "notebook" else None,
+            options={"resultTypes": ["violations"], **rules},
+        )
+        .response["violations"]
+    )
     return [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]]
 
 
@@ -329,10 +352,12 @@ def fill_card(keys: KeyboardLearner, form: str, _own) -> None:
                 keys.select(f"{entry} select", given[1])
 
 
-BY_KEYS = {"l02_what_the_gauges_say": ("l02_needle_truck", name_needle),
-           "l06_advance_curve": ("l06_design_curve", draw_curve),
-           "l08_not_the_timing": ("l08_truck", find_fault),
-           "l10_your_own_engine": ("l10_engine_card", fill_card)}
+BY_KEYS = {
+    "l02_what_the_gauges_say": ("l02_needle_truck", name_needle),
+    "l06_advance_curve": ("l06_design_curve", draw_curve),
+    "l08_not_the_timing": ("l08_truck", find_fault),
+    "l10_your_own_engine": ("l10_engine_card", fill_card),
+}
 
 
 def test_an_exercise_is_done_by_keys(opened):

@@ -45,19 +45,29 @@ FORM = """
 @pytest.fixture
 def form(modules):
     """Try a script on a form: `form("forms.js", "{kind: 'check'}", "press(); return shown();")`."""
+
     def tried(name: str, given: str, script: str):
         return modules(name, f"const given = {given};{FORM}{script}")
 
     return tried
 
 
-@pytest.mark.parametrize(("kind", "at_once", "in_the_end"), [
-    ("choice", "being recorded", "not recorded yet"), ("number", "being recorded", "not recorded yet"),
-    ("written", "being saved", "Copy it"), ("check", "Looking at", "nothing was checked")])
+@pytest.mark.parametrize(
+    ("kind", "at_once", "in_the_end"),
+    [
+        ("choice", "being recorded", "not recorded yet"),
+        ("number", "being recorded", "not recorded yet"),
+        ("written", "being saved", "Copy it"),
+        ("check", "Looking at", "nothing was checked"),
+    ],
+)
 def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_once, in_the_end):
     """At once it says that something is under way, after a while that the program is slow, and in the end that it does
     not answer and what was not done; an answer that comes after all takes these words away."""
-    said = form("forms.js", f"{{kind: '{kind}'}}", """
+    said = form(
+        "forms.js",
+        f"{{kind: '{kind}'}}",
+        """
         const all = [];
         press(); all.push(shown());
         await pass(5000); all.push(shown());
@@ -65,7 +75,8 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
         set('said', {number: 1, kind: 'done', sentence: 'Your answer is recorded.'});
         answer(sent.at(-1).heartbeat); all.push(shown());
         leave();
-        return all;""")
+        return all;""",
+    )
     assert at_once in said[0][0] and said[0][1] == ""
     assert at_once in said[1][0] and "busy or slow" in said[1][1]
     assert in_the_end in said[2][0] and "does not answer" in said[2][1]
@@ -74,20 +85,28 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
 
 def test_an_answered_press_says_nothing_of_the_program(form):
     """What was sent is the answer and a question behind it; answered in time, only the answer's own words stand."""
-    said, sent = form("forms.js", "{kind: 'choice'}", """
+    said, sent = form(
+        "forms.js",
+        "{kind: 'choice'}",
+        """
         press();
         set('said', {number: 1, kind: 'done', sentence: 'Your answer is recorded.'});
         answer(sent.at(-1).heartbeat);
         await pass(30000);
         leave();
-        return [shown(), sent];""")
+        return [shown(), sent];""",
+    )
     assert said == ["Your answer is recorded.", ""]
     assert [list(message) for message in sent] == [["answer"], ["heartbeat"]]
 
 
-@pytest.mark.parametrize(("name", "given", "words"), [
-    ("forms.js", "{kind: 'choice', fails: true}", "not recorded yet"),
-    ("hand_in.js", "{fails: true}", "no file was made")])
+@pytest.mark.parametrize(
+    ("name", "given", "words"),
+    [
+        ("forms.js", "{kind: 'choice', fails: true}", "not recorded yet"),
+        ("hand_in.js", "{fails: true}", "no file was made"),
+    ],
+)
 def test_a_connection_that_is_gone_is_said_at_every_press(form, name, given, words):
     """Where nothing can be sent any more the first press says so at once, and so does the second."""
     for presses in ("press();", "press(); press();"):
@@ -97,13 +116,17 @@ def test_a_connection_that_is_gone_is_said_at_every_press(form, name, given, wor
 
 def test_the_button_to_hand_in_tells_that_it_waits(form):
     """At once it looks through the work; an answer that changes nothing puts back what stood there."""
-    said = form("hand_in.js", "{said: 'Some of your work is missing:', step: 'ask'}", """
+    said = form(
+        "hand_in.js",
+        "{said: 'Some of your work is missing:', step: 'ask'}",
+        """
         const all = [];
         press(); all.push(shown());
         await pass(25000); all.push(shown());
         answer(sent.at(-1).heartbeat); all.push(shown());
         leave();
-        return all;""")
+        return all;""",
+    )
     assert said[0] == ["Looking through your work…", ""]
     assert "no file was made" in said[1][0] and "does not answer" in said[1][1]
     assert said[2] == ["Some of your work is missing:", ""]
@@ -121,9 +144,13 @@ def lesson(server) -> Path:
 def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, page, notebook):
     """A look at the fault waits for a busy kernel, says so, and is told when it comes; with the kernel gone the needle
     shows no reading that nobody answers for, and a recorded name is told to be none."""
-    notebook.write(lab.lesson / "two.ipynb",
-                   f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
-                   "from course.widgets import diagnosis, needle", 'needle("l96_needle")', 'diagnosis("l96_fault")')
+    notebook.write(
+        lab.lesson / "two.ipynb",
+        f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        "from course.widgets import diagnosis, needle",
+        'needle("l96_needle")',
+        'diagnosis("l96_fault")',
+    )
     lab.open(page, "two.ipynb")
     page.set_viewport_size({"width": 1280, "height": 2600})
     notebook.run_all(page, ".cf-diagnosis")

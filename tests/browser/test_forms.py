@@ -18,9 +18,17 @@ from tests.graders.instrument import TRIAL
 LESSON = "l97_forms"
 LEARNER = "Robin Vale"
 RUBRIC = rubric_in(TRIAL / f"{LESSON}.toml")
-CELLS = {"l97_before_starting": "several", "l97_steps": "order", "l97_total": "fill_sum", "l97_hoses": "hook_up",
-         "l97_curve": "curve", "l97_body": "number", "l97_altitude": "number", "l97_label": "number",
-         "l97_cruise": "choice"}
+CELLS = {
+    "l97_before_starting": "several",
+    "l97_steps": "order",
+    "l97_total": "fill_sum",
+    "l97_hoses": "hook_up",
+    "l97_curve": "curve",
+    "l97_body": "number",
+    "l97_altitude": "number",
+    "l97_label": "number",
+    "l97_cruise": "choice",
+}
 RECORDED = "form => document.querySelector(form + ' .cf-result').textContent !== ''"
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
 PRESSES_AT_MOST = 150
@@ -54,7 +62,8 @@ def own(lab, exercise: str):
 def go_to(page, selector: str) -> None:
     """Walk with Tab until a part has the focus, from the first element of its form that takes it."""
     page.locator(selector.split("]")[0] + "]").first.evaluate(
-        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }")
+        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }"
+    )
     for _ in range(PRESSES_AT_MOST):
         if page.evaluate(FOCUS_IS, selector):
             return
@@ -85,9 +94,12 @@ def shown(page, selector: str) -> str:
 def everything_in_view(page, width: int) -> None:
     """Make the page so high that JupyterLab shows every form at once, and make sure that it does."""
     page.set_viewport_size({"width": width, "height": 6500})
-    page.wait_for_function("""count => [...document.querySelectorAll('.course-form')].filter(
+    page.wait_for_function(
+        """count => [...document.querySelectorAll('.course-form')].filter(
         (form) => form.checkVisibility() && form.getBoundingClientRect().height > 50).length === count""",
-                           arg=len(CELLS), timeout=30_000)
+        arg=len(CELLS),
+        timeout=30_000,
+    )
 
 
 def select_by_keys(page, selector: str, value: str) -> None:
@@ -123,7 +135,8 @@ def tick(page, by: str) -> None:
 def order_on(page) -> list[str]:
     """The order in which the steps stand."""
     return page.locator(form("l97_steps", "li[data-step]")).evaluate_all(
-        "items => items.map((item) => item.dataset.step)")
+        "items => items.map((item) => item.dataset.step)"
+    )
 
 
 def order_by_keyboard(page) -> None:
@@ -182,7 +195,7 @@ def curve_on(page) -> list[list[float]]:
     """The points as their fields have them."""
     texts = page.locator(form("l97_curve", ".cf-point-field")).evaluate_all("all => all.map((one) => one.value)")
     numbers = [float(text) for text in texts]
-    return [numbers[place:place + 2] for place in range(0, len(numbers), 2)]
+    return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 
 def curve_by_keyboard(page) -> None:
@@ -194,7 +207,8 @@ def curve_by_keyboard(page) -> None:
             page.keyboard.press(key)
         page.keyboard.press("x")
     assert page.locator(form("l97_curve", ".cf-handle")).nth(1).get_attribute("aria-valuetext") == (
-        "2000 rpm, 12 crank degrees")
+        "2000 rpm, 12 crank degrees"
+    )
 
 
 def curve_by_dragging(page) -> None:
@@ -208,8 +222,9 @@ def curve_by_dragging(page) -> None:
         scale = box["width"] / 640
         page.mouse.move(dot["x"] + dot["width"] / 2, dot["y"] + dot["height"] / 2)
         page.mouse.down()
-        page.mouse.move(box["x"] + (54 + (rpm - 500) / 3500 * 560) * scale,
-                        box["y"] + (326 - degrees / 40 * 312) * scale, steps=5)
+        page.mouse.move(
+            box["x"] + (54 + (rpm - 500) / 3500 * 560) * scale, box["y"] + (326 - degrees / 40 * 312) * scale, steps=5
+        )
         page.mouse.up()
 
     drag(0, 3500, 30)
@@ -327,7 +342,8 @@ def test_state_comes_back_after_a_reload(lab, forms, notebook):
     lab.open(forms, "forms.ipynb")
     notebook.run_all(forms, form("l97_cruise"))
     assert forms.locator(form("l97_before_starting", "input:checked")).evaluate_all(
-        "all => all.map((one) => one.value)") == ["chocks"]
+        "all => all.map((one) => one.value)"
+    ) == ["chocks"]
     assert order_on(forms) == order
     assert forms.locator(form("l97_total", "[data-field=base] input")).input_value() == "7.5"
     assert forms.locator(form("l97_total", "[data-field=base] select")).input_value() == "crank degrees"

@@ -56,14 +56,18 @@ def vacuum(page) -> float:
 def needle_runs(page) -> None:
     """Wait until the engine behind the needle idles."""
     page.locator(form("l96_needle")).scroll_into_view_if_needed()
-    page.wait_for_function("selector => /^[1-9]/.test(document.querySelector(selector)?.textContent ?? '')",
-                           arg=form("l96_needle", ".eb-dial-value"), timeout=40_000)
+    page.wait_for_function(
+        "selector => /^[1-9]/.test(document.querySelector(selector)?.textContent ?? '')",
+        arg=form("l96_needle", ".eb-dial-value"),
+        timeout=40_000,
+    )
 
 
 def press_by_keys(page, selector: str, key: str = "Enter") -> None:
     """Walk with Tab from the head of the form to a part, and press a key on it."""
     page.locator(selector.split("]")[0] + "]").first.evaluate(
-        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }")
+        "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }"
+    )
     for _ in range(PRESSES_AT_MOST):
         if page.evaluate("selector => document.activeElement.matches(selector)", selector):
             page.keyboard.press(key)
@@ -93,8 +97,11 @@ def test_a_needle_is_watched_and_named_by_pointer(lab, forms):
     """The engine idles by itself, a button holds it at speed, units change the scale, the right pattern earns all."""
     needle_runs(forms)
     forms.locator(form("l96_needle", "[data-hand=hold]")).click()
-    forms.wait_for_function("selector => document.querySelector(selector).textContent.startsWith('held')",
-                            arg=form("l96_needle", ".eb-dial-note"), timeout=10_000)
+    forms.wait_for_function(
+        "selector => document.querySelector(selector).textContent.startsWith('held')",
+        arg=form("l96_needle", ".eb-dial-note"),
+        timeout=10_000,
+    )
     picture(forms, "l96_needle", "needle")
     forms.locator(form("l96_needle", "[data-unit=kPa]")).click()
     assert "kPa" in forms.locator(form("l96_needle", ".eb-dial-value")).text_content()

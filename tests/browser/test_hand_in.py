@@ -13,8 +13,12 @@ BUTTON = ".cf-hand-in"
 
 def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, page, notebook):
     """What is missing is listed, a second press makes the file, and the copy that the browser saves is the same."""
-    notebook.write(lab.lesson / "hand.ipynb", "from course.widgets import choice, hand_in",
-                   'choice("l04_why_back_off")', "hand_in()")
+    notebook.write(
+        lab.lesson / "hand.ipynb",
+        "from course.widgets import choice, hand_in",
+        'choice("l04_why_back_off")',
+        "hand_in()",
+    )
     (lab.lesson / f"{lab.lesson.name}.ipynb").write_text("{}", encoding="utf-8")
     lab.open(page, "hand.ipynb")
     notebook.run_all(page, BUTTON)
@@ -25,7 +29,7 @@ def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, page, notebo
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.wait_for_function("() => document.querySelector('.cf-hand-in .cf-said').textContent.includes('is made')")
-    made, = (lab.lesson.parent / "hand-in").glob("*.zip")
+    (made,) = (lab.lesson.parent / "hand-in").glob("*.zip")
     assert made.name in page.locator(f"{BUTTON} .cf-said").inner_text()
     with page.expect_download() as download:
         page.locator(f"{BUTTON} button", has_text="Save a copy").press("Enter")

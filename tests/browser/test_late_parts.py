@@ -43,8 +43,13 @@ def set_the_brake(page) -> None:
 def test_every_kind_of_part_hears_its_kernel(lab, late, notebook):
     """The bench moves its switch, a form says that it recorded, the button to hand in lists what is missing."""
     page, faults = late
-    notebook.write(lab.lesson / "late.ipynb", "from course.widgets import bench, choice, hand_in",
-                   'bench("l04_set_base_timing")', 'choice("l04_why_back_off")', "hand_in()")
+    notebook.write(
+        lab.lesson / "late.ipynb",
+        "from course.widgets import bench, choice, hand_in",
+        'bench("l04_set_base_timing")',
+        'choice("l04_why_back_off")',
+        "hand_in()",
+    )
     lab.open(page, "late.ipynb")
     notebook.run_all(page, HAND_IN)
     page.wait_for_selector(".engine-bench")

@@ -19,7 +19,6 @@ def pictures(lab, page, notebook):
     return page
 
 
-
 def test_pictures_are_drawn_named_and_told(pictures):
     """Each is an image with a name, as wide as its card, and its words open by keyboard."""
     drawings = pictures.locator(f"{CARD} svg[role=img]")

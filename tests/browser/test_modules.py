@@ -23,22 +23,39 @@ def test_the_needle_points_where_the_scale_says(modules, value, angle):
 
 def test_numbers_stand_where_the_needle_points(modules):
     """Every number on a drawn scale lies in the direction in which the needle shows that number."""
-    wrong = modules("dial.js", """
+    wrong = modules(
+        "dial.js",
+        """
         const dial = new part.Dial('Vacuum gauge', 'vacuum');
         dial.setScale(30, 5, 1);
         return [...dial.root.querySelectorAll('text')].filter((text) => {
             const way = Math.atan2(text.getAttribute('x') / 68, -text.getAttribute('y') / 62) * 180 / Math.PI;
             return Math.abs(way - part.dialAngle(Number(text.textContent), 30)) > 0.01;
-        }).map((text) => text.textContent);""")
+        }).map((text) => text.textContent);""",
+    )
     assert wrong == []
-    assert modules("dial.js", """const dial = new part.Dial('n', 'speed'); dial.setScale(6000, 1000, 250);
-        return dial.root.querySelectorAll('text').length""") == 7
+    assert (
+        modules(
+            "dial.js",
+            """const dial = new part.Dial('n', 'speed'); dial.setScale(6000, 1000, 250);
+        return dial.root.querySelectorAll('text').length""",
+        )
+        == 7
+    )
 
 
 # Conversion factors: 1 inHg (0 degC) = 3.38639 kPa, NIST SP 811 (2008), appendix B.8.
-@pytest.mark.parametrize(("value", "unit", "words"), [
-    (10, "inHg", "10.0 inHg"), (10, "kPa", "33.9 kPa"), (29.92, "kPa", "101.3 kPa"), (100, "°F", "212 °F"),
-    (-40, "°F", "-40 °F"), (82.4, "°C", "82 °C")])
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (10, "inHg", "10.0 inHg"),
+        (10, "kPa", "33.9 kPa"),
+        (29.92, "kPa", "101.3 kPa"),
+        (100, "°F", "212 °F"),
+        (-40, "°F", "-40 °F"),
+        (82.4, "°C", "82 °C"),
+    ],
+)
 def test_units_are_told_rightly(modules, value, unit, words):
     """A reading in either system, with its unit."""
     assert modules("measures.js", f"return part.inWords({value}, '{unit}')") == words
@@ -52,32 +69,45 @@ def test_the_mark_stands_before_top_centre_on_the_left(modules, deg, turn):
 
 def test_the_pulley_shows_its_mark_where_its_scale_has_the_number(modules):
     """The mark at 20 degrees points at the number 20, and no mark is seen where there is none to see."""
-    mark, number, hidden = modules("pulley_picture.js", """
+    mark, number, hidden = modules(
+        "pulley_picture.js",
+        """
         const picture = new part.PulleyPicture();
         picture.show(20);
         const text = [...picture.root.querySelectorAll('text')].find((one) => one.textContent === '20');
         const way = Math.atan2(text.getAttribute('x'), -text.getAttribute('y')) * 180 / Math.PI;
         const turn = Number(picture.mark.getAttribute('transform').match(/[-\\d.]+/)[0]);
         picture.show(null);
-        return [turn, way, picture.mark.getAttribute('visibility')];""")
+        return [turn, way, picture.mark.getAttribute('visibility')];""",
+    )
     assert mark == pytest.approx(number, abs=0.01)
     assert hidden == "hidden"
 
 
-@pytest.mark.parametrize(("rpm", "by", "speed"), [(1500, 100, 1600), (1500, -500, 1000), (600, -500, 500),
-                                                  (3400, 500, 3500), ("null", 100, 600)])
+@pytest.mark.parametrize(
+    ("rpm", "by", "speed"),
+    [(1500, 100, 1600), (1500, -500, 1000), (600, -500, 500), (3400, 500, 3500), ("null", 100, 600)],
+)
 def test_a_speed_to_hold_is_stepped_within_its_range(modules, rpm, by, speed):
     """Steps end at the least and the most that can be held; an empty field counts as the least."""
     assert modules("hand_held.js", f"return part.steppedSpeed({rpm}, {by}, 500, 3500)") == speed
 
 
 # Conversion factor: 1 in = 25.4 mm exactly, NIST SP 811 (2008), appendix B.8.
-@pytest.mark.parametrize(("name", "value", "words"), [
-    ("point_gap", 0.4, "0.40 mm (0.016 in)"), ("crank_mark", 8, "8° before top centre"),
-    ("crank_mark", 0, "top centre"), ("crank_mark", -5, "5° after top centre"),
-    ("canister_screw", -1.5, "1.5 turns softer than you found it"),
-    ("mixture_screw", 1.375, "1.375 turns out from fully in"), ("weights_stop", 24, "24 crank degrees"),
-    ("distributor", 0, "as found"), ("distributor", -2.5, "2.50° anticlockwise of where you found it")])
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("point_gap", 0.4, "0.40 mm (0.016 in)"),
+        ("crank_mark", 8, "8° before top centre"),
+        ("crank_mark", 0, "top centre"),
+        ("crank_mark", -5, "5° after top centre"),
+        ("canister_screw", -1.5, "1.5 turns softer than you found it"),
+        ("mixture_screw", 1.375, "1.375 turns out from fully in"),
+        ("weights_stop", 24, "24 crank degrees"),
+        ("distributor", 0, "as found"),
+        ("distributor", -2.5, "2.50° anticlockwise of where you found it"),
+    ],
+)
 def test_where_a_part_stands_is_told_in_words(modules, name, value, words):
     """Every part that is turned tells where it stands as hands know it."""
     assert modules("hand_turned.js", f"return part.whereWords('{name}', {value})") == words
@@ -87,8 +117,11 @@ def test_the_day_is_told_in_both_systems_and_only_what_is_known(modules):
     """Feet and metres, both temperatures, the fuel's two numbers; nothing for what nobody gave."""
     day = "{altitude_ft: 5000, ambient_c: 15, humidity_percent: 60, octane_ron: 91, octane_mon: 83}"
     assert modules("nameplate.js", f"return part.dayInWords({day})") == [
-        ["Altitude", "5000 ft (1524 m)"], ["Air", "59 °F (15 °C)"], ["Humidity of the air", "60 %"],
-        ["Fuel in the tank", "91 RON, 83 MON"]]
+        ["Altitude", "5000 ft (1524 m)"],
+        ["Air", "59 °F (15 °C)"],
+        ["Humidity of the air", "60 %"],
+        ["Fuel in the tank", "91 RON, 83 MON"],
+    ]
     assert modules("nameplate.js", "return part.dayInWords({octane_ron: 95})") == [["Fuel in the tank", "95 RON"]]
 
 
@@ -103,13 +136,16 @@ def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules)
 
 def test_the_chosen_units_are_remembered(modules):
     """A page opened later begins with the units that were chosen; a store that holds nonsense gives the usual ones."""
-    later, usual = modules("measures.js", """
+    later, usual = modules(
+        "measures.js",
+        """
         part.storeChoice({vacuum: 'kPa', temperature: '°C'});
         const later = part.readChoice();
         localStorage.setItem(Object.keys(localStorage)[0], '{"vacuum": "bar", "temperature": 7}');
         const usual = part.readChoice();
         localStorage.clear();
-        return [later, usual];""")
+        return [later, usual];""",
+    )
     assert later == {"vacuum": "kPa", "temperature": "°C"}
     assert usual == {"vacuum": "inHg", "temperature": "°F"}
 
@@ -133,22 +169,28 @@ def test_a_lane_of_the_strip_holds_its_line(modules, values):
 
 def test_the_strip_joins_what_was_and_what_is(modules):
     """History that arrives after the first readings goes before them, in order and without doubles."""
-    times = modules("strip_chart.js", """
+    times = modules(
+        "strip_chart.js",
+        """
         const strip = new part.StripChart();
         strip.add(100.0, 700, 17); strip.add(100.2, 701, 17);
         strip.fill([[98, 690, null], [99, 695, 16], [100, 700, 17]]);
-        return strip.points.map((point) => point.time_s);""")
+        return strip.points.map((point) => point.time_s);""",
+    )
     assert times == [98, 99, 100, 100.2]
 
 
 def test_firings_come_evenly_and_in_turn(modules):
     """At 30 firings a second just less than a second holds thirty, evenly spaced over the seam of two plans, each
     cylinder in its turn."""
-    due = modules("sound.js", """
+    due = modules(
+        "sound.js",
+        """
         const beats = [1, 0.5, 1.1];
         const first = part.firingsBetween(10, 10.4, 30, beats, {at: 10, cylinder: 0});
         const second = part.firingsBetween(10.4, 10.99, 30, beats, first.next);
-        return [...first.due, ...second.due];""")
+        return [...first.due, ...second.due];""",
+    )
     assert len(due) == 30
     gaps = [later["at"] - sooner["at"] for sooner, later in pairwise(due)]
     assert gaps == pytest.approx([1 / 30] * 29)
@@ -157,18 +199,24 @@ def test_firings_come_evenly_and_in_turn(modules):
 
 def test_a_stopped_engine_is_silent(modules):
     """Without firings nothing is due, and an engine that starts later does not catch up with what it missed."""
-    due, late = modules("sound.js", """
+    due, late = modules(
+        "sound.js",
+        """
         const rest = part.firingsBetween(10, 10.4, 0, [1, 1], {at: 3, cylinder: 1});
         const later = part.firingsBetween(60, 60.19, 20, [1, 1], {at: 11, cylinder: 0});
-        return [rest.due, later.due];""")
+        return [rest.due, later.due];""",
+    )
     assert due == []
     assert len(late) == 4 and late[0]["at"] == 60
 
 
 def test_a_dead_cylinder_leaves_a_gap(modules):
     """A cylinder that does not fire is heard as a gap at its turn; no strength goes beyond its bounds."""
-    due = modules("sound.js", """
-        return part.firingsBetween(0, 0.19, 40, [1, 0, 9, -1], {at: 0, cylinder: 0}).due.map((one) => one.strength)""")
+    due = modules(
+        "sound.js",
+        """
+        return part.firingsBetween(0, 0.19, 40, [1, 0, 9, -1], {at: 0, cylinder: 0}).due.map((one) => one.strength)""",
+    )
     assert due == [1, 0, 1.2, 0, 1, 0, 1.2, 0]
 
 
@@ -182,9 +230,12 @@ def test_pings_are_spread_over_their_time(modules):
 def test_shapes_of_sound_stay_within_bounds_and_end_quietly(modules):
     """No sample leaves the range that a speaker takes, and each shape has died away at its end."""
     for shape in ("beatShape", "pingShape"):
-        loudest, rest = modules("sound.js", f"""
+        loudest, rest = modules(
+            "sound.js",
+            f"""
             const shape = part.{shape}(48000);
-            return [Math.max(...shape.map(Math.abs)), Math.max(...shape.slice(-50).map(Math.abs))];""")
+            return [Math.max(...shape.map(Math.abs)), Math.max(...shape.slice(-50).map(Math.abs))];""",
+        )
         assert 0.1 < loudest < 2.0 and rest < 0.03
 
 
@@ -194,8 +245,10 @@ def test_sound_is_the_same_each_time(modules):
     assert modules("sound.js", "return String(part.noise(50)) !== String(part.noise(50, 7))")
 
 
-@pytest.mark.parametrize(("waiting", "state"), [("null", "answers"), (100, "answers"), (3999, "answers"),
-                                                (4000, "slow"), (19999, "slow"), (20000, "silent")])
+@pytest.mark.parametrize(
+    ("waiting", "state"),
+    [("null", "answers"), (100, "answers"), (3999, "answers"), (4000, "slow"), (19999, "slow"), (20000, "silent")],
+)
 def test_a_kernel_is_judged_by_how_long_it_keeps_us_waiting(modules, waiting, state):
     """A kernel that is waited for is first called slow and then silent."""
     assert modules("kernel_watch.js", f"return part.kernelState({waiting})") == state
@@ -203,7 +256,9 @@ def test_a_kernel_is_judged_by_how_long_it_keeps_us_waiting(modules, waiting, st
 
 def test_an_answer_settles_what_was_asked_before_it(modules):
     """A late answer settles its question and the ones before it, and the word on the page goes away."""
-    shown = modules("kernel_watch.js", """
+    shown = modules(
+        "kernel_watch.js",
+        """
         const shown = [], asked = [];
         const gone = new AbortController();
         const watch = new part.KernelWatch((number) => asked.push(number), (state) => shown.push(state), gone.signal);
@@ -212,13 +267,16 @@ def test_an_answer_settles_what_was_asked_before_it(modules):
         watch.look();
         watch.answered(2);
         gone.abort();
-        return [asked, shown];""")
+        return [asked, shown];""",
+    )
     assert shown == [[1, 2], ["slow", "answers"]]
 
 
 def test_a_connection_that_throws_is_a_kernel_that_is_gone(modules):
     """Where a message cannot even be sent, the kernel is silent at once and stays so."""
-    shown = modules("kernel_watch.js", """
+    shown = modules(
+        "kernel_watch.js",
+        """
         const shown = [];
         const gone = new AbortController();
         const fail = () => { throw new Error('Cannot send'); };
@@ -226,7 +284,8 @@ def test_a_connection_that_throws_is_a_kernel_that_is_gone(modules):
         watch.question();
         watch.look();
         gone.abort();
-        return shown;""")
+        return shown;""",
+    )
     assert shown == ["silent"]
 
 

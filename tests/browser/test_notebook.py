@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-SOURCES = ("() => window.jupyterapp.shell.currentWidget.content.widgets"
-           ".map((cell) => cell.model.sharedModel.source)")
+SOURCES = "() => window.jupyterapp.shell.currentWidget.content.widgets.map((cell) => cell.model.sharedModel.source)"
 LETTERS = "xabcdvzmyrl0"  # cut, insert, copy, delete, paste, undo, change a cell, stop and restart the kernel
 
 
@@ -16,8 +15,7 @@ def test_a_learner_sees_no_tool_of_the_instructor(lab, page):
 
 
 def test_one_letter_commands_do_not_fire(lab, page, running_bench):
-    """With the focus anywhere in bench or forms, JupyterLab's one-letter commands leave the notebook alone.
-    """
+    """With the focus anywhere in bench or forms, JupyterLab's one-letter commands leave the notebook alone."""
     running_bench(lab, page)
     before = page.evaluate(SOURCES)
     takes_keys = "button, input, select, textarea, [tabindex='0']"

@@ -135,6 +135,8 @@ def test_take_pictures_of_every_lesson(lab, server, screen, scheme, width, noteb
         notebook.run_all(screen, ".cf-hand-in")
         screen.wait_for_timeout(1500)
         height = screen.evaluate("document.querySelector('.cf-hand-in').getBoundingClientRect().bottom")
-        screen.screenshot(path=Path(FOLDER) / f"lesson-{scheme}-{width}-{lesson}.png",
-                          clip={"x": 0, "y": 0, "width": width, "height": height + 20})
+        screen.screenshot(
+            path=Path(FOLDER) / f"lesson-{scheme}-{width}-{lesson}.png",
+            clip={"x": 0, "y": 0, "width": width, "height": height + 20},
+        )
         server.end_sessions()

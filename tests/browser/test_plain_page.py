@@ -12,8 +12,10 @@ from axe_playwright_python.sync_playwright import Axe
 from engine_sim import read_evidence
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
-PRESSED = "([control, value]) => document.querySelector(`[data-control=${control}][data-value='${value}']`)" \
-          ".ariaPressed === 'true'"
+PRESSED = (
+    "([control, value]) => document.querySelector(`[data-control=${control}][data-value='${value}']`)"
+    ".ariaPressed === 'true'"
+)
 COUNTS_BEATS = """
     window.begun = 0;
     const start = AudioBufferSourceNode.prototype.start;
@@ -24,6 +26,7 @@ COUNTS_BEATS = """
 @pytest.fixture
 def started(notebook):
     """Make the engine of an opened page ready, start it, and return its bench."""
+
     def start(page):
         bench = page.locator(".engine-bench")
         for control, value in notebook.made_ready:

@@ -27,9 +27,12 @@ def tools_page(server, browser, notebook):
     folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
     folder.mkdir()
     (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
-    notebook.write(folder / "tools.ipynb", f"import pathlib, graders.rubrics\n"
-                   f"graders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\nfrom course.widgets import bench",
-                   'bench("l95_all_tools")')
+    notebook.write(
+        folder / "tools.ipynb",
+        f"import pathlib, graders.rubrics\n"
+        f"graders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\nfrom course.widgets import bench",
+        'bench("l95_all_tools")',
+    )
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     page = context.new_page()
     faults = faults_of(page)
@@ -176,7 +179,8 @@ def test_the_test_stand_by_keyboard(page):
 def pulls(page) -> list[float]:
     """Torque as the tile tells it: N m and lbf ft."""
     return page.locator("[data-tool=load_brake] .eb-tool-words").evaluate(
-        "words => words.textContent.match(/-?[\\d.]+/g).map(Number)")
+        "words => words.textContent.match(/-?[\\d.]+/g).map(Number)"
+    )
 
 
 def test_a_held_speed_that_cannot_be_is_refused_in_words(page):
@@ -194,8 +198,9 @@ def test_a_held_speed_that_cannot_be_is_refused_in_words(page):
 @pytest.mark.parametrize("by", ["2", "0.5"])
 def test_parts_are_turned_both_ways_by_keyboard(page, by):
     """The canister's screw goes by fine and coarse turns and stands where it was after the way back."""
-    where = page.locator("[data-control=canister_screw]").first.locator("xpath=ancestor::div[contains(@class,'eb-row')]"
-                                                                       "//span[@class='eb-where']")
+    where = page.locator("[data-control=canister_screw]").first.locator(
+        "xpath=ancestor::div[contains(@class,'eb-row')]//span[@class='eb-where']"
+    )
     keyed(page, f"[data-control=canister_screw][data-by='{by}']")
     assert where.inner_text() == f"{by} turns stiffer than you found it"
     keyed(page, f"[data-control=canister_screw][data-by='-{by}']")

@@ -22,8 +22,11 @@ class SessionDouble:
         self.sentence = ""
         self.trajectories = [Trajectory()]
         self.log: list[SimpleNamespace] = []
-        self.settings = {control.name: control.choices[0] if control.kind == "choice" else 0.0
-                         for control in CONTROLS.values() if control.kind != "press"}
+        self.settings = {
+            control.name: control.choices[0] if control.kind == "choice" else 0.0
+            for control in CONTROLS.values()
+            if control.kind != "press"
+        }
         self.stop_unsafe: set[str] = set()
         self.fail: Exception | None = None
         self.tools = frozenset()
@@ -62,12 +65,26 @@ class SessionDouble:
     def readings(self):
         """What the gauges show: a speed that follows the time, and no hose on the gauge."""
         return SimpleNamespace(
-            time_s=self.time_s, running=self.running, cranking=False, warm=False, on_road=False,
-            speed_rpm=600.0 + self.time_s if self.running else 0.0, vacuum_inhg=None, coolant_c=20.0,
-            idle_words="even", ping_words="", ping_level=0.0, sentence=self.sentence,
-            firing_hz=30.0 if self.running else 0.0, beats=(1.0, 0.5, 1.1) if self.running else (),
-            pings=(0.4,) if self.running else (), timing_light_deg=None, dwell_deg=None, lamp_lit=None,
-            torque_nm=None)
+            time_s=self.time_s,
+            running=self.running,
+            cranking=False,
+            warm=False,
+            on_road=False,
+            speed_rpm=600.0 + self.time_s if self.running else 0.0,
+            vacuum_inhg=None,
+            coolant_c=20.0,
+            idle_words="even",
+            ping_words="",
+            ping_level=0.0,
+            sentence=self.sentence,
+            firing_hz=30.0 if self.running else 0.0,
+            beats=(1.0, 0.5, 1.1) if self.running else (),
+            pings=(0.4,) if self.running else (),
+            timing_light_deg=None,
+            dwell_deg=None,
+            lamp_lit=None,
+            torque_nm=None,
+        )
 
 
 @pytest.fixture

@@ -114,10 +114,18 @@ def test_an_unsafe_act_is_said_as_stopped(session):
     assert not bench.readings["running"]
 
 
-@pytest.mark.parametrize("content", [
-    {"control": "warp_drive"}, {"control": "brake", "value": 7}, {"control": "throttle", "value": "much"},
-    {"control": "distributor", "by": "a lot"}, {"control": "brake", "by": 1},
-    {"control": "distributor", "by": float("inf")}, {"control": "throttle", "value": float("nan")}])
+@pytest.mark.parametrize(
+    "content",
+    [
+        {"control": "warp_drive"},
+        {"control": "brake", "value": 7},
+        {"control": "throttle", "value": "much"},
+        {"control": "distributor", "by": "a lot"},
+        {"control": "brake", "by": 1},
+        {"control": "distributor", "by": float("inf")},
+        {"control": "throttle", "value": float("nan")},
+    ],
+)
 def test_a_message_that_makes_no_sense_is_a_sentence(session, content):
     """A control that does not exist or a value it cannot take is said, and nothing is done."""
     bench = Bench(session)
@@ -224,8 +232,9 @@ def test_acts_from_many_threads_do_not_tear_the_session(session):
             inside.release()
 
     session.act = watched
-    threads = [threading.Thread(target=lambda: [bench.act("distributor", by=0.25) for _ in range(10)])
-               for _ in range(4)]
+    threads = [
+        threading.Thread(target=lambda: [bench.act("distributor", by=0.25) for _ in range(10)]) for _ in range(4)
+    ]
     for thread in threads:
         thread.start()
     for thread in threads:
@@ -267,6 +276,7 @@ def clock_with(times):
 
 def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
     """Heartbeats keep the clock going, their absence ends it once, and the next one starts it again."""
+
     async def scene():
         times = [100.0]
         clock, steps, left = clock_with(times)
@@ -289,6 +299,7 @@ def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
 
 def test_a_long_pause_is_not_caught_up_with():
     """After the kernel was busy elsewhere the engine goes on from where it was."""
+
     async def scene():
         times = [0.0]
         clock, steps, _ = clock_with(times)
@@ -316,6 +327,7 @@ def test_time_given_in_advance_is_taken_off_again():
 
 def test_a_hand_is_answered_without_waiting_for_the_next_step(session):
     """With the clock running, an act lets the engine do its tick before the gauges are shown."""
+
     async def scene():
         bench = Bench(session)
         send(bench, {"heartbeat": 1})
@@ -330,6 +342,7 @@ def test_a_hand_is_answered_without_waiting_for_the_next_step(session):
 
 def test_heartbeats_from_another_thread_start_the_clock():
     """A subshell's thread may bring the first heartbeat."""
+
     async def scene():
         clock, steps, _ = clock_with([0.0])
         thread = threading.Thread(target=clock.heartbeat)

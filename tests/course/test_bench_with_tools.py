@@ -24,8 +24,16 @@ def header(learner: str) -> Header:
 def opened(exercise: str, evidence: EvidenceWriter | None = None, learner: str = "Robin Vale") -> Bench:
     """The bench of an exercise as a learner finds it, or as the evidence has left it."""
     given = subject_of(RUBRIC.exercises[exercise], header(learner), course.ENGINES)
-    return Bench(Session(given.engine, conditions=given.conditions, found=given.found, evidence=evidence,
-                         exercise=exercise, tools=given.tools))
+    return Bench(
+        Session(
+            given.engine,
+            conditions=given.conditions,
+            found=given.found,
+            evidence=evidence,
+            exercise=exercise,
+            tools=given.tools,
+        )
+    )
 
 
 def run(bench: Bench, seconds: float) -> list[str]:
@@ -58,8 +66,12 @@ def test_a_sound_mark_stands_still_and_a_worn_one_wanders(learner):
 
 def at_the_lamp(bench):
     """Coil lead earthed, spanner, lamp and ignition on."""
-    for control, value in (("coil_lead", LEAD_EARTHED), ("spanner", "on"), ("test_lamp", "on"),
-                           ("ignition_switch", "on")):
+    for control, value in (
+        ("coil_lead", LEAD_EARTHED),
+        ("spanner", "on"),
+        ("test_lamp", "on"),
+        ("ignition_switch", "on"),
+    ):
         bench.act(control, value)
 
 

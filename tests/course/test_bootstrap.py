@@ -79,6 +79,7 @@ def test_a_failed_installation_says_what_was_said_last(tmp_path):
 
 def test_the_first_run_says_in_one_sentence_why_not(monkeypatch, capsys):
     """Where the course cannot be set up there is a sentence and exit status 1, and nothing is run."""
+
     def cannot(extra=""):
         raise bootstrap.CannotBegin("No.")
 

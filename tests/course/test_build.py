@@ -16,19 +16,28 @@ LESSON = "l98_trial"
 
 def marks(grade_id, grade, solution, cell_type="code"):
     """nbgrader's marks of a cell; a graded one is worth 2 points."""
-    content = {"grade": grade, "grade_id": grade_id, "locked": not solution, "schema_version": 3, "solution": solution,
-               "task": False, "cell_type": cell_type}
+    content = {
+        "grade": grade,
+        "grade_id": grade_id,
+        "locked": not solution,
+        "schema_version": 3,
+        "solution": solution,
+        "task": False,
+        "cell_type": cell_type,
+    }
     return {"nbgrader": content | ({"points": 2.0} if grade else {})}
 
 
 @pytest.fixture(autouse=True)
 def table(monkeypatch):
     """A table of one value in the place of the published one."""
+
     def look_up(text):
         def found(key):
             if key != "peak":
                 raise TimingCourseError(f"There is no value '{key}'.")
             return text
+
         return found
 
     monkeypatch.setattr("course.build.value_text", look_up("18.5 inHg"))
@@ -38,13 +47,24 @@ def table(monkeypatch):
 @pytest.fixture
 def source(tmp_path):
     """A folder of sources with one lesson, left untidy as an editor leaves it."""
-    cells = [nbformat.v4.new_markdown_cell("# Trial\n\nIt is {{value:peak}}, from {{source:peak}}."),
-             nbformat.v4.new_markdown_cell("For the instructor: say it twice.", metadata={"tags": ["instructor"]}),
-             nbformat.v4.new_code_cell('check("l98_first")', metadata=marks("l98_first", True, False),
-                                       execution_count=7, outputs=[nbformat.v4.new_output("stream", text="left over")]),
-             nbformat.v4.new_markdown_cell("The model answer.", metadata=marks("l98_explain", True, True, "markdown"))]
-    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"widgets": {"state": 1}, "kernelspec": {
-        "display_name": "mine", "language": "python", "name": "my-kernel"}})
+    cells = [
+        nbformat.v4.new_markdown_cell("# Trial\n\nIt is {{value:peak}}, from {{source:peak}}."),
+        nbformat.v4.new_markdown_cell("For the instructor: say it twice.", metadata={"tags": ["instructor"]}),
+        nbformat.v4.new_code_cell(
+            'check("l98_first")',
+            metadata=marks("l98_first", True, False),
+            execution_count=7,
+            outputs=[nbformat.v4.new_output("stream", text="left over")],
+        ),
+        nbformat.v4.new_markdown_cell("The model answer.", metadata=marks("l98_explain", True, True, "markdown")),
+    ]
+    notebook = nbformat.v4.new_notebook(
+        cells=cells,
+        metadata={
+            "widgets": {"state": 1},
+            "kernelspec": {"display_name": "mine", "language": "python", "name": "my-kernel"},
+        },
+    )
     folder = tmp_path / "source" / LESSON
     folder.mkdir(parents=True)
     nbformat.write(notebook, folder / f"{LESSON}.ipynb")
@@ -96,8 +116,13 @@ def test_canonical_form_is_reached_in_one_step_and_kept(source):
     assert canonical(once) == once and once.endswith("}\n") and not once.endswith("\n\n")
     content = json.loads(once)
     assert content["cells"][2] | {"metadata": {}} == {
-        "cell_type": "code", "id": "l98_first", "metadata": {}, "source": ['check("l98_first")'], "outputs": [],
-        "execution_count": None}
+        "cell_type": "code",
+        "id": "l98_first",
+        "metadata": {},
+        "source": ['check("l98_first")'],
+        "outputs": [],
+        "execution_count": None,
+    }
     assert set(content["metadata"]) == {"kernelspec", "language_info"} and "my-kernel" not in once
     path.write_text(once, encoding="utf-8")
     assert not_canonical(source) == []

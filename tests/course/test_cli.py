@@ -33,8 +33,13 @@ def terminal(tmp_path, monkeypatch):
 
 def command(*arguments, **options):
     """Run `timing-course` as a program of its own."""
-    return subprocess.run([sys.executable, "-c", "from course.cli import main; main()", *map(str, arguments)],
-                          capture_output=True, text=True, timeout=300, **options)
+    return subprocess.run(
+        [sys.executable, "-c", "from course.cli import main; main()", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        **options,
+    )
 
 
 def test_start_lays_out_lessons_and_writes_the_name(terminal, tmp_path):
@@ -53,9 +58,12 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_
     """A folder that is somebody else's is not taken over; each refusal says what to do."""
     terminal("start", "--name", "ada", "--lay-out-only")
     (tmp_path / "file").write_text("", encoding="utf-8")
-    for arguments, words in ((("--name", "ben"), "belongs to 'ada'"), (("file",), "is a file"),
-                             (("other", "--name", "a\nb"), "one line"),
-                             (("third", "--lessons", tmp_path), "no lessons")):
+    for arguments, words in (
+        (("--name", "ben"), "belongs to 'ada'"),
+        (("file",), "is a file"),
+        (("other", "--name", "a\nb"), "one line"),
+        (("third", "--lessons", tmp_path), "no lessons"),
+    ):
         with pytest.raises(TimingCourseError, match=words):
             terminal("start", *arguments, "--lay-out-only")
 
@@ -80,8 +88,14 @@ def test_class_is_a_whole_nbgrader_course_and_never_overwrites(terminal, tmp_pat
     result = terminal("class", "autumn", "--students", "roster.csv")
     root = tmp_path / "autumn"
     assert "2 learner(s)" in result.stdout
-    for name in (f"source/{LESSON}/{LESSON}.ipynb", f"release/{LESSON}/{LESSON}.ipynb", "gradebook.db", "README.md",
-                 "nbgrader_config.py", f"release/{LESSON}/class.toml"):
+    for name in (
+        f"source/{LESSON}/{LESSON}.ipynb",
+        f"release/{LESSON}/{LESSON}.ipynb",
+        "gradebook.db",
+        "README.md",
+        "nbgrader_config.py",
+        f"release/{LESSON}/class.toml",
+    ):
         assert (root / name).is_file(), name
     from graders.nbgrader_course import NbgraderCourse
 
@@ -90,8 +104,16 @@ def test_class_is_a_whole_nbgrader_course_and_never_overwrites(terminal, tmp_pat
         terminal("class", "autumn")
 
 
-@pytest.mark.parametrize("text, words", [("name\nada\n", "column 'id'"), ("id\nada\nada\n", "line 3"),
-                                         ("id\nx[1]\n", "line 2"), ("", "column 'id'"), ("id\n\"\"\n", "line 2")])
+@pytest.mark.parametrize(
+    "text, words",
+    [
+        ("name\nada\n", "column 'id'"),
+        ("id\nada\nada\n", "line 3"),
+        ("id\nx[1]\n", "line 2"),
+        ("", "column 'id'"),
+        ('id\n""\n', "line 2"),
+    ],
+)
 def test_a_roster_that_cannot_be_used_gets_a_sentence(tmp_path, text, words):
     """A missing column, an id twice, an id that nbgrader cannot have: the line is named."""
     path = tmp_path / "roster.csv"
@@ -122,21 +144,50 @@ def test_help_names_every_command_in_plain_words_and_quickly(tmp_path):
     assert done.returncode == 0
     for word in ("start", "class", "grade", "check"):
         assert word in done.stdout
-    loaded = subprocess.run([sys.executable, "-c", (
-        "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', 'anywidget') "
-        "if name in sys.modules])")], capture_output=True, text=True, timeout=60, check=True)
+    loaded = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            (
+                "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', 'anywidget') "
+                "if name in sys.modules])"
+            ),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
     assert loaded.stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("arguments", [["grade", "nowhere"], ["report", "nowhere"], ["answers", "nowhere", "l", "x"],
-                                       ["class", "nowhere", "--release-rubrics"]])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["grade", "nowhere"],
+        ["report", "nowhere"],
+        ["answers", "nowhere", "l", "x"],
+        ["class", "nowhere", "--release-rubrics"],
+    ],
+)
 def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path, arguments):
     """What needs nbgrader loads it without the grammar that takes as long as nbgrader, and notebooks are validated."""
-    loaded = subprocess.run([sys.executable, "-c", (
-        f"import sys, course.cli\nsys.argv = ['timing-course', *{arguments!r}]\n"
-        "try: course.cli.main()\nexcept SystemExit: pass\n"
-        "print('nbgrader' in sys.modules, 'rfc3987_syntax' in sys.modules)\nimport nbformat\n"
-        "try: nbformat.validate({'nbformat': 4, 'nbformat_minor': 5, 'cells': [], 'metadata': 3})\n"
-        "except nbformat.ValidationError: print('not valid')")],
-        capture_output=True, text=True, timeout=60, check=True, cwd=tmp_path)
+    loaded = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            (
+                f"import sys, course.cli\nsys.argv = ['timing-course', *{arguments!r}]\n"
+                "try: course.cli.main()\nexcept SystemExit: pass\n"
+                "print('nbgrader' in sys.modules, 'rfc3987_syntax' in sys.modules)\nimport nbformat\n"
+                "try: nbformat.validate({'nbformat': 4, 'nbformat_minor': 5, 'cells': [], 'metadata': 3})\n"
+                "except nbformat.ValidationError: print('not valid')"
+            ),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+        cwd=tmp_path,
+    )
     assert loaded.stdout.split("\n")[-3:-1] == ["True False", "not valid"]

@@ -36,8 +36,10 @@ def lesson(tmp_path, monkeypatch):
 def typed(changes: dict | None = None) -> dict:
     """The example as the browser sends it: text and unit, or a choice."""
     entries = {**EXAMPLE, **(changes or {})}
-    return {name: {"text": str(value[0]), "unit": value[1]} if isinstance(value, list) else value
-            for name, value in entries.items()}
+    return {
+        name: {"text": str(value[0]), "unit": value[1]} if isinstance(value, list) else value
+        for name, value in entries.items()
+    }
 
 
 def send(form, entries: dict) -> None:
@@ -63,13 +65,16 @@ def test_the_card_comes_back_after_a_restart(lesson):
     assert again.answer["value"] == EXAMPLE and len(again.told) > 5 and again.tries == 1
 
 
-@pytest.mark.parametrize(("changes", "said"), [
-    ({"bore": ["three", "in"]}, "Bore: A number is wanted and 'three' was found"),
-    ({"bore": ["3,5", "in"]}, "Your answer is recorded."),
-    ({"bore": ["3.5", ""]}, "Bore: choose the unit as well, mm or in."),
-    ({"bore": ["89", "in"]}, "Bore lies between"),
-    ({"rotor": "sideways"}, "can be clockwise, anticlockwise"),
-])
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"bore": ["three", "in"]}, "Bore: A number is wanted and 'three' was found"),
+        ({"bore": ["3,5", "in"]}, "Your answer is recorded."),
+        ({"bore": ["3.5", ""]}, "Bore: choose the unit as well, mm or in."),
+        ({"bore": ["89", "in"]}, "Bore lies between"),
+        ({"rotor": "sideways"}, "can be clockwise, anticlockwise"),
+    ],
+)
 def test_what_was_typed_is_taken_or_said(lesson, changes, said):
     """A number as people write it is taken; anything else is one sentence, and nothing is recorded."""
     form = cells.engine_card(CARD.id)
@@ -79,6 +84,7 @@ def test_what_was_typed_is_taken_or_said(lesson, changes, said):
 
 def test_a_folder_that_cannot_be_written_into_is_said(lesson, monkeypatch):
     """The entries are kept, and the sentence says what to do."""
+
     def full(*_):
         raise OSError(28, "No space left on device")
 

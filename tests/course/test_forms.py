@@ -9,8 +9,12 @@ from course.widgets.number_text import NumberTextError, number_in
 from engine_sim import EvidenceError
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 
-RESULT = ExerciseResult("l04_why_back_off", "Why back off", 3.0, (
-    CriterionOutcome("reason", "Names the reason", Outcome.NOT_YET, 0.0, 3.0, "Think of full load."),))
+RESULT = ExerciseResult(
+    "l04_why_back_off",
+    "Why back off",
+    3.0,
+    (CriterionOutcome("reason", "Names the reason", Outcome.NOT_YET, 0.0, 3.0, "Think of full load."),),
+)
 
 
 class Recorder:
@@ -40,17 +44,33 @@ def send(form, content):
     form._handle_custom_msg(content, [])
 
 
-@pytest.mark.parametrize(("text", "value"), [
-    ("12.5", 12.5), ("12,5", 12.5), (" 8 ", 8.0), ("-3", -3.0), ("\u22123,5", -3.5), ("1 200", 1200.0),
-    ("1\u202f200,5", 1200.5), ("1,200.5", 1200.5), ("1.200,5", 1200.5), ("0,125", 0.125), (".5", 0.5),
-    ("5.", 5.0), ("1e3", 1000.0), ("12,34", 12.34)])
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("12.5", 12.5),
+        ("12,5", 12.5),
+        (" 8 ", 8.0),
+        ("-3", -3.0),
+        ("\u22123,5", -3.5),
+        ("1 200", 1200.0),
+        ("1\u202f200,5", 1200.5),
+        ("1,200.5", 1200.5),
+        ("1.200,5", 1200.5),
+        ("0,125", 0.125),
+        (".5", 0.5),
+        ("5.", 5.0),
+        ("1e3", 1000.0),
+        ("12,34", 12.34),
+    ],
+)
 def test_a_number_is_read_as_people_write_it(text, value):
     """Point or comma, spaces between thousands and a real minus sign are all taken."""
     assert number_in(text) == value
 
 
-@pytest.mark.parametrize("text", ["", "  ", "eight", "1.2.3", "1,2,3",
-                                  "12 rpm", "nan", "inf", "1e999", "--3", "1,2.3,4", "0x10", "12.5,5.5"])
+@pytest.mark.parametrize(
+    "text", ["", "  ", "eight", "1.2.3", "1,2,3", "12 rpm", "nan", "inf", "1e999", "--3", "1,2.3,4", "0x10", "12.5,5.5"]
+)
 def test_what_is_not_a_number_is_said(text):
     """A text that is no finite number is refused with what is wanted."""
     with pytest.raises(NumberTextError, match="number is wanted"):
@@ -123,6 +143,7 @@ def test_half_a_character_pair_does_not_spoil_the_evidence(recorder):
 
 def test_evidence_that_cannot_be_written_is_a_sentence():
     """A record that was changed elsewhere is said in the form."""
+
     def refuse(value, unit):
         raise EvidenceError("changed elsewhere", "The lesson seems to be open twice.")
 
@@ -134,6 +155,7 @@ def test_evidence_that_cannot_be_written_is_a_sentence():
 
 def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
     """A fault of the judge reaches the learner as a sentence and the log as itself."""
+
     def broken():
         raise KeyError("rubric")
 

@@ -174,8 +174,10 @@ def test_the_page_is_never_told_what_is_right(lesson, exercise):
     """No trait holds the fault, a pattern's mark, or a sentence of feedback before an answer."""
     form = {"needle": cells.needle, "diagnosis": cells.diagnosis}[exercise.kind](exercise.id)
     names = [name for name in form.traits(sync=True) if not name.startswith("_")]
-    text = json.dumps({name: getattr(form, name) for name in names if name not in ("layout", "comm", "tabbable",
-                                                                                  "tooltip")}, default=str)
+    text = json.dumps(
+        {name: getattr(form, name) for name in names if name not in ("layout", "comm", "tabbable", "tooltip")},
+        default=str,
+    )
     assert all(one.sentence not in text for one in exercise.choices)
     assert not {"right", "pattern", "fault", "misconception"} & set(text.split('"'))
 

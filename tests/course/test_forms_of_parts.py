@@ -30,8 +30,11 @@ from tests.graders.instrument import (
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 OF_PARTS = ("several", "order", "sum", "hook_up", "curve")
-EXERCISES = {exercise.kind: own_exercise(RUBRIC, exercise, "anna") for exercise in RUBRIC.exercises.values()
-             if exercise.kind in OF_PARTS}
+EXERCISES = {
+    exercise.kind: own_exercise(RUBRIC, exercise, "anna")
+    for exercise in RUBRIC.exercises.values()
+    if exercise.kind in OF_PARTS
+}
 
 
 class Recorder:
@@ -95,10 +98,29 @@ def test_a_mistake_comes_back_with_its_sentence(kind):
 
 
 @pytest.mark.parametrize("kind", OF_PARTS)
-@pytest.mark.parametrize("value", [None, "", 3, True, "all", [], {}, [None], [[]], {"gauge": 3}, [["1", "2", "3"]],
-                                   ["chocks", "nothing"], [["a", "b"], ["c", "d"]], {"base": {"text": "x"}},
-                                   {"base": "8"}, {"base": {"text": "8", "unit": "furlongs"}}, float("nan")],
-                         ids=repr)
+@pytest.mark.parametrize(
+    "value",
+    [
+        None,
+        "",
+        3,
+        True,
+        "all",
+        [],
+        {},
+        [None],
+        [[]],
+        {"gauge": 3},
+        [["1", "2", "3"]],
+        ["chocks", "nothing"],
+        [["a", "b"], ["c", "d"]],
+        {"base": {"text": "x"}},
+        {"base": "8"},
+        {"base": {"text": "8", "unit": "furlongs"}},
+        float("nan"),
+    ],
+    ids=repr,
+)
 def test_what_is_no_answer_is_said_and_not_recorded(kind, value):
     """One sentence says what was wanted; the evidence and the number of tries stay as they were."""
     form, recorder = opened(kind)
@@ -107,18 +129,22 @@ def test_what_is_no_answer_is_said_and_not_recorded(kind, value):
     assert recorder.values == [] and form.tries == 0 and form.result == {}
 
 
-@pytest.mark.parametrize(("kind", "value", "sentence"), [
-    ("several", [], "Tick at least one"),
-    ("order", ["warm"], "Each of the 6 steps"),
-    ("sum", {"base": {"text": "eight", "unit": "crank degrees"}}, "Base timing: A number is wanted"),
-    ("sum", {"base": {"text": "8", "unit": ""}}, "Base timing: choose the unit as well"),
-    ("sum", {"base": {"text": " ", "unit": ""}}, "No line is filled in yet"),
-    ("hook_up", {"gauge": None, "canister": None}, "No hose is connected"),
-    ("hook_up", {"gauge": "manifold", "canister": "manifold"}, "One fitting takes one hose"),
-    ("curve", [["1000", "0"], ["2,000", "5"]], "Point 2, speed: '2,000' can be read in two ways"),
-    ("curve", [["1000", "0"], ["1000", "5"]], "Point 2 has to lie at a higher speed"),
-    ("curve", [["1000", "0"], ["9000", "5"]], "Point 2 lies at 9000 rpm; the sheet goes from 500 to 4000"),
-    ("curve", [["1000", "0"]], "From 2 to 6 points")])
+@pytest.mark.parametrize(
+    ("kind", "value", "sentence"),
+    [
+        ("several", [], "Tick at least one"),
+        ("order", ["warm"], "Each of the 6 steps"),
+        ("sum", {"base": {"text": "eight", "unit": "crank degrees"}}, "Base timing: A number is wanted"),
+        ("sum", {"base": {"text": "8", "unit": ""}}, "Base timing: choose the unit as well"),
+        ("sum", {"base": {"text": " ", "unit": ""}}, "No line is filled in yet"),
+        ("hook_up", {"gauge": None, "canister": None}, "No hose is connected"),
+        ("hook_up", {"gauge": "manifold", "canister": "manifold"}, "One fitting takes one hose"),
+        ("curve", [["1000", "0"], ["2,000", "5"]], "Point 2, speed: '2,000' can be read in two ways"),
+        ("curve", [["1000", "0"], ["1000", "5"]], "Point 2 has to lie at a higher speed"),
+        ("curve", [["1000", "0"], ["9000", "5"]], "Point 2 lies at 9000 rpm; the sheet goes from 500 to 4000"),
+        ("curve", [["1000", "0"]], "From 2 to 6 points"),
+    ],
+)
 def test_the_sentence_says_what_was_wanted(kind, value, sentence):
     """Who answers by half is told which half is missing."""
     form, _ = opened(kind)
@@ -187,8 +213,9 @@ def test_the_picture_knows_every_fitting():
 @pytest.fixture
 def opened_lesson(tmp_path, monkeypatch):
     """A lesson folder in which cells work, with the exercises of the trial rubric that ask about no engine."""
-    rubric = dataclasses.replace(RUBRIC, exercises={
-        name: one for name, one in RUBRIC.exercises.items() if not one.engine})
+    rubric = dataclasses.replace(
+        RUBRIC, exercises={name: one for name, one in RUBRIC.exercises.items() if not one.engine}
+    )
     folder = tmp_path / RUBRIC.lesson
     folder.mkdir()
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
@@ -201,9 +228,15 @@ def opened_lesson(tmp_path, monkeypatch):
 
 def test_cells_of_a_lesson_without_an_engine(opened_lesson):
     """Evidence needs no engine where no exercise asks about one; the cells show the learner's own exercises."""
-    for exercise, cell in (("l97_total", cells.fill_sum), ("l97_hoses", cells.hook_up), ("l97_curve", cells.curve),
-                           ("l97_steps", cells.order), ("l97_before_starting", cells.several),
-                           ("l97_altitude", cells.number), ("l97_cruise", cells.choice)):
+    for exercise, cell in (
+        ("l97_total", cells.fill_sum),
+        ("l97_hoses", cells.hook_up),
+        ("l97_curve", cells.curve),
+        ("l97_steps", cells.order),
+        ("l97_before_starting", cells.several),
+        ("l97_altitude", cells.number),
+        ("l97_cruise", cells.choice),
+    ):
         form = cell(exercise)
         assert not form.problem
         assert form.question == own_exercise(RUBRIC, RUBRIC.exercises[exercise], "anna").question
@@ -233,6 +266,7 @@ def test_remarks_are_not_counted():
     form, _ = opened("several")
     send(form, ["chocks", "choke_blocked"])
     assert len(form.result["criteria"]) == 4
-    result = judged(RUBRIC, RUBRIC.exercises["l97_before_starting"], "anna",
-                    GivenAnswer(as_text(["chocks", "choke_blocked"])))
+    result = judged(
+        RUBRIC, RUBRIC.exercises["l97_before_starting"], "anna", GivenAnswer(as_text(["chocks", "choke_blocked"]))
+    )
     assert spoken_result(result).startswith("Checked: 0 of 1 met")

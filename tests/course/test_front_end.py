@@ -54,8 +54,13 @@ def biome() -> str:
 
 def test_scripts_and_style_sheets_are_linted_and_formatted():
     """No finding of the linter and no line that its formatter would change, by the rules in .biome.json."""
-    checked = subprocess.run([biome(), "ci", "--colors=off", "--max-diagnostics=50"], cwd=HERE.parent.parent,
-                             capture_output=True, text=True, check=False)
+    checked = subprocess.run(
+        [biome(), "ci", "--colors=off", "--max-diagnostics=50"],
+        cwd=HERE.parent.parent,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert checked.returncode == 0, checked.stdout + checked.stderr
 
 
@@ -72,8 +77,16 @@ def test_the_linter_can_find_something(tmp_path):
 def test_text_goes_in_as_text_and_nothing_is_fetched(path):
     """No module builds markup from text or asks the network for anything."""
     text = path.read_text(encoding="utf-8")
-    for forbidden in ("innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "fetch(",
-                      "XMLHttpRequest", "import("):
+    for forbidden in (
+        "innerHTML",
+        "outerHTML",
+        "insertAdjacentHTML",
+        "document.write",
+        "eval(",
+        "fetch(",
+        "XMLHttpRequest",
+        "import(",
+    ):
         assert forbidden not in text, f"{path.name} uses {forbidden}"
 
 

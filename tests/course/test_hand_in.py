@@ -22,8 +22,13 @@ from tests.scripted_learner import Habits, engine_of, evidence_by
 
 LESSON = "l04_base_timing"
 NOW = datetime(2026, 3, 2, 18, 30, 5, tzinfo=UTC)
-TITLES = ("How far does the body turn?", "The same engine up the hill", "Set the base timing",
-          "Why not stay at the peak?", "Explain it to the driver")
+TITLES = (
+    "How far does the body turn?",
+    "The same engine up the hill",
+    "Set the base timing",
+    "Why not stay at the peak?",
+    "Explain it to the driver",
+)
 ANSWERS = (("l04_why_back_off", "adds_up", None), ("l04_explain", "So that it does not ping up the hill.", None))
 
 
@@ -69,8 +74,9 @@ def test_what_is_missing_is_named_by_its_title(lesson):
     assert "is not there" in look_through(lesson).missing[0]
 
 
-@pytest.mark.parametrize(("content", "words"), [(b"", "is empty"), (b"{}\n", "not the header"),
-                                                (b"\xff\n", "not UTF-8")])
+@pytest.mark.parametrize(
+    ("content", "words"), [(b"", "is empty"), (b"{}\n", "not the header"), (b"\xff\n", "not UTF-8")]
+)
 def test_evidence_that_cannot_be_read_is_said_beforehand(lesson, content, words):
     """Better now than from the instructor."""
     (lesson / "evidence.jsonl").write_bytes(content)
@@ -86,6 +92,7 @@ def test_links_are_not_handed_in(lesson, tmp_path):
 
 def test_an_archive_that_cannot_be_finished_leaves_nothing(lesson, monkeypatch):
     """No half of an archive can be uploaded by mistake."""
+
     def breaks(*_):
         raise OSError("no space left")
 
@@ -95,9 +102,19 @@ def test_an_archive_that_cannot_be_finished_leaves_nothing(lesson, monkeypatch):
     assert list((lesson.parent / "hand-in").iterdir()) == []
 
 
-@pytest.mark.parametrize(("learner", "name"), [
-    ("Ada", "Ada"), ("a/b\\c:d*e?", "a_b_c_d_e_"), ("..", "learner"), ("---", "learner"), ("Ann--Marie", "Ann-Marie"),
-    ("  ", "learner"), ("名" * 300, "名" * 40), ("[1]{x}", "_1__x_")])
+@pytest.mark.parametrize(
+    ("learner", "name"),
+    [
+        ("Ada", "Ada"),
+        ("a/b\\c:d*e?", "a_b_c_d_e_"),
+        ("..", "learner"),
+        ("---", "learner"),
+        ("Ann--Marie", "Ann-Marie"),
+        ("  ", "learner"),
+        ("名" * 300, "名" * 40),
+        ("[1]{x}", "_1__x_"),
+    ],
+)
 def test_every_name_becomes_a_file_name(learner, name):
     """Whatever was typed, the file's name is allowed on any system and is taken apart unambiguously."""
     assert name_for_a_file(learner) == name
@@ -120,8 +137,9 @@ def test_the_folder_of_a_lesson_names_it_too(lesson, tmp_path, monkeypatch):
     assert len(list((lesson.parent / "hand-in").glob("*.zip"))) == 1
 
 
-@pytest.mark.parametrize(("arguments", "words"), [(("l77_nowhere",), "no lesson 'l77_nowhere'"),
-                                                  (("--folder", "."), "Which lesson")])
+@pytest.mark.parametrize(
+    ("arguments", "words"), [(("l77_nowhere",), "no lesson 'l77_nowhere'"), (("--folder", "."), "Which lesson")]
+)
 def test_a_lesson_that_is_not_there_gets_a_sentence(lesson, monkeypatch, arguments, words):
     """A wrong name, or none where there is no lesson."""
     monkeypatch.chdir(lesson.parents[1])
@@ -167,8 +185,9 @@ def test_the_button_says_why_it_cannot(tmp_path, monkeypatch):
 def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_path):
     """Stock zip_collect on a folder of archives, one in another script, one of a name that a school's system changed
     and one handed in twice: the class list finds their ids, and all get what they earned."""
-    (tmp_path / "list.csv").write_text("id,first_name,last_name\nada,Ada,Brandt\njulia,Юлия,Ковалёва\n"
-                                       "ben,Ben,Ødegård\n", encoding="utf-8")
+    (tmp_path / "list.csv").write_text(
+        "id,first_name,last_name\nada,Ada,Brandt\njulia,Юлия,Ковалёва\nben,Ben,Ødegård\n", encoding="utf-8"
+    )
     root = tmp_path / "spring"
     class_folder.make(root, tmp_path / "list.csv")
     archive = root / "downloaded" / LESSON / "archive"
@@ -178,14 +197,21 @@ def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_pat
     _handed_in(tmp_path / "again", root, "Ada Brandt", Habits(), archive, NOW.replace(hour=20))
     mangled = next(archive.glob("ben--*"))
     mangled.rename(archive / f"Participant_771_file_{mangled.stem} (1).zip")
-    done = subprocess.run([sys.executable, "-m", "nbgrader", "zip_collect", LESSON], cwd=root, capture_output=True,
-                          text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-m", "nbgrader", "zip_collect", LESSON], cwd=root, capture_output=True, text=True, timeout=120
+    )
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in (root / "submitted").iterdir()) == [
-        "Ada Brandt", "Participant_771_file_ben", "юлия ковалева"]
+        "Ada Brandt",
+        "Participant_771_file_ben",
+        "юлия ковалева",
+    ]
     reports = {report.learner: report for report in Classroom(root).judge(LESSON)}
     assert {name: (report.points, report.status) for name, report in reports.items()} == {
-        "ada": (30.0, NEEDS_PERSON), "ben": (30.0, NEEDS_PERSON), "julia": (26.0, NEEDS_PERSON)}
+        "ada": (30.0, NEEDS_PERSON),
+        "ben": (30.0, NEEDS_PERSON),
+        "julia": (26.0, NEEDS_PERSON),
+    }
 
 
 def _handed_in(place: Path, root: Path, name: str, habits: Habits, target: Path, now: datetime = NOW) -> None:

@@ -59,12 +59,15 @@ def test_every_figure_of_the_card_is_the_table_s():
 def test_the_card_converts_units_rightly():
     """Whole kilopascal and Fahrenheit, by the published inch of mercury and by the definition of the degree."""
     rows = re.findall(r'<th scope="row">(inHg|kPa|°C|°F)</th>(.*?)</tr>', reference_card.card_text())
-    numbers = {unit: [int(cell.replace("\u2212", "-")) for cell in re.findall(r"<td>(.*?)</td>", cells)]
-               for unit, cells in rows}
+    numbers = {
+        unit: [int(cell.replace("\u2212", "-")) for cell in re.findall(r"<td>(.*?)</td>", cells)]
+        for unit, cells in rows
+    }
     inch = published("inch_of_mercury").value
     assert all(abs(kpa - inhg * inch) <= 0.5 for inhg, kpa in zip(numbers["inHg"], numbers["kPa"], strict=True))
     assert dict(zip(numbers["°C"], numbers["°F"], strict=True)) | {0: 32, 100: 212, -10: 14} == dict(
-        zip(numbers["°C"], numbers["°F"], strict=True))
+        zip(numbers["°C"], numbers["°F"], strict=True)
+    )
 
 
 def test_the_card_needs_nothing_beside_it():

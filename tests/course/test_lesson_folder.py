@@ -106,9 +106,12 @@ def test_answers_from_several_threads_keep_the_chain(folder):
     """Forms may be answered from several threads; every answer arrives and the file verifies."""
     here = LessonFolder.here(folder)
     writer = here.writer("digest")
-    threads = [threading.Thread(target=lambda name=name: [
-        here.record_answer(writer, name, number, None) for number in range(10)])
-        for name in ("one", "two", "three")]
+    threads = [
+        threading.Thread(
+            target=lambda name=name: [here.record_answer(writer, name, number, None) for number in range(10)]
+        )
+        for name in ("one", "two", "three")
+    ]
     for thread in threads:
         thread.start()
     for thread in threads:

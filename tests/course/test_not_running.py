@@ -16,8 +16,9 @@ def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path):
     notebook = nbformat.read(folder / "l04_base_timing.ipynb", as_version=4)
     nbformat.validate(notebook)
     code = [cell for cell in notebook.cells if cell.cell_type == "code"]
-    exercises = [cell for cell in code if "import" not in cell.source
-                 and not cell.source.startswith(("hand_in(", "words("))]
+    exercises = [
+        cell for cell in code if "import" not in cell.source and not cell.source.startswith(("hand_in(", "words("))
+    ]
     assert len(exercises) >= 9
     assert all(cell.outputs[0].data["text/markdown"] == SENTENCE for cell in exercises)
     assert all(cell.outputs == [] for cell in code if cell not in exercises)

@@ -34,7 +34,8 @@ def test_exercises_and_points_agree(lesson):
     rubric, marks = load_rubric(lesson["id"]), marks_of(lesson["id"])
     assert [mark["grade_id"] for mark in marks] == lesson["exercises"]
     assert {mark["grade_id"]: mark["points"] for mark in marks} == {
-        name: exercise.points for name, exercise in rubric.exercises.items()}
+        name: exercise.points for name, exercise in rubric.exercises.items()
+    }
     assert rubric.title == lesson["title"]
 
 
@@ -51,11 +52,22 @@ def test_objectives_are_taught_and_assessed(lesson):
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
 def test_feedback_points_at_headings_that_exist(lesson):
     """Every "Read '...'" in the rubric names a heading of the lesson."""
-    headings = {line.lstrip("#").strip() for cell in cells_of(lesson["id"]) if cell["cell_type"] == "markdown"
-                for line in "".join(cell["source"]).splitlines() if line.startswith("#")}
+    headings = {
+        line.lstrip("#").strip()
+        for cell in cells_of(lesson["id"])
+        if cell["cell_type"] == "markdown"
+        for line in "".join(cell["source"]).splitlines()
+        if line.startswith("#")
+    }
     rubric = load_rubric(lesson["id"])
-    sentences = [sentence for exercise in rubric.exercises.values() for sentence in (
-        *exercise.sentences.values(), *(item.sentence for item in (*exercise.choices, *exercise.wrong)),
-        *(said for criterion in exercise.criteria for said in criterion.sentences.values()))]
+    sentences = [
+        sentence
+        for exercise in rubric.exercises.values()
+        for sentence in (
+            *exercise.sentences.values(),
+            *(item.sentence for item in (*exercise.choices, *exercise.wrong)),
+            *(said for criterion in exercise.criteria for said in criterion.sentences.values()),
+        )
+    ]
     named = {part.split("'")[0] for sentence in sentences for part in sentence.split("Read '")[1:]}
     assert named and named <= headings

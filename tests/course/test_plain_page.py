@@ -31,7 +31,9 @@ def test_the_index_lists_lessons_in_order(tmp_path):
     (second / "evidence.jsonl").write_text("something\n", encoding="utf-8")
     found = lessons_in(tmp_path)
     assert [(one.title, one.minutes, one.begun) for one in found] == [
-        ("Before you touch the engine", None, False), ("Why the spark leads", 40, True)]
+        ("Before you touch the engine", None, False),
+        ("Why the spark leads", 40, True),
+    ]
     assert found[1].path == "l01_spark/l01_spark.ipynb"
 
 
@@ -66,9 +68,16 @@ def test_the_style_has_both_palettes():
     assert "/* colours" not in style
 
 
-@pytest.mark.parametrize(("given", "run"), [
-    ([], ["start"]), (["--plain"], ["start", "--plain"]), (["--help"], ["--help"]), (["check"], ["check"]),
-    (["start", "here", "--plain"], ["start", "here", "--plain"])])
+@pytest.mark.parametrize(
+    ("given", "run"),
+    [
+        ([], ["start"]),
+        (["--plain"], ["start", "--plain"]),
+        (["--help"], ["--help"]),
+        (["check"], ["check"]),
+        (["start", "here", "--plain"], ["start", "here", "--plain"]),
+    ],
+)
 def test_options_alone_are_options_of_start(given, run):
     """`python3 -m course --plain` starts plain pages, and every command is reached as before."""
     assert command_line(given) == run

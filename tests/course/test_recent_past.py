@@ -24,8 +24,15 @@ def messages_of(bench) -> list[dict]:
 def worked_session():
     """A real engine that was hooked up, started and left to run for a while."""
     session = Session(Engine(load_card(ENGINES / "delivery_truck_six.toml")))
-    for control, value in (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear"),
-                           ("tachometer", "on"), ("gauge_hose", "manifold"), ("starter", None)):
+    for control, value in (
+        ("brake", "on"),
+        ("chocks", "in place"),
+        ("ventilation", "on"),
+        ("fan_area", "clear"),
+        ("tachometer", "on"),
+        ("gauge_hose", "manifold"),
+        ("starter", None),
+    ):
         session.act(control, value)
     session.advance(20.0)
     session.act("gauge_hose", "none")
@@ -102,8 +109,10 @@ def test_every_ping_is_told_once():
     """Pings between two messages are gathered, and told in the next one only."""
     teller = SoundTeller()
     teller.want(0.0)
-    told = [teller.tell(SimpleNamespace(time_s=tick * 0.04, firing_hz=50.0, beats=(1.0,), cranking=False,
-                                        pings=(0.5,))) for tick in range(12)]
+    told = [
+        teller.tell(SimpleNamespace(time_s=tick * 0.04, firing_hz=50.0, beats=(1.0,), cranking=False, pings=(0.5,)))
+        for tick in range(12)
+    ]
     pings = [len(message["pings"]) for message in told if message]
     assert sum(pings) == 10  # the last two wait for the next message
     assert told[1] is told[2] is None

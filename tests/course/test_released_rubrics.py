@@ -43,8 +43,9 @@ def root(spring, tmp_path):
 def work_of(released, folder, learner="ada"):
     """A learner's folder of the lesson with right answers and no work at the bench."""
     shutil.copytree(released, folder)
-    header = Header(learner, LESSON, "spring", scripted_learner.engine_of(learner, "spring").card.digest,
-                    scripted_learner.CREATED)
+    header = Header(
+        learner, LESSON, "spring", scripted_learner.engine_of(learner, "spring").card.digest, scripted_learner.CREATED
+    )
     writer, place = EvidenceWriter(folder / "evidence.jsonl", header), LessonFolder(folder)
     for exercise, value, unit in RIGHT_ANSWERS:
         place.record_answer(writer, exercise, value, unit)
@@ -66,15 +67,18 @@ def graded(root, again=False):
     """What a class run prints, and the learner's points in the gradebook by exercise."""
     console = Console(width=250, record=True, file=io.StringIO())
     class_run.run(root, None, again, console)
-    return console.export_text(), {grade.name: (grade.points, grade.max_points)
-                                   for grade in NbgraderCourse(root).grades(LESSON, "ada")}
+    return console.export_text(), {
+        grade.name: (grade.points, grade.max_points) for grade in NbgraderCourse(root).grades(LESSON, "ada")
+    }
 
 
 def own_points(folder):
     """What a learner's own check says, by exercise."""
     at_work = LessonAtWork(LessonFolder(folder))
-    return {name: (one.points, one.max_points) for name, one in
-            ((name, at_work.judge(name)) for name in at_work.rubric.exercises)}
+    return {
+        name: (one.points, one.max_points)
+        for name, one in ((name, at_work.judge(name)) for name in at_work.rubric.exercises)
+    }
 
 
 def told(folder):
@@ -98,7 +102,7 @@ def test_the_learners_check_says_what_the_class_run_says(root, tmp_path, rule):
     changed(root, rule)
     text, _ = graded(root)
     assert text.count("--release-rubrics") == 1 and f"{LESSON}: the lesson in release/" in text
-    sentence, = released_rubrics.release(root)
+    (sentence,) = released_rubrics.release(root)
     assert LESSON in sentence and released_rubrics.release(root) == []
     text, strict = graded(root)
     assert "--release-rubrics" not in text and strict != usual
@@ -161,8 +165,10 @@ def test_a_rubric_for_a_lesson_of_the_instructors_own_is_handed_out(root):
     assert rubric_for(mine, root / "release" / mine).lesson == mine
 
 
-@pytest.mark.parametrize("content", [b"", b"PK\x03\x04", packed(b"x")[:-3], packed(b"lesson = "), packed(b"\xff"),
-                                     packed(b" " * (LONGEST_BYTES + 1))])
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"PK\x03\x04", packed(b"x")[:-3], packed(b"lesson = "), packed(b"\xff"), packed(b" " * (LONGEST_BYTES + 1))],
+)
 def test_a_damaged_rubric_is_said_and_not_passed_over(tmp_path, content):
     """A torn, foreign or endless file is one sentence; the course's own rubric does not quietly take its place."""
     (tmp_path / f"{LESSON}.rubric").write_bytes(content)

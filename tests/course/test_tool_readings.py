@@ -18,17 +18,35 @@ from course.widgets.tool_readings import (
 from engine_sim import CONTROLS, FUELS
 
 TOOLS = ("timing_light", "dwell_meter", "test_lamp", "load_brake", "crank_mark")
-OFF = {"timing_light": "off", "dwell_meter": "off", "test_lamp": "off", "load_brake": 0.0, "crank_mark": 0.0,
-       "ignition_switch": "off"}
-ON = {**OFF, "timing_light": "on", "dwell_meter": "on", "test_lamp": "on", "load_brake": 1500.0,
-      "ignition_switch": "on"}
+OFF = {
+    "timing_light": "off",
+    "dwell_meter": "off",
+    "test_lamp": "off",
+    "load_brake": 0.0,
+    "crank_mark": 0.0,
+    "ignition_switch": "off",
+}
+ON = {
+    **OFF,
+    "timing_light": "on",
+    "dwell_meter": "on",
+    "test_lamp": "on",
+    "load_brake": 1500.0,
+    "ignition_switch": "on",
+}
 
 
 def seen(time_s=0.0, turning=True, light=12.0, dwell=36.0, lamp=None, torque=100.0):
     """Readings of an engine with every tool connected."""
-    return SimpleNamespace(time_s=time_s, running=turning, firing_hz=30.0 if turning else 0.0,
-                           timing_light_deg=light if turning else None, dwell_deg=dwell if turning else None,
-                           lamp_lit=lamp, torque_nm=torque if turning else None)
+    return SimpleNamespace(
+        time_s=time_s,
+        running=turning,
+        firing_hz=30.0 if turning else 0.0,
+        timing_light_deg=light if turning else None,
+        dwell_deg=dwell if turning else None,
+        lamp_lit=lamp,
+        torque_nm=torque if turning else None,
+    )
 
 
 def told(settings, **readings):
@@ -36,16 +54,28 @@ def told(settings, **readings):
     return ToolReadings(TOOLS).tell(seen(**readings), settings)
 
 
-@pytest.mark.parametrize(("deg", "words"), [(12.0, "12 degrees before top centre"), (0.0, "top centre"),
-                                            (-3.0, "3 degrees after top centre"), (1.0, "1 degree before top centre")])
+@pytest.mark.parametrize(
+    ("deg", "words"),
+    [
+        (12.0, "12 degrees before top centre"),
+        (0.0, "top centre"),
+        (-3.0, "3 degrees after top centre"),
+        (1.0, "1 degree before top centre"),
+    ],
+)
 def test_marks_are_told_as_they_are_spoken(deg, words):
     """A place of the crank is told by its side of top centre, without a sign."""
     assert marks_in_words(deg) == words
 
 
-@pytest.mark.parametrize(("low", "high", "words"), [
-    (9, 14, "9 to 14 degrees before top centre"), (-8, -2, "2 to 8 degrees after top centre"),
-    (-2, 3, "2 degrees after top centre to 3 degrees before top centre")])
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (9, 14, "9 to 14 degrees before top centre"),
+        (-8, -2, "2 to 8 degrees after top centre"),
+        (-2, 3, "2 degrees after top centre to 3 degrees before top centre"),
+    ],
+)
 def test_a_range_of_marks_is_told_as_it_is_spoken(low, high, words):
     """A range on one side names the side once, nearest top centre first."""
     assert range_in_words(low, high) == words
@@ -103,7 +133,8 @@ def test_a_mark_that_wanders_is_said_to_wander():
             shown = tools.tell(seen(tick * 0.04, light=12.0 + swing * (-1) ** tick), ON)
         assert ("wanders from 8 to 16 degrees" in shown["timing_light"]["words"]) is wanders
         assert (shown["timing_light"].get("low"), shown["timing_light"].get("high")) == (
-            (8.0, 16.0) if wanders else (None, None))
+            (8.0, 16.0) if wanders else (None, None)
+        )
 
 
 def test_a_mark_that_moves_one_way_does_not_wander():
@@ -147,7 +178,10 @@ def test_a_new_try_is_told_at_once():
     tools = ToolReadings(TOOLS)
     tools.tell(seen(300.0, light=30.0), ON)
     assert tools.tell(seen(0.0, light=8.0), ON)["timing_light"] == {
-        "value": 8.0, "short": "light 8°", "words": "8 degrees before top centre by the marks"}
+        "value": 8.0,
+        "short": "light 8°",
+        "words": "8 degrees before top centre by the marks",
+    }
 
 
 def test_the_bench_reads_its_tools_with_the_gauges(session):
@@ -157,8 +191,9 @@ def test_the_bench_reads_its_tools_with_the_gauges(session):
     bench.act("crank_mark", 8.0)
     assert bench.said["sentence"] == "crank_mark done."
     bench.act("read_gauges")
-    assert bench.said["sentence"] == ("read_gauges done. Tools: crank stands at 8 degrees before top centre "
-                                      "by the marks.")
+    assert bench.said["sentence"] == (
+        "read_gauges done. Tools: crank stands at 8 degrees before top centre by the marks."
+    )
     assert bench.tools["crank_mark"]["value"] == 8.0
 
 

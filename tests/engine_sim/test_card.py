@@ -68,8 +68,10 @@ def test_missing_field(content, field):
 def test_missing_section(content):
     """A section that is missing is named, with its fields."""
     del content["valves"]
-    assert sentence_of(content) == ("spoiled.toml: valves is missing; a section [valves] with intake_closes_deg_abdc, "
-                                    "exhaust_opens_deg_bbdc, overlap_factor_deg_m is wanted.")
+    assert sentence_of(content) == (
+        "spoiled.toml: valves is missing; a section [valves] with intake_closes_deg_abdc, "
+        "exhaust_opens_deg_bbdc, overlap_factor_deg_m is wanted."
+    )
 
 
 def test_section_of_the_wrong_kind(content):
@@ -78,10 +80,15 @@ def test_section_of_the_wrong_kind(content):
     assert "burn is 3; a section [burn] with development_constant" in sentence_of(content)
 
 
-@pytest.mark.parametrize(("wrong", "meant"), [
-    ("bore_mn", "bore_mm"), ("bore_inch", "bore_mm"), ("stroke_cm", "stroke_mm"),
-    ("compresion_ratio", "compression_ratio"),
-])
+@pytest.mark.parametrize(
+    ("wrong", "meant"),
+    [
+        ("bore_mn", "bore_mm"),
+        ("bore_inch", "bore_mm"),
+        ("stroke_cm", "stroke_mm"),
+        ("compresion_ratio", "compression_ratio"),
+    ],
+)
 def test_misspelt_or_in_another_unit(content, wrong, meant):
     """A field misspelt, or named with another unit, is told which one was meant, and which exist."""
     content["block"][wrong] = content["block"].pop(meant)
@@ -99,7 +106,9 @@ def test_every_error_is_told_at_once(content):
     """Two errors are two lines: nobody mends a card one error at a time."""
     content["block"]["bore_mm"], content["setting"]["idle_rpm"] = 5, 5
     assert [line.split(" is ")[0] for line in sentence_of(content).splitlines()] == [
-        "spoiled.toml: block.bore_mm", "spoiled.toml: setting.idle_rpm"]
+        "spoiled.toml: block.bore_mm",
+        "spoiled.toml: setting.idle_rpm",
+    ]
 
 
 def test_no_such_file(tmp_path):

@@ -29,7 +29,8 @@ def test_operating_points_are_of_one_cycle(engine):
     trapped = points.air_flow_g_s / 1e3 / (2000.0 / 120.0) / engine.displacement_m3
     assert 0.5 < trapped < 1.2
     assert points.knock_margin_octane == pytest.approx(
-        engine.fuel_octane(Conditions(), 2000.0) - points.octane_required_ron)
+        engine.fuel_octane(Conditions(), 2000.0) - points.octane_required_ron
+    )
 
 
 def test_octane_is_the_cards_the_days_or_the_callers(engine):
@@ -43,12 +44,15 @@ def test_octane_is_the_cards_the_days_or_the_callers(engine):
     assert own.knock_margin_octane == pytest.approx(97.0 - needs)
 
 
-@pytest.mark.parametrize(("arguments", "sentence"), [
-    ({"base_timing_deg_btdc": -13.0}, "base_timing_deg_btdc is valid from -12 to 58; -13 was asked for"),
-    ({"base_timing_deg_btdc": [8.0, 59.0]}, "base_timing_deg_btdc is valid from -12 to 58; 59 was asked for"),
-    ({"base_timing_deg_btdc": 8.0, "idle_screw": 11.0}, "idle_screw is valid from 0 to 10; 11 was asked for"),
-    ({"base_timing_deg_btdc": 8.0, "altitude_ft": 50_000.0}, "used from -500 m to 11000 m of altitude"),
-])
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        ({"base_timing_deg_btdc": -13.0}, "base_timing_deg_btdc is valid from -12 to 58; -13 was asked for"),
+        ({"base_timing_deg_btdc": [8.0, 59.0]}, "base_timing_deg_btdc is valid from -12 to 58; 59 was asked for"),
+        ({"base_timing_deg_btdc": 8.0, "idle_screw": 11.0}, "idle_screw is valid from 0 to 10; 11 was asked for"),
+        ({"base_timing_deg_btdc": 8.0, "altitude_ft": 50_000.0}, "used from -500 m to 11000 m of altitude"),
+    ],
+)
 def test_idle_outside_its_range(engine, arguments, sentence):
     """An idle outside the range is refused with what was asked and what is allowed."""
     with pytest.raises(OutsideValidity, match=sentence):
@@ -66,8 +70,10 @@ def test_a_stalled_idle_is_no_number(engine):
     state = engine.idle([8.0, 8.0], [0.0, 2.5], coolant_c=-10.0, gear="drive")
     running = engine.idle(8.0, 2.5)
     assert state.stalls[0] and not running.stalls
-    assert all(np.isnan(getattr(state, name)[0]) for name in (
-        "speed_rpm", "manifold_pressure_kpa", "manifold_vacuum_inhg", "total_advance_deg"))
+    assert all(
+        np.isnan(getattr(state, name)[0])
+        for name in ("speed_rpm", "manifold_pressure_kpa", "manifold_vacuum_inhg", "total_advance_deg")
+    )
     both = engine.idle([8.0, 8.0], [0.0, 2.5])
     assert both.speed_rpm[1] == pytest.approx(float(running.speed_rpm), abs=1e-3)
 

@@ -161,8 +161,10 @@ def test_compression_is_what_testers_show():
 
 def test_oil_raises_what_rings_lose_and_not_what_a_valve_loses():
     """With oil, worn rings read clearly more than dry, and a burnt valve's cylinder no more than the others do."""
-    rings, valve = (numbers_in(look("compression_with_oil", "delivery_truck_six", fault).text) for fault in
-                    ("rings_weak", "valve_burnt"))
+    rings, valve = (
+        numbers_in(look("compression_with_oil", "delivery_truck_six", fault).text)
+        for fault in ("rings_weak", "valve_burnt")
+    )
     assert all(wet > 1.3 * dry for dry, wet in zip(rings[:6], rings[12:18], strict=True))
     worst = min(range(6), key=lambda place: valve[place])
     assert valve[12 + worst] < 0.75 * max(valve[12:18])
@@ -184,8 +186,10 @@ def test_coil_and_dwell_stand_inside_the_bands_of_the_trade():
 
 def test_the_sweep_shows_what_the_weights_do():
     """Stuck weights add nothing up to 2,500 rpm; a slipped ring moves all marks alike."""
-    sound, stuck, slipped = (numbers_in(look("advance_sweep", "delivery_truck_six", fault).text)[2:5]
-                             for fault in (None, "weights_stuck", "damper_slipped"))
+    sound, stuck, slipped = (
+        numbers_in(look("advance_sweep", "delivery_truck_six", fault).text)[2:5]
+        for fault in (None, "weights_stuck", "damper_slipped")
+    )
     assert sound[2] - sound[0] > 12.0 and stuck[2] - stuck[0] <= 1.0
     moved = {round(one - other) for one, other in zip(slipped, sound, strict=True)}
     assert max(moved) - min(moved) <= 1 or "-" in look("advance_sweep", "delivery_truck_six", "damper_slipped").text

@@ -28,8 +28,10 @@ def test_an_engine_jetted_for_the_hills_runs_lean_at_the_sea():
     assert hauler.enrichment(Conditions(5000.0)) == pytest.approx(1.0) and hauler.enrichment(Conditions()) < 0.94
 
 
-@pytest.mark.parametrize(("shift", "false_air", "back_pa"), [(0.12, 0.0, 0.0), (-0.2, 0.0, 0.0), (0.0, 0.13, 0.0),
-                                                            (0.0, 0.0, 20e3), (-0.1, 0.06, 10e3)])
+@pytest.mark.parametrize(
+    ("shift", "false_air", "back_pa"),
+    [(0.12, 0.0, 0.0), (-0.2, 0.0, 0.0), (0.0, 0.13, 0.0), (0.0, 0.0, 20e3), (-0.1, 0.06, 10e3)],
+)
 def test_between_its_maps_the_engine_is_the_cycle(truck, shift, false_air, back_pa):
     """Blended maps give the work of the cycle itself, with that mixture and back pressure, within 3 percent of full
     idle work."""

@@ -64,6 +64,7 @@ def test_idle_out_of_the_screws_reach_is_said():
 
 def test_speed_that_never_falls_is_said():
     """An engine that does not slow down however late the spark is said to be so."""
+
     class Steady:
         def settled(self, timing_deg, idle_setting):
             return 800.0, 18.0

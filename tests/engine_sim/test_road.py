@@ -46,8 +46,10 @@ def test_every_route_can_be_driven_by_every_vehicle(name, route):
     assert drive.complete and drive.route == route and drive.worst_ping < 0.15
 
 
-@pytest.mark.parametrize(("route", "base", "pings"), [("full pull", 8.0, True), ("full pull", 14.0, True),
-                                                      ("up the hill", 14.0, True), ("level cruise", 14.0, False)])
+@pytest.mark.parametrize(
+    ("route", "base", "pings"),
+    [("full pull", 8.0, True), ("full pull", 14.0, True), ("up the hill", 14.0, True), ("level cruise", 14.0, False)],
+)
 def test_strides_on_the_road_tell_what_single_ticks_tell(monkeypatch, route, base, pings):
     """Five ticks at a time give the drive that every tick by itself gives: the same ping within a thousandth of the
     charges, from and to the same speed within ten revolutions, over within two strides."""

@@ -106,10 +106,13 @@ def test_chocks_are_taken_away_only_from_a_vehicle_that_is_held(session, brake, 
     assert session.act("chocks", "away").kind == "done"
 
 
-@pytest.mark.parametrize(("held", "control", "value"), [
-    ({"gear": "park"}, "gear", "neutral"),
-    ({"gear": "neutral", "brake": "on"}, "brake", "off"),
-])
+@pytest.mark.parametrize(
+    ("held", "control", "value"),
+    [
+        ({"gear": "park"}, "gear", "neutral"),
+        ({"gear": "neutral", "brake": "on"}, "brake", "off"),
+    ],
+)
 def test_a_vehicle_without_chocks_is_never_let_loose(session, held, control, value):
     """Engine off, no chocks, nobody seated: the last thing that holds the vehicle stays."""
     for name, place in held.items():

@@ -18,6 +18,7 @@ from engine_sim.roots import crossing
 
 # ---- controls ------------------------------------------------------------------------------------------------------
 
+
 @pytest.mark.parametrize("control", CONTROLS.values(), ids=lambda control: control.name)
 def test_control_takes_what_it_says(control):
     """Every control takes each of its choices, or both ends of its range; a press takes nothing."""
@@ -29,17 +30,20 @@ def test_control_takes_what_it_says(control):
         assert control.checked(None) is None
 
 
-@pytest.mark.parametrize(("name", "value", "unit", "sentence"), [
-    ("brake", "loose", None, "Parking brake can be off, on; 'loose' was asked for."),
-    ("clamp", None, None, "Distributor clamp can be tight, loose; 'None' was asked for."),
-    ("clamp", ["tight"], None, "Distributor clamp can be tight, loose;"),
-    ("idle_screw", "two", None, "Idle speed screw takes a number of turns in; 'two' was given."),
-    ("idle_screw", True, None, "takes a number of turns in; 'True' was given"),
-    ("idle_screw", math.nan, None, "takes a number of turns in; 'nan' was given"),
-    ("idle_screw", 2.0, "mm", "is set in turns in; a value in 'mm' was given"),
-    ("idle_screw", 6.01, "turns in", "goes from 0 to 6 turns in; 6.01 was asked for"),
-    ("distributor", -26, None, "goes from -25 to 25 distributor degrees clockwise; -26 was asked for"),
-])
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "sentence"),
+    [
+        ("brake", "loose", None, "Parking brake can be off, on; 'loose' was asked for."),
+        ("clamp", None, None, "Distributor clamp can be tight, loose; 'None' was asked for."),
+        ("clamp", ["tight"], None, "Distributor clamp can be tight, loose;"),
+        ("idle_screw", "two", None, "Idle speed screw takes a number of turns in; 'two' was given."),
+        ("idle_screw", True, None, "takes a number of turns in; 'True' was given"),
+        ("idle_screw", math.nan, None, "takes a number of turns in; 'nan' was given"),
+        ("idle_screw", 2.0, "mm", "is set in turns in; a value in 'mm' was given"),
+        ("idle_screw", 6.01, "turns in", "goes from 0 to 6 turns in; 6.01 was asked for"),
+        ("distributor", -26, None, "goes from -25 to 25 distributor degrees clockwise; -26 was asked for"),
+    ],
+)
 def test_control_refuses(name, value, unit, sentence):
     """What a control cannot take is refused with what it can."""
     with pytest.raises(ControlError) as caught:
@@ -55,6 +59,7 @@ def test_unknown_control():
 
 # ---- units and roots -----------------------------------------------------------------------------------------------
 
+
 def test_units_go_there_and_back():
     """Conversions are their own inverse, and the known pairs are met."""
     assert units.inhg_from_pa(units.pa_from_inhg(18.5)) == pytest.approx(18.5, rel=1e-15)
@@ -62,10 +67,16 @@ def test_units_go_there_and_back():
     assert units.metres_from_feet(1000.0) == pytest.approx(304.8)
 
 
-@pytest.mark.parametrize("function", [
-    lambda x: x**3 - 2.0, lambda x: np.exp(-x) - 0.5, lambda x: x - 1.0, lambda x: np.sqrt(x) - 1.1,
-    lambda x: 0.5 - x**9,
-])
+@pytest.mark.parametrize(
+    "function",
+    [
+        lambda x: x**3 - 2.0,
+        lambda x: np.exp(-x) - 0.5,
+        lambda x: x - 1.0,
+        lambda x: np.sqrt(x) - 1.1,
+        lambda x: 0.5 - x**9,
+    ],
+)
 def test_roots_are_found_for_many_brackets_at_once(function):
     """Convex, concave, straight and steep: the root is met to 1e-6 of the bracket from different brackets at once."""
     low, high = np.array([0.0, 0.2, 0.5]), np.array([2.0, 3.0, 1.5])
@@ -79,6 +90,7 @@ def test_without_a_root_the_nearer_end_is_returned():
 
 
 # ---- instruments ---------------------------------------------------------------------------------------------------
+
 
 @functools.cache
 def truck() -> Dynamics:
@@ -117,8 +129,9 @@ def test_wobble_is_seeded_and_grows_as_the_charge_goes_out():
     assert shown(3, misfire=0.5)[0, 200:].std() > 2 * shown(3)[0, 200:].std()
 
 
-@pytest.mark.parametrize(("rate", "words"), [(0.0, "no ping"), (0.1, "a trace of ping"), (0.3, "clear ping"),
-                                             (0.9, "heavy ping")])
+@pytest.mark.parametrize(
+    ("rate", "words"), [(0.0, "no ping"), (0.1, "a trace of ping"), (0.3, "clear ping"), (0.9, "heavy ping")]
+)
 def test_ping_has_words(rate, words):
     """What the ear hears is said in words."""
     assert ping_words(rate) == words
@@ -137,6 +150,7 @@ def test_idle_has_words():
 
 
 # ---- the public door -----------------------------------------------------------------------------------------------
+
 
 def test_every_public_name_is_there():
     """Every name that the package offers can be had, and one that it does not offer is told what there is."""

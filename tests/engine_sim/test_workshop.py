@@ -30,8 +30,12 @@ def running(found=FOUND, health=SOUND, name="farm_runabout_four"):
 
 def at_the_lamp(bench):
     """The same at rest with spanner, lamp and ignition on, and the coil lead earthed."""
-    for control, value in (("coil_lead", LEAD_EARTHED), ("spanner", "on"), ("test_lamp", "on"),
-                           ("ignition_switch", "on")):
+    for control, value in (
+        ("coil_lead", LEAD_EARTHED),
+        ("spanner", "on"),
+        ("test_lamp", "on"),
+        ("ignition_switch", "on"),
+    ):
         assert bench.act(control, value).kind == "done"
     return bench
 
@@ -88,11 +92,16 @@ UNSAFE_AT_REST = {  # what was done before, the act that is stopped, and what it
     "ignition with the spanner on": ([("spanner", "on")], ("ignition_switch", "on"), "throw the crank"),
     "spanner with the ignition on": ([("ignition_switch", "on")], ("spanner", "on"), "Switch it off"),
     "lamp with the lead back in the cap": (
-        [("coil_lead", LEAD_EARTHED), ("coil_lead", "in the cap")], ("test_lamp", "on"), "coil fires"),
+        [("coil_lead", LEAD_EARTHED), ("coil_lead", "in the cap")],
+        ("test_lamp", "on"),
+        "coil fires",
+    ),
     "starter with the spanner on": ([("spanner", "on")], ("starter", None), "spanner is still on the crank"),
     "ignition with the lamp on and the lead back": (
         [("coil_lead", LEAD_EARTHED), ("test_lamp", "on"), ("coil_lead", "in the cap")],
-        ("ignition_switch", "on"), "coil fires"),
+        ("ignition_switch", "on"),
+        "coil fires",
+    ),
 }
 
 
@@ -108,8 +117,22 @@ def test_what_can_fire_or_throw_the_spanner_is_stopped(name):
     assert outcome.kind == "stopped" and reason in outcome.sentence and bench.settings == settings
 
 
-@pytest.mark.parametrize("control", ["tachometer", "dwell_meter", "timing_light", "coil_lead", "test_lamp", "point_gap",
-                                     "refit", "springs", "fuel", "look_under_cap", "distributor"])
+@pytest.mark.parametrize(
+    "control",
+    [
+        "tachometer",
+        "dwell_meter",
+        "timing_light",
+        "coil_lead",
+        "test_lamp",
+        "point_gap",
+        "refit",
+        "springs",
+        "fuel",
+        "look_under_cap",
+        "distributor",
+    ],
+)
 def test_with_the_ignition_on_hands_wait(control):
     """At an engine that stands with its ignition on, as after a stall, clips and parts wait; nobody loses points."""
     bench = session()
@@ -175,8 +198,9 @@ def test_with_the_coil_lead_earthed_the_starter_turns_and_nothing_fires():
     assert bench.running
 
 
-@pytest.mark.parametrize(("tool", "needed"), [("test_lamp", "coil_lead"), ("test_lamp", "ignition_switch"),
-                                              ("crank_mark", "spanner")])
+@pytest.mark.parametrize(
+    ("tool", "needed"), [("test_lamp", "coil_lead"), ("test_lamp", "ignition_switch"), ("crank_mark", "spanner")]
+)
 def test_a_tool_brings_along_what_makes_it_safe(tool, needed):
     """An exercise that names the lamp or the crank, as older rubrics do, offers what it takes to use them safely."""
     assert session(tools=(tool,)).act(needed, CONTROLS[needed].choices[0]).kind == "done"
@@ -245,14 +269,21 @@ def test_the_best_idle_mixture_is_near_the_middle_of_the_screw():
     assert speeds[1.25] > speeds[0.25] + 15.0 and speeds[1.25] > speeds[3.0] + 15.0
 
 
-@pytest.mark.parametrize("control", ["point_gap", "spanner", "coil_lead", "refit", "fuel", "timing_light",
-                                     "look_under_cap"])
+@pytest.mark.parametrize(
+    "control", ["point_gap", "spanner", "coil_lead", "refit", "fuel", "timing_light", "look_under_cap"]
+)
 def test_what_is_done_at_rest_is_stopped_on_a_running_engine(control):
     """Points, crank, cap, leads and fuel wait until the engine stands; the sentence says what could happen."""
     bench = running()
     bench.act("clamp", "loose")
-    values = {"spanner": "on", "coil_lead": LEAD_EARTHED, "point_gap": 0.4, "refit": "as found", "fuel": "91 RON",
-              "timing_light": "off"}
+    values = {
+        "spanner": "on",
+        "coil_lead": LEAD_EARTHED,
+        "point_gap": 0.4,
+        "refit": "as found",
+        "fuel": "91 RON",
+        "timing_light": "off",
+    }
     outcome = bench.act(control, values.get(control))
     assert outcome.kind == "stopped" and "Switch the engine off first" in outcome.sentence
 
@@ -283,12 +314,25 @@ def test_every_tool_replays_to_the_same_state(tmp_path):
     writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("ida", "l", "", "e", "t"))
     engine = Engine(load_card(ENGINES / "farm_runabout_four.toml"))
     bench = Session(engine, found=FOUND, evidence=writer, exercise="x", tools=TOOLS)
-    for control, value, seconds in (("point_gap", 0.45, 1), ("starter", None, 8), ("hold_speed", 2000.0, 9),
-                                    ("hold_speed", 0.0, 5), ("mixture_screw", 2.0, 6), ("throttle", 1.0, 1),
-                                    ("load_brake", 1500.0, 7), ("load_brake", 0.0, 0), ("throttle", 0.0, 5),
-                                    ("route", "up the hill", 0), ("stop", None, 4), ("gear", "in gear", 0),
-                                    ("chocks", "away", 0), ("driver", DRIVER_READY, 0), ("gear", "neutral", 0),
-                                    ("starter", None, 6), ("road_check", None, 40)):
+    for control, value, seconds in (
+        ("point_gap", 0.45, 1),
+        ("starter", None, 8),
+        ("hold_speed", 2000.0, 9),
+        ("hold_speed", 0.0, 5),
+        ("mixture_screw", 2.0, 6),
+        ("throttle", 1.0, 1),
+        ("load_brake", 1500.0, 7),
+        ("load_brake", 0.0, 0),
+        ("throttle", 0.0, 5),
+        ("route", "up the hill", 0),
+        ("stop", None, 4),
+        ("gear", "in gear", 0),
+        ("chocks", "away", 0),
+        ("driver", DRIVER_READY, 0),
+        ("gear", "neutral", 0),
+        ("starter", None, 6),
+        ("road_check", None, 40),
+    ):
         bench.act(control, value)
         bench.advance(float(seconds))
     bench.end_try()

@@ -32,15 +32,40 @@ BENCH = EXERCISES[0]
 
 def search(cases: int):
     """Settings of one search: bounded, repeatable, and with the temporary folder shared between cases."""
-    return settings(max_examples=MORE or cases, derandomize=not MORE, deadline=None, database=None,
-                    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+    return settings(
+        max_examples=MORE or cases,
+        derandomize=not MORE,
+        deadline=None,
+        database=None,
+        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+    )
 
 
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3), max_leaves=6)
-odd_values = json_values | st.sampled_from(["on", "off", "tight", "loose", "manifold", "in place", "adds_up", 14.0, 3.0,
-                                            -25.0, 1e300, -1e300, 10**400, "\ud800", "\x00", ""])
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    max_leaves=6,
+)
+odd_values = json_values | st.sampled_from(
+    [
+        "on",
+        "off",
+        "tight",
+        "loose",
+        "manifold",
+        "in place",
+        "adds_up",
+        14.0,
+        3.0,
+        -25.0,
+        1e300,
+        -1e300,
+        10**400,
+        "\ud800",
+        "\x00",
+        "",
+    ]
+)
 
 
 def chained(contents) -> bytes:
@@ -56,8 +81,15 @@ def chained(contents) -> bytes:
 
 def sound_header(learner: str = "ada") -> dict:
     """The first line of this learner's evidence."""
-    return {"learner": learner, "lesson": LESSON, "class_id": "", "engine": engine_of(learner).card.digest,
-            "created": CREATED, "model": MODEL_VERSION, "schema": 1}
+    return {
+        "learner": learner,
+        "lesson": LESSON,
+        "class_id": "",
+        "engine": engine_of(learner).card.digest,
+        "created": CREATED,
+        "model": MODEL_VERSION,
+        "schema": 1,
+    }
 
 
 def read_or_ours(path: Path) -> None:
@@ -77,9 +109,33 @@ def test_any_bytes_at_all(tmp_path, data):
 
 
 @search(150)
-@given(contents=st.lists(st.dictionaries(
-    st.sampled_from(["learner", "lesson", "class_id", "engine", "created", "model", "schema", "time_s", "exercise",
-                     "control", "value", "unit", "digest", "other"]), odd_values, max_size=8), max_size=4))
+@given(
+    contents=st.lists(
+        st.dictionaries(
+            st.sampled_from(
+                [
+                    "learner",
+                    "lesson",
+                    "class_id",
+                    "engine",
+                    "created",
+                    "model",
+                    "schema",
+                    "time_s",
+                    "exercise",
+                    "control",
+                    "value",
+                    "unit",
+                    "digest",
+                    "other",
+                ]
+            ),
+            odd_values,
+            max_size=8,
+        ),
+        max_size=4,
+    )
+)
 def test_any_fields_in_lines_whose_seals_fit(tmp_path, contents):
     """Lines of the right names and any values, chained as they should be."""
     (tmp_path / "evidence.jsonl").write_bytes(chained(contents))
@@ -95,26 +151,35 @@ def test_any_damage_to_a_sound_file(tmp_path, place, junk, cut):
     EvidenceWriter(path, Header(**sound_header()))
     data = path.read_bytes() + chained([sound_header()])
     at = int(place * len(data))
-    path.write_bytes(data[:at] + junk + data[at + cut:])
+    path.write_bytes(data[:at] + junk + data[at + cut :])
     read_or_ours(path)
 
 
-events = st.fixed_dictionaries({
-    "time_s": st.floats(0.0, 40.0, allow_nan=False) | st.sampled_from([0.0, 1.0, 5.0]),
-    "exercise": st.sampled_from(EXERCISES) | st.text(max_size=5),
-    "control": st.sampled_from([*CONTROLS, "answer", "begin", "read_gauges", "wait", "starter", "road_check"]) |
-    st.text(max_size=5),
-    "value": st.none() | st.booleans() | st.integers(-10**9, 10**9) | st.floats(allow_nan=False, allow_infinity=False) |
-    st.text(max_size=8) | st.sampled_from(["on", "off", "loose", "tight", "manifold", "off and plugged", "adds_up"]),
-    "unit": st.none() | st.sampled_from(["inHg", "kPa", "crank degrees", "degrees", "rpm"]) | st.text(max_size=4)})
+events = st.fixed_dictionaries(
+    {
+        "time_s": st.floats(0.0, 40.0, allow_nan=False) | st.sampled_from([0.0, 1.0, 5.0]),
+        "exercise": st.sampled_from(EXERCISES) | st.text(max_size=5),
+        "control": st.sampled_from([*CONTROLS, "answer", "begin", "read_gauges", "wait", "starter", "road_check"])
+        | st.text(max_size=5),
+        "value": st.none()
+        | st.booleans()
+        | st.integers(-(10**9), 10**9)
+        | st.floats(allow_nan=False, allow_infinity=False)
+        | st.text(max_size=8)
+        | st.sampled_from(["on", "off", "loose", "tight", "manifold", "off and plugged", "adds_up"]),
+        "unit": st.none() | st.sampled_from(["inHg", "kPa", "crank degrees", "degrees", "rpm"]) | st.text(max_size=4),
+    }
+)
 
 
 @search(60)
 @given(drawn=st.lists(events, max_size=25))
 def test_any_events_are_judged_and_earn_points_within_the_range(tmp_path, drawn):
     """A sound chain of any acts and answers gets a verdict, with points between nothing and everything."""
-    safe = [{"time_s": 0.0, "exercise": BENCH, "control": name, "value": value, "unit": None}
-            for name, value in SAFE.items()]
+    safe = [
+        {"time_s": 0.0, "exercise": BENCH, "control": name, "value": value, "unit": None}
+        for name, value in SAFE.items()
+    ]
     drawn = sorted(drawn, key=lambda event: event["time_s"])
     (tmp_path / "evidence.jsonl").write_bytes(chained([sound_header(), *safe, *drawn]))
     result = judge_lesson(LESSON, tmp_path / "evidence.jsonl", course.ENGINES, "ada")
@@ -132,8 +197,10 @@ def _places(table, path=()):
 
 
 toml_values = st.recursive(
-    st.booleans() | st.integers(-10**12, 10**12) | st.floats() | st.text(st.characters(codec="utf-8"), max_size=8),
-    lambda inner: st.lists(inner, max_size=3), max_leaves=4)
+    st.booleans() | st.integers(-(10**12), 10**12) | st.floats() | st.text(st.characters(codec="utf-8"), max_size=8),
+    lambda inner: st.lists(inner, max_size=3),
+    max_leaves=4,
+)
 
 
 @pytest.mark.parametrize("card", CARDS, ids=lambda path: path.stem)

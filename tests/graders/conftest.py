@@ -22,8 +22,15 @@ WRITTEN = "l98_explain"
 
 def marks(grade_id: str, grade: bool, solution: bool, points: float | None = None, cell_type: str = "code") -> dict:
     """nbgrader's marks of one cell as its own tools write them."""
-    content = {"grade": grade, "grade_id": grade_id, "locked": not solution, "schema_version": 3, "solution": solution,
-               "task": False, "cell_type": cell_type}
+    content = {
+        "grade": grade,
+        "grade_id": grade_id,
+        "locked": not solution,
+        "schema_version": 3,
+        "solution": solution,
+        "task": False,
+        "cell_type": cell_type,
+    }
     return {"nbgrader": content | ({"points": points} if points is not None else {})}
 
 
@@ -31,14 +38,20 @@ def source_notebook():
     """The instructor's edition: prose, a widget cell and a locked grade cell an exercise, a written answer."""
     cells = [nbformat.v4.new_markdown_cell("# A trial lesson\n\nProse with $x^2$ and **weight**.")]
     for exercise, points in EXERCISES.items():
-        cells += [nbformat.v4.new_code_cell(f'choice("{exercise}")', metadata=marks(f"{exercise}_work", False, False)),
-                  nbformat.v4.new_code_cell(f'check("{exercise}")', metadata=marks(exercise, True, False, points))]
-    cells.append(nbformat.v4.new_markdown_cell("The instructor's own answer.", metadata=marks(
-        WRITTEN, True, True, 4.0, "markdown")))
+        cells += [
+            nbformat.v4.new_code_cell(f'choice("{exercise}")', metadata=marks(f"{exercise}_work", False, False)),
+            nbformat.v4.new_code_cell(f'check("{exercise}")', metadata=marks(exercise, True, False, points)),
+        ]
+    cells.append(
+        nbformat.v4.new_markdown_cell(
+            "The instructor's own answer.", metadata=marks(WRITTEN, True, True, 4.0, "markdown")
+        )
+    )
     for cell, name in zip(cells, "abcdefgh", strict=False):
         cell.id = name
-    return nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": {
-        "display_name": "Python 3", "language": "python", "name": "python3"}})
+    return nbformat.v4.new_notebook(
+        cells=cells, metadata={"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
+    )
 
 
 def trial_judge(lesson, evidence_path, engines, learner=None, rubrics=None):
@@ -50,9 +63,24 @@ def trial_judge(lesson, evidence_path, engines, learner=None, rubrics=None):
     if evidence.header.learner != learner:
         return LessonResult(lesson, learner, (), f"The evidence belongs to {evidence.header.learner}.", "another")
     answers = {event.exercise: event.value for event in evidence.events}
-    results = [ExerciseResult(name, f"Title of {name}", most, (CriterionOutcome(
-        "value", "The value", Outcome.MET, float(answers.get(name, 0.0)), most, f"You said {answers.get(name)}."),))
-        for name, most in EXERCISES.items()]
+    results = [
+        ExerciseResult(
+            name,
+            f"Title of {name}",
+            most,
+            (
+                CriterionOutcome(
+                    "value",
+                    "The value",
+                    Outcome.MET,
+                    float(answers.get(name, 0.0)),
+                    most,
+                    f"You said {answers.get(name)}.",
+                ),
+            ),
+        )
+        for name, most in EXERCISES.items()
+    ]
     text = str(answers.get(WRITTEN, ""))
     waits = "a written answer" if text else ""
     results.append(ExerciseResult(WRITTEN, "Explain", 4.0, needs_person=waits, answer=text))
@@ -79,8 +107,10 @@ class TrialClass:
         shutil.copyfile(self.root / "release" / LESSON / PAGE, folder / PAGE)
         if answers is not None:
             (folder / "evidence.jsonl").unlink(missing_ok=True)
-            writer = EvidenceWriter(folder / "evidence.jsonl", Header(
-                header_learner or learner, LESSON, "", "digest", "2026-01-05T09:00:00+00:00"))
+            writer = EvidenceWriter(
+                folder / "evidence.jsonl",
+                Header(header_learner or learner, LESSON, "", "digest", "2026-01-05T09:00:00+00:00"),
+            )
             for time_s, (exercise, value) in enumerate(answers.items()):
                 writer.append(Event(float(time_s), exercise, "answer", value))
         return folder

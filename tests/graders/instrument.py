@@ -25,7 +25,17 @@ from graders.variants import card_of, exercise_for
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 TRIAL = Path(__file__).parent / "trial_rubrics"
 ANSWERED_KINDS = (
-    "choice", "curve", "diagnosis", "engine_card", "hook_up", "needle", "number", "order", "several", "sum")
+    "choice",
+    "curve",
+    "diagnosis",
+    "engine_card",
+    "hook_up",
+    "needle",
+    "number",
+    "order",
+    "several",
+    "sum",
+)
 LEARNERS = ("anna", "bela", "chidi", "dunja", "emil", "farah")
 
 
@@ -48,8 +58,12 @@ def rubrics_to_prove() -> Iterator[Rubric]:
 
 def exercises_to_prove() -> list[tuple[Rubric, ExerciseRubric]]:
     """Every exercise that is answered, not carried out at the bench or read by a person, with its rubric."""
-    return [(rubric, exercise) for rubric in rubrics_to_prove() for exercise in rubric.exercises.values()
-            if exercise.kind in ANSWERED_KINDS]
+    return [
+        (rubric, exercise)
+        for rubric in rubrics_to_prove()
+        for exercise in rubric.exercises.values()
+        if exercise.kind in ANSWERED_KINDS
+    ]
 
 
 def header_of(rubric: Rubric, learner: str) -> Header:
@@ -66,9 +80,14 @@ def own_exercise(rubric: Rubric, exercise: ExerciseRubric, learner: str) -> Exer
 def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: GivenAnswer) -> ExerciseResult:
     """What the judge says of a learner's answers, one try after the other."""
     card = card_of(exercise, header_of(rubric, learner), ENGINES)
-    events = tuple(event for second, answer in enumerate(answers) for event in (
-        *(Event(float(second), exercise.id, "inspect", name, None) for name in answer.looked),
-        Event(float(second), exercise.id, "answer", answer.value, answer.unit)))
+    events = tuple(
+        event
+        for second, answer in enumerate(answers)
+        for event in (
+            *(Event(float(second), exercise.id, "inspect", name, None) for name in answer.looked),
+            Event(float(second), exercise.id, "answer", answer.value, answer.unit),
+        )
+    )
     return judge_answers(own_exercise(rubric, exercise, learner), events, card)
 
 
@@ -86,11 +105,15 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
         "engine_card": lambda: [],  # nothing about one's own engine is a misconception
         "several": lambda: [_misjudged(own, one) for one in own.choices if one.misconception],
         "number": lambda: [GivenAnswer(wrong.value, own.unit, wrong.misconception) for wrong in own.wrong],
-        "sum": lambda: [GivenAnswer(as_text(_right_lines(own) | {line.id: [wrong.value, line.unit]}), None,
-                                    wrong.misconception) for line in own.fields for wrong in line.wrong],
+        "sum": lambda: [
+            GivenAnswer(as_text(_right_lines(own) | {line.id: [wrong.value, line.unit]}), None, wrong.misconception)
+            for line in own.fields
+            for wrong in line.wrong
+        ],
         "order": lambda: [_too_early(own, pair) for pair in own.before if pair.misconception],
-        "hook_up": lambda: [_wrongly_put(own, hose.id, wrong) for hose in own.hoses for wrong in hose.wrong
-                            if wrong.misconception],
+        "hook_up": lambda: [
+            _wrongly_put(own, hose.id, wrong) for hose in own.hoses for wrong in hose.wrong if wrong.misconception
+        ],
         "curve": lambda: [GivenAnswer(as_text(example.curve), None, example.misconception) for example in own.examples],
     }
     return makers[own.kind]()
@@ -98,8 +121,11 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
 
 def _wrongly_chosen(own: ExerciseRubric) -> list[GivenAnswer]:
     looked = reference_try.inspections_before(own)
-    return [GivenAnswer(one.id, None, one.misconception, looked) for one in own.choices
-            if one.misconception and not one.right]
+    return [
+        GivenAnswer(one.id, None, one.misconception, looked)
+        for one in own.choices
+        if one.misconception and not one.right
+    ]
 
 
 def _right_lines(own: ExerciseRubric) -> dict[str, list]:

@@ -92,6 +92,7 @@ def test_a_hand_in_on_which_two_processes_die_gets_a_sentence(tasks):
 
 def test_no_second_process_is_the_computers_fault(tasks):
     """Where the process of a hand-in dies and no other can be started, the next class run judges it."""
+
     class OnceOnly(DiesAt):
         started = 0
 
@@ -102,7 +103,7 @@ def test_no_second_process_is_the_computers_fault(tasks):
             return super()._started()
 
     with OnceOnly(tasks[:1], workers=1) as ahead:
-        verdict, = in_time(ahead, tasks[:1])
+        (verdict,) = in_time(ahead, tasks[:1])
     assert verdict.problem_kind == NO_JUDGE and "no memory" in verdict.problem
 
 
@@ -185,14 +186,19 @@ def program(folder, text):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the programs are shell scripts")
-@pytest.mark.parametrize("text, reason", [
-    (None, "does not start: No such file"), ("exit 3", "ended at once, with status 3"),
-    ("exec sleep 60", "not ready within 1 seconds"), ("echo nonsense; exec sleep 60", "something else than 'ready'"),
-], ids=["missing", "ends at once", "never ready", "says something else"])
+@pytest.mark.parametrize(
+    "text, reason",
+    [
+        (None, "does not start: No such file"),
+        ("exit 3", "ended at once, with status 3"),
+        ("exec sleep 60", "not ready within 1 seconds"),
+        ("echo nonsense; exec sleep 60", "something else than 'ready'"),
+    ],
+    ids=["missing", "ends at once", "never ready", "says something else"],
+)
 def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch, text, reason):
     """Every hand-in gets a verdict in time, which blames the computer and not the work."""
-    monkeypatch.setattr("graders.ahead.sys.executable",
-                        program(tmp_path, text) if text else str(tmp_path / "missing"))
+    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing"))
     with JudgedAhead(tasks, workers=2, start_limit_s=1.0) as ahead:
         verdicts = in_time(ahead, tasks)
     for verdict in verdicts:
@@ -202,22 +208,26 @@ def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path
     assert all(process.poll() is not None for process in ahead._processes)
 
 
-@pytest.mark.parametrize(("module", "text", "reason"), [
-    ("numpy.py", "raise RuntimeError('broken installation')", "ended at once, with status 1"),
-    ("sitecustomize.py", "print('hello')", "something else than 'ready'"),
-])
+@pytest.mark.parametrize(
+    ("module", "text", "reason"),
+    [
+        ("numpy.py", "raise RuntimeError('broken installation')", "ended at once, with status 1"),
+        ("sitecustomize.py", "print('hello')", "something else than 'ready'"),
+    ],
+)
 def test_an_installation_that_does_not_let_a_judge_start_is_named(tasks, tmp_path, monkeypatch, module, text, reason):
     """A process that dies while it loads the course's code, or prints before it, costs nobody anything but a second
     run."""
     (tmp_path / module).write_text(text, encoding="utf-8")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     with JudgedAhead(tasks[:1], workers=1) as ahead:
-        verdict, = in_time(ahead, tasks[:1])
+        (verdict,) = in_time(ahead, tasks[:1])
     assert verdict.problem_kind == NO_JUDGE and reason in verdict.problem
 
 
 def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
     """The second of two processes judges what the first one had before it."""
+
     class OneFails(JudgedAhead):
         count = 0
 
@@ -235,12 +245,13 @@ def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
 
 def test_whatever_breaks_beside_a_process_is_a_verdict_too(tasks):
     """Where the thread that serves a process fails, its hand-in is not left without a verdict."""
+
     class Breaks(JudgedAhead):
         def _asked(self, process, task):
             raise RuntimeError("can't start new thread")
 
     with Breaks(tasks[:1], workers=1) as ahead:
-        verdict, = in_time(ahead, tasks[:1])
+        (verdict,) = in_time(ahead, tasks[:1])
     assert verdict.problem_kind == NO_JUDGE and "RuntimeError" in verdict.problem
 
 

@@ -50,8 +50,12 @@ def _text(output) -> str:
 @needs_box
 def test_ordinary_code_runs_as_in_any_kernel():
     """Output, results, errors, state from cell to cell, and the course's own packages of numbers."""
-    reason, finished, shown = run_cells("import numpy\nx = numpy.arange(4)\nprint('hello')", "int(x.sum())", "1 / 0",
-                                        "import matplotlib.pyplot, engine_sim; len(x)")
+    reason, finished, shown = run_cells(
+        "import numpy\nx = numpy.arange(4)\nprint('hello')",
+        "int(x.sum())",
+        "1 / 0",
+        "import matplotlib.pyplot, engine_sim; len(x)",
+    )
     assert reason == "" and finished == {0, 1, 2, 3}
     assert shown == ["hello\n", "6", "ZeroDivisionError: division by zero", "4"]
 
@@ -61,12 +65,19 @@ def test_nothing_of_this_computer_is_seen(tmp_path, monkeypatch):
     """Neither a class folder, nor home, nor the environment, nor other processes, nor the rubrics are in the box."""
     (tmp_path / "gradebook.db").write_text("secret", encoding="utf-8")
     monkeypatch.setenv("A_SECRET", "7")
-    places = [str(tmp_path / "gradebook.db"), str(Path.home() / ".bashrc"), "/etc/shadow", "/etc/hostname",
-              str(Path(course_package.__file__).parent / "nbgrader_config.py"),
-              str(Path(box.__file__).parent / "rubrics")]
+    places = [
+        str(tmp_path / "gradebook.db"),
+        str(Path.home() / ".bashrc"),
+        "/etc/shadow",
+        "/etc/hostname",
+        str(Path(course_package.__file__).parent / "nbgrader_config.py"),
+        str(Path(box.__file__).parent / "rubrics"),
+    ]
     _, _, shown = run_cells(
         f"import os; [place for place in {places!r} if os.path.exists(place)], os.environ.get('A_SECRET')",
-        "len([name for name in os.listdir('/proc') if name.isdigit()]) < 10", "import graders.judge")
+        "len([name for name in os.listdir('/proc') if name.isdigit()]) < 10",
+        "import graders.judge",
+    )
     assert shown[:2] == ["([], None)", "True"] and "ModuleNotFoundError" in shown[2]
 
 
@@ -76,7 +87,8 @@ def test_the_boxs_first_process_has_no_environment(monkeypatch):
     monkeypatch.setenv("A_SECRET", "7")
     _, _, shown = run_cells(
         "open('/proc/1/environ', 'rb').read(), open('/proc/1/comm').read()",
-        "import pathlib; [p for p in pathlib.Path('/proc').glob('[0-9]*/environ') if b'A_SECRET' in p.read_bytes()]")
+        "import pathlib; [p for p in pathlib.Path('/proc').glob('[0-9]*/environ') if b'A_SECRET' in p.read_bytes()]",
+    )
     assert shown == ["(b'', 'bwrap\\n')", "[]"]
 
 
@@ -86,8 +98,10 @@ def test_there_is_no_network():
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]
         socket.create_connection(("127.0.0.1", port), 2).close()
-        _, _, shown = run_cells(f"import socket; socket.create_connection(('127.0.0.1', {port}), 2)",
-                                "socket.create_connection(('192.0.2.1', 80), 2)")
+        _, _, shown = run_cells(
+            f"import socket; socket.create_connection(('127.0.0.1', {port}), 2)",
+            "socket.create_connection(('192.0.2.1', 80), 2)",
+        )
     assert "ConnectionRefusedError" in shown[0] and "unreachable" in shown[1]
 
 
@@ -99,9 +113,15 @@ def test_nothing_outside_the_boxs_own_folders_can_be_written(tmp_path):
     (tmp_path / "hidden_tests.ipynb").write_text("{}", encoding="utf-8")
     (tmp_path / "link.txt").symlink_to("/etc/hostname")
     _, _, shown = run_cells(
-        "import os, sys; print(open('data.csv').read(), sorted(os.listdir()))", "open('data.csv', 'w')",
-        "open(os.path.join(sys.prefix, 'x'), 'w')", "open('/x', 'w')", "open('mine.txt', 'w').write('y')",
-        "open('/dev/shm/big', 'wb').write(bytes(30_000_000))", files=tmp_path, disk_mb=10)
+        "import os, sys; print(open('data.csv').read(), sorted(os.listdir()))",
+        "open('data.csv', 'w')",
+        "open(os.path.join(sys.prefix, 'x'), 'w')",
+        "open('/x', 'w')",
+        "open('mine.txt', 'w').write('y')",
+        "open('/dev/shm/big', 'wb').write(bytes(30_000_000))",
+        files=tmp_path,
+        disk_mb=10,
+    )
     assert shown[0].startswith("1,2") and "ipynb" not in shown[0] and "link.txt" not in shown[0]
     assert all("Read-only file system" in text for text in shown[1:4])
     assert shown[4] == "1" and "OSError" in shown[5]
@@ -132,8 +152,10 @@ def test_a_test_cell_that_never_came_to_its_end_earns_nothing(way):
     a silent cell that the kernel answered for has all its points."""
     from nbgrader import utils
 
-    cells = [nbformat.v4.new_code_cell(source, metadata=marks(f"t{number}", True, False, 8.0))
-             for number, source in enumerate(["assert True", NEVER_ENDS[way], "assert True"])]
+    cells = [
+        nbformat.v4.new_code_cell(source, metadata=marks(f"t{number}", True, False, 8.0))
+        for number, source in enumerate(["assert True", NEVER_ENDS[way], "assert True"])
+    ]
     notebook = nbformat.v4.new_notebook(cells=cells)
     reason, finished = run_in_box(notebook, None, Limits(seconds=20.0), 2.0, 100_000)
     not_run = settle(notebook, finished, reason)
@@ -147,22 +169,29 @@ def test_a_test_cell_that_never_came_to_its_end_earns_nothing(way):
 
 
 @needs_box
-@pytest.mark.parametrize("body", [
-    "import sys; sys.displayhook(8.0)", "from ipywidgets import Output; Output().__enter__()",
-    "import threading; from IPython.display import clear_output\n"
-    "    threading.Thread(target=lambda: [clear_output() for _ in range(500)]).start()",
-    "s = get_ipython(); s._showtraceback = s.showtraceback = lambda *_, **__: None",
-    "raise SystemExit(0)", "raise KeyboardInterrupt",
-], ids=["a result of its own", "outputs led into a widget", "outputs taken back", "no traceback", "exit", "interrupt"])
+@pytest.mark.parametrize(
+    "body",
+    [
+        "import sys; sys.displayhook(8.0)",
+        "from ipywidgets import Output; Output().__enter__()",
+        "import threading; from IPython.display import clear_output\n"
+        "    threading.Thread(target=lambda: [clear_output() for _ in range(500)]).start()",
+        "s = get_ipython(); s._showtraceback = s.showtraceback = lambda *_, **__: None",
+        "raise SystemExit(0)",
+        "raise KeyboardInterrupt",
+    ],
+    ids=["a result of its own", "outputs led into a widget", "outputs taken back", "no traceback", "exit", "interrupt"],
+)
 def test_a_failure_that_is_hidden_from_the_outputs_is_shown(body):
     """The kernel's reply says that the cell failed, whatever the learner's function did to the outputs; and the points
     of a test that ends in a number are that number."""
     from nbgrader import utils
 
-    cells = [nbformat.v4.new_code_cell(f"def f():\n    {body}\n    return 1"),
-             nbformat.v4.new_code_cell("f(); assert f() == 2", metadata=marks("t", True, False, 8.0)),
-             nbformat.v4.new_code_cell("try: f()\nexcept BaseException: pass\n0.5",
-                                       metadata=marks("p", True, False, 8.0))]
+    cells = [
+        nbformat.v4.new_code_cell(f"def f():\n    {body}\n    return 1"),
+        nbformat.v4.new_code_cell("f(); assert f() == 2", metadata=marks("t", True, False, 8.0)),
+        nbformat.v4.new_code_cell("try: f()\nexcept BaseException: pass\n0.5", metadata=marks("p", True, False, 8.0)),
+    ]
     notebook = nbformat.v4.new_notebook(cells=cells)
     reason, finished = run_in_box(notebook, None, Limits(), 20.0, 100_000)
     assert settle(notebook, finished, reason) == {} and finished == {0, 1, 2}
@@ -179,12 +208,17 @@ WITHOUT_TEXT = """class Answer:
 
 
 @needs_box
-@pytest.mark.parametrize("learner, test", [
-    ("def double(x): return 0", "double(21) == 42"), ("def double(x): return 2 * x", "double(21) == 42"),
-    (f"{TELLING_OBJECT}\ndef double(x): return Answer()", "8 * (double(21) == 42)"),
-    (f"{WITHOUT_TEXT}\ndef double(x): return Answer()", "double(21) == 42"),
-    ("import sys\ndef double(x): sys.displayhook('x'); return 42", "assert double(21) == 42"),
-], ids=["False", "True", "an object of the learner's", "a result without text", "a result shown by the learner"])
+@pytest.mark.parametrize(
+    "learner, test",
+    [
+        ("def double(x): return 0", "double(21) == 42"),
+        ("def double(x): return 2 * x", "double(21) == 42"),
+        (f"{TELLING_OBJECT}\ndef double(x): return Answer()", "8 * (double(21) == 42)"),
+        (f"{WITHOUT_TEXT}\ndef double(x): return Answer()", "double(21) == 42"),
+        ("import sys\ndef double(x): sys.displayhook('x'); return 42", "assert double(21) == 42"),
+    ],
+    ids=["False", "True", "an object of the learner's", "a result without text", "a result shown by the learner"],
+)
 def test_a_value_that_is_no_number_earns_nothing_and_a_person_looks(learner, test):
     """nbgrader would give all points for it, so the cell gets an error that says what it ended in."""
     from nbgrader import utils
@@ -213,17 +247,37 @@ def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
 
 
 @needs_box
-@pytest.mark.parametrize("sources, limits, words", [
-    (["import time", "for _ in range(60): time.sleep(1)", "2"], {"seconds": 3.0}, "more than 3 seconds"),
-    (["import os\nfor _ in range(500):\n    if os.fork() == 0: __import__('time').sleep(60)", "2"],
-     {"processes": 20}, "more than 20 processes"),
-    (["import os, time\nfor _ in range(9):\n    if os.fork() == 0: x = bytearray(150_000_000); time.sleep(60)\n"
-      "time.sleep(60)", "2"], {"memory_mb": 1000}, "more than 1000 MB"),
-    (["while True: print('x' * 1000)", "2"], {"most_output_bytes": 50_000}, "printed more than 50 kB"),
-    (["import os; os._exit(0)", "2"], {}, "ended its own kernel"),
-    (["import os, signal; os.kill(1, signal.SIGKILL); os.kill(os.getppid(), signal.SIGKILL); os.kill(os.getpid(), 9)",
-      "2"], {}, "ended its own kernel"),
-], ids=["whole notebook", "fork bomb", "memory of all", "endless output", "exit", "killing its parents"])
+@pytest.mark.parametrize(
+    "sources, limits, words",
+    [
+        (["import time", "for _ in range(60): time.sleep(1)", "2"], {"seconds": 3.0}, "more than 3 seconds"),
+        (
+            ["import os\nfor _ in range(500):\n    if os.fork() == 0: __import__('time').sleep(60)", "2"],
+            {"processes": 20},
+            "more than 20 processes",
+        ),
+        (
+            [
+                "import os, time\nfor _ in range(9):\n    if os.fork() == 0: x = bytearray(150_000_000); time.sleep(60)\n"
+                "time.sleep(60)",
+                "2",
+            ],
+            {"memory_mb": 1000},
+            "more than 1000 MB",
+        ),
+        (["while True: print('x' * 1000)", "2"], {"most_output_bytes": 50_000}, "printed more than 50 kB"),
+        (["import os; os._exit(0)", "2"], {}, "ended its own kernel"),
+        (
+            [
+                "import os, signal; os.kill(1, signal.SIGKILL); os.kill(os.getppid(), signal.SIGKILL); os.kill(os.getpid(), 9)",
+                "2",
+            ],
+            {},
+            "ended its own kernel",
+        ),
+    ],
+    ids=["whole notebook", "fork bomb", "memory of all", "endless output", "exit", "killing its parents"],
+)
 def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words):
     """One sentence says which limit; the cells after it did not run; no process is left."""
     limits = {"seconds": 60.0} | limits
@@ -256,9 +310,14 @@ def test_one_process_cannot_have_more_memory_than_the_limit():
 @needs_box
 def test_outputs_hold_plain_text_and_pictures_alone():
     """HTML, script and widgets are left behind where they were made."""
-    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(
-        "from IPython.display import HTML, Javascript, display\n"
-        "display(HTML('<script>alert(1)</script>')); display(Javascript('alert(2)')); 7")])
+    notebook = nbformat.v4.new_notebook(
+        cells=[
+            nbformat.v4.new_code_cell(
+                "from IPython.display import HTML, Javascript, display\n"
+                "display(HTML('<script>alert(1)</script>')); display(Javascript('alert(2)')); 7"
+            )
+        ]
+    )
     run_in_box(notebook, None, Limits(), 20.0, 100_000)
     kinds = {kind for output in notebook.cells[0].outputs for kind in output.get("data", {})}
     assert kinds == {"text/plain"} and "alert" not in json.dumps(notebook.cells[0].outputs)
@@ -318,8 +377,12 @@ except KeyboardInterrupt:
 def test_ctrl_c_ends_the_box_and_the_run(at):
     """An interrupt goes to the class run while the kernel starts and while a cell runs, and leaves no process."""
     with tempfile.TemporaryDirectory() as folder:  # short, because the box's sockets lie in it
-        run = subprocess.Popen([sys.executable, "-c", INTERRUPTED], stdout=subprocess.PIPE, text=True, env={
-            **os.environ, "PYTHONPATH": str(Path(box.__file__).parents[1]), "TMPDIR": folder})
+        run = subprocess.Popen(
+            [sys.executable, "-c", INTERRUPTED],
+            stdout=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONPATH": str(Path(box.__file__).parents[1]), "TMPDIR": folder},
+        )
         for line in run.stdout:
             if line.strip() == at:
                 break
@@ -360,8 +423,10 @@ def test_a_number_behind_other_outputs_or_twice_is_brought_into_its_range_too():
     cells = [nbformat.v4.new_code_cell("", metadata=marks(f"t{number}", True, False, 2.0)) for number in range(3)]
     said = nbformat.v4.new_output("stream", name="stdout", text="x")
     for cell, values in zip(cells, (["99.0"], ["1.0", "1.0"], [""]), strict=True):
-        cell.outputs = [said, *(nbformat.v4.new_output("execute_result", {"text/plain": value}, execution_count=1)
-                                for value in values)]
+        cell.outputs = [
+            said,
+            *(nbformat.v4.new_output("execute_result", {"text/plain": value}, execution_count=1) for value in values),
+        ]
     settle(nbformat.v4.new_notebook(cells=cells), {0, 1, 2}, "")
     assert [utils.determine_grade(cell)[0] for cell in cells] == [2.0, 1.0, 0.0]
 
@@ -373,17 +438,22 @@ def source_notebook():
     """A stock code lesson: a function to write, a visible test, a hidden one worth partial credit, a question."""
     cells = [
         nbformat.v4.new_markdown_cell("# The instructor's own"),
-        nbformat.v4.new_code_cell("def crank_degrees(distributor):\n    ### BEGIN SOLUTION\n"
-                                  "    return 2 * distributor\n    ### END SOLUTION",
-                                  metadata=marks("own_double", False, True)),
+        nbformat.v4.new_code_cell(
+            "def crank_degrees(distributor):\n    ### BEGIN SOLUTION\n    return 2 * distributor\n    ### END SOLUTION",
+            metadata=marks("own_double", False, True),
+        ),
         nbformat.v4.new_code_cell("assert crank_degrees(3) == 6", metadata=marks("own_test", True, False, 2.0)),
-        nbformat.v4.new_code_cell("### BEGIN HIDDEN TESTS\nassert crank_degrees(-1.5) == -3\n### END HIDDEN TESTS",
-                                  metadata=marks("own_hidden", True, False, 3.0)),
-        nbformat.v4.new_markdown_cell("Because.", metadata=marks("own_why", True, True, 1.0, "markdown"))]
+        nbformat.v4.new_code_cell(
+            "### BEGIN HIDDEN TESTS\nassert crank_degrees(-1.5) == -3\n### END HIDDEN TESTS",
+            metadata=marks("own_hidden", True, False, 3.0),
+        ),
+        nbformat.v4.new_markdown_cell("Because.", metadata=marks("own_why", True, True, 1.0, "markdown")),
+    ]
     for cell, name in zip(cells, "abcde", strict=True):
         cell.id = name
-    return nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": {
-        "display_name": "Python 3", "language": "python", "name": "python3"}})
+    return nbformat.v4.new_notebook(
+        cells=cells, metadata={"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
+    )
 
 
 @pytest.fixture(scope="module")
@@ -438,29 +508,61 @@ def test_a_class_run_executes_an_instructors_own_lesson_in_the_box(own_class):
     hand_in(own_class, "wrong", "def crank_degrees(distributor):\n    return distributor")
     hand_in(own_class, "exits", RIGHT, before="import os; os._exit(0)")
     hand_in(own_class, "loops", "def crank_degrees(distributor):\n    while True: pass")
-    hand_in(own_class, "sleeps", "import time\ndef crank_degrees(distributor):\n    try:\n        time.sleep(60)\n"
-                                 "    except BaseException:\n        return 2 * distributor")
-    hand_in(own_class, "stops", "import os, signal\ndef crank_degrees(distributor):\n"
-                                "    os.kill(os.getpid(), signal.SIGSTOP)\n    return 2 * distributor")
+    hand_in(
+        own_class,
+        "sleeps",
+        "import time\ndef crank_degrees(distributor):\n    try:\n        time.sleep(60)\n"
+        "    except BaseException:\n        return 2 * distributor",
+    )
+    hand_in(
+        own_class,
+        "stops",
+        "import os, signal\ndef crank_degrees(distributor):\n"
+        "    os.kill(os.getpid(), signal.SIGSTOP)\n    return 2 * distributor",
+    )
     hand_in(own_class, "dies", "import os\ndef crank_degrees(distributor):\n    os._exit(0)")
-    hand_in(own_class, "warns", "import sys\ndef crank_degrees(distributor):\n"
-                                "    print('old', file=sys.stderr)\n    return 2 * distributor")
-    hand_in(own_class, "shows", "import sys\ndef crank_degrees(distributor):\n"
-                                "    sys.displayhook('full')\n    return 2 * distributor")
+    hand_in(
+        own_class,
+        "warns",
+        "import sys\ndef crank_degrees(distributor):\n    print('old', file=sys.stderr)\n    return 2 * distributor",
+    )
+    hand_in(
+        own_class,
+        "shows",
+        "import sys\ndef crank_degrees(distributor):\n    sys.displayhook('full')\n    return 2 * distributor",
+    )
     hand_in(own_class, "tagged", "1 / 0", tags=["skip-execution"])
-    hand_in(own_class, "robs", RIGHT, before=(
-        f"import sqlite3\nc = sqlite3.connect({str(gradebook)!r})\nc.execute('UPDATE grade SET auto_score = 9')"))
+    hand_in(
+        own_class,
+        "robs",
+        RIGHT,
+        before=(
+            f"import sqlite3\nc = sqlite3.connect({str(gradebook)!r})\nc.execute('UPDATE grade SET auto_score = 9')"
+        ),
+    )
     room = Classroom(own_class)
     reports = {report.learner: report for report in room.judge(LESSON)}
     assert {name: points(own_class, name) for name in reports} == {
-        "right": ALL, "half": ALL | {"own_hidden": 0.0}, "wrong": NONE, "exits": NONE, "loops": NONE, "tagged": NONE,
-        "robs": ALL, "sleeps": NONE, "stops": NONE, "dies": NONE, "warns": NONE, "shows": NONE}
+        "right": ALL,
+        "half": ALL | {"own_hidden": 0.0},
+        "wrong": NONE,
+        "exits": NONE,
+        "loops": NONE,
+        "tagged": NONE,
+        "robs": ALL,
+        "sleeps": NONE,
+        "stops": NONE,
+        "dies": NONE,
+        "warns": NONE,
+        "shows": NONE,
+    }
     assert "ended its own kernel" in " ".join(reports["exits"].remarks)
     assert "own_test, own_hidden: The cell did not end within 1 s " in " ".join(reports["sleeps"].remarks)
     assert "own_test, own_hidden: The test cell ended in a value that is not a" in " ".join(reports["shows"].remarks)
     waiting = {"exits", "loops", "sleeps", "stops", "dies", "shows"}
     assert {name: report.status for name, report in reports.items()} == {
-        name: NEEDS_PERSON if name in waiting else JUDGED for name in reports}
+        name: NEEDS_PERSON if name in waiting else JUDGED for name in reports
+    }
     assert all("a person must look" in " ".join(reports[name].reasons) for name in waiting)
     assert room.feedback(list(reports.values())) == []
     page = (own_class / "feedback" / "half" / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
@@ -482,13 +584,13 @@ def test_the_report_keeps_why_a_person_had_to_look(own_class):
     nbformat.write(notebook, page)
     room = Classroom(own_class)
     room.judge(LESSON)
-    before, = report_on(room, {})[0].rows
+    (before,) = report_on(room, {})[0].rows
     assert before.why.startswith("The notebook ended its own kernel") and "an answer to be marked" in before.why
     with Gradebook(room.course.directory.db_url) as gradebook:
         for grade in gradebook.find_submission_notebook(LESSON, LESSON, "ada").grades:
             grade.manual_score, grade.needs_manual_grade = 1.0, False
         gradebook.db.commit()
-    after, = report_on(room, {})[0].rows
+    (after,) = report_on(room, {})[0].rows
     assert after.points == 3.0 and after.why.startswith("Marked by hand. The judge said: The notebook ended its own")
     assert "an answer to be marked" not in after.why
 
@@ -511,26 +613,38 @@ def test_hidden_tests_never_reach_the_learners_page(tmp_path):
     marks of hidden tests in a learner's own cells cost nobody the page."""
     root = tmp_path / "class"
     source = source_notebook()
-    source.cells[3].source = ("### BEGIN HIDDEN TESTS\nwanted_here = -37.25\n"
-                              "assert crank_degrees(-18.625) == wanted_here, f'{wanted_here} was the word'\n"
-                              "### END HIDDEN TESTS")
-    source.cells.insert(4, nbformat.v4.new_code_cell("assert crank_degrees(7) == 14",
-                                                     metadata=marks("own_later", True, False, 1.0)))
+    source.cells[3].source = (
+        "### BEGIN HIDDEN TESTS\nwanted_here = -37.25\n"
+        "assert crank_degrees(-18.625) == wanted_here, f'{wanted_here} was the word'\n"
+        "### END HIDDEN TESTS"
+    )
+    source.cells.insert(
+        4, nbformat.v4.new_code_cell("assert crank_degrees(7) == 14", metadata=marks("own_later", True, False, 1.0))
+    )
     (root / "source" / LESSON).mkdir(parents=True)
     shutil.copyfile(course_package.HERE / "nbgrader_config.py", root / "nbgrader_config.py")
     nbformat.write(source, root / "source" / LESSON / PAGE)
     NbgraderCourse(root).release(LESSON)
     hand_in(root, "tells", TELLS)
-    hand_in(root, "names", "def crank_degrees(distributor):\n"
-                           "    raise type(f'Named{distributor}'.replace('.', '_'), (Exception,), {})")
-    hand_in(root, "marks", "### BEGIN HIDDEN TESTS\ndef crank_degrees(distributor):\n    return 2 * distributor",
-            before="### BEGIN HIDDEN TESTS\n### BEGIN HIDDEN TESTS\nwanted_here = 1\n### END HIDDEN TESTS")
+    hand_in(
+        root,
+        "names",
+        "def crank_degrees(distributor):\n    raise type(f'Named{distributor}'.replace('.', '_'), (Exception,), {})",
+    )
+    hand_in(
+        root,
+        "marks",
+        "### BEGIN HIDDEN TESTS\ndef crank_degrees(distributor):\n    return 2 * distributor",
+        before="### BEGIN HIDDEN TESTS\n### BEGIN HIDDEN TESTS\nwanted_here = 1\n### END HIDDEN TESTS",
+    )
     hand_in(root, "early", "def crank_degrees(distributor):\n    raise ValueError('no 3 here')")
     room = Classroom(root)
     reports = room.judge(LESSON)
     assert room.feedback(reports) == []
-    pages = {name: (root / "feedback" / name / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
-             for name in ("tells", "names", "early", "marks")}
+    pages = {
+        name: (root / "feedback" / name / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
+        for name in ("tells", "names", "early", "marks")
+    }
     for learner, page in pages.items():
         for secret in ("37.25", "18.625", "18_625", "wanted_here", "was the word", "HIDDEN TESTS", "seen so far"):
             assert secret not in page, (learner, secret)
@@ -552,12 +666,12 @@ def test_without_bubblewrap_nothing_is_run_and_the_class_run_says_so(own_class, 
     with monkeypatch.context() as patch:
         patch.setattr(box.shutil, "which", lambda name: None)
         box.why_no_box.cache_clear()
-        report, = Classroom(own_class).judge(LESSON)
+        (report,) = Classroom(own_class).judge(LESSON)
         box.why_no_box.cache_clear()
     assert report.status == NEEDS_PERSON and any(sentence in reason for reason in report.reasons)
     assert points(own_class, "ada") == NONE and not trap.exists()
     if not box.why_no_box():
-        report, = Classroom(own_class).judge(LESSON)
+        (report,) = Classroom(own_class).judge(LESSON)
         assert report.judged_now and report.points == 0.0  # the class folder cannot be written from the box
 
 
@@ -568,10 +682,10 @@ def test_a_box_that_does_not_start_is_tried_again(own_class, monkeypatch):
     hand_in(own_class, "ada", RIGHT)
     with monkeypatch.context() as patch:
         patch.setattr(boxed_kernel, "boxed", lambda *_: ["/bin/false"])
-        report, = Classroom(own_class).judge(LESSON)
+        (report,) = Classroom(own_class).judge(LESSON)
     assert report.status == NEEDS_PERSON and "no fault of the work" in " ".join(report.reasons)
     assert points(own_class, "ada") == NONE
-    report, = Classroom(own_class).judge(LESSON)
+    (report,) = Classroom(own_class).judge(LESSON)
     assert report.judged_now and report.status == JUDGED and points(own_class, "ada") == ALL
 
 
@@ -582,7 +696,7 @@ def test_a_class_without_the_step_runs_nothing_and_says_so(own_class):
     lines = config.read_text(encoding="utf-8").splitlines()
     config.write_text("\n".join(line for line in lines if "CodeInBox" not in line), encoding="utf-8")
     hand_in(own_class, "ada", RIGHT)
-    report, = Classroom(own_class).judge(LESSON)
+    (report,) = Classroom(own_class).judge(LESSON)
     assert report.status == NEEDS_PERSON and "CodeInBox" in " ".join(report.reasons)
     assert points(own_class, "ada") == NONE
 
@@ -590,11 +704,12 @@ def test_a_class_without_the_step_runs_nothing_and_says_so(own_class):
 @pytest.mark.classroom
 def test_the_courses_own_lessons_never_reach_the_box(trial_class, perfect, monkeypatch):
     """A lesson with a rubric starts no kernel, boxed or not."""
+
     def refuse(*_, **__):
         raise AssertionError("a kernel was started")
 
     monkeypatch.setattr(boxed_kernel, "run_in_box", refuse)
     monkeypatch.setattr("jupyter_client.manager.KernelManager.start_kernel", refuse)
     trial_class.hand_in("ada", perfect)
-    report, = Classroom(trial_class.root).judge("l98_trial")
+    (report,) = Classroom(trial_class.root).judge("l98_trial")
     assert report.points == 5.0

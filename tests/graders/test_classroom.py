@@ -64,8 +64,14 @@ def test_bad_hand_ins_stop_nobody_and_never_earn_full_points(trial_class, perfec
     trial_class.hand_in("z_good", perfect)
     reports = judged(trial_class)
     assert {name: trial_class.points(name) for name in reports} == {
-        "a_good": FULL, "b_not_json": FULL, "c_no_evidence": NOTHING_EARNED, "d_of_another": NOTHING_EARNED,
-        "e_no_notebook": FULL, "f_binary": NOTHING_EARNED, "z_good": FULL}
+        "a_good": FULL,
+        "b_not_json": FULL,
+        "c_no_evidence": NOTHING_EARNED,
+        "d_of_another": NOTHING_EARNED,
+        "e_no_notebook": FULL,
+        "f_binary": NOTHING_EARNED,
+        "z_good": FULL,
+    }
     for name in ("c_no_evidence", "d_of_another", "f_binary"):
         assert reports[name].status == NEEDS_PERSON and reports[name].reasons
     assert "belongs to a_good" in reports["d_of_another"].reasons[0]
@@ -74,6 +80,7 @@ def test_bad_hand_ins_stop_nobody_and_never_earn_full_points(trial_class, perfec
 
 def test_copied_forged_removed_and_old_cells_are_mended(trial_class, perfect):
     """Cells copied in JupyterLab, forged marks, removed cells and old formats cost nobody a grade nor raise one."""
+
     def copy_cells(content):
         content["cells"] += [dict(cell, id=f"copy{number}") for number, cell in enumerate(content["cells"])]
 
@@ -83,14 +90,18 @@ def test_copied_forged_removed_and_old_cells_are_mended(trial_class, perfect):
                 cell["metadata"]["nbgrader"] |= {"schema_version": 99, "points": 1000, "locked": False}
                 cell["metadata"]["tags"] = ["skip-execution"]
 
-    changes = {"copied": copy_cells, "forged": forge,
-               "old_marks": lambda content: [cell["metadata"].get("nbgrader", {}).update(schema_version=2)
-                                             for cell in content["cells"]],
-               "stripped": lambda content: [cell.update(metadata={}) for cell in content["cells"]],
-               "emptied": lambda content: content.update(cells=[]),
-               "turned_round": lambda content: [cell.update(cell_type="raw") for cell in content["cells"]],
-               "old_format": lambda content: content.update(nbformat=3, nbformat_minor=0),
-               "not_cells": lambda content: content.update(cells=[1, None, "x", {}])}
+    changes = {
+        "copied": copy_cells,
+        "forged": forge,
+        "old_marks": lambda content: [
+            cell["metadata"].get("nbgrader", {}).update(schema_version=2) for cell in content["cells"]
+        ],
+        "stripped": lambda content: [cell.update(metadata={}) for cell in content["cells"]],
+        "emptied": lambda content: content.update(cells=[]),
+        "turned_round": lambda content: [cell.update(cell_type="raw") for cell in content["cells"]],
+        "old_format": lambda content: content.update(nbformat=3, nbformat_minor=0),
+        "not_cells": lambda content: content.update(cells=[1, None, "x", {}]),
+    }
     for name, change in changes.items():
         trial_class.hand_in(name, perfect | {"l98_first": 2.0})
         trial_class.change_notebook(name, change)
@@ -148,8 +159,15 @@ def test_a_learner_who_handed_in_nothing_is_told_apart_from_a_zero(trial_class):
     assert (reports["dora"].status, reports["cy"].status) == (NOTHING, JUDGED)
 
 
-@pytest.mark.parametrize("time, late", [("2026-01-05 10:00:00 UTC", True), ("2026-01-01 10:00:00 UTC", False),
-                                        ("not a time", False), ("9999999999999999999 x y", False)])
+@pytest.mark.parametrize(
+    "time, late",
+    [
+        ("2026-01-05 10:00:00 UTC", True),
+        ("2026-01-01 10:00:00 UTC", False),
+        ("not a time", False),
+        ("9999999999999999999 x y", False),
+    ],
+)
 def test_a_late_hand_in_is_known_and_a_bad_time_costs_nothing(trial_class, perfect, time, late):
     """nbgrader gets the time of the hand-in; one that cannot be read is left out."""
     with trial_class.course.gradebook() as gradebook:
@@ -189,7 +207,8 @@ def test_a_second_run_changes_nothing(trial_class, perfect):
     assert [report.judged_now for report in first.values()] == [True, True]
     assert [report.judged_now for report in second.values()] == [False, False]
     assert {name: (report.points, report.status, report.reasons) for name, report in first.items()} == {
-        name: (report.points, report.status, report.reasons) for name, report in second.items()}
+        name: (report.points, report.status, report.reasons) for name, report in second.items()
+    }
     judged(trial_class, again=True)
     assert (trial_class.root / "autograded" / "ada" / LESSON / PAGE).read_bytes() == before
 
@@ -285,16 +304,25 @@ def test_a_mark_saved_during_the_run_is_not_lost(trial_class, perfect, monkeypat
 
 def test_pages_are_self_contained_and_nothing_typed_can_act(trial_class, perfect):
     """Script, HTML, Markdown links and MathJax commands in answers and cells reach no page as anything but letters."""
-    poison = ("<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$ "
-              "<img src=x onerror=alert(4)>\n\n<b>&amp;</b> \x07 `code`")
+    poison = (
+        "<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$ "
+        "<img src=x onerror=alert(4)>\n\n<b>&amp;</b> \x07 `code`"
+    )
     trial_class.hand_in("eve", perfect | {WRITTEN: poison})
 
     def plant(content):
         content["cells"][0]["source"] = poison
-        content["cells"].append({"cell_type": "raw", "id": "raw1", "metadata": {"raw_mimetype": "text/html"},
-                                 "source": "<script>alert(5)</script>"})
-        content["cells"][1]["outputs"] = [{"output_type": "display_data", "metadata": {}, "data": {
-            "text/html": "<script>alert(6)</script>"}}]
+        content["cells"].append(
+            {
+                "cell_type": "raw",
+                "id": "raw1",
+                "metadata": {"raw_mimetype": "text/html"},
+                "source": "<script>alert(5)</script>",
+            }
+        )
+        content["cells"][1]["outputs"] = [
+            {"output_type": "display_data", "metadata": {}, "data": {"text/html": "<script>alert(6)</script>"}}
+        ]
         content["metadata"]["title"] = "<script>alert(7)</script>"
 
     trial_class.change_notebook("eve", plant)
@@ -317,8 +345,21 @@ def marking_screen(trial_class, notebook):
     config = copy.deepcopy(trial_class.course.config)
     config.HTMLExporter.template_name = "formgrade"
     config.HTMLExporter.extra_template_basedirs = [str(Path(formgrader.__file__).parent / "templates")]
-    resources = dict.fromkeys(("base_url", "mathjax_url", "assignment_id", "notebook_id", "submission_id",
-                               "last_name", "first_name", "notebook_path", "keybindings", "code_url"), "")
+    resources = dict.fromkeys(
+        (
+            "base_url",
+            "mathjax_url",
+            "assignment_id",
+            "notebook_id",
+            "submission_id",
+            "last_name",
+            "first_name",
+            "notebook_path",
+            "keybindings",
+            "code_url",
+        ),
+        "",
+    )
     resources |= {"index": 0, "total": 1, "nbgrader": {"notebook": LESSON, "assignment": LESSON, "student": "eve"}}
     page = HTMLExporter(config=config).from_notebook_node(notebook, resources=resources)[0]
     soup = BeautifulSoup(page, "html.parser")
@@ -331,8 +372,11 @@ def active_elements(page):
     for element in BeautifulSoup(page, "html.parser").find_all(True):
         if element.name in ("script", "iframe", "img", "object", "embed", "form", "svg", "base", "link"):
             found.append(element.name)
-        found += [name for name, value in element.attrs.items()
-                  if name.startswith("on") or "javascript:" in str(value) or name == "src"]
+        found += [
+            name
+            for name, value in element.attrs.items()
+            if name.startswith("on") or "javascript:" in str(value) or name == "src"
+        ]
     return found
 
 

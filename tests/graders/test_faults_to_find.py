@@ -91,8 +91,12 @@ def test_a_wrong_cause_keeps_what_was_done_in_order():
 def test_a_new_account_begins_at_no_minutes():
     """`begin` forgets what was looked at, and the engine stays the same."""
     own = own_exercise(RUBRIC, FAULT, "anna")
-    done = [*[("inspect", "compression")] * 3, ("begin", None), ("inspect", "hand_pump"),
-            ("answer", right_answer(own).value)]
+    done = [
+        *[("inspect", "compression")] * 3,
+        ("begin", None),
+        ("inspect", "hand_pump"),
+        ("answer", right_answer(own).value),
+    ]
     events = [Event(0.0, FAULT.id, control, value, None) for control, value in done]
     assert points(judge_answers(own, tuple(events), None)) == [3.0, 1.0, 1.0]
     assert looked_at(own, tuple(events)) == ("hand_pump",)
@@ -163,8 +167,10 @@ def test_a_faultless_learner_earns_all_by_what_the_inspections_show(tmp_path, kn
         learner = learner_with(FAULT, "" if fault == "none" else fault)
         header, own = header_of(RUBRIC, learner), own_exercise(RUBRIC, FAULT, learner)
         subject = subject_of(FAULT, header, ENGINES)
-        looks = [judge.reading_of(subject, name, words_of(FAULT, header)).in_order
-                 for name in reference_try.inspections_before(own)]
+        looks = [
+            judge.reading_of(subject, name, words_of(FAULT, header)).in_order
+            for name in reference_try.inspections_before(own)
+        ]
         assert all(looks) == (fault == "none")
 
 
@@ -180,24 +186,27 @@ def spoiled(exercise: int, change) -> str:
     return str(refused.value)
 
 
-@pytest.mark.parametrize(("exercise", "change", "wanted"), [
-    (0, lambda one: one["faults"].append("runner_leak"), "which the needle does not tell from others"),
-    (0, lambda one: one["choices"].pop(1), "pattern = 'steady and low'"),
-    (0, lambda one: one["choices"][0].update(right=True), "the learner's engine decides that"),
-    (0, lambda one: one["choices"][0].update(pattern="jumps"), "choices.pattern names 'jumps'"),
-    (0, lambda one: one.update(faults=[]), "faults is missing"),
-    (0, lambda one: one.update(tools=["fuel"]), "has its own hands"),
-    (0, lambda one: one["found"].update(set_by="owner"), "found needs set_by"),
-    (1, lambda one: one["found"].update(off_label_deg=-12.0), "found needs set_by"),
-    (1, lambda one: one["inspections"].remove("hand_pump"), "first names 'hand_pump'"),
-    (1, lambda one: one["inspections"].remove("piston_stop"), "lacks 'piston_stop', which shows the fault"),
-    (1, lambda one: one["inspections"].append("x_ray"), "inspections names 'x_ray'"),
-    (1, lambda one: one.update(budget_minutes=10), "budget_minutes has to be"),
-    (1, lambda one: one["choices"].pop(2), "fault = 'weights_stuck', which may be drawn"),
-    (1, lambda one: one["criteria"][0].update(check="found_peak"), "criteria.check names 'found_peak'"),
-    (1, lambda one: one["criteria"].pop(2), "first belongs to a criterion"),
-    (1, lambda one: one["criteria"][1]["sentences"].pop("over"), "no sentence for 'over'"),
-])
+@pytest.mark.parametrize(
+    ("exercise", "change", "wanted"),
+    [
+        (0, lambda one: one["faults"].append("runner_leak"), "which the needle does not tell from others"),
+        (0, lambda one: one["choices"].pop(1), "pattern = 'steady and low'"),
+        (0, lambda one: one["choices"][0].update(right=True), "the learner's engine decides that"),
+        (0, lambda one: one["choices"][0].update(pattern="jumps"), "choices.pattern names 'jumps'"),
+        (0, lambda one: one.update(faults=[]), "faults is missing"),
+        (0, lambda one: one.update(tools=["fuel"]), "has its own hands"),
+        (0, lambda one: one["found"].update(set_by="owner"), "found needs set_by"),
+        (1, lambda one: one["found"].update(off_label_deg=-12.0), "found needs set_by"),
+        (1, lambda one: one["inspections"].remove("hand_pump"), "first names 'hand_pump'"),
+        (1, lambda one: one["inspections"].remove("piston_stop"), "lacks 'piston_stop', which shows the fault"),
+        (1, lambda one: one["inspections"].append("x_ray"), "inspections names 'x_ray'"),
+        (1, lambda one: one.update(budget_minutes=10), "budget_minutes has to be"),
+        (1, lambda one: one["choices"].pop(2), "fault = 'weights_stuck', which may be drawn"),
+        (1, lambda one: one["criteria"][0].update(check="found_peak"), "criteria.check names 'found_peak'"),
+        (1, lambda one: one["criteria"].pop(2), "first belongs to a criterion"),
+        (1, lambda one: one["criteria"][1]["sentences"].pop("over"), "no sentence for 'over'"),
+    ],
+)
 def test_a_spoiled_rubric_says_what_is_wrong(exercise, change, wanted):
     """Each fault of a rubric is refused by its exercise and field."""
     said = spoiled(exercise, change)

@@ -22,9 +22,11 @@ TAKEN = {one.make.__name__ for one in HOSTILE_ARCHIVES if one.taken}
 
 def state(root):
     """Every file of a class but what a collection may write, with a digest of its content."""
-    return {str(path.relative_to(root)): hashlib.sha256(path.read_bytes()).hexdigest()
-            for path in root.rglob("*") if path.is_file() and path.relative_to(root).parts[0]
-            not in ("submitted", "downloaded")}
+    return {
+        str(path.relative_to(root)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in root.rglob("*")
+        if path.is_file() and path.relative_to(root).parts[0] not in ("submitted", "downloaded")
+    }
 
 
 @pytest.fixture(scope="module")
@@ -41,8 +43,9 @@ def collected(tmp_path_factory):
     for one in HOSTILE_ARCHIVES:
         one.make(archives / one.name)
     before = state(root)
-    done = subprocess.run([sys.executable, "-m", "nbgrader", "zip_collect", LESSON], cwd=root, capture_output=True,
-                          text=True, timeout=300)
+    done = subprocess.run(
+        [sys.executable, "-m", "nbgrader", "zip_collect", LESSON], cwd=root, capture_output=True, text=True, timeout=300
+    )
     assert done.returncode == 0, done.stderr[-3000:]
     return root, done.stderr, before, state(root)
 
@@ -51,10 +54,14 @@ def collected(tmp_path_factory):
 def test_every_good_archive_is_collected_whatever_lies_beside_it(collected):
     """Good ones whole, hostile ones not at all, and of those with honest work in them the work alone."""
     root = collected[0]
-    found = {path.parent.name: sorted(one.name for one in path.iterdir())
-             for path in (root / "submitted").glob(f"*/{LESSON}")}
-    assert found == {**{name: sorted([EVIDENCE, f"{LESSON}.ipynb", "timestamp.txt"]) for name in GOOD},
-                     **{name: [EVIDENCE, "timestamp.txt"] for name in TAKEN}}
+    found = {
+        path.parent.name: sorted(one.name for one in path.iterdir())
+        for path in (root / "submitted").glob(f"*/{LESSON}")
+    }
+    assert found == {
+        **{name: sorted([EVIDENCE, f"{LESSON}.ipynb", "timestamp.txt"]) for name in GOOD},
+        **{name: [EVIDENCE, "timestamp.txt"] for name in TAKEN},
+    }
     for path in (root / "submitted").glob(f"*/{LESSON}/{EVIDENCE}"):
         assert path.read_bytes() == b"{}\n"
 
@@ -91,8 +98,13 @@ def test_the_class_run_names_them_until_the_next_collection(collected):
     for path in archives.iterdir():
         if path.name.split("--")[0] not in GOOD:
             path.unlink()
-    subprocess.run([sys.executable, "-m", "nbgrader", "zip_collect", LESSON, "--force"], cwd=root, check=True,
-                   capture_output=True, timeout=300)
+    subprocess.run(
+        [sys.executable, "-m", "nbgrader", "zip_collect", LESSON, "--force"],
+        cwd=root,
+        check=True,
+        capture_output=True,
+        timeout=300,
+    )
     assert not (archives.parent / NOT_TAKEN_IN).exists()
 
 

@@ -32,7 +32,7 @@ pytestmark = pytest.mark.classroom
 
 def habits_of(number: int) -> Habits:
     """Four do the whole job at the bench; the others less of it, some carelessly, some with fewer answers."""
-    return Habits(**(VARIED[number % 5] | (QUICK if number >= 4 else {})), answers=RIGHT_ANSWERS[:4 - number % 4])
+    return Habits(**(VARIED[number % 5] | (QUICK if number >= 4 else {})), answers=RIGHT_ANSWERS[: 4 - number % 4])
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +61,8 @@ def gradebook(root) -> dict[str, dict[str, float]]:
             "SELECT sa.student_id, cell.name, grade.auto_score FROM grade "
             "JOIN base_cell AS cell ON grade.cell_id = cell.id "
             "JOIN submitted_notebook AS sn ON grade.notebook_id = sn.id "
-            "JOIN submitted_assignment AS sa ON sn.assignment_id = sa.id").fetchall()
+            "JOIN submitted_assignment AS sa ON sn.assignment_id = sa.id"
+        ).fetchall()
     found: dict[str, dict[str, float]] = {}
     for learner, cell, points in rows:
         found.setdefault(learner, {})[cell] = points or 0.0  # a written answer waits without a number
@@ -71,8 +72,10 @@ def gradebook(root) -> dict[str, dict[str, float]]:
 def earned(what: str) -> dict[str, float]:
     """What a hostile hand-in may earn, by grade cell."""
     kinds = {hostile.ANSWERED: ("choice", "number"), hostile.CHOSEN: ("choice",), hostile.NOTHING: ()}[what]
-    return {exercise.id: float(exercise.points) if exercise.kind in kinds else 0.0
-            for exercise in load_rubric(LESSON).exercises.values()}
+    return {
+        exercise.id: float(exercise.points) if exercise.kind in kinds else 0.0
+        for exercise in load_rubric(LESSON).exercises.values()
+    }
 
 
 def test_all_thirty_good_ones_have_exactly_their_grades(run):
@@ -82,8 +85,9 @@ def test_all_thirty_good_ones_have_exactly_their_grades(run):
     totals = set()
     for number in range(GOOD):
         learner = f"good_{number:02d}"
-        verdict = judge_lesson(LESSON, root / "submitted" / learner / LESSON / hostile.EVIDENCE,
-                               course_package.ENGINES, learner)
+        verdict = judge_lesson(
+            LESSON, root / "submitted" / learner / LESSON / hostile.EVIDENCE, course_package.ENGINES, learner
+        )
         assert verdict.problem == "" and verdict.points > 0.0
         assert found[learner] == {result.exercise: result.points for result in verdict.exercises}, learner
         assert reports[learner].points == verdict.points and reports[learner].remarks == ()
@@ -109,8 +113,9 @@ def test_each_has_its_own_outcome_and_sentence(run, case):
 def test_no_code_of_anybody_was_run(run):
     """The file that every planted line of code would make is nowhere, and the judge is the one that it was."""
     root, _, _, _ = run
-    planted = [case.learner for case in hostile.HOSTILE
-               if "was_run_by" in _text_of(root / "submitted" / case.learner / LESSON)]
+    planted = [
+        case.learner for case in hostile.HOSTILE if "was_run_by" in _text_of(root / "submitted" / case.learner / LESSON)
+    ]
     assert len(planted) >= 6
     assert list(root.parent.rglob("was_run_by_*")) == []
 
@@ -137,7 +142,8 @@ def test_the_gradebook_is_whole(run):
         assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
         (points,), (count,) = connection.execute(
-            "SELECT SUM(max_score) FROM grade_cells UNION ALL SELECT COUNT(*) FROM grade").fetchall()
+            "SELECT SUM(max_score) FROM grade_cells UNION ALL SELECT COUNT(*) FROM grade"
+        ).fetchall()
     judged = {case.learner for case in hostile.HOSTILE if case.judged} | {f"good_{n:02d}" for n in range(GOOD)}
     exercises = load_rubric(LESSON).exercises
     assert set(gradebook(root)) == judged and set(reports) == judged | set(hostile.REFUSED_NAMES)

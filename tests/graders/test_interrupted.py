@@ -27,8 +27,10 @@ from tests.graders.conftest import EXERCISES, marks
 LESSON, WRITTEN = "l98_trial", "l98_explain"
 SECOND = "l99_second"
 
-pytestmark = [pytest.mark.classroom,
-              pytest.mark.skipif(not hasattr(os, "fork"), reason="a run is killed in a process of its own")]
+pytestmark = [
+    pytest.mark.classroom,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="a run is killed in a process of its own"),
+]
 
 
 @pytest.fixture
@@ -55,7 +57,8 @@ def contents(trial_class):
             "FROM grade JOIN base_cell AS cell ON grade.cell_id = cell.id "
             "JOIN submitted_notebook AS sn ON grade.notebook_id = sn.id "
             "JOIN submitted_assignment AS sa ON sn.assignment_id = sa.id "
-            "JOIN assignment AS a ON sa.assignment_id = a.id ORDER BY 1, 2, 3").fetchall()
+            "JOIN assignment AS a ON sa.assignment_id = a.id ORDER BY 1, 2, 3"
+        ).fetchall()
 
 
 def killed(trial_class, place) -> bool:
@@ -72,6 +75,7 @@ def killed(trial_class, place) -> bool:
 
 def at_call(owner, name: str, number: int, after: bool):
     """A trap that dies just before or after the n-th call of a function."""
+
     def place(die):
         real, calls = getattr(owner, name), []
 
@@ -91,6 +95,7 @@ def at_call(owner, name: str, number: int, after: bool):
 
 def at_page(number: int):
     """A trap that dies when so many pages of a copy were written into the gradebook itself."""
+
     def place(die):
         def copy(self, source, target):
             if source is not self.path:
@@ -108,9 +113,17 @@ def at_page(number: int):
     return place
 
 
-STEPS = [(NotesInert, "preprocess"), (Judge, "preprocess"), (SaveAutoGrades, "preprocess"),
-         (AskForPerson, "preprocess"), (AssignLatePenalties, "preprocess"), (Autograde, "start"),
-         (WorkingCopy, "take_over"), (classroom_module.Classroom, "_judge_one"), (classroom_module.shutil, "rmtree")]
+STEPS = [
+    (NotesInert, "preprocess"),
+    (Judge, "preprocess"),
+    (SaveAutoGrades, "preprocess"),
+    (AskForPerson, "preprocess"),
+    (AssignLatePenalties, "preprocess"),
+    (Autograde, "start"),
+    (WorkingCopy, "take_over"),
+    (classroom_module.Classroom, "_judge_one"),
+    (classroom_module.shutil, "rmtree"),
+]
 MOMENTS = [(owner, name, number, after) for owner, name in STEPS for number in (1, 2) for after in (False, True)]
 
 
@@ -196,8 +209,9 @@ def test_judged_by_another_rubric_a_mark_needs_no_second_look(trial_class, perfe
     assert trial_class.points("ada") == {"l98_first": 2.5, "l98_second": 2.0, WRITTEN: 3.5}
 
 
-def test_the_key_of_a_verdict_changes_with_whatever_could_change_the_verdict(trial_class, perfect, tmp_path,
-                                                                            monkeypatch):
+def test_the_key_of_a_verdict_changes_with_whatever_could_change_the_verdict(
+    trial_class, perfect, tmp_path, monkeypatch
+):
     """Name, class rubric, engine cards and code: each makes another key; the same makes the same."""
     import dataclasses
 
@@ -219,8 +233,9 @@ def test_several_lessons_are_judged_in_one_run(trial_class, perfect):
     """A second, smaller lesson beside the first: each learner has a line for each, and nothing is mixed up."""
     source = trial_class.root / "source" / SECOND
     source.mkdir()
-    cell = nbformat.v4.new_code_cell('check("l98_second")', metadata=marks("l98_second", True, False, EXERCISES[
-        "l98_second"]))
+    cell = nbformat.v4.new_code_cell(
+        'check("l98_second")', metadata=marks("l98_second", True, False, EXERCISES["l98_second"])
+    )
     nbformat.write(nbformat.v4.new_notebook(cells=[cell]), source / f"{SECOND}.ipynb")
     trial_class.course.release(SECOND)
     trial_class.hand_in("ada", perfect)
@@ -230,7 +245,6 @@ def test_several_lessons_are_judged_in_one_run(trial_class, perfect):
     steps = []
     reports = Classroom(trial_class.root).judge(progress=lambda what, done, total: steps.append((done, total)))
     lines = {(one.learner, one.lesson): one.points for one in reports}
-    assert lines == {("ada", LESSON): 5.0, ("ada", SECOND): 0.0, ("ben", LESSON): 0.0,
-                     ("ben", SECOND): 0.0}
+    assert lines == {("ada", LESSON): 5.0, ("ada", SECOND): 0.0, ("ben", LESSON): 0.0, ("ben", SECOND): 0.0}
     assert steps == [(number, len(steps) - 1) for number in range(len(steps))]
     assert not any(one.judged_now for one in Classroom(trial_class.root).judge())

@@ -33,7 +33,8 @@ RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 AT_ENGINES = rubric_in(TRIAL / "l96_inspections.toml")
 EXERCISES = RUBRIC.exercises
 SEVERAL, ORDER, SUM, HOSES, CURVE = (
-    EXERCISES[name] for name in ("l97_before_starting", "l97_steps", "l97_total", "l97_hoses", "l97_curve"))
+    EXERCISES[name] for name in ("l97_before_starting", "l97_steps", "l97_total", "l97_hoses", "l97_curve")
+)
 
 
 def result_of(exercise, *answers_given):
@@ -51,10 +52,17 @@ def trial_folder(monkeypatch, tmp_path):
     rubrics.load_rubric.cache_clear()
 
 
-@pytest.mark.parametrize(("ticked", "points"), [
-    (["chocks", "extraction", "clear"], 3.0), (["chocks"], 1.0), (["chocks", "clear"], 2.0),
-    (["chocks", "clear", "choke_blocked"], 1.0), (["chocks", "choke_blocked", "helper_in_front"], 0.0),
-    (["choke_blocked", "helper_in_front"], 0.0)])
+@pytest.mark.parametrize(
+    ("ticked", "points"),
+    [
+        (["chocks", "extraction", "clear"], 3.0),
+        (["chocks"], 1.0),
+        (["chocks", "clear"], 2.0),
+        (["chocks", "clear", "choke_blocked"], 1.0),
+        (["chocks", "choke_blocked", "helper_in_front"], 0.0),
+        (["choke_blocked", "helper_in_front"], 0.0),
+    ],
+)
 def test_several_gives_a_share_and_never_less_than_nothing(ticked, points):
     """Right ticks less wrong ticks, of all that are right; the main criterion has all of the points."""
     result = result_of(SEVERAL, ticked)
@@ -67,11 +75,15 @@ def test_ticking_everything_does_not_pay():
     assert result_of(SEVERAL, [choice.id for choice in SEVERAL.choices]).points == 1.0
 
 
-@pytest.mark.parametrize(("order", "points"), [
-    (["warm", "plug", "peak", "back_off", "reconnect", "road"], 4.0),
-    (["plug", "warm", "peak", "back_off", "reconnect", "road"], 4.0),
-    (["plug", "peak", "warm", "back_off", "reconnect", "road"], 3.2),
-    (["road", "reconnect", "back_off", "peak", "plug", "warm"], 0.0)])
+@pytest.mark.parametrize(
+    ("order", "points"),
+    [
+        (["warm", "plug", "peak", "back_off", "reconnect", "road"], 4.0),
+        (["plug", "warm", "peak", "back_off", "reconnect", "road"], 4.0),
+        (["plug", "peak", "warm", "back_off", "reconnect", "road"], 3.2),
+        (["road", "reconnect", "back_off", "peak", "plug", "warm"], 0.0),
+    ],
+)
 def test_every_order_that_keeps_the_constraints_is_right(order, points):
     """What may be done in either order counts either way; each broken constraint costs its share."""
     assert result_of(ORDER, order).points == points
@@ -84,8 +96,10 @@ def test_all_or_nothing_is_kept():
         if item["kind"] in ("several", "order"):
             item["partial"] = False
     strict = rubric_from(table, "strict.toml")
-    for name, answer in (("l97_before_starting", ["chocks"]),
-                         ("l97_steps", ["plug", "peak", "warm", "back_off", "reconnect", "road"])):
+    for name, answer in (
+        ("l97_before_starting", ["chocks"]),
+        ("l97_steps", ["plug", "peak", "warm", "back_off", "reconnect", "road"]),
+    ):
         assert judged(strict, strict.exercises[name], "anna", GivenAnswer(as_text(answer))).points == 0.0
 
 
@@ -93,9 +107,15 @@ def test_a_sum_is_judged_line_by_line():
     """An empty line is missing, the wrong unit and the wrong sign have their own sentences, a right one its points."""
     own = own_exercise(RUBRIC, SUM, "anna")
     lines = {line.id: line for line in own.fields}
-    result = result_of(SUM, {
-        "base": [-lines["base"].value, "crank degrees"], "centrifugal": None,
-        "vacuum": [0, "distributor degrees"], "total": [lines["total"].value, "distributor degrees"]})
+    result = result_of(
+        SUM,
+        {
+            "base": [-lines["base"].value, "crank degrees"],
+            "centrifugal": None,
+            "vacuum": [0, "distributor degrees"],
+            "total": [lines["total"].value, "distributor degrees"],
+        },
+    )
     assert [one.outcome.value for one in result.criteria] == ["not yet", "missing", "met", "not yet"]
     said = [one.sentence for one in result.criteria]
     assert said[0] == SUM.sentences["wrong sign"] and said[3] == SUM.sentences["wrong unit"]
@@ -123,10 +143,17 @@ def test_a_curve_is_straight_between_its_points():
     assert slopes(curve).tolist() == [12.0, 8.0]
 
 
-@pytest.mark.parametrize(("curve", "unmet"), [
-    ([[1000, 0], [2000, 14], [3000, 22]], []), ([[1000, 0], [2000, 14.1], [3000, 20]], ["gentle"]),
-    ([[1000, 0], [3000, 17.9]], ["total"]), ([[1000, 0], [3000, 22.1]], ["total"]),
-    ([[600, 1], [1000, 0], [2500, 14], [3000, 18]], ["rising"]), ([[700, 2], [3000, 20]], ["idle"])])
+@pytest.mark.parametrize(
+    ("curve", "unmet"),
+    [
+        ([[1000, 0], [2000, 14], [3000, 22]], []),
+        ([[1000, 0], [2000, 14.1], [3000, 20]], ["gentle"]),
+        ([[1000, 0], [3000, 17.9]], ["total"]),
+        ([[1000, 0], [3000, 22.1]], ["total"]),
+        ([[600, 1], [1000, 0], [2500, 14], [3000, 18]], ["rising"]),
+        ([[700, 2], [3000, 20]], ["idle"]),
+    ],
+)
 def test_curve_limits_are_met_at_their_edge(curve, unmet):
     """Each check finds what lies beyond its own limit, and the limit itself is allowed."""
     result = result_of(CURVE, curve)
@@ -143,16 +170,32 @@ def test_a_named_function_judges_a_curve(monkeypatch):
         early = most > card.setting.label_base_timing_deg + 30
         return CurveFinding("early" if early else "met", 0.5 if early else 1.0, {"most": most})
 
-    item = {"id": "own_curve", "title": "Own curve", "kind": "curve", "objective": "o", "engine": "delivery_truck_six",
-            "axes": {"rpm": [500, 4000], "degrees": [0, 60]}, "start": [[500, 0], [4000, 10]],
-            "reference": [[500, 0], [4000, 20]],
-            "checks": [{"id": "engine", "title": "On your engine", "points": 2, "judge_with": "later_than_most",
-                        "sentences": {"met": "Fits.", "early": "{most:g} degrees is too early here."}}]}
+    item = {
+        "id": "own_curve",
+        "title": "Own curve",
+        "kind": "curve",
+        "objective": "o",
+        "engine": "delivery_truck_six",
+        "axes": {"rpm": [500, 4000], "degrees": [0, 60]},
+        "start": [[500, 0], [4000, 10]],
+        "reference": [[500, 0], [4000, 20]],
+        "checks": [
+            {
+                "id": "engine",
+                "title": "On your engine",
+                "points": 2,
+                "judge_with": "later_than_most",
+                "sentences": {"met": "Fits.", "early": "{most:g} degrees is too early here."},
+            }
+        ],
+    }
     rubric = rubric_from({"lesson": "l97_forms", "title": "t", "exercises": [item]}, "own.toml")
     result = judged(rubric, rubric.exercises["own_curve"], "anna", GivenAnswer(as_text([[500, 0], [4000, 60]])))
     assert result.points == 1.0 and result.criteria[0].sentence == "60 degrees is too early here."
-    assert judged(rubric, rubric.exercises["own_curve"], "anna",
-                  GivenAnswer(as_text([[500, 0], [4000, 20]]))).points == 2.0
+    assert (
+        judged(rubric, rubric.exercises["own_curve"], "anna", GivenAnswer(as_text([[500, 0], [4000, 20]]))).points
+        == 2.0
+    )
 
 
 def test_shares_add_up():
@@ -163,13 +206,32 @@ def test_shares_add_up():
             assert len(shares) == count and sum(shares) == pytest.approx(points) and min(shares) > 0
 
 
-FORGED = [None, True, 1e300, "", "null", "[]", "{}", "[[]]", '{"gauge": 3}', "[1e999, 2]", '["chocks", "chocks"]',
-          '["chocks", 3]', "[" * 5000, '{"base": ["x", "y"]}', '[["a", 1], [2, 3]]', "[[1000, 0], [1000, 5]]",
-          "[[1000, 0], [9000, 5]]", '{"gauge": ["manifold"], "canister": {}}', '[["warm"], "plug"]']
+FORGED = [
+    None,
+    True,
+    1e300,
+    "",
+    "null",
+    "[]",
+    "{}",
+    "[[]]",
+    '{"gauge": 3}',
+    "[1e999, 2]",
+    '["chocks", "chocks"]',
+    '["chocks", 3]',
+    "[" * 5000,
+    '{"base": ["x", "y"]}',
+    '[["a", 1], [2, 3]]',
+    "[[1000, 0], [1000, 5]]",
+    "[[1000, 0], [9000, 5]]",
+    '{"gauge": ["manifold"], "canister": {}}',
+    '[["warm"], "plug"]',
+]
 
 
-@pytest.mark.parametrize("exercise", [one for one in EXERCISES.values() if one.kind in ANSWERED_KINDS],
-                         ids=lambda one: one.id)
+@pytest.mark.parametrize(
+    "exercise", [one for one in EXERCISES.values() if one.kind in ANSWERED_KINDS], ids=lambda one: one.id
+)
 @pytest.mark.parametrize("value", FORGED, ids=range(len(FORGED)))
 def test_forged_answers_could_not_be_judged(trial_folder, exercise, value):
     """An answer that no form writes asks for a person and earns nothing; it is never an exception."""
@@ -182,17 +244,26 @@ def test_forged_answers_could_not_be_judged(trial_folder, exercise, value):
 
 
 anything = st.recursive(
-    st.none() | st.booleans() | st.floats(allow_nan=False, allow_infinity=False) | st.text(max_size=8)
+    st.none()
+    | st.booleans()
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.text(max_size=8)
     | st.sampled_from(["gauge", "canister", "manifold", "warm", "chocks", "base", "crank degrees"]),
-    lambda inner: st.lists(inner, max_size=6) | st.dictionaries(st.text(max_size=8), inner, max_size=5), max_leaves=12)
+    lambda inner: st.lists(inner, max_size=6) | st.dictionaries(st.text(max_size=8), inner, max_size=5),
+    max_leaves=12,
+)
 
 
 @settings(max_examples=150, deadline=None, derandomize=True)
 @given(content=anything, kind=st.sampled_from(ANSWERED_KINDS))
 def test_no_answer_provokes_an_exception_that_is_not_ours(content, kind):
     """Whatever JSON an answer holds, it is read or refused with a sentence."""
-    exercise = next(own_exercise(rubric, one, "anna") for rubric in (RUBRIC, AT_ENGINES)
-                    for one in rubric.exercises.values() if one.kind == kind)
+    exercise = next(
+        own_exercise(rubric, one, "anna")
+        for rubric in (RUBRIC, AT_ENGINES)
+        for one in rubric.exercises.values()
+        if one.kind == kind
+    )
     for value in (as_text(content), content):
         try:
             answer = read(exercise, value, None)

@@ -44,10 +44,19 @@ def points(root, learner):
 def test_the_gradebook_holds_exactly_what_the_judge_says(run):
     """For everyone whose evidence is sound, each grade cell has the judge's points."""
     root, _, _, _ = run
-    for learner in ("perfect", "careless", "empty", "damaged", "power_cut", "copied_cell", "link_out_of_folder",
-                    "poison"):
-        verdict = judge_lesson(LESSON, root / "submitted" / learner / LESSON / "evidence.jsonl", course_package.ENGINES,
-                               learner)
+    for learner in (
+        "perfect",
+        "careless",
+        "empty",
+        "damaged",
+        "power_cut",
+        "copied_cell",
+        "link_out_of_folder",
+        "poison",
+    ):
+        verdict = judge_lesson(
+            LESSON, root / "submitted" / learner / LESSON / "evidence.jsonl", course_package.ENGINES, learner
+        )
         assert verdict.problem == ""
         assert points(root, learner) == {result.exercise: result.points for result in verdict.exercises}, learner
 
@@ -71,8 +80,14 @@ def test_who_needs_a_person_is_named_with_the_reason(run):
     waiting = {learner for learner, report in reports.items() if report.status == NEEDS_PERSON}
     assert waiting == set(reports) - {"careless", "empty"}
     assert all(reports[learner].status == JUDGED for learner in ("careless", "empty"))
-    for words in ("written by 'a friend'", "seal of this line", "There is no evidence.jsonl", "notes.txt is a link",
-                  "could not be read", "cut off"):
+    for words in (
+        "written by 'a friend'",
+        "seal of this line",
+        "There is no evidence.jsonl",
+        "notes.txt is a link",
+        "could not be read",
+        "cut off",
+    ):
         assert words in printed
     assert status == 0
 
@@ -81,8 +96,9 @@ def test_every_page_is_whole_and_harmless(run):
     """Each learner has a page with the points of the gradebook, no script, no link into the world."""
     root, reports, _, _ = run
     for learner, report in reports.items():
-        page = BeautifulSoup((root / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8"),
-                             "html.parser")
+        page = BeautifulSoup(
+            (root / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8"), "html.parser"
+        )
         assert f"{report.points:g} of {report.max_points:g} points" in page.find("header").get_text()
         assert page.find(["script", "img", "iframe", "link", "object"]) is None
         assert all(anchor["href"].startswith("#") for anchor in page.find_all("a"))
@@ -95,8 +111,9 @@ def test_a_page_tells_a_zero_from_what_waits_for_its_mark(run):
     """An answer that nobody has marked yet is said to wait; one that was not given has earned nothing."""
     root, _, _, _ = run
     for learner, shown in (("perfect", "waits"), ("empty", "0")):
-        page = BeautifulSoup((root / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8"),
-                             "html.parser")
+        page = BeautifulSoup(
+            (root / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8"), "html.parser"
+        )
         row = page.find("a", href="#l04_explain").find_parent("tr")
         assert row.find("td", class_="number").get_text() == shown
         assert ("wait for a person's mark" in page.find("header").get_text()) == (shown == "waits")
@@ -104,8 +121,11 @@ def test_a_page_tells_a_zero_from_what_waits_for_its_mark(run):
 
 def test_the_summary_says_the_same_once():
     """Who handed in nothing, or is unknown, in every lesson of several is one line, not one for each lesson."""
-    reports = [HandInReport(learner, lesson, status, reasons=reasons) for lesson in ("l01_one", "l02_two")
-               for learner, status, reasons in (("ada", NOTHING, ()), ("bo", NOT_JUDGED, ("Who is bo?",)))]
+    reports = [
+        HandInReport(learner, lesson, status, reasons=reasons)
+        for lesson in ("l01_one", "l02_two")
+        for learner, status, reasons in (("ada", NOTHING, ()), ("bo", NOT_JUDGED, ("Who is bo?",)))
+    ]
     reports.append(HandInReport("bo", "l03_three", NOTHING))
     console = Console(width=200, record=True, file=io.StringIO())
     class_run.print_summary(reports, console)

@@ -25,15 +25,31 @@ FULL = {"l98_first": 3.0, "l98_second": 2.0, "l98_explain": 0.0}
 
 def result(points, max_points=3.0):
     """An exercise with one criterion that earned `points`."""
-    return ExerciseResult("l98_first", "First", max_points, (
-        CriterionOutcome("value", "The value", Outcome.MET, points, max_points, "Well done."),))
+    return ExerciseResult(
+        "l98_first",
+        "First",
+        max_points,
+        (CriterionOutcome("value", "The value", Outcome.MET, points, max_points, "Well done."),),
+    )
 
 
 def grade_cell(points=3.0):
     """A locked grade cell of nbgrader's."""
-    return nbformat.v4.new_code_cell("check('l98_first')", metadata={"nbgrader": {
-        "grade": True, "grade_id": "l98_first", "locked": True, "solution": False, "points": points, "task": False,
-        "schema_version": 3, "cell_type": "code"}})
+    return nbformat.v4.new_code_cell(
+        "check('l98_first')",
+        metadata={
+            "nbgrader": {
+                "grade": True,
+                "grade_id": "l98_first",
+                "locked": True,
+                "solution": False,
+                "points": points,
+                "task": False,
+                "schema_version": 3,
+                "cell_type": "code",
+            }
+        },
+    )
 
 
 @pytest.mark.parametrize("earned", [0.0, 1.25, 1e-7, 2.0, 3.0])
@@ -45,8 +61,9 @@ def test_nbgrader_reads_exactly_the_score_that_was_written(earned):
     assert cell.outputs[0].output_type == "execute_result"
 
 
-@pytest.mark.parametrize("earned, kept", [
-    (math.nan, 0.0), (math.inf, 3.0), (-math.inf, 0.0), (1e300, 3.0), (-1.0, 0.0)])
+@pytest.mark.parametrize(
+    "earned, kept", [(math.nan, 0.0), (math.inf, 3.0), (-math.inf, 0.0), (1e300, 3.0), (-1.0, 0.0)]
+)
 def test_points_that_are_no_points_are_clamped(earned, kept):
     """NaN is nothing and not full points; what is beyond the range ends at its edge."""
     assert clamped_points(result(earned), 3.0) == kept
@@ -57,10 +74,20 @@ def test_points_are_counted_in_the_cells_own_scale():
     assert clamped_points(result(1.5), 10.0) == 5.0
 
 
-@pytest.mark.parametrize("content", [
-    b"", b"{", b"[]", b"null", b"\xff\xfe", b"[" * 100_000, b'{"cells": 3}',
-    b'{"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": [null]}',
-    b'{"nbformat": 99, "nbformat_minor": 5, "metadata": {}, "cells": []}'])
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"{",
+        b"[]",
+        b"null",
+        b"\xff\xfe",
+        b"[" * 100_000,
+        b'{"cells": 3}',
+        b'{"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": [null]}',
+        b'{"nbformat": 99, "nbformat_minor": 5, "metadata": {}, "cells": []}',
+    ],
+)
 def test_an_illegible_notebook_becomes_an_empty_one_with_a_note(tmp_path, content):
     """Whatever stands in the file, there is a sound notebook, and it says what happened."""
     path = tmp_path / f"{LESSON}.ipynb"
@@ -72,14 +99,24 @@ def test_an_illegible_notebook_becomes_an_empty_one_with_a_note(tmp_path, conten
 
 def test_legible_notebook_keeps_text_and_grade_ids_only(tmp_path):
     """Outputs, attachments, tags, forged marks and notebook metadata do not come along."""
-    cell = grade_cell() | {"id": "same", "metadata": {
-        "nbgrader": {"grade_id": "l98_first", "points": 99}, "tags": ["skip-execution"]},
-        "outputs": [], "execution_count": None}
-    note = {"cell_type": "markdown", "id": "same", "metadata": {}, "source": ["a ", "note"],
-            "attachments": {"x.svg": {"image/svg+xml": "<svg onload='x'/>"}}}
+    cell = grade_cell() | {
+        "id": "same",
+        "metadata": {"nbgrader": {"grade_id": "l98_first", "points": 99}, "tags": ["skip-execution"]},
+        "outputs": [],
+        "execution_count": None,
+    }
+    note = {
+        "cell_type": "markdown",
+        "id": "same",
+        "metadata": {},
+        "source": ["a ", "note"],
+        "attachments": {"x.svg": {"image/svg+xml": "<svg onload='x'/>"}},
+    }
     path = tmp_path / "x.ipynb"
-    path.write_text(json.dumps({"nbformat": 4, "nbformat_minor": 5, "metadata": {"title": "<script>"},
-                                "cells": [cell, note]}), encoding="utf-8")
+    path.write_text(
+        json.dumps({"nbformat": 4, "nbformat_minor": 5, "metadata": {"title": "<script>"}, "cells": [cell, note]}),
+        encoding="utf-8",
+    )
     notebook = legible_notebook(path)
     assert [cell.metadata for cell in notebook.cells] == [{"nbgrader": {"grade_id": "l98_first"}}, {}]
     assert notebook.cells[1].source == "a note" and "attachments" not in notebook.cells[1]
@@ -102,8 +139,13 @@ def test_long_text_is_cut_and_says_so():
 
 def test_feedback_is_escaped_sanitised_and_says_outcome_in_words():
     """Titles and sentences may hold signs of HTML; the outcome is a word and not only a colour."""
-    exercise = ExerciseResult("x", "A < B", 2.0, (CriterionOutcome(
-        "c", "T & U", Outcome.NOT_YET, 0.5, 2.0, "<script>alert(1)</script>"),), needs_person="look")
+    exercise = ExerciseResult(
+        "x",
+        "A < B",
+        2.0,
+        (CriterionOutcome("c", "T & U", Outcome.NOT_YET, 0.5, 2.0, "<script>alert(1)</script>"),),
+        needs_person="look",
+    )
     html = exercise_html(exercise, 0.5, 2.0)
     assert "<script" not in html and "not yet" in html and "0.5 of 2" in html and "A &lt; B" in html
     assert "<script" not in problem_html("<script>x</script>", 1.0)
@@ -195,8 +237,9 @@ def test_prose_of_the_lesson_stays_and_learners_notes_become_plain_text(trial_cl
     assert "**" not in trial_class.judged_notebook("ben").cells[0].source
 
 
-@pytest.mark.parametrize("learner", [
-    "", ".", "..", "a/b", "a\\b", "a*", "a?", "[a]", "{a}", "a,b", "a+b", "a\nb", " a"])
+@pytest.mark.parametrize(
+    "learner", ["", ".", "..", "a/b", "a\\b", "a*", "a?", "[a]", "{a}", "a,b", "a+b", "a\nb", " a"]
+)
 def test_names_that_cannot_be_ids_are_refused(learner):
     """Each sign that nbgrader's patterns, lists or folders trip over is refused; ordinary names are not."""
     assert hand_in.name_problem(learner)

@@ -55,8 +55,16 @@ def looked_up(gradebook: Gradebook) -> dict:
     for name in (*EXERCISES, WRITTEN):
         cell = gradebook.find_graded_cell(name, LESSON, LESSON)
         grade = gradebook.find_grade(name, LESSON, LESSON, "ada")
-        found[name] += (cell.id, cell.max_score, grade.id, grade.score, grade.max_score, grade.auto_score,
-                        grade.manual_score, grade.needs_manual_grade)
+        found[name] += (
+            cell.id,
+            cell.max_score,
+            grade.id,
+            grade.score,
+            grade.max_score,
+            grade.auto_score,
+            grade.manual_score,
+            grade.needs_manual_grade,
+        )
     return found
 
 
@@ -73,10 +81,12 @@ def test_the_same_is_found_with_a_fraction_of_the_questions(graded):
 def test_what_is_not_there_is_missed_as_nbgrader_misses_it(graded):
     """A cell, notebook or learner that is not there raises nbgrader's own MissingEntry."""
     with kept_engines(), graded.course.gradebook() as gradebook:
-        for find, names in ((gradebook.find_notebook, ("other", LESSON)),
-                            (gradebook.find_source_cell, ("other", LESSON, LESSON)),
-                            (gradebook.find_graded_cell, (f"{next(iter(EXERCISES))}_work", LESSON, LESSON)),
-                            (gradebook.find_grade, (WRITTEN, LESSON, LESSON, "nobody"))):
+        for find, names in (
+            (gradebook.find_notebook, ("other", LESSON)),
+            (gradebook.find_source_cell, ("other", LESSON, LESSON)),
+            (gradebook.find_graded_cell, (f"{next(iter(EXERCISES))}_work", LESSON, LESSON)),
+            (gradebook.find_grade, (WRITTEN, LESSON, LESSON, "nobody")),
+        ):
             with pytest.raises(MissingEntry):
                 find(*names)
 
@@ -113,8 +123,10 @@ def test_an_idle_connection_keeps_nobody_from_writing(graded):
 
 def test_afterwards_everything_is_nbgraders_own_again(graded):
     """Also where the run was ended by an error."""
-    places = [(Gradebook, name) for name in ("check_course", "close", "find_notebook", "find_source_cell",
-                                             "find_graded_cell", "find_grade")]
+    places = [
+        (Gradebook, name)
+        for name in ("check_course", "close", "find_notebook", "find_source_cell", "find_graded_cell", "find_grade")
+    ]
     places += [(api, name) for name in ("create_engine", "inspect", "sessionmaker")]
     before = [getattr(*place) for place in places]
     with pytest.raises(RuntimeError), kept_engines():
@@ -129,12 +141,16 @@ def test_grades_and_comments_are_those_that_nbgrader_itself_reads(graded):
     write(graded, "UPDATE comment SET manual_comment = 'Well said.'")
     with graded.course.gradebook() as gradebook:
         notebooks = gradebook.find_submission(LESSON, "ada").notebooks
-        expected = [(one.name, one.score, one.max_score, one.auto_score, one.manual_score is not None,
-                     one.needs_manual_grade) for notebook in notebooks for one in notebook.grades]
+        expected = [
+            (one.name, one.score, one.max_score, one.auto_score, one.manual_score is not None, one.needs_manual_grade)
+            for notebook in notebooks
+            for one in notebook.grades
+        ]
         comments = [one.comment for notebook in notebooks for one in notebook.comments]
     found = graded.course.grades(LESSON, "ada")
-    assert [(one.name, one.points, one.max_points, one.auto_points, one.marked_by_person, one.needs_person)
-            for one in found] == expected
+    assert [
+        (one.name, one.points, one.max_points, one.auto_points, one.marked_by_person, one.needs_person) for one in found
+    ] == expected
     assert len(found) == len(EXERCISES) + 1
     assert graded.course.comments(LESSON, "ada") == comments == ["Well said."]
     assert graded.course.grades(LESSON, "nobody") == [] == graded.course.comments(LESSON, "nobody")

@@ -52,8 +52,12 @@ class Stage:
     def environment(self) -> dict[str, str]:
         """A home without settings of whoever runs the tests."""
         programs = str(Path(sys.executable).parent)
-        return {**os.environ, "PATH": f"{programs}{os.pathsep}{os.environ['PATH']}", "HOME": str(self.exchange.parent),
-                "JUPYTER_CONFIG_DIR": str(self.exchange.parent / "settings")}
+        return {
+            **os.environ,
+            "PATH": f"{programs}{os.pathsep}{os.environ['PATH']}",
+            "HOME": str(self.exchange.parent),
+            "JUPYTER_CONFIG_DIR": str(self.exchange.parent / "settings"),
+        }
 
     def nbgrader(self, where: Path, *arguments: str) -> None:
         """Run one of nbgrader's commands in that folder, in this process. Fails where the command fails."""
@@ -91,7 +95,8 @@ def made(place: Path) -> Stage:
     with (stage.instructor / "nbgrader_config.py").open("a", encoding="utf-8") as config:
         config.write(f"{settings}c.LateSubmissionPlugin.penalty_method = 'zero'\n")
     (stage.learner / "nbgrader_config.py").write_text(
-        f"c = get_config()\nc.CourseDirectory.course_id = {CLASS!r}{settings}", encoding="utf-8")
+        f"c = get_config()\nc.CourseDirectory.course_id = {CLASS!r}{settings}", encoding="utf-8"
+    )
     return stage
 
 
@@ -122,11 +127,24 @@ def marking_screen(stage: Stage):
         port = free.getsockname()[1]
     extensions = "{'nbgrader.server_extensions.formgrader': True}"
     with (stage.exchange.parent / "server.log").open("w") as log:
-        server = subprocess.Popen([
-            sys.executable, "-m", "jupyter_server", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1",
-            f"--ServerApp.port={port}", f"--IdentityProvider.token={TOKEN}",
-            f"--ServerApp.jpserver_extensions={extensions}", f"--ServerApp.root_dir={stage.instructor}"],
-            cwd=stage.instructor, env=stage.environment(), stdout=log, stderr=log)
+        server = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "jupyter_server",
+                "--no-browser",
+                "--allow-root",
+                "--ServerApp.ip=127.0.0.1",
+                f"--ServerApp.port={port}",
+                f"--IdentityProvider.token={TOKEN}",
+                f"--ServerApp.jpserver_extensions={extensions}",
+                f"--ServerApp.root_dir={stage.instructor}",
+            ],
+            cwd=stage.instructor,
+            env=stage.environment(),
+            stdout=log,
+            stderr=log,
+        )
     address = f"http://127.0.0.1:{port}"
     try:
         _wait_for(address, server)
@@ -149,8 +167,11 @@ def _wait_for(address: str, server: subprocess.Popen) -> None:
 def ask(address: str, what: str, put: dict | None = None):
     """One question to the marking screen's own interface."""
     request = urllib.request.Request(
-        f"{address}/formgrader/api/{what}", method="PUT" if put else "GET",
-        data=json.dumps(put).encode() if put else None, headers={"Authorization": f"token {TOKEN}"})
+        f"{address}/formgrader/api/{what}",
+        method="PUT" if put else "GET",
+        data=json.dumps(put).encode() if put else None,
+        headers={"Authorization": f"token {TOKEN}"},
+    )
     with urllib.request.urlopen(request, timeout=30) as answer:
         return json.loads(answer.read())
 
@@ -161,14 +182,14 @@ def marked(stage):
     seen = {}
     with marking_screen(stage) as address:
         for learner, mark in ((EARLY, 3.5), (get_username(), 2.0)):
-            notebook, = [
-                found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}")
-                if found["student"] == learner]
+            (notebook,) = [
+                found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == learner
+            ]
             grades = ask(address, f"grades?submission_id={notebook['id']}")
-            waiting, = [grade for grade in grades if grade["needs_manual_grade"]]
+            (waiting,) = [grade for grade in grades if grade["needs_manual_grade"]]
             ask(address, f"grade/{waiting['id']}", {"manual_score": mark, "extra_credit": 0.0})
             comments = ask(address, f"comments?submission_id={notebook['id']}")
-            comment, = [comment for comment in comments if comment["name"] == waiting["name"]]
+            (comment,) = [comment for comment in comments if comment["name"] == waiting["name"]]
             ask(address, f"comment/{comment['id']}", {"manual_comment": f"Seen, <b>{learner}</b>."})
             seen[learner] = (notebook["id"], waiting["name"])
         seen["page"] = _page_of(address, seen[EARLY][0])
@@ -176,8 +197,9 @@ def marked(stage):
 
 
 def _page_of(address: str, submission: str) -> str:
-    request = urllib.request.Request(f"{address}/formgrader/submissions/{submission}/",
-                                     headers={"Authorization": f"token {TOKEN}"})
+    request = urllib.request.Request(
+        f"{address}/formgrader/submissions/{submission}/", headers={"Authorization": f"token {TOKEN}"}
+    )
     with urllib.request.urlopen(request, timeout=60) as answer:
         return answer.read().decode()
 
@@ -202,8 +224,10 @@ def test_nbgraders_own_autograde_gives_the_judges_points(stage):
 def test_a_late_hand_in_is_penalised_as_the_class_configured(stage):
     """nbgrader's own plugin takes the late one's points off, and leaves the early one alone."""
     with NbgraderCourse(stage.instructor).gradebook() as book:
-        penalties = {name: book.find_submission_notebook(LESSON, LESSON, name).late_submission_penalty
-                     for name in (EARLY, get_username())}
+        penalties = {
+            name: book.find_submission_notebook(LESSON, LESSON, name).late_submission_penalty
+            for name in (EARLY, get_username())
+        }
     assert penalties == {EARLY: None, get_username(): AUTOMATIC}
 
 
@@ -227,7 +251,7 @@ def test_feedback_goes_back_by_nbgraders_own_commands(marked):
     stage.nbgrader(stage.instructor, "generate_feedback", LESSON, "--force")
     stage.nbgrader(stage.instructor, "release_feedback", LESSON)
     stage.nbgrader(stage.learner, "fetch_feedback", LESSON)
-    page, = (stage.learner / LESSON / "feedback").rglob("*.html")
+    (page,) = (stage.learner / LESSON / "feedback").rglob("*.html")
     text = page.read_text(encoding="utf-8")
     assert "6 points taken off" in text and "Seen, &lt;b&gt;" in text and "<script" not in text
     assert "A person marks this" not in text and "waits" not in text  # it is marked
@@ -254,8 +278,9 @@ def test_the_marking_screen_in_a_browser_runs_nothing_that_was_handed_in(stage, 
     hostile.answered(folder, "eve", CLASS, hostile.answer("l04_explain", hostile.SCRIPT))
     NbgraderCourse(stage.instructor).autograde(LESSON, "eve", "submitted")
     with marking_screen(stage) as address, ThreadPoolExecutor(1) as apart:
-        notebook, = [found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}")
-                     if found["student"] == "eve"]
+        (notebook,) = [
+            found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == "eve"
+        ]
         page = f"{address}/formgrader/submissions/{notebook['id']}/?token={TOKEN}"
         # in a thread of its own: another test of this process may keep a browser of its own open
         alerts, outside, acting = apart.submit(opened, chromium_path, page).result()
@@ -274,8 +299,14 @@ def opened(chromium_path: str, address: str) -> tuple[list[str], list[str], int]
         chromium = playwright.chromium.launch(executable_path=chromium_path, args=list(FLAGS))
         page = chromium.new_page()
         page.on("dialog", lambda dialog: (alerts.append(dialog.message), dialog.dismiss()))
-        page.on("request", lambda request: outside.append(request.url)
-                if "127.0.0.1" not in request.url and not request.url.startswith(("data:", "blob:")) else None)
+        page.on(
+            "request",
+            lambda request: (
+                outside.append(request.url)
+                if "127.0.0.1" not in request.url and not request.url.startswith(("data:", "blob:"))
+                else None
+            ),
+        )
         page.goto(address)
         page.get_by_text("alert(1)").first.wait_for(timeout=30_000)
         page.wait_for_timeout(500)

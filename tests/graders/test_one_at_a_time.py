@@ -70,8 +70,10 @@ def test_a_run_that_fails_gives_the_lock_back(system, tmp_path):
 
 def test_another_program_is_kept_out_and_its_end_gives_the_lock_back(tmp_path):
     """With whatever this system has: a program that holds the lock, and is killed."""
-    holds = ("import sys, time; from pathlib import Path; from graders.gradebook import OneAtATime\n"
-             "with OneAtATime(Path(sys.argv[1])):\n    print('locked', flush=True); time.sleep(60)\n")
+    holds = (
+        "import sys, time; from pathlib import Path; from graders.gradebook import OneAtATime\n"
+        "with OneAtATime(Path(sys.argv[1])):\n    print('locked', flush=True); time.sleep(60)\n"
+    )
     other = subprocess.Popen([sys.executable, "-c", holds, str(tmp_path)], stdout=subprocess.PIPE, text=True)
     try:
         assert other.stdout.readline() == "locked\n"

@@ -60,21 +60,29 @@ def test_what_is_left_empty_costs_its_share_and_is_named():
     assert "The canister adds at most" in criterion.sentence and "all in" in criterion.sentence
 
 
-@pytest.mark.parametrize("changed", [
-    {"trigger": "electronic", "dwell": None}, {"source": "there is none", "canister": None},
-    {"bore": None, "stroke": None, "displacement": [3.5, "litres"]}])
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"trigger": "electronic", "dwell": None},
+        {"source": "there is none", "canister": None},
+        {"bore": None, "stroke": None, "displacement": [3.5, "litres"]},
+    ],
+)
 def test_what_an_engine_does_not_have_need_not_be_entered(changed):
     """No dwell for an electronic trigger, no canister without a hose, no bore where the displacement is known."""
     assert points(**changed) == [2.0, 2.0, 2.0, 1.0, 1.0]
 
 
-@pytest.mark.parametrize(("changed", "said"), [
-    ({"displacement": [5.0, "litres"]}, "make 3.55 litres, and 5.00"),
-    ({"dwell": [62.0, DISTRIBUTOR]}, "turns 60 degrees; the dwell cannot be 62"),
-    ({"source": "there is none"}, "There is no advance hose"),
-    ({"idle": [900.0, "rpm"], "all_in": [850.0, "rpm"]}, "cannot be all in at 850 rpm"),
-    ({"weights": [18.0, DISTRIBUTOR], "canister": [14.0, DISTRIBUTOR]}, "add up to 70 crank degrees"),
-])
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"displacement": [5.0, "litres"]}, "make 3.55 litres, and 5.00"),
+        ({"dwell": [62.0, DISTRIBUTOR]}, "turns 60 degrees; the dwell cannot be 62"),
+        ({"source": "there is none"}, "There is no advance hose"),
+        ({"idle": [900.0, "rpm"], "all_in": [850.0, "rpm"]}, "cannot be all in at 850 rpm"),
+        ({"weights": [18.0, DISTRIBUTOR], "canister": [14.0, DISTRIBUTOR]}, "add up to 70 crank degrees"),
+    ],
+)
 def test_what_cannot_be_true_together_is_said(changed, said):
     """A contradiction costs its own points, and the sentence says which entries."""
     found = conflicts(card(**changed))
@@ -87,11 +95,18 @@ def test_the_example_contradicts_nothing():
     assert conflicts(card()) == []
 
 
-@pytest.mark.parametrize(("name", "found", "said"), [
-    ("bore", [3500.0, "mm"], "lies between 40 and 150 mm"), ("bore", [89.0, "in"], "lies between 1.575 and 5.906 in"),
-    ("bore", [89.0, "feet"], "one of the units mm, in"), ("bore", "89 mm", "wants a number"),
-    ("bore", [True, "mm"], "wants a number"), ("rotor", "left", "can be clockwise, anticlockwise; 'left' was found"),
-    ("cylinders", [6, ""], "can be 3, 4, 5, 6, 8")])
+@pytest.mark.parametrize(
+    ("name", "found", "said"),
+    [
+        ("bore", [3500.0, "mm"], "lies between 40 and 150 mm"),
+        ("bore", [89.0, "in"], "lies between 1.575 and 5.906 in"),
+        ("bore", [89.0, "feet"], "one of the units mm, in"),
+        ("bore", "89 mm", "wants a number"),
+        ("bore", [True, "mm"], "wants a number"),
+        ("rotor", "left", "can be clockwise, anticlockwise; 'left' was found"),
+        ("cylinders", [6, ""], "can be 3, 4, 5, 6, 8"),
+    ],
+)
 def test_an_entry_that_cannot_be_is_refused(name, found, said):
     """What was wanted and what was found, in the entry's own words."""
     with pytest.raises(AnswerError, match=said):
@@ -107,8 +122,16 @@ def test_an_empty_card_is_no_answer():
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.dictionaries(st.sampled_from(sorted(ENTRIES)), st.one_of(
-    st.none(), st.text(max_size=8), st.tuples(st.floats(), st.sampled_from(["mm", "in", "rpm", CRANK])).map(list))))
+@given(
+    st.dictionaries(
+        st.sampled_from(sorted(ENTRIES)),
+        st.one_of(
+            st.none(),
+            st.text(max_size=8),
+            st.tuples(st.floats(), st.sampled_from(["mm", "in", "rpm", CRANK])).map(list),
+        ),
+    )
+)
 def test_any_forged_card_is_read_or_refused(entries):
     """Whatever stands in the evidence, the reader answers with a card or with its own error."""
     try:
@@ -133,7 +156,8 @@ def test_vacuum_falls_by_about_an_inch_for_every_thousand_feet():
     for feet in (1000.0, 3000.0, 5000.0):
         low, high = vacuum_band_inhg(feet)
         assert (17.0 + 21.0) / 2 - (low + high) / 2 == pytest.approx(
-            published("vacuum_per_1000_ft").value * feet / 1000.0, abs=0.16)
+            published("vacuum_per_1000_ft").value * feet / 1000.0, abs=0.16
+        )
 
 
 def test_coil_time_is_what_the_trade_counts():
@@ -161,15 +185,18 @@ def test_what_the_simulated_engine_does_is_marked_and_warned_of():
     assert told("Peak and setting, in order of size", cylinders="5", displacement=None) is None
 
 
-@pytest.mark.parametrize(("changed", "title", "said"), [
-    ({"read_vacuum": [11.0, "inHg"]}, "Your vacuum", "below what a healthy engine shows"),
-    ({"read_vacuum": [56.0, "kPa"]}, "Your vacuum", "is what a healthy engine shows"),
-    ({"read_vacuum": [25.0, "inHg"]}, "Your vacuum", "above what a healthy engine shows"),
-    ({"read_needle": "drifts"}, "Your needle", "found and mended first"),
-    ({"read_timing": [19.0, CRANK]}, "Your timing", "13 more than the label"),
-    ({"read_timing": [-2.0, CRANK]}, "Your timing", "8 less than the label"),
-    ({"read_idle": [950.0, "rpm"]}, "Your idle", "set the idle first"),
-])
+@pytest.mark.parametrize(
+    ("changed", "title", "said"),
+    [
+        ({"read_vacuum": [11.0, "inHg"]}, "Your vacuum", "below what a healthy engine shows"),
+        ({"read_vacuum": [56.0, "kPa"]}, "Your vacuum", "is what a healthy engine shows"),
+        ({"read_vacuum": [25.0, "inHg"]}, "Your vacuum", "above what a healthy engine shows"),
+        ({"read_needle": "drifts"}, "Your needle", "found and mended first"),
+        ({"read_timing": [19.0, CRANK]}, "Your timing", "13 more than the label"),
+        ({"read_timing": [-2.0, CRANK]}, "Your timing", "8 less than the label"),
+        ({"read_idle": [950.0, "rpm"]}, "Your idle", "set the idle first"),
+    ],
+)
 def test_readings_are_held_beside_label_and_altitude(changed, title, said):
     """Each reading gets the sentence that a careful colleague would say."""
     assert said in told(title, **changed).text

@@ -14,8 +14,17 @@ import course
 import graders
 from graders.palette import DARK, LIGHT, THEMES, chart_style, css_variables
 
-READ_ON = (("ink", "paper"), ("ink", "raised"), ("quiet", "paper"), ("quiet", "raised"), ("speed", "paper"),
-           ("vacuum", "paper"), ("ink", "speed-soft"), ("ink", "vacuum-soft"), ("on-pressed", "pressed"))
+READ_ON = (
+    ("ink", "paper"),
+    ("ink", "raised"),
+    ("quiet", "paper"),
+    ("quiet", "raised"),
+    ("speed", "paper"),
+    ("vacuum", "paper"),
+    ("ink", "speed-soft"),
+    ("ink", "vacuum-soft"),
+    ("on-pressed", "pressed"),
+)
 SEEN_ON = (("edge", "paper"), ("focus", "paper"), ("focus", "raised"))
 DEFICIENCIES = ("deuteranomaly", "protanomaly", "tritanomaly")
 HEX = re.compile(r"#[0-9a-fA-F]{3,8}\b")
@@ -23,11 +32,12 @@ HEX = re.compile(r"#[0-9a-fA-F]{3,8}\b")
 
 def rgb(colour: str) -> np.ndarray:
     """A colour as three shares from 0 to 1."""
-    return np.array([int(colour[place:place + 2], 16) for place in (1, 3, 5)]) / 255.0
+    return np.array([int(colour[place : place + 2], 16) for place in (1, 3, 5)]) / 255.0
 
 
 def contrast(one: str, other: str) -> float:
     """Contrast ratio by the formula of WCAG 2.2, "relative luminance" and "contrast ratio"."""
+
     def luminance(colour):
         shares = rgb(colour)
         linear = np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
@@ -83,9 +93,16 @@ def test_page_and_picture_get_the_same_colours(theme):
     assert set(HEX.findall(str(chart_style(colours)))) <= set(colours.values())
 
 
-@pytest.mark.parametrize("path", sorted(
-    path for room in (course.HERE, Path(graders.__file__).parent) for kind in ("*.css", "*.js", "*.py", "*.j2")
-    for path in room.rglob(kind)), ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path",
+    sorted(
+        path
+        for room in (course.HERE, Path(graders.__file__).parent)
+        for kind in ("*.css", "*.js", "*.py", "*.j2")
+        for path in room.rglob(kind)
+    ),
+    ids=lambda path: path.name,
+)
 def test_no_colour_is_written_elsewhere(path):
     """Style sheets, scripts, templates and drawing code take their colours from the palette."""
     allowed = set(LIGHT.values()) | set(DARK.values())

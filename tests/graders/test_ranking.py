@@ -20,10 +20,19 @@ from graders.rubrics import FOLDER
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
-SLIPS = ({"reads_again": False}, {"reconnects": False}, {"hose": "off and open"}, {"makes_safe": False},
-         {"gauge": "ported"})
-GRAVE = ({"backs_off_with": "nothing"}, {"backs_off_with": "idle_screw"}, {"turns_wrong_way": True},
-         {"stops_short": True})
+SLIPS = (
+    {"reads_again": False},
+    {"reconnects": False},
+    {"hose": "off and open"},
+    {"makes_safe": False},
+    {"gauge": "ported"},
+)
+GRAVE = (
+    {"backs_off_with": "nothing"},
+    {"backs_off_with": "idle_screw"},
+    {"turns_wrong_way": True},
+    {"stops_short": True},
+)
 LEARNERS, MOST_FLAWS = 10, 4
 LEAST_CORRELATION = 0.95
 QUALITY = ("faultless", "slips", "slips", "grave", "grave")  # by number of flaws

@@ -53,12 +53,21 @@ def reported(tmp_path_factory):
     """A class of seven: whole, stays at the peak, a real zero, nothing, no proof, an unknown name, marked by hand."""
     folder = tmp_path_factory.mktemp("report")
     (folder / "list.csv").write_text(
-        "id,first_name,last_name\n" + "\n".join(f"{name},=1+1,{EVIL}" for name in (
-            "whole", "peak", "zero", "absent", "broken", "marked")) + "\n", encoding="utf-8")
+        "id,first_name,last_name\n"
+        + "\n".join(f"{name},=1+1,{EVIL}" for name in ("whole", "peak", "zero", "absent", "broken", "marked"))
+        + "\n",
+        encoding="utf-8",
+    )
     root = folder / "spring"
     class_folder.make(root, folder / "list.csv")
-    for name, habits in (("whole", {}), ("peak", {"backs_off_with": "nothing", "answers": NO_WRITTEN}), ("zero", None),
-                         ("broken", None), (f"stranger {EVIL}".replace("/", ""), None), ("marked", {})):
+    for name, habits in (
+        ("whole", {}),
+        ("peak", {"backs_off_with": "nothing", "answers": NO_WRITTEN}),
+        ("zero", None),
+        ("broken", None),
+        (f"stranger {EVIL}".replace("/", ""), None),
+        ("marked", {}),
+    ):
         lesson = root / "submitted" / name / LESSON
         shutil.copytree(root / "release" / LESSON, lesson)
         if habits is not None:
@@ -100,9 +109,15 @@ def test_the_table_tells_a_zero_from_nothing(reported):
     """Points stand as a number where they were earned or not earned, and empty where there is nothing to tell."""
     _, _, table, _ = reported
     found = {row["id"].split()[0]: (row["status"], row["points"]) for row in table}
-    assert found == {"absent": ("missing", ""), "broken": ("could not be judged", ""), "marked": ("graded", "33"),
-                     "peak": ("graded", found["peak"][1]), "stranger": ("could not be judged", ""),
-                     "whole": ("needs a person", "30"), "zero": ("graded", "0")}
+    assert found == {
+        "absent": ("missing", ""),
+        "broken": ("could not be judged", ""),
+        "marked": ("graded", "33"),
+        "peak": ("graded", found["peak"][1]),
+        "stranger": ("could not be judged", ""),
+        "whole": ("needs a person", "30"),
+        "zero": ("graded", "0"),
+    }
     assert 0.0 < float(found["peak"][1]) < 26.0
     assert tuple(table[0]) == COLUMNS and {row["max_points"] for row in table} == {"34"}
     assert "line 1" in next(row["why"] for row in table if row["id"] == "broken")
@@ -113,7 +128,14 @@ def test_no_cell_is_a_formula_to_a_spreadsheet(reported):
     _, _, table, _ = reported
     assert {row["first_name"] for row in table if row["first_name"]} == {"'=1+1"}
     assert [cell(text) for text in ("=A1", "+1", "-1", "@x", "\tx", "a=b", "")] == [
-        "'=A1", "'+1", "'-1", "'@x", " x", "a=b", ""]
+        "'=A1",
+        "'+1",
+        "'-1",
+        "'@x",
+        " x",
+        "a=b",
+        "",
+    ]
 
 
 def test_the_page_needs_nothing_and_runs_nothing(reported):
@@ -143,7 +165,7 @@ def test_objectives_are_counted_by_hand(reported):
     """The share of an objective is the mean over those who were judged; checked against the sum done here."""
     root, page, _, _ = reported
     room = Classroom(root)
-    one, = report_on(room, class_report.objectives(), LESSON)
+    (one,) = report_on(room, class_report.objectives(), LESSON)
     degrees = {"whole": 2.0, "marked": 2.0, "peak": 0.0, "zero": 0.0}
     share = next(each for each in one.objectives if each.title.startswith("tell crank degrees"))
     assert share.share == pytest.approx(sum(degrees.values()) / 2.0 / 4) and share.learners == 4
@@ -208,12 +230,18 @@ def test_a_report_is_never_left_half_written(tmp_path, monkeypatch):
 def test_everybody_stands_beside_every_lesson():
     """With several lessons the page begins with all of them for each learner; where nobody handed in, it says so."""
     ada, bo = Listed("ada"), Listed("bo")
-    worked = LessonReport("l01_one", "One", {}, (Row(ada, "l01_one", GRADED, 3.0, 5.0, 0.0, ""),
-                                                 Row(bo, "l01_one", MISSING, None, 5.0, 0.0, "")))
+    worked = LessonReport(
+        "l01_one",
+        "One",
+        {},
+        (Row(ada, "l01_one", GRADED, 3.0, 5.0, 0.0, ""), Row(bo, "l01_one", MISSING, None, 5.0, 0.0, "")),
+    )
     empty = LessonReport("l02_two", "Two", {}, (Row(ada, "l02_two", MISSING, None, 4.0, 0.0, ""),))
     page = BeautifulSoup(page_text("spring", [worked, empty]), "html.parser")
-    rows = [[cell.get_text(" ", strip=True) for cell in row.find_all(["th", "td"])]
-            for row in page.find("table", class_="everybody").find_all("tr")]
+    rows = [
+        [cell.get_text(" ", strip=True) for cell in row.find_all(["th", "td"])]
+        for row in page.find("table", class_="everybody").find_all("tr")
+    ]
     assert rows == [["Learner", "l01", "l02"], ["ada", "✓ 3 of 5", "–"], ["bo", "–", ""]]
     assert page.find(id="l02_two").find("table") is None and "Nobody has handed" in page.find(id="l02_two").get_text()
     assert BeautifulSoup(page_text("spring", [worked]), "html.parser").find("table", class_="everybody") is None
@@ -228,9 +256,12 @@ def strained(tmp_path_factory):
     the report made where no replay is allowed: its class folder, its rows by learner, the page's text."""
     root = tmp_path_factory.mktemp("strained") / "spring"
     class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
-    lay_down = {"digits": hostile.hostile_evidence.number_of_four_hundred_digits,
-                "months": hostile.hostile_evidence.months_of_engine_time,
-                "huge": hostile.hostile_evidence.evidence_of_500_mb, "slow": hours_at_idle}
+    lay_down = {
+        "digits": hostile.hostile_evidence.number_of_four_hundred_digits,
+        "months": hostile.hostile_evidence.months_of_engine_time,
+        "huge": hostile.hostile_evidence.evidence_of_500_mb,
+        "slow": hours_at_idle,
+    }
 
     def handed_in(*names):
         for name in names:
@@ -268,8 +299,10 @@ def strained(tmp_path_factory):
 def hours_at_idle(folder, learner, class_id):
     """A sound chain of eleven hours of a running engine: within the limit of engine time, and long to go through."""
     safe = [hostile.answer(BENCH, value, None, 1.0, control) for control, value in SAFE.items()]
-    turns = [hostile.answer(BENCH, 0.2 + 0.2 * (number % 2), None, 3.0 + 2.0 * number, "throttle")
-             for number in range(11 * 1800)]
+    turns = [
+        hostile.answer(BENCH, 0.2 + 0.2 * (number % 2), None, 3.0 + 2.0 * number, "throttle")
+        for number in range(11 * 1800)
+    ]
     starter = hostile.answer(BENCH, None, None, 2.0, "starter")
     hostile.answered(folder, learner, class_id, *safe, starter, *turns)
 
@@ -278,10 +311,16 @@ def _refuse(*_, **__):
     raise AssertionError("the report read or replayed a hand-in")
 
 
-@pytest.mark.parametrize("learner, says", [
-    ("digits", "value must be a number"), ("months", "hours of engine time"), ("huge", "MB long"),
-    ("slow", "could not be judged within"), ("no_judge", "no judge could be started"),
-])
+@pytest.mark.parametrize(
+    "learner, says",
+    [
+        ("digits", "value must be a number"),
+        ("months", "hours of engine time"),
+        ("huge", "MB long"),
+        ("slow", "could not be judged within"),
+        ("no_judge", "no judge could be started"),
+    ],
+)
 def test_the_report_shows_a_hand_in_beyond_a_limit_with_its_sentence_and_goes_on(strained, learner, says):
     """As judged it has no points or waits, marked by hand it counts, and each time the sentence says why."""
     root, rows, page = strained
@@ -327,18 +366,33 @@ def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
     assert way.ended_off_deg == pytest.approx(case.final_timing_deg - method.timing_deg, abs=0.02)
     assert way.peak_off_deg == pytest.approx(method.peak_timing_deg - method.timing_deg, abs=0.02)
     assert max(way.off_deg) == pytest.approx(
-        max(one.base_timing_deg for one in case.search) - method.timing_deg, abs=0.5)
+        max(one.base_timing_deg for one in case.search) - method.timing_deg, abs=0.5
+    )
     assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in case.search), abs=0.1)
 
 
 def test_a_record_without_a_way_draws_none():
     """An exercise that was not judged, a try over time, and a record of an edition that kept less."""
     exercise = load_rubric(LESSON).exercises["l04_set_base_timing"]
-    kept = {"over": "timing", "along": [0.0, 5.0], "vacuum_inhg": [18.0, 18.5], "speed_rpm": [700, 720], "peak": 9.0,
-            "acts": [], "method": 4.0, "left_at": 5.0}
+    kept = {
+        "over": "timing",
+        "along": [0.0, 5.0],
+        "vacuum_inhg": [18.0, 18.5],
+        "speed_rpm": [700, 720],
+        "peak": 9.0,
+        "acts": [],
+        "method": 4.0,
+        "left_at": 5.0,
+    }
     assert way_of(exercise, "ada", {"trace": kept, "criteria": []}).ended_off_deg == 1.0
-    for trace in (None, {}, kept | {"method": None}, kept | {"over": "time"}, kept | {"left_at": float("inf")},
-                  {name: value for name, value in kept.items() if name != "method"}):
+    for trace in (
+        None,
+        {},
+        kept | {"method": None},
+        kept | {"over": "time"},
+        kept | {"left_at": float("inf")},
+        {name: value for name, value in kept.items() if name != "method"},
+    ):
         assert way_of(exercise, "ada", {"trace": trace, "criteria": []}) is None
 
 
@@ -357,8 +411,10 @@ def test_text_that_no_file_can_hold_is_mended():
 @pytest.fixture
 def ways():
     """Two ways: one up to the peak and back, one that stopped short and stayed early."""
-    return [Way("ada", (8.0, 20.0, 33.0, 10.0, 0.5), (18.0, 19.0, 19.5, 18.8, 18.4), (780.0,) * 5, 0.5, 33.0, True),
-            Way("<b>", (8.0, 12.0), (18.0, 18.5), (800.0, 820.0), 12.0, 31.0, False)]
+    return [
+        Way("ada", (8.0, 20.0, 33.0, 10.0, 0.5), (18.0, 19.0, 19.5, 18.8, 18.4), (780.0,) * 5, 0.5, 33.0, True),
+        Way("<b>", (8.0, 12.0), (18.0, 18.5), (800.0, 820.0), 12.0, 31.0, False),
+    ]
 
 
 def test_words_count_what_the_picture_shows(ways):

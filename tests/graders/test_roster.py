@@ -28,19 +28,46 @@ def listed(tmp_path):
     return tmp_path
 
 
-@pytest.mark.parametrize(("name", "ids"), [
-    ("ada", ("ada",)), ("ADA", ("ada",)), (" Ada  Brandt ", ("ada",)), ("Brandt, Ada", ("ada",)), ("brandt", ("ada",)),
-    ("ben odegard", ("ben",)), ("BEN@workshop.example", ("ben",)), ("b o", ("ben",)), ("Benno", ("ben",)),
-    ("юлия ковалева", ("julia",)), ("Юлия", ("julia",)), ("Anna Weiss", ("anna1",)), ("Anna_Lind", ("anna2",)),
-    ("Anna", ("anna1", "anna2")), ("nobody", ()), ("", ()), ("...", ())])
+@pytest.mark.parametrize(
+    ("name", "ids"),
+    [
+        ("ada", ("ada",)),
+        ("ADA", ("ada",)),
+        (" Ada  Brandt ", ("ada",)),
+        ("Brandt, Ada", ("ada",)),
+        ("brandt", ("ada",)),
+        ("ben odegard", ("ben",)),
+        ("BEN@workshop.example", ("ben",)),
+        ("b o", ("ben",)),
+        ("Benno", ("ben",)),
+        ("юлия ковалева", ("julia",)),
+        ("Юлия", ("julia",)),
+        ("Anna Weiss", ("anna1",)),
+        ("Anna_Lind", ("anna2",)),
+        ("Anna", ("anna1", "anna2")),
+        ("nobody", ()),
+        ("", ()),
+        ("...", ()),
+    ],
+)
 def test_a_name_is_matched_by_its_surest_way(listed, name, ids):
     """Capitals, spaces, dots and accents do not matter; a bare first name is enough where only one bears it."""
     assert Roster.of(listed).ids_for(name) == ids
 
 
-@pytest.mark.parametrize(("one", "other", "same"), [
-    ("José Núñez", "jose nunez", True), ("Łukasz", "lukasz", True), ("İpek", "ipek", True), ("Straße", "STRASSE", True),
-    ("한글", "한글", True), ("कि", "की", False), ("Ли", "Ла", False), ("Anna", "Anne", False)])
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("José Núñez", "jose nunez", True),
+        ("Łukasz", "lukasz", True),
+        ("İpek", "ipek", True),
+        ("Straße", "STRASSE", True),
+        ("한글", "한글", True),
+        ("कि", "की", False),
+        ("Ли", "Ла", False),
+        ("Anna", "Anne", False),
+    ],
+)
 def test_folding_keeps_different_names_apart(one, other, same):
     """Accents go; the vowel signs of scripts that write vowels as marks stay."""
     assert (folded(one) == folded(other)) is same
@@ -63,8 +90,15 @@ def test_a_class_without_a_list_gets_one_with_everybody(tmp_path):
     assert [entry.id for entry in read_list(tmp_path / "roster.csv")] == ["ada", "julia"]
 
 
-@pytest.mark.parametrize(("name", "learner", "words"), [("Yulia", "juli", "is it julia"), ("a;b", "ada", "semicolons"),
-                                                        ("--", "ada", "with letters"), ("a\nb", "ada", "one line")])
+@pytest.mark.parametrize(
+    ("name", "learner", "words"),
+    [
+        ("Yulia", "juli", "is it julia"),
+        ("a;b", "ada", "semicolons"),
+        ("--", "ada", "with letters"),
+        ("a\nb", "ada", "one line"),
+    ],
+)
 def test_a_statement_that_cannot_be_kept_gets_a_sentence(listed, name, learner, words):
     """An unknown id, a name of no letters, of two lines, or with the sign that parts names."""
     with pytest.raises(RosterError, match=words):
@@ -74,6 +108,7 @@ def test_a_statement_that_cannot_be_kept_gets_a_sentence(listed, name, learner, 
 
 def test_a_list_is_never_left_half_written(listed, monkeypatch):
     """Where the last step fails, the old list is whole and nothing else lies about."""
+
     def breaks(*_):
         raise OSError("no space left")
 

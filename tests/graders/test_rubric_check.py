@@ -26,6 +26,7 @@ CELLS = {exercise.id: exercise.points for exercise in load_rubric(LESSON).exerci
 @pytest.fixture
 def own(tmp_path):
     """A function that puts a changed rubric into a class's own folder and returns the folder."""
+
     def changed(*changes):
         text = (FOLDER / f"{LESSON}.toml").read_text(encoding="utf-8")
         for old, new in changes:
@@ -52,7 +53,7 @@ def test_the_courses_own_rubric_is_met_by_a_faultless_try():
 def test_a_tolerance_that_is_too_narrow_is_found_with_its_criterion(own):
     """No hand can hit the window: the sentence has criterion, points, how many engines, and what a learner is told."""
     report = checked(own(("window_deg = 2.0", "window_deg = 0.001")))
-    sentence, = (one for one in report.wrong if "setting" in one)
+    (sentence,) = (one for one in report.wrong if "setting" in one)
     for words in (f"{BENCH}, setting", "faultless try loses", "of 3 points", "every engine", "wider"):
         assert words in sentence
     assert report.own and len(report.wrong) == 1
@@ -65,20 +66,23 @@ def test_every_exercise_but_a_letter_is_tried():
     assert sum(one.kind == "bench" for one in exercises if tried(one)) == 13
 
 
-@pytest.mark.parametrize(("exercise", "criterion", "field", "value"), [
-    ("l00_first_moves", "readings", "warm_c", 178.0),
-    ("l01_three_speeds", "read_middle", "less", 0.0),
-    ("l02_turn_and_watch", "both_ways", "steady_rpm", 0.001),
-    ("l03_static", "timing", "window_deg", 0.001),
-    ("l03_will_not_start", "starter", "most", 1.0),
-    ("l05_three_roads", "roads", "roads", 4),
-    ("l05_two_fuels", "steps", "step_deg", 0.1),
-    ("l06_what_pings_where", "base", "window_deg", 0.001),
-    ("l06_choose_springs", "parts", "percent", -1.0),
-    ("l07_at_home", "limit", "window_deg", 0.001),
-    ("l07_at_the_harbour", "reading", "coolant_c", 178.0),
-    ("l09_do_the_job", "setting", "window_deg", 0.001),
-])
+@pytest.mark.parametrize(
+    ("exercise", "criterion", "field", "value"),
+    [
+        ("l00_first_moves", "readings", "warm_c", 178.0),
+        ("l01_three_speeds", "read_middle", "less", 0.0),
+        ("l02_turn_and_watch", "both_ways", "steady_rpm", 0.001),
+        ("l03_static", "timing", "window_deg", 0.001),
+        ("l03_will_not_start", "starter", "most", 1.0),
+        ("l05_three_roads", "roads", "roads", 4),
+        ("l05_two_fuels", "steps", "step_deg", 0.1),
+        ("l06_what_pings_where", "base", "window_deg", 0.001),
+        ("l06_choose_springs", "parts", "percent", -1.0),
+        ("l07_at_home", "limit", "window_deg", 0.001),
+        ("l07_at_the_harbour", "reading", "coolant_c", 178.0),
+        ("l09_do_the_job", "setting", "window_deg", 0.001),
+    ],
+)
 def test_a_tolerance_that_nobody_can_keep_is_found_at_every_bench(tmp_path, exercise, criterion, field, value):
     """Tightened beyond reach, it is named with its exercise and criterion, and nothing else is called wrong."""
     lesson = next(name for name in lessons_with_rubrics() if exercise in load_rubric(name).exercises)
@@ -88,7 +92,7 @@ def test_a_tolerance_that_nobody_can_keep_is_found_at_every_bench(tmp_path, exer
     assert count == 1
     (tmp_path / f"{lesson}.toml").write_text(text[:place] + changed, encoding="utf-8")
     cells = {name: one.points for name, one in load_rubric(lesson).exercises.items()}
-    sentence, = check_rubric(lesson, tmp_path, course.ENGINES, "spring", cells, trials=1).wrong
+    (sentence,) = check_rubric(lesson, tmp_path, course.ENGINES, "spring", cells, trials=1).wrong
     assert f"{exercise}, {criterion}" in sentence and "faultless try loses" in sentence
 
 
@@ -100,8 +104,15 @@ def test_a_wrong_right_answer_is_found(own):
 
 def test_points_that_differ_from_the_lessons_cells_are_noted(own):
     """Changed points count in proportion: that is a note and no fault; an exercise without a cell is a fault."""
-    report = checked(own(('title = "Set on a warm engine"\ncheck = "was_warm"\npoints = 2',
-                          'title = "Set on a warm engine"\ncheck = "was_warm"\npoints = 12')), trials=1)
+    report = checked(
+        own(
+            (
+                'title = "Set on a warm engine"\ncheck = "was_warm"\npoints = 2',
+                'title = "Set on a warm engine"\ncheck = "was_warm"\npoints = 12',
+            )
+        ),
+        trials=1,
+    )
     assert report.wrong == () and any("34 points" in note and "24" in note for note in report.notes)
     cells = {name: points for name, points in CELLS.items() if name != BENCH} | {"l04_new": 1.0}
     found = checked(None, trials=1, cells=cells).wrong

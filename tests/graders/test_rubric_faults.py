@@ -46,26 +46,37 @@ FAULTS = [
     (SUM, lambda item: item["fields"][0].update(unit="inHg"), r"fields\.base\.unit", "inHg"),
     (SUM, lambda item: item["fields"][0].update(tolerance=-1), r"fields\.base\.tolerance", "negative"),
     (SUM, lambda item: item["fields"][0].update(sign="?"), r"fields\.base\.sign", r"\?"),
-    (SUM, lambda item: item["fields"][0].update(formula="base + odd"),
-     r"fields\.base\.formula", "names 'odd'; there are base, canister, weights"),
+    (
+        SUM,
+        lambda item: item["fields"][0].update(formula="base + odd"),
+        r"fields\.base\.formula",
+        "names 'odd'; there are base, canister, weights",
+    ),
     (SUM, lambda item: item["fields"][0].update(formula="base.real"), r"fields\.base\.formula", "a formula may hold"),
     (SUM, lambda item: item["sentences"].pop("wrong unit"), r"fields\.base\.sentences", "'wrong unit'"),
     (SUM, lambda item: item.update(question="From {start} on"), "question", r"\{start\}; there are base"),
     (SUM, lambda item: item["draw"].update(base={"low": 6, "high": 12}), r"draw\.base", "low, high and step"),
     (SUM, lambda item: item["draw"].update(Base={"from": [1]}), r"draw\.Base", "small letters"),
     (SUM, lambda item: item["draw"].update(max={"from": [1]}), r"draw\.max", "functions"),
-    (SUM, lambda item: item["fields"][1]["wrong"][0].update(formula="weights * 2"),
-     r"fields\.centrifugal\.wrong 1", "right answer"),
+    (
+        SUM,
+        lambda item: item["fields"][1]["wrong"][0].update(formula="weights * 2"),
+        r"fields\.centrifugal\.wrong 1",
+        "right answer",
+    ),
     (SUM, lambda item: item["draw"].update(weights={"low": 0, "high": 4, "step": 1}), "weights = 0", "right answer"),
     # numbers
     (BODY, lambda item: item.update(formula="found / (wanted - 7)"), "formula", "where found = 13, wanted = 7"),
     (ALTITUDE, lambda item: item.update(answer_from="moon"), "answer_from", "standard_atmosphere"),
     (ALTITUDE, lambda item: item["draw"].pop("altitude_ft"), "altitude_ft", "drawn"),
-    (ALTITUDE, lambda item: item["draw"].update(altitude_ft={"from": [90000]}),
-     "altitude_ft = 90000", "11,000|11000"),
+    (ALTITUDE, lambda item: item["draw"].update(altitude_ft={"from": [90000]}), "altitude_ft = 90000", "11,000|11000"),
     (LABEL, lambda item: item.pop("engine"), "answer_from", "engine"),
-    (CRUISE, lambda item: item["worked_out"].update(all="base + later", later="1"),
-     r"worked_out\.all", "names \'later\'; there are"),
+    (
+        CRUISE,
+        lambda item: item["worked_out"].update(all="base + later", later="1"),
+        r"worked_out\.all",
+        "names 'later'; there are",
+    ),
     # hook-up
     (HOSES, lambda item: item.update(ports=["manifold", "exhaust"]), "ports", "exhaust"),
     (HOSES, lambda item: item["hoses"][0].update(start="radiator"), r"hoses\.gauge\.start", "radiator"),
@@ -87,7 +98,8 @@ FAULTS = [
 
 
 @pytest.mark.parametrize(
-    ("exercise", "spoil", "field", "wanted"), FAULTS, ids=[f"{number}-{one[2]}" for number, one in enumerate(FAULTS)])
+    ("exercise", "spoil", "field", "wanted"), FAULTS, ids=[f"{number}-{one[2]}" for number, one in enumerate(FAULTS)]
+)
 def test_one_sentence_names_file_exercise_and_field(exercise, spoil, field, wanted):
     """What was found and what is wanted, in one line."""
     table = copy.deepcopy(TABLE)
@@ -115,8 +127,12 @@ def test_two_exercises_of_one_name_are_refused():
 def test_a_file_that_is_no_rubric_says_so(tmp_path):
     """TOML that cannot be read, and tables without their parts, are sentences too."""
     path = tmp_path / "l98_torn.toml"
-    for text, wanted in (("lesson = ", "not readable"), ("title = 'x'", "exercises"), ("exercises = 3", "wrong form"),
-                         ("exercises = [3]\n", "exercise 1")):
+    for text, wanted in (
+        ("lesson = ", "not readable"),
+        ("title = 'x'", "exercises"),
+        ("exercises = 3", "wrong form"),
+        ("exercises = [3]\n", "exercise 1"),
+    ):
         path.write_text(text, encoding="utf-8")
         with pytest.raises(RubricError, match=wanted) as caught:
             rubric_in(path)

@@ -85,10 +85,20 @@ def test_it_survives_json_and_is_the_same_to_the_byte():
     assert trace_picture(json.loads(json.dumps(asdict(RUN)))) == trace_picture(RUN)
 
 
-@pytest.mark.parametrize("change", [
-    {"over": "<script>"}, {"along": ["<b>"] * 4}, {"along": [1.0]}, {"along": []}, {"peak": "x"},
-    {"peak": float("nan")}, {"speed_rpm": [float("inf")] * 4}, {"acts": None},
-], ids=str)
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"over": "<script>"},
+        {"along": ["<b>"] * 4},
+        {"along": [1.0]},
+        {"along": []},
+        {"peak": "x"},
+        {"peak": float("nan")},
+        {"speed_rpm": [float("inf")] * 4},
+        {"acts": None},
+    ],
+    ids=str,
+)
 def test_nothing_but_numbers_gets_in(change):
     """A record that holds anything else has no picture."""
     assert trace_picture({**asdict(DRAWN), **change}) == ""

@@ -33,21 +33,62 @@ RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 TABLE = (TRIAL / "l97_forms.toml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(("formula", "value"), [
-    ("base + 2 * weights", 30.0), ("(base - weights) / 2", -1.5), ("-base ** 2", -64.0), ("+3", 3.0),
-    ("min(base, weights) + max(1, 2, 3)", 11.0), ("sqrt(base * 2)", 4.0), ("1e3 / base", 125.0),
-    ("max(base)", 8.0), ("round(base / 3)", 3.0)])
+@pytest.mark.parametrize(
+    ("formula", "value"),
+    [
+        ("base + 2 * weights", 30.0),
+        ("(base - weights) / 2", -1.5),
+        ("-base ** 2", -64.0),
+        ("+3", 3.0),
+        ("min(base, weights) + max(1, 2, 3)", 11.0),
+        ("sqrt(base * 2)", 4.0),
+        ("1e3 / base", 125.0),
+        ("max(base)", 8.0),
+        ("round(base / 3)", 3.0),
+    ],
+)
 def test_formulas_are_worked_out(formula, value):
     """The arithmetic of school, checked by hand."""
     assert value_of(formula, {"base": 8.0, "weights": 11.0}) == value
 
 
-@pytest.mark.parametrize("formula", [
-    "", "base +", "base; 1", "other", "__import__('os')", "base.real", "base[0]", "(lambda: 1)()", "[1 for a in b]",
-    "'3'", "True", "base if 1 else 2", "abs(base)", "min()", "max(*base)", "sqrt(1, 2)", "round(1, 2)", "round()",
-    "sqrt(-1)", "1 / 0", "1 < 2",
-    "9 ** 9 ** 9", "(-8) ** 0.5", "1e999", "base & 1", "base // 2", "base % 2", "max(1, key=2)", "(" * 150 + ")" * 150,
-    "1" + "+1" * 200, "base := 3", "3j"])
+@pytest.mark.parametrize(
+    "formula",
+    [
+        "",
+        "base +",
+        "base; 1",
+        "other",
+        "__import__('os')",
+        "base.real",
+        "base[0]",
+        "(lambda: 1)()",
+        "[1 for a in b]",
+        "'3'",
+        "True",
+        "base if 1 else 2",
+        "abs(base)",
+        "min()",
+        "max(*base)",
+        "sqrt(1, 2)",
+        "round(1, 2)",
+        "round()",
+        "sqrt(-1)",
+        "1 / 0",
+        "1 < 2",
+        "9 ** 9 ** 9",
+        "(-8) ** 0.5",
+        "1e999",
+        "base & 1",
+        "base // 2",
+        "base % 2",
+        "max(1, key=2)",
+        "(" * 150 + ")" * 150,
+        "1" + "+1" * 200,
+        "base := 3",
+        "3j",
+    ],
+)
 def test_nothing_but_arithmetic_is_worked_out(formula):
     """Anything else, and anything without a finite value, is refused in a sentence."""
     with pytest.raises(RubricError):
@@ -71,9 +112,15 @@ def test_a_draw_is_stable():
 
 def test_words_are_drawn_too():
     """One of a list of words stands in the texts of its learner, and in the levels by which a person marks."""
-    item = {"id": "w", "title": "W", "kind": "written", "objective": "o", "question": "Answer {letter}.",
-            "draw": {"letter": {"words": ["letter A", "letter B"]}},
-            "marking": [{"id": "fit", "title": "Fit", "points": 2, "levels": ["no", "nearly", "fits {letter}"]}]}
+    item = {
+        "id": "w",
+        "title": "W",
+        "kind": "written",
+        "objective": "o",
+        "question": "Answer {letter}.",
+        "draw": {"letter": {"words": ["letter A", "letter B"]}},
+        "marking": [{"id": "fit", "title": "Fit", "points": 2, "levels": ["no", "nearly", "fits {letter}"]}],
+    }
     rubric = rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
     asked = set()
     for number in range(40):
@@ -84,13 +131,16 @@ def test_words_are_drawn_too():
     assert asked == {"letter A", "letter B"}
 
 
-@pytest.mark.parametrize(("draw", "extra", "sentence"), [
-    ({"words": ["a", "b"], "from": [1]}, {}, "or words"),
-    ({"words": ["a", " "]}, {}, "one of the words is empty"),
-    ({"words": []}, {}, "or words"),
-    ({"words": ["a", "b"]}, {"worked_out": {"more": "letter + 1"}}, "names 'letter'"),
-    ({"words": ["a", "b"]}, {"question": "{lettre}"}, "there are letter"),
-])
+@pytest.mark.parametrize(
+    ("draw", "extra", "sentence"),
+    [
+        ({"words": ["a", "b"], "from": [1]}, {}, "or words"),
+        ({"words": ["a", " "]}, {}, "one of the words is empty"),
+        ({"words": []}, {}, "or words"),
+        ({"words": ["a", "b"]}, {"worked_out": {"more": "letter + 1"}}, "names 'letter'"),
+        ({"words": ["a", "b"]}, {"question": "{lettre}"}, "there are letter"),
+    ],
+)
 def test_spoiled_words_say_where(draw, extra, sentence):
     """Words beside numbers, an empty word, a word in a formula or a misspelled name are told to the instructor."""
     item = {"id": "w", "title": "W", "kind": "written", "objective": "o", "draw": {"letter": draw}, "points": 2} | extra
@@ -141,8 +191,10 @@ def test_the_shown_order_is_never_right(learner):
 
 def test_choices_are_shuffled_where_the_rubric_wants_it():
     """Several: yes unless said otherwise; a choice: only where said; the rubric's own order is one of many."""
-    orders = {tuple(one.id for one in own_exercise(RUBRIC, RUBRIC.exercises["l97_before_starting"], f"l {n}").choices)
-              for n in range(30)}
+    orders = {
+        tuple(one.id for one in own_exercise(RUBRIC, RUBRIC.exercises["l97_before_starting"], f"l {n}").choices)
+        for n in range(30)
+    }
     assert len(orders) > 15
     table = tomllib.loads(TABLE)
     for item in table["exercises"]:
@@ -156,9 +208,16 @@ def test_choices_are_shuffled_where_the_rubric_wants_it():
 
 def test_two_steps_are_shown_the_wrong_way_round():
     """With a single constraint the one wrong order is shown to everybody."""
-    item = {"id": "two", "title": "Two", "kind": "order", "points": 1, "objective": "o", "before": [["a", "b"]],
-            "steps": [{"id": "a", "text": "first"}, {"id": "b", "text": "then"}],
-            "sentences": {"right": "Yes.", "wrong": "No."}}
+    item = {
+        "id": "two",
+        "title": "Two",
+        "kind": "order",
+        "points": 1,
+        "objective": "o",
+        "before": [["a", "b"]],
+        "steps": [{"id": "a", "text": "first"}, {"id": "b", "text": "then"}],
+        "sentences": {"right": "Yes.", "wrong": "No."},
+    }
     rubric = rubric_from({"lesson": "l97_forms", "title": "t", "exercises": [item]}, "two.toml")
     for number in range(20):
         assert [step.id for step in own_exercise(rubric, rubric.exercises["two"], f"{number}").steps] == ["b", "a"]
@@ -175,10 +234,20 @@ def test_standard_atmosphere_against_the_published_table(feet):
     assert told["pressure_kpa"] == pytest.approx(told["pressure_inhg"] * 3.386389, rel=1e-9)
 
 
-@pytest.mark.parametrize(("value", "unit", "wanted", "found"), [
-    (29.921, "inHg", "kPa", 101.325), (212.0, "°F", "°C", 100.0), (-40.0, "°C", "°F", -40.0), (1.0, "in", "mm", 25.4),
-    (5000.0, "ft", "m", 1524.0), (3.0, "distributor degrees", "crank degrees", 6.0), (1.0, "minutes", "seconds", 60.0),
-    (1013.25, "mbar", "kPa", 101.325), (600.0, "distributor rpm", "crank rpm", 1200.0)])
+@pytest.mark.parametrize(
+    ("value", "unit", "wanted", "found"),
+    [
+        (29.921, "inHg", "kPa", 101.325),
+        (212.0, "°F", "°C", 100.0),
+        (-40.0, "°C", "°F", -40.0),
+        (1.0, "in", "mm", 25.4),
+        (5000.0, "ft", "m", 1524.0),
+        (3.0, "distributor degrees", "crank degrees", 6.0),
+        (1.0, "minutes", "seconds", 60.0),
+        (1013.25, "mbar", "kPa", 101.325),
+        (600.0, "distributor rpm", "crank rpm", 1200.0),
+    ],
+)
 def test_units_against_their_definitions(value, unit, wanted, found):
     """Conversions against well-known pairs, from memory: standard atmosphere, boiling point, inch, foot."""
     assert in_unit(value, unit, wanted) == pytest.approx(found, rel=1e-4)
@@ -186,10 +255,19 @@ def test_units_against_their_definitions(value, unit, wanted, found):
     assert in_unit(value, unit, "no such unit") is None
 
 
-@pytest.mark.parametrize("draw", [
-    {}, {"low": 1, "high": 2}, {"low": 2, "high": 1, "step": 1}, {"low": 1, "high": 2, "step": 0.3},
-    {"low": 1, "high": 2, "step": 0}, {"low": 0, "high": 1e6, "step": 1},
-    {"low": 1, "high": 2, "step": 1, "from": [1]}, {"low": 1, "from": [1]}])
+@pytest.mark.parametrize(
+    "draw",
+    [
+        {},
+        {"low": 1, "high": 2},
+        {"low": 2, "high": 1, "step": 1},
+        {"low": 1, "high": 2, "step": 0.3},
+        {"low": 1, "high": 2, "step": 0},
+        {"low": 0, "high": 1e6, "step": 1},
+        {"low": 1, "high": 2, "step": 1, "from": [1]},
+        {"low": 1, "from": [1]},
+    ],
+)
 def test_a_draw_that_cannot_be_drawn_is_refused(draw):
     """Low, high and whole steps, or a list; not both, and not a part."""
     with pytest.raises(RubricError, match=r"draw\.base"):

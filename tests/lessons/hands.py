@@ -20,8 +20,14 @@ from graders.tries.hands import Hands
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 
 
-def at_bench(folder: Path, lesson: str, exercise_id: str, learner: str, work: Callable[[Hands], None],
-             session: type[Session] = Session) -> Path:
+def at_bench(
+    folder: Path,
+    lesson: str,
+    exercise_id: str,
+    learner: str,
+    work: Callable[[Hands], None],
+    session: type[Session] = Session,
+) -> Path:
     """Let `work` be done at the bench of an exercise, in a `session` of that kind; return the evidence, in `folder`."""
     rubric = load_rubric(lesson)
     names = [one.engine for one in rubric.exercises.values() if one.engine]
@@ -30,16 +36,31 @@ def at_bench(folder: Path, lesson: str, exercise_id: str, learner: str, work: Ca
     writer = EvidenceWriter(folder / "evidence.jsonl", Header(learner, lesson, "", digest, CREATED))
     exercise = rubric.exercises[exercise_id]
     given = subject_of(exercise, header, ENGINES)
-    work(Hands(session(given.engine, conditions=given.conditions, found=given.found, evidence=writer,
-                       exercise=exercise_id, tools=given.tools)))
+    work(
+        Hands(
+            session(
+                given.engine,
+                conditions=given.conditions,
+                found=given.found,
+                evidence=writer,
+                exercise=exercise_id,
+                tools=given.tools,
+            )
+        )
+    )
     return writer.path
 
 
-def judged(folder: Path, lesson: str, exercise_id: str, learner: str, work: Callable[[Hands], None],
-           session: type[Session] = Session) -> ExerciseResult:
+def judged(
+    folder: Path,
+    lesson: str,
+    exercise_id: str,
+    learner: str,
+    work: Callable[[Hands], None],
+    session: type[Session] = Session,
+) -> ExerciseResult:
     """What the judge says of such work."""
-    result = judge_lesson(lesson, at_bench(folder, lesson, exercise_id, learner, work, session), ENGINES,
-                          learner)
+    result = judge_lesson(lesson, at_bench(folder, lesson, exercise_id, learner, work, session), ENGINES, learner)
     assert not result.problem, result.problem
     return result.exercise(exercise_id)
 

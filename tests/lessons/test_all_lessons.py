@@ -168,8 +168,11 @@ def test_the_guide_speaks_of_every_lesson(lesson):
     assert "Say:" in part and "*Typical:*" in part and "*Answers:*" in part
 
 
-@pytest.mark.parametrize("page", [*(SOURCE / name / f"{name}.ipynb" for name in LESSONS), HERE / "instructors.md"],
-                         ids=lambda page: page.stem)
+@pytest.mark.parametrize(
+    "page",
+    [*(SOURCE / name / f"{name}.ipynb" for name in LESSONS), HERE / "instructors.md"],
+    ids=lambda page: page.stem,
+)
 def test_links_lead_somewhere(page):
     """A link in a lesson or the guide is to a file that is there; nothing is fetched from outside."""
     if page.suffix == ".ipynb":
@@ -220,8 +223,13 @@ def texts_of_rubric(lesson: str) -> str:
 @every_lesson
 def test_words_are_spelled_rightly(lesson):
     """Lesson and rubric hold no word that neither a dictionary nor our lists know."""
-    read = with_values("\n".join("".join(cell["source"]) for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb")
-                                 if cell["cell_type"] == "markdown"))
+    read = with_values(
+        "\n".join(
+            "".join(cell["source"])
+            for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb")
+            if cell["cell_type"] == "markdown"
+        )
+    )
     assert misspelled(f"{read}\n{texts_of_rubric(lesson)}") == []
 
 
@@ -247,6 +255,8 @@ def test_the_text_can_be_read(lesson, record_property):
 def test_the_measure_of_reading_tells_hard_from_easy():
     """Short words in short sentences read easier than a sentence of an administration."""
     easy = "The dog ran. It was glad. It ran home."
-    hard = ("Notwithstanding the aforementioned considerations, administrative responsibilities necessitate "
-            "comprehensive reorganisation of institutional documentation procedures.")
+    hard = (
+        "Notwithstanding the aforementioned considerations, administrative responsibilities necessitate "
+        "comprehensive reorganisation of institutional documentation procedures."
+    )
     assert grade_level(easy) < 2.0 and grade_level(hard) > 15.0

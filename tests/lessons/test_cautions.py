@@ -18,10 +18,15 @@ TERMINAL = "primary terminal on the points side"
 # A tachometer or a lead, and the coil's other end, in one sentence.
 WRONG_TERMINAL = re.compile(
     r"\b(?:tachometer|leads?)\b[^.;|]*\bhigh[- ](?:voltage|tension)[- ](?:side|terminal|end)"
-    r"|\bhigh[- ](?:voltage|tension)[- ](?:side|terminal|end)[^.;|]*\b(?:tachometer|leads?)\b", re.IGNORECASE)
+    r"|\bhigh[- ](?:voltage|tension)[- ](?:side|terminal|end)[^.;|]*\b(?:tachometer|leads?)\b",
+    re.IGNORECASE,
+)
 # Every rest of the starter that is not half a minute.
-OTHER_REST = re.compile(r"rest (?:of|for) (?:\w+ )?(?:ten|\d+) seconds|some seconds, then a rest|"
-                        r"(?:ten|\d+) seconds' rest", re.IGNORECASE)
+OTHER_REST = re.compile(
+    r"rest (?:of|for) (?:\w+ )?(?:ten|\d+) seconds|some seconds, then a rest|"
+    r"(?:ten|\d+) seconds' rest",
+    re.IGNORECASE,
+)
 CHOCKS_AWAY = re.compile(r"chocks (?:come )?away|take the chocks|chocks are taken", re.IGNORECASE)
 ENGINE_OFF = re.compile(r"engine \*{0,2}off|switch(?:ed)? off|<strong>off</strong>|as in lesson l05", re.IGNORECASE)
 NEAR, BEHIND = 200, 40  # characters before and after
@@ -57,10 +62,14 @@ def test_no_tachometer_goes_to_the_high_tension_end(place):
     assert [found.group() for found in WRONG_TERMINAL.finditer(flat(PLACES[place]))] == []
 
 
-@pytest.mark.parametrize("said", [
-    "the tachometer lead goes on and off at the high-voltage side",
-    "The lead goes on at the high-voltage side: with the engine stopped.",
-    "Clip it to the high tension terminal, as every tachometer."])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "the tachometer lead goes on and off at the high-voltage side",
+        "The lead goes on at the high-voltage side: with the engine stopped.",
+        "Clip it to the high tension terminal, as every tachometer.",
+    ],
+)
 def test_a_wrong_terminal_would_be_noticed(said):
     """The search finds what rules and rubric once said."""
     assert WRONG_TERMINAL.search(said)
@@ -72,8 +81,14 @@ def test_the_starter_rests_for_half_a_minute(place):
     assert [found.group() for found in OTHER_REST.finditer(flat(PLACES[place]))] == []
 
 
-@pytest.mark.parametrize("said", ["give the starter a rest of ten seconds at the least",
-                                  "used again without a rest of ten seconds", "Some seconds, then a rest."])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "give the starter a rest of ten seconds at the least",
+        "used again without a rest of ten seconds",
+        "Some seconds, then a rest.",
+    ],
+)
 def test_another_rest_would_be_noticed(said):
     """The search finds the rests that were taught once."""
     assert OTHER_REST.search(said)
@@ -82,8 +97,11 @@ def test_another_rest_would_be_noticed(said):
 def chocks_away_while_it_may_run(text: str) -> list[str]:
     """Every place where chocks come away and the engine is not said to be off."""
     text = re.sub(r"\s+", " ", text)
-    return [text[found.start():found.end() + BEHIND] for found in CHOCKS_AWAY.finditer(text)
-            if not ENGINE_OFF.search(text[max(found.start() - NEAR, 0):found.end() + BEHIND])]
+    return [
+        text[found.start() : found.end() + BEHIND]
+        for found in CHOCKS_AWAY.finditer(text)
+        if not ENGINE_OFF.search(text[max(found.start() - NEAR, 0) : found.end() + BEHIND])
+    ]
 
 
 @every_place
@@ -97,42 +115,65 @@ def test_chocks_taken_from_a_running_vehicle_would_be_noticed():
     assert chocks_away_while_it_may_run("Take the chocks away and drive, within the law, with a passenger.")
     assert chocks_away_while_it_may_run(
         "On the bench: put the hose back on, start the engine, take the chocks away, press **Road check**, and put the "
-        "chocks back before you reach in again. Fuel is filled in with the engine **off**.")
+        "chocks back before you reach in again. Fuel is filled in with the engine **off**."
+    )
 
 
 # ---- each where it first matters -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("lesson", "phrase"), [
-    ("l00", "look before you reach in. Never stand in the plane of a turning fan"),
-    ("l00", "Put on eye protection"),
-    ("l00", "never go under a vehicle that stands on its jack"),
-    ("l00", "never park over dry grass, which a hot exhaust sets alight"),
-    ("l00", "Nobody touches a chock while the engine runs"),
-    ("l00", "no hand, sleeve or face over an open carburettor, which can spit fire; pour no fuel in, spray no ether"),
-    ("l00", "after ten seconds of it half a minute's rest"),
-    ("l01", "Under a timing light fan, belts and pulley look as if they stood still"),
-    ("l02", "Under 8 inHg (27 kPa) think of the brake booster's hose, and try the brakes before"),
-    ("l03", "Keep hands, sleeves and faces off an open one, and put the air cleaner on before the starter turns"),
-    ("l03", "Pour no fuel in, and spray no ether"),
-    ("l03", "After ten seconds of it, half a minute's rest"),
-    ("l03", "An open lead can destroy an electronic ignition"),
-    ("l03", "red to the flat battery's plus; 2. red to the good battery's plus; 3. black to the good battery's minus; "
-            "4. the last black clip to bare metal"),
-    ("l03", "They come off in the reverse order. On a positive-earth vehicle read the maker's book first"),
-    ("l03", "A charger is switched off while its clips go on: red to plus first, then black to bare metal"),
-    ("l05", "a hot exhaust sets dry grass alight"),
-    ("l09", "Nobody touches a chock while the engine runs"),
-])
+@pytest.mark.parametrize(
+    ("lesson", "phrase"),
+    [
+        ("l00", "look before you reach in. Never stand in the plane of a turning fan"),
+        ("l00", "Put on eye protection"),
+        ("l00", "never go under a vehicle that stands on its jack"),
+        ("l00", "never park over dry grass, which a hot exhaust sets alight"),
+        ("l00", "Nobody touches a chock while the engine runs"),
+        (
+            "l00",
+            "no hand, sleeve or face over an open carburettor, which can spit fire; pour no fuel in, spray no ether",
+        ),
+        ("l00", "after ten seconds of it half a minute's rest"),
+        ("l01", "Under a timing light fan, belts and pulley look as if they stood still"),
+        ("l02", "Under 8 inHg (27 kPa) think of the brake booster's hose, and try the brakes before"),
+        ("l03", "Keep hands, sleeves and faces off an open one, and put the air cleaner on before the starter turns"),
+        ("l03", "Pour no fuel in, and spray no ether"),
+        ("l03", "After ten seconds of it, half a minute's rest"),
+        ("l03", "An open lead can destroy an electronic ignition"),
+        (
+            "l03",
+            "red to the flat battery's plus; 2. red to the good battery's plus; 3. black to the good battery's minus; "
+            "4. the last black clip to bare metal",
+        ),
+        ("l03", "They come off in the reverse order. On a positive-earth vehicle read the maker's book first"),
+        ("l03", "A charger is switched off while its clips go on: red to plus first, then black to bare metal"),
+        ("l05", "a hot exhaust sets dry grass alight"),
+        ("l09", "Nobody touches a chock while the engine runs"),
+    ],
+)
 def test_a_caution_stands_where_it_first_matters(lesson, phrase):
     """One plain sentence, in the lesson in which somebody could be hurt for want of it."""
     assert phrase in flat(PLACES[f"lesson {lesson}"])
 
 
 @pytest.mark.parametrize("place", ["sheet", CARD])
-@pytest.mark.parametrize("phrase", [
-    "dry grass", "jack", "plane of the fan", "under a timing light", "eye protection on", "air cleaner on",
-    "no ether, no fuel poured in", "after ten seconds", "half a minute's rest", "never open", "spanner"])
+@pytest.mark.parametrize(
+    "phrase",
+    [
+        "dry grass",
+        "jack",
+        "plane of the fan",
+        "under a timing light",
+        "eye protection on",
+        "air cleaner on",
+        "no ether, no fuel poured in",
+        "after ten seconds",
+        "half a minute's rest",
+        "never open",
+        "spanner",
+    ],
+)
 def test_a_person_at_the_car_has_the_caution_in_hand(place, phrase):
     """The sheet and the card have it, in fewer words."""
     assert phrase in flat(PLACES[place]).lower()
@@ -143,15 +184,25 @@ def test_the_tachometers_lead_has_its_terminal(place):
     """Wherever it is first clipped on: which terminal, the second clip, the switch, ignition off, and the module."""
     text = flat(PLACES[place])
     (at,) = [found.start() for found in re.finditer(TERMINAL, text)]
-    near = text[max(at - 3 * NEAR, 0):at + 2 * NEAR].lower()
-    for said in ("minus on", "the other one on", "second clip", "earth", "cylinders", "ignition off", "module",
-                 "maker allows"):
+    near = text[max(at - 3 * NEAR, 0) : at + 2 * NEAR].lower()
+    for said in (
+        "minus on",
+        "the other one on",
+        "second clip",
+        "earth",
+        "cylinders",
+        "ignition off",
+        "module",
+        "maker allows",
+    ):
         assert said in near, said
 
 
 @pytest.mark.parametrize("place", ["lesson l04", "lesson l05", "lesson l10", "sheet", CARD, "instructors.md"])
 def test_the_way_to_the_road_has_one_order(place):
     """Engine off and brake on, chocks away, everyone clear, driver seated, start; afterwards off, and chocks last."""
-    way = (r"engine off\b.{0,40}brake on\b.{0,60}first gear.{0,20}(?:chocks|then) away.{0,30}clear.{0,30}driver.{0,30}"
-           r"foot on the brake.{0,60}neutral.{0,30}start.{0,40}afterwards engine off.{0,90}chocks")
+    way = (
+        r"engine off\b.{0,40}brake on\b.{0,60}first gear.{0,20}(?:chocks|then) away.{0,30}clear.{0,30}driver.{0,30}"
+        r"foot on the brake.{0,60}neutral.{0,30}start.{0,40}afterwards engine off.{0,90}chocks"
+    )
     assert re.search(way, flat(PLACES[place]).lower())

@@ -14,8 +14,13 @@ from graders.tries.method import MethodTry
 from .hands import judged, lost
 
 FROM = "l04"  # the first lesson whose bench has a drive
-BENCHES = [(lesson, name) for lesson in lessons() if lesson >= FROM
-           for name, exercise in load_rubric(lesson).exercises.items() if exercise.kind == "bench"]
+BENCHES = [
+    (lesson, name)
+    for lesson in lessons()
+    if lesson >= FROM
+    for name, exercise in load_rubric(lesson).exercises.items()
+    if exercise.kind == "bench"
+]
 
 
 class Hasty(Session):

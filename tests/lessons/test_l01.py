@@ -26,11 +26,14 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize(("misconception", "work"), [
-    ("first_rise_for_best", at_the_stand(crosses=False)),
-    ("part_throttle_for_full", at_the_stand(throttle=0.5)),
-    ("clamp_left_loose", at_the_stand(tightens=False)),
-])
+@pytest.mark.parametrize(
+    ("misconception", "work"),
+    [
+        ("first_rise_for_best", at_the_stand(crosses=False)),
+        ("part_throttle_for_full", at_the_stand(throttle=0.5)),
+        ("clamp_left_loose", at_the_stand(tightens=False)),
+    ],
+)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
     assert_costs_its_own(judged(tmp_path, LESSON, BENCH, "bela", work), LESSON, misconception)
@@ -67,8 +70,9 @@ def test_the_worked_example_is_what_the_runabout_does():
     """The pulls in the table of the worked example are those of the runabout at 1,200 rpm."""
     cells = json.loads((SOURCE / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8"))["cells"]
     text = "".join("".join(cell["source"]) for cell in cells)
-    leads, pulls = ([float(number) for number in re.findall(r"\d+\.?\d*", re.search(rf"^\| {row} (.*)", text,
-                                                                                    re.MULTILINE)[1])]
-                    for row in ("light", "pull, N m"))
+    leads, pulls = (
+        [float(number) for number in re.findall(r"\d+\.?\d*", re.search(rf"^\| {row} (.*)", text, re.MULTILINE)[1])]
+        for row in ("light", "pull, N m")
+    )
     curve = pull_over_lead(engine_named(RUNABOUT), 1200.0, 0.0)
     assert pulls == pytest.approx([float(np.interp(lead, curve.lead_deg, curve.torque_nm)) for lead in leads], abs=0.6)

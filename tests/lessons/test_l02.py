@@ -25,26 +25,32 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize(("misconception", "work"), [
-    ("ported_source", turn_and_watch(gauge="ported")),
-    ("advance_left_connected", turn_and_watch(hose="on")),
-    ("hose_left_open", turn_and_watch(hose="off and open")),
-    ("read_before_settled", turn_and_watch(waits_s=0.4)),
-    ("one_side_is_enough", turn_and_watch(sides=(6.0,))),
-    ("clamp_left_loose", turn_and_watch(tightens=False)),
-    ("hose_not_reconnected", turn_and_watch(hose_back="off and plugged")),
-])
+@pytest.mark.parametrize(
+    ("misconception", "work"),
+    [
+        ("ported_source", turn_and_watch(gauge="ported")),
+        ("advance_left_connected", turn_and_watch(hose="on")),
+        ("hose_left_open", turn_and_watch(hose="off and open")),
+        ("read_before_settled", turn_and_watch(waits_s=0.4)),
+        ("one_side_is_enough", turn_and_watch(sides=(6.0,))),
+        ("clamp_left_loose", turn_and_watch(tightens=False)),
+        ("hose_not_reconnected", turn_and_watch(hose_back="off and plugged")),
+    ],
+)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
     assert_costs_its_own(judged(tmp_path, LESSON, BENCH, "anna", work), LESSON, misconception)
 
 
-@pytest.mark.parametrize(("criterion", "work"), [
-    ("make_safe", turn_and_watch(makes_safe=False)),
-    ("both_ports", turn_and_watch(ports=("manifold",))),
-    ("put_back", turn_and_watch(turns_back=False)),
-    ("put_back", turn_and_watch(stops=False)),
-])
+@pytest.mark.parametrize(
+    ("criterion", "work"),
+    [
+        ("make_safe", turn_and_watch(makes_safe=False)),
+        ("both_ports", turn_and_watch(ports=("manifold",))),
+        ("put_back", turn_and_watch(turns_back=False)),
+        ("put_back", turn_and_watch(stops=False)),
+    ],
+)
 def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):
     """What is left out costs its own criterion alone."""
     assert set(lost(judged(tmp_path, LESSON, BENCH, "anna", work))) == {criterion}
@@ -92,16 +98,25 @@ def test_a_needle_of_the_picture_does_what_its_title_says(needle):
     assert_shows(pattern, shown, sinks, is_healthy(float(shown.mean())))
 
 
-NEEDLE_FAULTS = [(exercise, fault) for exercise in load_rubric(LESSON).exercises.values() if exercise.kind == "needle"
-                 for fault in exercise.faults]
+NEEDLE_FAULTS = [
+    (exercise, fault)
+    for exercise in load_rubric(LESSON).exercises.values()
+    if exercise.kind == "needle"
+    for fault in exercise.faults
+]
 
 
 @pytest.mark.parametrize(("exercise", "fault"), NEEDLE_FAULTS, ids=lambda item: getattr(item, "id", item))
 def test_a_live_needle_can_be_named(exercise, fault):
     """Whatever is drawn, a learner's engine runs on the stand, and its needle does what the right choice says."""
     drawn = "" if fault == "none" else fault
-    given = next(one for one in (subject_of(exercise, Header(f"learner {number}", LESSON, "", "", "t"), ENGINES)
-                                 for number in range(200)) if one.fault == drawn)
+    given = next(
+        one
+        for one in (
+            subject_of(exercise, Header(f"learner {number}", LESSON, "", "", "t"), ENGINES) for number in range(200)
+        )
+        if one.fault == drawn
+    )
     session = OnTheStand(given.engine, given.found, given.conditions).started()
     assert session is not None
     idle = watched(session, 15.0)

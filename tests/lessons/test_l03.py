@@ -27,8 +27,11 @@ LESSON, STATIC, DEAD = "l03_getting_it_to_start", "l03_static", "l03_will_not_st
 def learner_with(fault: str) -> str:
     """The first of some names whose engine does not start for that reason."""
     exercise = load_rubric(LESSON).exercises[DEAD]
-    return next(name for name in (f"learner {number}" for number in range(60))
-                if subject_of(exercise, Header(name, LESSON, "", "", "t"), ENGINES).fault == fault)
+    return next(
+        name
+        for name in (f"learner {number}" for number in range(60))
+        if subject_of(exercise, Header(name, LESSON, "", "", "t"), ENGINES).fault == fault
+    )
 
 
 # ---- points and static timing ----------------------------------------------------------------------------------------
@@ -53,14 +56,17 @@ def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
     judged(tmp_path, LESSON, STATIC, learner, work)
 
 
-@pytest.mark.parametrize(("misconception", "work"), [
-    ("timing_before_dwell", static(dwell_first=False)),
-    ("top_centre_for_mark", static(mark_deg=0.0)),
-    ("clamp_left_loose", static(tightens=False)),
-    ("mark_from_behind", static(approach_deg=-10.0)),
-    ("mark_from_behind", static(approach_deg=1.0)),
-    ("ignition_left_on", static(leaves_on=True)),
-])
+@pytest.mark.parametrize(
+    ("misconception", "work"),
+    [
+        ("timing_before_dwell", static(dwell_first=False)),
+        ("top_centre_for_mark", static(mark_deg=0.0)),
+        ("clamp_left_loose", static(tightens=False)),
+        ("mark_from_behind", static(approach_deg=-10.0)),
+        ("mark_from_behind", static(approach_deg=1.0)),
+        ("ignition_left_on", static(leaves_on=True)),
+    ],
+)
 def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
     assert_costs_its_own(judged(tmp_path, LESSON, STATIC, "anna", work), LESSON, misconception)
@@ -112,13 +118,16 @@ def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
     assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize(("fault", "misconception", "work"), [
-    ("flooded", "throttle_left_open", find_out(closes=False)),
-    ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
-    ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
-    ("half_turn", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
-    ("half_turn", "clamp_left_loose", find_out(tightens=False)),
-])
+@pytest.mark.parametrize(
+    ("fault", "misconception", "work"),
+    [
+        ("flooded", "throttle_left_open", find_out(closes=False)),
+        ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
+        ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
+        ("half_turn", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
+        ("half_turn", "clamp_left_loose", find_out(tightens=False)),
+    ],
+)
 def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):
     """One mistake and all else well: what the rubric declares for it is lost, and nothing more."""
     assert_costs_its_own(judged(tmp_path, LESSON, DEAD, learner_with(fault), work), LESSON, misconception)
@@ -171,19 +180,23 @@ def told(exercise_id: str, answer) -> tuple[float, set[str | None]]:
 ORDER = ["gap", "lead", "dwell", "mark", "lamp", "tight", "again", "spanner", "start"]
 
 
-@pytest.mark.parametrize("order", [ORDER, ["lead", *(one for one in ORDER if one != "lead")],
-                                   ["gap", "dwell", "mark", "lead", *ORDER[4:]]])
+@pytest.mark.parametrize(
+    "order", [ORDER, ["lead", *(one for one in ORDER if one != "lead")], ["gap", "dwell", "mark", "lead", *ORDER[4:]]]
+)
 def test_the_coils_lead_may_come_out_at_any_time_before_the_lamp(order):
     """Before the gap, after it, or with the crank at its mark: all points."""
     assert told("l03_order", as_text(order)) == (1.0, set())
 
 
-@pytest.mark.parametrize(("moved", "before", "misconception"), [
-    ("lamp", "lead", "lead_left_in"),
-    ("spanner", "again", "lead_left_in"),
-    ("start", "spanner", "spanner_left_on"),
-    ("mark", "dwell", "spanner_left_on"),
-])
+@pytest.mark.parametrize(
+    ("moved", "before", "misconception"),
+    [
+        ("lamp", "lead", "lead_left_in"),
+        ("spanner", "again", "lead_left_in"),
+        ("start", "spanner", "spanner_left_on"),
+        ("mark", "dwell", "spanner_left_on"),
+    ],
+)
 def test_an_order_that_could_fire_or_throw_the_spanner_is_named(moved, before, misconception):
     """The lead is earthed before the lamp and until the last look; the spanner is off whenever the starter turns."""
     order = [one for one in ORDER if one != moved]
@@ -192,19 +205,45 @@ def test_an_order_that_could_fire_or_throw_the_spanner_is_named(moved, before, m
     assert share < 1.0 and misconception in named
 
 
-@pytest.mark.parametrize(("exercise_id", "right", "wrong"), [
-    ("l03_jerks", "too_early", {"too_late": "jerks_taken_for_late", "weak_battery": "jerks_taken_for_battery",
-                                "flooded": "jerks_taken_for_flooded"}),
-    ("l03_goes_on_turning", "no_fuel", {"too_late": "dry_taken_for_late", "flooded": "dry_taken_for_flooded",
-                                        "too_early": "even_taken_for_early", "starter": "even_taken_for_weak"}),
-    ("l03_turns_and_pops", "too_late", {"no_fuel": "pops_taken_for_no_fuel", "flooded": "pops_taken_for_flooded",
-                                        "too_early": "even_taken_for_early"}),
-])
+@pytest.mark.parametrize(
+    ("exercise_id", "right", "wrong"),
+    [
+        (
+            "l03_jerks",
+            "too_early",
+            {
+                "too_late": "jerks_taken_for_late",
+                "weak_battery": "jerks_taken_for_battery",
+                "flooded": "jerks_taken_for_flooded",
+            },
+        ),
+        (
+            "l03_goes_on_turning",
+            "no_fuel",
+            {
+                "too_late": "dry_taken_for_late",
+                "flooded": "dry_taken_for_flooded",
+                "too_early": "even_taken_for_early",
+                "starter": "even_taken_for_weak",
+            },
+        ),
+        (
+            "l03_turns_and_pops",
+            "too_late",
+            {
+                "no_fuel": "pops_taken_for_no_fuel",
+                "flooded": "pops_taken_for_flooded",
+                "too_early": "even_taken_for_early",
+            },
+        ),
+    ],
+)
 def test_the_starter_tells_early_dry_and_late_apart(exercise_id, right, wrong):
     """Thrown back is early, dry plugs and a cold pipe are no fuel, pops and a warm pipe are late; the rest is named."""
     assert told(exercise_id, right) == (1.0, set())
     assert {choice: told(exercise_id, choice) for choice in wrong} == {
-        choice: (0.0, {misconception}) for choice, misconception in wrong.items()}
+        choice: (0.0, {misconception}) for choice, misconception in wrong.items()
+    }
 
 
 def test_the_signs_of_the_questions_are_those_of_the_table():
@@ -230,8 +269,16 @@ def cranking_table() -> list[list[str]]:
 def test_the_table_separates_eight_causes():
     """No two rows show the same; each has its own cause, and something to look at first."""
     rows = cranking_table()
-    causes = ["too early", "too late", "no spark", "no fuel", "flooded", "crossed leads", "half a turn out",
-              "weak battery"]
+    causes = [
+        "too early",
+        "too late",
+        "no spark",
+        "no fuel",
+        "flooded",
+        "crossed leads",
+        "half a turn out",
+        "weak battery",
+    ]
     assert len(rows) == len(causes) and all(cause in row[3] for cause, row in zip(causes, rows, strict=True))
     assert len({tuple(row[:3]) for row in rows}) == len(rows) and all(row[4] for row in rows)
 
@@ -257,4 +304,5 @@ def test_the_label_figure_of_the_text_is_the_cards():
     """The lesson names the label's base timing; the card and the judge have the same."""
     question = (ENGINES.parent / "source" / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8")
     assert {float(found) for found in re.findall(r"label says \*\*(\d+) degrees", question)} == {
-        engine_named(RUNABOUT).card.setting.label_base_timing_deg}
+        engine_named(RUNABOUT).card.setting.label_base_timing_deg
+    }

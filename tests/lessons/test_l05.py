@@ -49,15 +49,18 @@ def test_turning_between_the_roads_is_named(tmp_path):
     assert lost(result) == {"roads": "two_things_at_once"}
 
 
-@pytest.mark.parametrize(("misconception", "habits"), [
-    ("hose_not_reconnected", {"hose": False}),
-    ("one_large_retard", {"step": 6.0}),
-    ("advance_to_cure_ping", {"advances": True}),
-    ("late_is_safe", {"too_far": 6.0}),
-    ("set_for_the_best_fuel", {"left": "for 95"}),
-    ("clamp_left_loose", {"left": "loose"}),
-    ("light_load_for_road_check", {"road": "level cruise"}),
-])
+@pytest.mark.parametrize(
+    ("misconception", "habits"),
+    [
+        ("hose_not_reconnected", {"hose": False}),
+        ("one_large_retard", {"step": 6.0}),
+        ("advance_to_cure_ping", {"advances": True}),
+        ("late_is_safe", {"too_far": 6.0}),
+        ("set_for_the_best_fuel", {"left": "for 95"}),
+        ("clamp_left_loose", {"left": "loose"}),
+        ("light_load_for_road_check", {"road": "level cruise"}),
+    ],
+)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, habits):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
     result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(**habits))

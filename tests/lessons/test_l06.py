@@ -25,22 +25,28 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
         assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize(("misconception", "habits"), [
-    ("two_things_at_once", {"base_moves": True}),
-    ("vacuum_advance_at_full_throttle", {"cures_with": "canister"}),
-    ("late_is_safe", {"too_far": 6.0}),
-])
+@pytest.mark.parametrize(
+    ("misconception", "habits"),
+    [
+        ("two_things_at_once", {"base_moves": True}),
+        ("vacuum_advance_at_full_throttle", {"cures_with": "canister"}),
+        ("late_is_safe", {"too_far": 6.0}),
+    ],
+)
 def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, habits):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
     result = judged(tmp_path, LESSON, WHERE, "anna", what_pings_where(**habits))
     assert_costs_its_own(result, LESSON, misconception)
 
 
-@pytest.mark.parametrize(("misconception", "habits"), [
-    ("stiff_springs_for_ping", {"keeps": "stiffer pair"}),
-    ("stop_for_ping", {"keeps": "softer pair", "stop": 14.0}),
-    ("late_is_safe", {"too_far": 6.0}),
-])
+@pytest.mark.parametrize(
+    ("misconception", "habits"),
+    [
+        ("stiff_springs_for_ping", {"keeps": "stiffer pair"}),
+        ("stop_for_ping", {"keeps": "softer pair", "stop": 14.0}),
+        ("late_is_safe", {"too_far": 6.0}),
+    ],
+)
 def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, habits):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
     result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(**habits))

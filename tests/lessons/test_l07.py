@@ -27,10 +27,13 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
 
 
 @pytest.mark.parametrize("exercise", BENCHES)
-@pytest.mark.parametrize(("misconception", "habits"), [
-    ("late_is_safe", {"too_far": 8.0}),
-    ("advance_to_cure_ping", {"advances": True}),
-])
+@pytest.mark.parametrize(
+    ("misconception", "habits"),
+    [
+        ("late_is_safe", {"too_far": 8.0}),
+        ("advance_to_cure_ping", {"advances": True}),
+    ],
+)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, habits):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
     result = judged(tmp_path, LESSON, exercise, "anna", one_day(**habits))

@@ -43,8 +43,16 @@ class Reader:
 
     def cause(self) -> str:
         """The cause that is left."""
-        for step in (self.held, self.light, self.each_cylinder, self.air, self.mixture, self.spark, self.valve,
-                     self.pressure):
+        for step in (
+            self.held,
+            self.light,
+            self.each_cylinder,
+            self.air,
+            self.mixture,
+            self.spark,
+            self.valve,
+            self.pressure,
+        ):
             found = step()
             if found:
                 return found
@@ -138,13 +146,18 @@ def header(learner: str) -> Header:
 
 def faults_drawn(exercise_id: str) -> dict[str, str]:
     """For every fault that the learners of the tests are given, one of those learners."""
-    drawn = {subject_of(RUBRIC.exercises[exercise_id], header(learner), ENGINES).fault or "none": learner
-             for learner in LEARNERS}
+    drawn = {
+        subject_of(RUBRIC.exercises[exercise_id], header(learner), ENGINES).fault or "none": learner
+        for learner in LEARNERS
+    }
     return dict(sorted(drawn.items()))
 
 
-CASES = [(exercise, fault, learner) for exercise in ("l08_truck", "l08_hauler")
-         for fault, learner in faults_drawn(exercise).items()]
+CASES = [
+    (exercise, fault, learner)
+    for exercise in ("l08_truck", "l08_hauler")
+    for fault, learner in faults_drawn(exercise).items()
+]
 
 
 @pytest.mark.parametrize(("exercise", "fault", "learner"), CASES, ids=[f"{one[4:]}-{fault}" for one, fault, _ in CASES])

@@ -62,8 +62,9 @@ def test_a_letter_waits_for_a_person_and_says_what_it_is_marked_for(tmp_path):
     result, table = answered(tmp_path, "Dear Marit, first of all: get a second person."), marking()
     assert result.needs_person and result.points == 0 and result.answer.startswith("Dear Marit")
     assert [one.title for one in result.criteria] == [one.title for one in table]
-    assert all(with_letter(one.levels[2], "anna") in said.sentence
-               for one, said in zip(table, result.criteria, strict=True))
+    assert all(
+        with_letter(one.levels[2], "anna") in said.sentence for one, said in zip(table, result.criteria, strict=True)
+    )
     assert sum(one.max_points for one in result.criteria) == result.max_points == 10
 
 
@@ -111,11 +112,14 @@ def test_five_criteria_of_three_levels():
     assert all(len(set(one.levels)) == 3 for one in marking())
 
 
-@pytest.mark.parametrize(("change", "sentence"), [
-    ({"points": 0}, "worth 0 points"),
-    ({"levels": ["no", "half"]}, "levels"),
-    ({"levels": ["no", "", "all"]}, "three levels"),
-])
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"points": 0}, "worth 0 points"),
+        ({"levels": ["no", "half"]}, "levels"),
+        ({"levels": ["no", "", "all"]}, "three levels"),
+    ],
+)
 def test_a_spoiled_table_says_where(change, sentence):
     """An instructor who spoils the table is told which line."""
     one = {"id": "safe", "title": "Safe", "points": 2, "levels": ["no", "half", "all"]}

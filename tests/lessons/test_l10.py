@@ -30,8 +30,15 @@ def test_a_whole_card_earns_everything(tmp_path):
     assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize("change", [{"base": [-5.0, "crank degrees"]}, {"compression": [11.0, "to 1"]},
-                                    {"read_vacuum": [4.0, "inHg"]}, {"read_timing": [40.0, "crank degrees"]}])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"base": [-5.0, "crank degrees"]},
+        {"compression": [11.0, "to 1"]},
+        {"read_vacuum": [4.0, "inHg"]},
+        {"read_timing": [40.0, "crank degrees"]},
+    ],
+)
 def test_an_unusual_engine_loses_nothing(tmp_path, change):
     """What an engine is, and what was read at it, is not marked, however strange it is."""
     assert lost(entered(tmp_path, **change)) == {}

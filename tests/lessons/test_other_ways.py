@@ -17,8 +17,12 @@ from graders.tries.method import MethodTry
 
 from .hands import judged, lost
 
-BENCHES = [(lesson, name) for lesson in lessons() for name, exercise in load_rubric(lesson).exercises.items()
-           if exercise.kind == "bench" and tried(exercise)]
+BENCHES = [
+    (lesson, name)
+    for lesson in lessons()
+    for name, exercise in load_rubric(lesson).exercises.items()
+    if exercise.kind == "bench" and tried(exercise)
+]
 THINKS_FOR_S = 6.0
 
 

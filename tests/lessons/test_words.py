@@ -34,8 +34,12 @@ def broken_links(texts, card) -> list[str]:
     """Links to words that the card does not list, and those whose word is no form of the term that it leads to."""
     listed = {word["anchor"]: word["term"] for word in card.words if word["here"]}
     forms = {term.term: [form.lower() for form in term.forms] for term in terms()}
-    return [link for text in texts for link, anchor in LINK.findall(text)
-            if anchor not in listed or link.lower() not in forms[listed[anchor]]]
+    return [
+        link
+        for text in texts
+        for link, anchor in LINK.findall(text)
+        if anchor not in listed or link.lower() not in forms[listed[anchor]]
+    ]
 
 
 @every_lesson
@@ -43,8 +47,13 @@ def test_every_term_of_a_lesson_is_offered(lesson, editions, monkeypatch):
     """The card lists every term of the glossary that the lesson or one of its questions uses, with its meaning."""
     card = card_in(editions / lesson, monkeypatch)
     exercises = load_rubric(lesson).exercises.values()
-    read = "\n".join([*prose_of(editions / lesson), *(one.question for one in exercises),
-                      *(choice.text for one in exercises for choice in one.choices)])
+    read = "\n".join(
+        [
+            *prose_of(editions / lesson),
+            *(one.question for one in exercises),
+            *(choice.text for one in exercises for choice in one.choices),
+        ]
+    )
     listed = {word["term"]: word["meaning"] for word in card.words if word["here"]}
     assert card.problem == "" and card.title == HERE and len(listed) > 15
     assert [term.term for term in terms() if term.used_in(LINK.sub(r"\1", read)) and not listed.get(term.term)] == []
@@ -66,7 +75,8 @@ def test_no_term_is_left_without_its_link(lesson, editions):
     seen = {term.term for term in terms() if any(f"(#{term.anchor})" in text for text in texts)}
     answers = [text for text in texts if text.startswith("*Your answer stands here")]
     assert [with_links(text, seen) for text in texts if text not in answers] == [
-        text for text in texts if text not in answers]
+        text for text in texts if text not in answers
+    ]
 
 
 @pytest.mark.classroom
@@ -93,18 +103,21 @@ POINTS = Term("points", "A switch.", not_in=("earns points",))
 KNOWN = [ADVANCE, VACUUM_ADVANCE, POINTS]
 
 
-@pytest.mark.parametrize(("text", "linked"), [
-    ("Advance, and more advance", "[Advance](#word-advance), and more advance"),
-    ("**vacuum advance** and advance", "**[vacuum advance](#word-vacuum-advance)** and [advance](#word-advance)"),
-    ("vacuum\nadvance", "[vacuum\nadvance](#word-vacuum-advance)"),
-    ("# Advance\n\ntext", "# Advance\n\ntext"),
-    ("`advance` and [advance](x.md)", "`advance` and [advance](x.md)"),
-    ("It earns points.", "It earns points."),
-    ("It earns points. New points.", "It earns points. New [points](#word-points)."),
-    ("disadvantage, advanced", "disadvantage, advanced"),
-    ("**First of all:** advance\n\nadvance", "**First of all:** advance\n\n[advance](#word-advance)"),
-    ("a\n## Where the figures come from\n\n- On advance", "a\n## Where the figures come from\n\n- On advance"),
-])
+@pytest.mark.parametrize(
+    ("text", "linked"),
+    [
+        ("Advance, and more advance", "[Advance](#word-advance), and more advance"),
+        ("**vacuum advance** and advance", "**[vacuum advance](#word-vacuum-advance)** and [advance](#word-advance)"),
+        ("vacuum\nadvance", "[vacuum\nadvance](#word-vacuum-advance)"),
+        ("# Advance\n\ntext", "# Advance\n\ntext"),
+        ("`advance` and [advance](x.md)", "`advance` and [advance](x.md)"),
+        ("It earns points.", "It earns points."),
+        ("It earns points. New points.", "It earns points. New [points](#word-points)."),
+        ("disadvantage, advanced", "disadvantage, advanced"),
+        ("**First of all:** advance\n\nadvance", "**First of all:** advance\n\n[advance](#word-advance)"),
+        ("a\n## Where the figures come from\n\n- On advance", "a\n## Where the figures come from\n\n- On advance"),
+    ],
+)
 def test_the_first_use_is_linked(text, linked):
     """The longest term is taken, once; headings, code, links, sources and other senses of a word are left alone."""
     assert with_links(text, set(), KNOWN) == linked

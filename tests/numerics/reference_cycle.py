@@ -67,10 +67,16 @@ def _equations(setup, speed_rpm, charge):
         gamma = 1.0 + 1.0 / (left / (cold - 1.0) + (1.0 - left) / (hot - 1.0))
         excess_kpa = max(pressure - closing_pa * (closing_m3 / volume) ** MOTORED_EXPONENT, 0.0) / 1e3
         combustion = 3.24e-3 * geometry.swept_volume_m3 * closing_k / (closing_pa / 1e3 * closing_m3)
-        coefficient = heat_loss.woschni_w_m2_k(geometry.bore_m, pressure / 1e3, temperature,
-                                               2.28 * piston_speed + combustion * excess_kpa)
-        wall = (coefficient * geometry.surface_m2(angle) * (temperature - setup.wall_k)
-                * second_per_degree * setup.heat_factor)
+        coefficient = heat_loss.woschni_w_m2_k(
+            geometry.bore_m, pressure / 1e3, temperature, 2.28 * piston_speed + combustion * excess_kpa
+        )
+        wall = (
+            coefficient
+            * geometry.surface_m2(angle)
+            * (temperature - setup.wall_k)
+            * second_per_degree
+            * setup.heat_factor
+        )
         pressure_slope = ((gamma - 1.0) * (heat * burning - wall) - gamma * pressure * slope) / volume
         gamma_end = gas.gamma_unburned(end_gas_k)
         end_gas_slope = end_gas_k * (1.0 - 1.0 / gamma_end) * pressure_slope / pressure

@@ -58,8 +58,10 @@ def within(limit) -> st.SearchStrategy[float]:
 
 
 @settings(max_examples=EXAMPLES, deadline=None, derandomize=True)
-@given(engine=engines(), points=st.lists(st.tuples(within(SPEEDS), within(PRESSURES), within(SPARKS)), min_size=1,
-                                         max_size=12))
+@given(
+    engine=engines(),
+    points=st.lists(st.tuples(within(SPEEDS), within(PRESSURES), within(SPARKS)), min_size=1, max_size=12),
+)
 def test_no_nonsense_inside_the_range(engine, points):
     """Every result is a number; pressure and temperature stay positive and below what metal has ever held; burned
     fraction and residual gas stay between nothing and all."""
@@ -179,20 +181,41 @@ def test_conditions_reach_the_cycle(engine):
 def healths(draw) -> Health:
     """Any state of wear, mild or gross, alone or together."""
     cylinders = tuple(
-        (place, CylinderHealth(draw(st.floats(0.0, 0.9)), draw(st.sampled_from(["crankcase", "exhaust", "intake"])),
-                               draw(st.floats(0.0, 1.0)), draw(st.floats(0.0, 1.0)), draw(st.floats(0.0, 5e-6))))
-        for place in draw(st.sets(st.integers(0, 3), max_size=2)))
+        (
+            place,
+            CylinderHealth(
+                draw(st.floats(0.0, 0.9)),
+                draw(st.sampled_from(["crankcase", "exhaust", "intake"])),
+                draw(st.floats(0.0, 1.0)),
+                draw(st.floats(0.0, 1.0)),
+                draw(st.floats(0.0, 5e-6)),
+            ),
+        )
+        for place in draw(st.sets(st.integers(0, 3), max_size=2))
+    )
     return Health(
-        plenum_leak_m2=draw(st.floats(0.0, 6e-5)), cylinders=cylinders, spring_left=draw(st.floats(0.1, 1.0)),
-        canister_torn=draw(st.booleans()), valves_late_deg=draw(st.floats(0.0, 25.0)),
-        compression_lost=draw(st.floats(0.0, 0.5)), exhaust_blocked=draw(st.floats(0.0, 2000.0)),
-        shaft_play_deg=draw(st.floats(0.0, 10.0)), coil_left=draw(st.floats(0.05, 1.0)),
-        rotor_off_deg=draw(st.floats(-25.0, 25.0)))
+        plenum_leak_m2=draw(st.floats(0.0, 6e-5)),
+        cylinders=cylinders,
+        spring_left=draw(st.floats(0.1, 1.0)),
+        canister_torn=draw(st.booleans()),
+        valves_late_deg=draw(st.floats(0.0, 25.0)),
+        compression_lost=draw(st.floats(0.0, 0.5)),
+        exhaust_blocked=draw(st.floats(0.0, 2000.0)),
+        shaft_play_deg=draw(st.floats(0.0, 10.0)),
+        coil_left=draw(st.floats(0.05, 1.0)),
+        rotor_off_deg=draw(st.floats(-25.0, 25.0)),
+    )
 
 
 @settings(max_examples=25, deadline=None, derandomize=True)
-@given(engine=engines(), health=healths(), timing=st.floats(-60.0, 80.0), throttle=st.floats(0.0, 1.0),
-       shift=st.floats(-0.48, 0.4), coupling=st.sampled_from(["neutral", "drive", "road", "brake"]))
+@given(
+    engine=engines(),
+    health=healths(),
+    timing=st.floats(-60.0, 80.0),
+    throttle=st.floats(0.0, 1.0),
+    shift=st.floats(-0.48, 0.4),
+    coupling=st.sampled_from(["neutral", "drive", "road", "brake"]),
+)
 def test_no_nonsense_in_time(engine, health, timing, throttle, shift, coupling):
     """Cranked, run and loaded with any setting and any wear, everything stays a number that can be."""
     worn = Engine(engine.card, health)

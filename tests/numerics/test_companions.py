@@ -10,10 +10,15 @@ from engine_sim.cycle import CycleResult, CycleTrace
 
 SPARKS_DEG_BTDC = (170.0, 61.0, 35.0, 35.0, 8.0, -0.25, -14.0, -140.0)  # the ends lie outside the closed cycle
 # speed [rpm], manifold and exhaust pressure [Pa], fresh charge [K], equivalence ratio, vapour: apart in one thing each
-STATES = ((800.0, 37e3, 102e3, 320.0, 1.0, 0.0), (900.0, 37e3, 102e3, 320.0, 1.0, 0.0),
-          (800.0, 97e3, 102e3, 320.0, 1.0, 0.0), (800.0, 37e3, 122e3, 320.0, 1.0, 0.0),
-          (800.0, 37e3, 102e3, 330.0, 1.0, 0.0), (800.0, 37e3, 102e3, 320.0, 0.9, 0.0),
-          (800.0, 37e3, 102e3, 320.0, 1.0, 0.02))
+STATES = (
+    (800.0, 37e3, 102e3, 320.0, 1.0, 0.0),
+    (900.0, 37e3, 102e3, 320.0, 1.0, 0.0),
+    (800.0, 97e3, 102e3, 320.0, 1.0, 0.0),
+    (800.0, 37e3, 122e3, 320.0, 1.0, 0.0),
+    (800.0, 37e3, 102e3, 330.0, 1.0, 0.0),
+    (800.0, 37e3, 102e3, 320.0, 0.9, 0.0),
+    (800.0, 37e3, 102e3, 320.0, 1.0, 0.02),
+)
 STEP_DEG = 2.0
 TRACED = ("pressure_pa", "burned", "end_gas_k", "wall_heat_j")
 ROUNDING = {"rel": 1e-12, "abs": 0.0}
@@ -28,8 +33,10 @@ def run(setup, points, trace=None):
 def points():
     """Groups of companions and three points that have none, in no order."""
     together = [(*state[:2], spark, *state[2:]) for state in STATES for spark in SPARKS_DEG_BTDC]
-    single = [(speed, 60e3, spark, 102e3, 320.0, 1.0, 0.0)
-              for speed, spark in ((1500.0, 25.0), (2500.0, 150.0), (4000.0, -150.0))]
+    single = [
+        (speed, 60e3, spark, 102e3, 320.0, 1.0, 0.0)
+        for speed, spark in ((1500.0, 25.0), (2500.0, 150.0), (4000.0, -150.0))
+    ]
     return np.random.default_rng(6).permutation(np.array([*together, *single]))
 
 
@@ -40,9 +47,10 @@ def alone(engine, points):
     results = [run(engine.setup, [point]) for point in points]
     for point, trace in zip(points, traces, strict=True):
         run(engine.setup, [point], trace)
-    return ({item.name: np.concatenate([getattr(result, item.name) for result in results])
-             for item in fields(CycleResult)},
-            {name: np.hstack([getattr(trace, name) for trace in traces]) for name in TRACED})
+    return (
+        {item.name: np.concatenate([getattr(result, item.name) for result in results]) for item in fields(CycleResult)},
+        {name: np.hstack([getattr(trace, name) for trace in traces]) for name in TRACED},
+    )
 
 
 @pytest.mark.parametrize("at_once", [4096, 10, 1])

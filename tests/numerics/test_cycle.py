@@ -21,8 +21,10 @@ def errors(engine):
     columns = np.array(POINTS).T
     exact = engine.run_cycle(*columns, step_deg=NEARLY_EXACT_DEG)
     found = [engine.run_cycle(*columns, step_deg=step) for step in STEPS_DEG]
-    return {name: np.array([abs(getattr(result, name) / getattr(exact, name) - 1) for result in found])
-            for name in ("imep_pa", "integral_100")}
+    return {
+        name: np.array([abs(getattr(result, name) / getattr(exact, name) - 1) for result in found])
+        for name in ("imep_pa", "integral_100")
+    }
 
 
 def test_order_of_accuracy_is_two(errors):
@@ -155,7 +157,7 @@ def test_points_do_not_know_of_each_other(engine):
     speed, pressure, spark = rng.uniform(500, 4000, 5000), rng.uniform(3e4, 1e5, 5000), rng.uniform(0, 50, 5000)
     together = engine.run_cycle(speed, pressure, spark)
     for index in (0, 4095, 4096, 4999):
-        alone = engine.run_cycle(speed[index:index + 1], pressure[index:index + 1], spark[index:index + 1])
+        alone = engine.run_cycle(speed[index : index + 1], pressure[index : index + 1], spark[index : index + 1])
         assert alone.imep_pa[0] == pytest.approx(together.imep_pa[index], rel=1e-13)
         assert alone.integral_100[0] == pytest.approx(together.integral_100[index], rel=1e-12)
 

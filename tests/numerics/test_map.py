@@ -31,9 +31,13 @@ def beside(request, engine, built):
     result = engine.run_cycle(*points)
     burns = result.misfire < 0.02
     assert burns.mean() > 0.85
-    return request.param, [column[burns] for column in points], built, {
-        name: getattr(result, name)[burns] for name in ("integral_100", "air_kg", "exhaust_k")} | {
-        "imep_pa": (result.imep_pa * (1.0 - result.misfire))[burns]}
+    return (
+        request.param,
+        [column[burns] for column in points],
+        built,
+        {name: getattr(result, name)[burns] for name in ("integral_100", "air_kg", "exhaust_k")}
+        | {"imep_pa": (result.imep_pa * (1.0 - result.misfire))[burns]},
+    )
 
 
 def test_mean_pressure_of_the_map(engine, beside):

@@ -23,8 +23,10 @@ class Check:
     def must_agree(self) -> None:
         """Fail with value, band and source where the model's number lies outside the record's band."""
         record, found = published(self.key), float(self.found())
-        assert record.agrees(found), (f"{self.key}: {found:.6g} {record.unit} lies outside {record.low:.6g} to "
-                                      f"{record.high:.6g} ({record.source.text}, {record.certainty})")
+        assert record.agrees(found), (
+            f"{self.key}: {found:.6g} {record.unit} lies outside {record.low:.6g} to "
+            f"{record.high:.6g} ({record.source.text}, {record.certainty})"
+        )
 
 
 def all_checks() -> list[Check]:

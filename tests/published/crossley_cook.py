@@ -30,15 +30,24 @@ def pressure_function(manifold_bar: float, ambient_bar: float = 1.0) -> float:
 
 def pumped_air(speed: float, manifold_bar: float) -> float:
     """Air that the cylinders draw [g/s]."""
-    return (-0.366 + 0.08979 * speed * manifold_bar - 0.0337 * speed * manifold_bar**2
-            + 0.0001 * speed**2 * manifold_bar)
+    return -0.366 + 0.08979 * speed * manifold_bar - 0.0337 * speed * manifold_bar**2 + 0.0001 * speed**2 * manifold_bar
 
 
 def torque(charge: float, spark_deg: float, speed: float, air_fuel: float = STOICHIOMETRIC) -> float:
     """Brake torque before the load [N m]."""
-    return (-181.3 + 379.36 * charge + 21.91 * air_fuel - 0.85 * air_fuel**2 + 0.26 * spark_deg - 0.0028 * spark_deg**2
-            + 0.027 * speed - 0.000107 * speed**2 + 0.00048 * speed * spark_deg + 2.55 * spark_deg * charge
-            - 0.05 * spark_deg**2 * charge)
+    return (
+        -181.3
+        + 379.36 * charge
+        + 21.91 * air_fuel
+        - 0.85 * air_fuel**2
+        + 0.26 * spark_deg
+        - 0.0028 * spark_deg**2
+        + 0.027 * speed
+        - 0.000107 * speed**2
+        + 0.00048 * speed * spark_deg
+        + 2.55 * spark_deg * charge
+        - 0.05 * spark_deg**2 * charge
+    )
 
 
 def bisect(function, low: float, high: float) -> float:
@@ -58,9 +67,11 @@ class PublishedEngine:
 
     def manifold_bar(self, throttle_deg: float, speed: float) -> float:
         """Pressure at which the cylinders draw what the throttle passes."""
+
         def surplus(manifold_bar):
             passed = throttle_function(throttle_deg) * pressure_function(manifold_bar, self.ambient_bar)
             return passed - pumped_air(speed, manifold_bar)
+
         return bisect(surplus, LOWEST_BAR, self.ambient_bar)
 
     def surplus_nm(self, throttle_deg: float, spark_deg: float, speed: float) -> float:
@@ -70,8 +81,10 @@ class PublishedEngine:
 
     def settled(self, timing_deg: float, idle_setting: float) -> tuple[float, float]:
         """Speed [rpm] and vacuum [inHg] at the stable equilibrium; NaN where there is none."""
+
         def surplus(speed):
             return self.surplus_nm(idle_setting, timing_deg, speed)
+
         if not surplus(SLOWEST) > 0 > surplus(FASTEST):
             return math.nan, math.nan
         speed = bisect(surplus, SLOWEST, FASTEST)

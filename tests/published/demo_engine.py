@@ -62,8 +62,9 @@ def relative_torque(late_deg: float) -> float:
     return float(torque[best_index() - round(late_deg / 0.25)] / torque.max())
 
 
-def octane_required(speed_rpm=FULL_LOAD_RPM, base_deg=None, altitude_ft=0.0, ambient_c=20.0,
-                    of: Engine | None = None) -> float:
+def octane_required(
+    speed_rpm=FULL_LOAD_RPM, base_deg=None, altitude_ft=0.0, ambient_c=20.0, of: Engine | None = None
+) -> float:
     """Octane number that full throttle asks for, at the label's timing where none is given."""
     of = of or engine()
     base = of.card.setting.label_base_timing_deg if base_deg is None else base_deg

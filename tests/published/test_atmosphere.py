@@ -17,13 +17,23 @@ def geometric_m(geopotential_ft: float) -> float:
 
 
 CHECKS = [
-    *(Check(f"vapour_saturation_{celsius}_c", lambda c=celsius: float(atmosphere.saturation_pa(c + 273.15)) / 1e3)
-      for celsius in (0, 20, 40)),
-    *(Check(f"atmosphere_{feet}_ft_inhg",
-            lambda feet=feet: units.inhg_from_pa(atmosphere.standard_pressure_pa(geometric_m(feet))))
-      for feet in ALTITUDES_FT),
-    *(Check(f"atmosphere_temperature_{feet}_ft", lambda feet=feet: atmosphere.standard_temperature_k(geometric_m(feet)))
-      for feet in ALTITUDES_FT),
+    *(
+        Check(f"vapour_saturation_{celsius}_c", lambda c=celsius: float(atmosphere.saturation_pa(c + 273.15)) / 1e3)
+        for celsius in (0, 20, 40)
+    ),
+    *(
+        Check(
+            f"atmosphere_{feet}_ft_inhg",
+            lambda feet=feet: units.inhg_from_pa(atmosphere.standard_pressure_pa(geometric_m(feet))),
+        )
+        for feet in ALTITUDES_FT
+    ),
+    *(
+        Check(
+            f"atmosphere_temperature_{feet}_ft", lambda feet=feet: atmosphere.standard_temperature_k(geometric_m(feet))
+        )
+        for feet in ALTITUDES_FT
+    ),
     Check("inch_of_mercury", lambda: units.pa_from_inhg(1.0) / 1e3),
 ]
 

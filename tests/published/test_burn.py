@@ -21,9 +21,14 @@ def flame(temperature_k, atmospheres, phi, residual=0.0):
 CHECKS = [
     Check("wiebe_a5_burned_at_half", lambda: burn.burned_fraction(0.5, CUBIC)),
     Check("wiebe_a5_burned_at_end", lambda: burn.burned_fraction(1.0, CUBIC)),
-    *(Check(f"wiebe_{name}_progress_{percent}_percent",
-            lambda a=a, percent=percent: burn.progress_at_fraction(percent / 100, CUBIC, a))
-      for name, a in (("a5", 5.0), ("a6908", 6.908)) for percent in (10, 50, 90)),
+    *(
+        Check(
+            f"wiebe_{name}_progress_{percent}_percent",
+            lambda a=a, percent=percent: burn.progress_at_fraction(percent / 100, CUBIC, a),
+        )
+        for name, a in (("a5", 5.0), ("a6908", 6.908))
+        for percent in (10, 50, 90)
+    ),
     Check("flame_speed_phi_1_0_298k_1atm", lambda: flame(298, 1, 1.0)),
     Check("flame_speed_phi_1_0_600k_10atm", lambda: flame(600, 10, 1.0)),
     Check("flame_speed_phi_1_0_700k_5atm_residual_25", lambda: flame(700, 5, 1.0, 0.25)),
@@ -31,10 +36,14 @@ CHECKS = [
     Check("flame_speed_phi_1_2_600k_10atm", lambda: flame(600, 10, 1.2)),
     Check("flame_speed_phi_1_1_500k_5atm_residual_10", lambda: flame(500, 5, 1.1, 0.1)),
     Check("flame_speed_isooctane_298k", lambda: flame(298, 1, 1.0)),
-    *(Check(f"residual_flame_factor_{percent:02d}", lambda percent=percent: burn.residual_flame_factor(percent / 100))
-      for percent in (5, 10, 20, 25, 30)),
-    *(Check(f"otto_efficiency_gamma_1_{tail}", lambda tail=tail: ideal_efficiency(1 + tail / 100))
-      for tail in (30, 35, 40)),
+    *(
+        Check(f"residual_flame_factor_{percent:02d}", lambda percent=percent: burn.residual_flame_factor(percent / 100))
+        for percent in (5, 10, 20, 25, 30)
+    ),
+    *(
+        Check(f"otto_efficiency_gamma_1_{tail}", lambda tail=tail: ideal_efficiency(1 + tail / 100))
+        for tail in (30, 35, 40)
+    ),
 ]
 
 

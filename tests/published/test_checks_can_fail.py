@@ -71,12 +71,18 @@ FORMULAS = [
     (gas, ("gamma_unburned", "gamma_burned"), test_fuel_and_gas),
 ]
 CONSTANTS = [
-    *(Constant(knock, name, test_knock) for name in (
-        "OCTANE_EXPONENT", "PRESSURE_EXPONENT", "ACTIVATION_K", "COEFFICIENT_MS", "PASCAL_PER_ATMOSPHERE")),
-    *(Constant(atmosphere, name, test_atmosphere) for name in (
-        "SEA_LEVEL_PA", "SEA_LEVEL_K", "LAPSE_K_PER_M", "EXPONENT")),
-    *(Constant(heat_loss, name, test_heat_and_friction) for name in (
-        "WOSCHNI_FACTOR", "WOSCHNI_BORE", "WOSCHNI_PRESSURE", "WOSCHNI_TEMPERATURE")),
+    *(
+        Constant(knock, name, test_knock)
+        for name in ("OCTANE_EXPONENT", "PRESSURE_EXPONENT", "ACTIVATION_K", "COEFFICIENT_MS", "PASCAL_PER_ATMOSPHERE")
+    ),
+    *(
+        Constant(atmosphere, name, test_atmosphere)
+        for name in ("SEA_LEVEL_PA", "SEA_LEVEL_K", "LAPSE_K_PER_M", "EXPONENT")
+    ),
+    *(
+        Constant(heat_loss, name, test_heat_and_friction)
+        for name in ("WOSCHNI_FACTOR", "WOSCHNI_BORE", "WOSCHNI_PRESSURE", "WOSCHNI_TEMPERATURE")
+    ),
     Constant(units, "PA_PER_INHG", test_atmosphere),
     Constant(units, "METRES_PER_FOOT", test_atmosphere),
     *(Constant(burn, name, test_burn) for name in ("FLAME_REFERENCE_K", "FLAME_REFERENCE_PA")),
@@ -103,9 +109,13 @@ def body_of(module: ModuleType, function: str) -> ast.Module:
 
 def literals() -> list[Literal]:
     """Every number of every sourced formula."""
-    return [Literal(module, function, index, node.value, checks) for module, functions, checks in FORMULAS
-            for function in functions for index, node in enumerate(numbers_in(body_of(module, function)))
-            if node.value not in NO_PART_OF_A_FORMULA.get(function, ())]
+    return [
+        Literal(module, function, index, node.value, checks)
+        for module, functions, checks in FORMULAS
+        for function in functions
+        for index, node in enumerate(numbers_in(body_of(module, function)))
+        if node.value not in NO_PART_OF_A_FORMULA.get(function, ())
+    ]
 
 
 def falsified(literal: Literal):

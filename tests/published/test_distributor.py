@@ -13,10 +13,16 @@ CHECKS = [
     Check("crank_per_distributor_degree", lambda: distributor.crank_deg(1.0)),
     Check("centrifugal_all_in", lambda: engine().advance_deg(0.0, 5000.0, 0.0)),
     Check("centrifugal_all_in_by", lambda: engine().weights.full_rpm),
-    Check("mechanical_advance_total", lambda: engine().advance_deg(
-        engine().card.setting.label_base_timing_deg, 5000.0, 0.0)),
-    Check("cruise_advance_total", lambda: engine().advance_deg(
-        engine().card.setting.label_base_timing_deg, CRUISE_RPM, CRUISE_INHG, CRUISE_THROTTLE, "on")),
+    Check(
+        "mechanical_advance_total",
+        lambda: engine().advance_deg(engine().card.setting.label_base_timing_deg, 5000.0, 0.0),
+    ),
+    Check(
+        "cruise_advance_total",
+        lambda: engine().advance_deg(
+            engine().card.setting.label_base_timing_deg, CRUISE_RPM, CRUISE_INHG, CRUISE_THROTTLE, "on"
+        ),
+    ),
 ]
 
 

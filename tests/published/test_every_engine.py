@@ -27,9 +27,11 @@ def at_best(name: str) -> dict[str, float]:
     spark = np.arange(-5.0, 50.0, 0.25)
     points = engine(name).operating_points(FULL_LOAD_RPM, FULL_LOAD_KPA, spark)
     best = int(np.argmax(points.torque_nm))
-    return {"burned_half_at_best_timing": points.burned_50_deg_atdc[best],
-            "peak_pressure_at_best_timing": points.peak_pressure_deg_atdc[best],
-            "relative_torque_10_late": points.torque_nm[best - 40] / points.torque_nm[best]}
+    return {
+        "burned_half_at_best_timing": points.burned_50_deg_atdc[best],
+        "peak_pressure_at_best_timing": points.peak_pressure_deg_atdc[best],
+        "relative_torque_10_late": points.torque_nm[best - 40] / points.torque_nm[best],
+    }
 
 
 @functools.cache
@@ -41,8 +43,16 @@ def by_the_method(name: str) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("key", ["idle_vacuum_healthy", "base_timing_by_the_method", "burned_half_at_best_timing",
-                                 "peak_pressure_at_best_timing", "relative_torque_10_late"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        "idle_vacuum_healthy",
+        "base_timing_by_the_method",
+        "burned_half_at_best_timing",
+        "peak_pressure_at_best_timing",
+        "relative_torque_10_late",
+    ],
+)
 def test_lies_where_such_engines_lie(name, key):
     """Idle vacuum, the method's end, half burned, peak pressure and late torque lie in the bands of the table."""
     assert published(key).agrees((at_best(name) | by_the_method(name))[key])

@@ -106,6 +106,7 @@ def test_burned_gamma_never_turns_up_again():
 
 def test_heat_released_is_what_the_oxygen_allows():
     """Rich of stoichiometric the heat released a kilogram of air stays the same; lean it follows the fuel."""
+
     def heat(phi):
         return fuel.fuel_air_ratio(phi) * fuel.combustion_efficiency(phi)
 

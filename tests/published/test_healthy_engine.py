@@ -42,8 +42,10 @@ def cranking_vacuum_inhg() -> float:
 
 def octane_per_gram() -> float:
     """Change of the requirement for each gram of water in a kilogram of air, from dry air to saturated at 30 °C."""
-    dry, moist = (float(engine().full_throttle(2000.0, 8.0, ambient_c=30.0, humidity_percent=percent)
-                        .octane_required_ron) for percent in (0.0, 100.0))
+    dry, moist = (
+        float(engine().full_throttle(2000.0, 8.0, ambient_c=30.0, humidity_percent=percent).octane_required_ron)
+        for percent in (0.0, 100.0)
+    )
     share = Conditions(ambient_c=30.0, humidity_percent=100.0).vapour_share
     return (moist - dry) / (1e3 * share / (1.0 - share))
 

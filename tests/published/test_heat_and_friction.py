@@ -10,8 +10,10 @@ CHECKS = [
     Check("woschni_compression_state", lambda: heat_loss.woschni_w_m2_k(0.08, 500.0, 900.0, 8.0)),
     Check("hohenberg_combustion_state", lambda: heat_loss.hohenberg_w_m2_k(5e-4, 30.0, 2200.0, 5.0)),
     Check("hohenberg_compression_state", lambda: heat_loss.hohenberg_w_m2_k(3e-4, 10.0, 1500.0, 8.0)),
-    *(Check(f"friction_{rpm}rpm", lambda rpm=rpm: friction.friction_pressure_pa(rpm) / 1e5)
-      for rpm in (600, 700, 800, 1000, 2000, 3000, 4000)),
+    *(
+        Check(f"friction_{rpm}rpm", lambda rpm=rpm: friction.friction_pressure_pa(rpm) / 1e5)
+        for rpm in (600, 700, 800, 1000, 2000, 3000, 4000)
+    ),
 ]
 
 

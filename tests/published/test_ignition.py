@@ -50,8 +50,10 @@ def test_sparks_fail_first_where_they_are_hardest():
     pressure before they fail at light load; the scalar form agrees with the array form."""
     coil = ignition.Coil(3.0, 0.009)
     assert ignition.missed_at(coil, 35.0, 3000.0, 8e5, 0.8, ignition.RUNNING_VOLT) == 0.0
-    idle, fast, loaded = (ignition.missed_at(coil, 7.0, rpm, pressure, 0.8, ignition.RUNNING_VOLT)
-                          for rpm, pressure in ((800.0, 3e5), (4000.0, 3e5), (4000.0, 9e5)))
+    idle, fast, loaded = (
+        ignition.missed_at(coil, 7.0, rpm, pressure, 0.8, ignition.RUNNING_VOLT)
+        for rpm, pressure in ((800.0, 3e5), (4000.0, 3e5), (4000.0, 9e5))
+    )
     assert idle == 0.0 < fast < loaded < 1.0
     on_time = ignition.coil_on_time_s(7.0, 4000.0)
     array = ignition.missed_share(coil.available_kv(on_time), ignition.needed_kv(9e5, 0.8))

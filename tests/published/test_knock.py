@@ -26,16 +26,27 @@ def log_slope(function, at: float) -> float:
 
 
 CHECKS = [
-    *(Check(f"ignition_delay_on{octane}_{kelvin}k_{atmospheres}atm",
-            lambda octane=octane, kelvin=kelvin, atmospheres=atmospheres: delay_ms(octane, kelvin, atmospheres))
-      for octane in (80, 90, 95, 100) for kelvin, atmospheres in STATES),
+    *(
+        Check(
+            f"ignition_delay_on{octane}_{kelvin}k_{atmospheres}atm",
+            lambda octane=octane, kelvin=kelvin, atmospheres=atmospheres: delay_ms(octane, kelvin, atmospheres),
+        )
+        for octane in (80, 90, 95, 100)
+        for kelvin, atmospheres in STATES
+    ),
     Check("ignition_delay_octane_sensitivity", lambda: 90 * log_slope(lambda octane: delay_ms(octane, 800, 20), 90.0)),
     Check("ignition_delay_pressure_sensitivity", lambda: 20 * log_slope(lambda atm: delay_ms(90, 800, atm), 20.0)),
     Check("ignition_delay_activation", lambda: 800**2 * log_slope(lambda kelvin: delay_ms(90, kelvin, 20), 800.0)),
     Check("antiknock_index", lambda: fuel.antiknock_index(91.0, 83.0)),
-    *(Check(f"octane_for_compression_{ratio}_to_1", lambda ratio=ratio: octane_required(
-        WORST_SPEED_RPM, of=engine_with("block", compression_ratio=float(ratio))))
-      for ratio in (7, 8)),
+    *(
+        Check(
+            f"octane_for_compression_{ratio}_to_1",
+            lambda ratio=ratio: octane_required(
+                WORST_SPEED_RPM, of=engine_with("block", compression_ratio=float(ratio))
+            ),
+        )
+        for ratio in (7, 8)
+    ),
 ]
 
 

@@ -23,8 +23,12 @@ PATTERNS = [
     ("idle_rich", "drifts", 4),
     ("exhaust_blocked", "falls when held at speed", 7),
 ]
-CASES = [(fault, word, kind, f"w{number}") for fault, word, learners in PATTERNS for kind in HOME_FT
-         for number in range(learners)]
+CASES = [
+    (fault, word, kind, f"w{number}")
+    for fault, word, learners in PATTERNS
+    for kind in HOME_FT
+    for number in range(learners)
+]
 
 
 @pytest.mark.parametrize(("fault", "word", "kind", "learner"), CASES, ids=lambda value: str(value))

@@ -33,8 +33,9 @@ def prose_of(path: Path) -> str:
     text = path.read_text(encoding="utf-8")
     documented = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
     docstrings = [ast.get_docstring(node) or "" for node in ast.walk(ast.parse(text)) if isinstance(node, documented)]
-    comments = [token.string for token in tokenize.generate_tokens(io.StringIO(text).readline)
-                if token.type == tokenize.COMMENT]
+    comments = [
+        token.string for token in tokenize.generate_tokens(io.StringIO(text).readline) if token.type == tokenize.COMMENT
+    ]
     return "\n".join(docstrings + comments)
 
 
@@ -85,8 +86,9 @@ def test_keys_of_checks_exist_and_are_checked_once():
 def test_every_record_is_used():
     """A record that no check, docstring, lesson or test names is a number that nobody stands for; those that wait for
     their lesson are named here, and leave this list when it comes."""
-    tests = "\n".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("*.py")
-                      if path != Path(__file__))
+    tests = "\n".join(
+        path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("*.py") if path != Path(__file__)
+    )
     used = {check.key for check in all_checks()} | {key for _, key in tokens()}
     used |= {key for _, cited in citations() for key in fnmatch.filter(published_keys(), cited)}
     unused = [key for key in published_keys() if key not in used and f'"{key}"' not in tests]
@@ -124,12 +126,15 @@ def test_an_unknown_key_is_said():
         published("idle_vacum_healthy")
 
 
-@pytest.mark.parametrize(("change", "sentence"), [
-    ({"certainty": "sure"}, "certainty is one of published"),
-    ({"source": "hearsay_1900"}, "there is no source 'hearsay_1900'"),
-    ({"unit": None}, "needs unit, source, certainty, about"),
-    ({"tolerance": None}, "or a value with its tolerance"),
-])
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"certainty": "sure"}, "certainty is one of published"),
+        ({"source": "hearsay_1900"}, "there is no source 'hearsay_1900'"),
+        ({"unit": None}, "needs unit, source, certainty, about"),
+        ({"tolerance": None}, "or a value with its tolerance"),
+    ],
+)
 def test_an_incomplete_record_is_refused(change, sentence):
     """A record without unit, tolerance, source or certainty is refused with its key and what is missing."""
     content = tomllib.loads(TABLE.read_text(encoding="utf-8"))
@@ -155,5 +160,6 @@ def test_no_key_twice():
 def test_what_was_written_from_memory_says_so(function):
     """A formula from memory says so in its docstring, beside its source."""
     from engine_sim import breathing, burn, friction
+
     home = next(module for module in (breathing, burn, friction) if hasattr(module, function))
     assert "(from memory)" in getattr(home, function).__doc__

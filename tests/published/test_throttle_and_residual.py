@@ -16,19 +16,34 @@ def residual(rpm, intake_kpa, overlap):
 
 CHECKS = [
     Check("orifice_critical_ratio", breathing.critical_pressure_ratio),
-    *(Check(f"orifice_critical_ratio_gamma_1_{tail}",
-            lambda tail=tail: breathing.critical_pressure_ratio(1 + tail / 100))
-      for tail in (35, 30)),
-    *(Check(f"orifice_choked_function_gamma_1_{tail}",
-            lambda tail=tail: breathing.flow_function(CHOKED, 1 + tail / 100))
-      for tail in (40, 35, 30)),
+    *(
+        Check(
+            f"orifice_critical_ratio_gamma_1_{tail}",
+            lambda tail=tail: breathing.critical_pressure_ratio(1 + tail / 100),
+        )
+        for tail in (35, 30)
+    ),
+    *(
+        Check(
+            f"orifice_choked_function_gamma_1_{tail}", lambda tail=tail: breathing.flow_function(CHOKED, 1 + tail / 100)
+        )
+        for tail in (40, 35, 30)
+    ),
     Check("orifice_choked_flux", lambda: breathing.throttle_flow_kg_s(1.0, 101_325.0, 293.15, 1e4)),
-    *(Check(f"orifice_relative_flow_{percent}",
-            lambda percent=percent: breathing.flow_function(percent / 100) / breathing.flow_function(CHOKED))
-      for percent in (60, 70, 80, 90, 95)),
-    *(Check(f"residual_{rpm}rpm_{kpa}kpa_overlap_{overlap}",
-            lambda rpm=rpm, kpa=kpa, overlap=overlap: residual(rpm, kpa, overlap / 100))
-      for rpm, kpa, overlap in ((700, 33, 30), (700, 33, 60), (700, 40, 30), (2000, 40, 30), (2000, 97, 30))),
+    *(
+        Check(
+            f"orifice_relative_flow_{percent}",
+            lambda percent=percent: breathing.flow_function(percent / 100) / breathing.flow_function(CHOKED),
+        )
+        for percent in (60, 70, 80, 90, 95)
+    ),
+    *(
+        Check(
+            f"residual_{rpm}rpm_{kpa}kpa_overlap_{overlap}",
+            lambda rpm=rpm, kpa=kpa, overlap=overlap: residual(rpm, kpa, overlap / 100),
+        )
+        for rpm, kpa, overlap in ((700, 33, 30), (700, 33, 60), (700, 40, 30), (2000, 40, 30), (2000, 97, 30))
+    ),
     Check("residual_idle", lambda: engine().operating_points(800.0, 36.0, 8.0).residual_fraction),
 ]
 

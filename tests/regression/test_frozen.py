@@ -35,8 +35,14 @@ def test_figures_belong_to_this_model():
 def test_the_method_ends_where_it_ended(name):
     """Peak, vacuum and end of the method on each engine of the workshop, within a hundredth."""
     card = load_card(ENGINES / f"{name}.toml")
-    method = peak_and_back_off(IdleTable(Engine(card), SCREW_LIMITS), 14.0, 2.3, card.setting.idle_rpm,
-                               card.setting.speed_drop_rpm, SCREW_LIMITS)
+    method = peak_and_back_off(
+        IdleTable(Engine(card), SCREW_LIMITS),
+        14.0,
+        2.3,
+        card.setting.idle_rpm,
+        card.setting.speed_drop_rpm,
+        SCREW_LIMITS,
+    )
     found = (method.peak_timing_deg, method.peak_vacuum_inhg, method.timing_deg)
     assert found == pytest.approx(METHOD[name], abs=0.01)
 

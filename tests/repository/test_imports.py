@@ -50,8 +50,6 @@ def test_contract_would_notice(tmp_path):
     assert imported(module) == {"numpy", "matplotlib"}
 
 
-
-
 def loaded_by(work: str) -> set[str]:
     """Names of all modules that some imports load in a fresh interpreter."""
     code = f"import sys; {work}; print('\\n'.join(sys.modules))"

@@ -32,8 +32,9 @@ def test_every_test_says_what_it_asserts(path):
 def test_every_module_and_public_function_says_what_it_is_for(path):
     """Every module, public class and public function of the packages has a docstring."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    public = [node for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef)
-              and not node.name.startswith("_")]
+    public = [
+        node for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+    ]
     assert ast.get_docstring(tree) or not tree.body
     assert [node.name for node in public if not ast.get_docstring(node)] == []
 

@@ -25,6 +25,26 @@ from .making import (
     trap_of,
 )
 
-__all__ = ["ACCEPTED_NAMES", "ANSWERED", "CHOSEN", "EVIDENCE", "HOSTILE", "LESSON", "NOTHING", "PAGE", "REFUSED_NAMES",
-           "SCRIPT", "Hostile", "answer", "answered", "code_everywhere", "hostile_evidence", "hostile_files",
-           "hostile_notebooks", "script_around_the_cells", "script_in_the_answer", "source_of_one_lesson", "trap_of"]
+__all__ = [
+    "ACCEPTED_NAMES",
+    "ANSWERED",
+    "CHOSEN",
+    "EVIDENCE",
+    "HOSTILE",
+    "LESSON",
+    "NOTHING",
+    "PAGE",
+    "REFUSED_NAMES",
+    "SCRIPT",
+    "Hostile",
+    "answer",
+    "answered",
+    "code_everywhere",
+    "hostile_evidence",
+    "hostile_files",
+    "hostile_notebooks",
+    "script_around_the_cells",
+    "script_in_the_answer",
+    "source_of_one_lesson",
+    "trap_of",
+]

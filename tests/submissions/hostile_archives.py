@@ -35,10 +35,13 @@ HOSTILE_ARCHIVES: list[HostileArchive] = []
 
 def hostile(says: str, name: str = "", taken: bool = False):
     """Put a builder on the list."""
+
     def put(function):
-        HOSTILE_ARCHIVES.append(HostileArchive(function, name or f"{function.__name__}--{LESSON}--{TIME}.zip", says,
-                                               taken))
+        HOSTILE_ARCHIVES.append(
+            HostileArchive(function, name or f"{function.__name__}--{LESSON}--{TIME}.zip", says, taken)
+        )
         return function
+
     return put
 
 

@@ -98,8 +98,13 @@ def evidence_of_a_newer_model(folder, learner, class_id):
 @hostile(NOTHING, "goes back from 90 s to 30 s")
 def clock_going_backwards(folder, learner, class_id):
     """An act before the one before it."""
-    answered(folder, learner, class_id, answer(BENCH, "on", None, 90.0, "brake"),
-             answer(BENCH, "in place", None, 30.0, "chocks"))
+    answered(
+        folder,
+        learner,
+        class_id,
+        answer(BENCH, "on", None, 90.0, "brake"),
+        answer(BENCH, "in place", None, 30.0, "chocks"),
+    )
 
 
 @hostile(NOTHING, "one JSON object was wanted")
@@ -163,16 +168,27 @@ def as_many_events_as_may_be(folder, learner, class_id):
 @hostile(ANSWERED, "There is no control 'turbocharger'")
 def impossible_acts(folder, learner, class_id):
     """Controls that do not exist and values that they cannot take, in a sound chain."""
-    answered(folder, learner, class_id, answer(BENCH, None, None, 1.0, "turbocharger"),
-             answer(BENCH, "sideways", None, 2.0, "brake"))
+    answered(
+        folder,
+        learner,
+        class_id,
+        answer(BENCH, None, None, 1.0, "turbocharger"),
+        answer(BENCH, "sideways", None, 2.0, "brake"),
+    )
 
 
 @hostile(ANSWERED)
 def months_of_engine_time(folder, learner, class_id):
     """A sound chain that asks the judge's engine to run for months."""
     safe = [answer(BENCH, value, None, 1.0, control) for control, value in scripted_learner.SAFE.items()]
-    answered(folder, learner, class_id, *safe, answer(BENCH, None, None, 2.0, "starter"),
-             answer(BENCH, None, None, 9e6, "read_gauges"))
+    answered(
+        folder,
+        learner,
+        class_id,
+        *safe,
+        answer(BENCH, None, None, 2.0, "starter"),
+        answer(BENCH, None, None, 9e6, "read_gauges"),
+    )
 
 
 @hostile(NOTHING, "written by")
@@ -199,8 +215,15 @@ def units_mixed_up_for_good(folder, learner, class_id):
     """Both numbers in the other one's unit, with no better try: the choice keeps its points."""
     numbers = {exercise: unit for exercise, _, unit in ANSWERS if unit}
     swapped = dict(zip(numbers, reversed(numbers.values()), strict=True))
-    rewritten(folder, chained([header(learner, class_id), *(
-        answer(exercise, value, swapped.get(exercise)) for exercise, value, _ in ANSWERS)]))
+    rewritten(
+        folder,
+        chained(
+            [
+                header(learner, class_id),
+                *(answer(exercise, value, swapped.get(exercise)) for exercise, value, _ in ANSWERS),
+            ]
+        ),
+    )
 
 
 @hostile(NOTHING, "was made with engine model 1")

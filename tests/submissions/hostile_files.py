@@ -162,15 +162,21 @@ def huge_stranger(folder):
 def output_of_one_line(folder):
     """Nine megabytes of output in one line, and as much HTML as fits."""
     output = {"output_type": "display_data", "metadata": {}, "data": {"text/html": "<b>x</b>" * 1_000_000}}
-    change(folder, lambda content: next(cell for cell in content["cells"] if cell["cell_type"] == "code").update(
-        outputs=[output]))
+    change(
+        folder,
+        lambda content: next(cell for cell in content["cells"] if cell["cell_type"] == "code").update(outputs=[output]),
+    )
 
 
 @beside_honest_work("further cells")
 def forty_thousand_cells(folder):
     """Empty cells until the file is as long as the judge still reads."""
-    change(folder, lambda content: content["cells"].extend(
-        {"cell_type": "markdown", "id": f"c{number}", "metadata": {}, "source": "x"} for number in range(40_000)))
+    change(
+        folder,
+        lambda content: content["cells"].extend(
+            {"cell_type": "markdown", "id": f"c{number}", "metadata": {}, "source": "x"} for number in range(40_000)
+        ),
+    )
 
 
 # ---- names ----------------------------------------------------------------------------------------------------------
@@ -186,9 +192,20 @@ def _under_a_name_that_is_refused(folder: Path, learner: str, class_id: str) -> 
     answered(folder, "somebody", class_id)
 
 
-REFUSED_NAMES = ("s[1]", "two\nlines", "star*", " spaced", "one,two", "{x}", "<img src=x onerror=alert(9)>",
-                 'quo"te', "right\u202eleft", os.fsdecode(b"latin-\xe9"))
+REFUSED_NAMES = (
+    "s[1]",
+    "two\nlines",
+    "star*",
+    " spaced",
+    "one,two",
+    "{x}",
+    "<img src=x onerror=alert(9)>",
+    'quo"te',
+    "right\u202eleft",
+    os.fsdecode(b"latin-\xe9"),
+)
 ACCEPTED_NAMES = ("Zoë of the Yard", "Ясень", "学習者一", "متعلم", "O'Brook & Sons", "x" * 120, "e\u0301clair")
-HOSTILE += [Hostile(_under_a_name_that_is_refused, name, NOTHING, "rename the folder", judged=False)
-            for name in REFUSED_NAMES]
+HOSTILE += [
+    Hostile(_under_a_name_that_is_refused, name, NOTHING, "rename the folder", judged=False) for name in REFUSED_NAMES
+]
 HOSTILE += [Hostile(_of_that_name, name, ANSWERED, "written answer waits") for name in ACCEPTED_NAMES]

@@ -36,10 +36,19 @@ def script_around_the_cells(folder):
             cell["metadata"] |= {"tags": [SCRIPT], "collapsed": SCRIPT}
             if cell["cell_type"] == "code":
                 cell["outputs"] = [{"output_type": "display_data", "metadata": {}, "data": {"text/html": SCRIPT}}]
-        content["cells"].append({"cell_type": "raw", "id": "raw1", "metadata": {"raw_mimetype": "text/html"},
-                                 "source": SCRIPT})
-        content["cells"].append({"cell_type": "markdown", "id": "m1", "metadata": {}, "source": SCRIPT, "attachments": {
-            "x.svg": {"image/svg+xml": f"<svg onload='alert(7)'>{SCRIPT}</svg>"}}})
+        content["cells"].append(
+            {"cell_type": "raw", "id": "raw1", "metadata": {"raw_mimetype": "text/html"}, "source": SCRIPT}
+        )
+        content["cells"].append(
+            {
+                "cell_type": "markdown",
+                "id": "m1",
+                "metadata": {},
+                "source": SCRIPT,
+                "attachments": {"x.svg": {"image/svg+xml": f"<svg onload='alert(7)'>{SCRIPT}</svg>"}},
+            }
+        )
+
     change(folder, plant)
 
 
@@ -49,22 +58,34 @@ def script_around_the_cells(folder):
 @beside_honest_work()
 def locked_cells_edited(folder):
     """Checks that give full points."""
-    change(folder, lambda content: [cell.update(source="100") for cell in content["cells"]
-                                    if cell["metadata"].get("nbgrader", {}).get("locked")])
+    change(
+        folder,
+        lambda content: [
+            cell.update(source="100") for cell in content["cells"] if cell["metadata"].get("nbgrader", {}).get("locked")
+        ],
+    )
 
 
 @beside_honest_work()
 def locked_cells_deleted(folder):
     """Checks taken out."""
-    change(folder, lambda content: content.update(cells=[
-        cell for cell in content["cells"] if not cell["metadata"].get("nbgrader", {}).get("grade")]))
+    change(
+        folder,
+        lambda content: content.update(
+            cells=[cell for cell in content["cells"] if not cell["metadata"].get("nbgrader", {}).get("grade")]
+        ),
+    )
 
 
 @beside_honest_work()
 def every_cell_copied(folder):
     """All cells selected, copied and pasted, as happens in JupyterLab."""
-    change(folder, lambda content: content["cells"].extend(
-        [dict(cell, id=f"copy-{number}") for number, cell in enumerate(content["cells"])]))
+    change(
+        folder,
+        lambda content: content["cells"].extend(
+            [dict(cell, id=f"copy-{number}") for number, cell in enumerate(content["cells"])]
+        ),
+    )
 
 
 @beside_honest_work()
@@ -89,8 +110,10 @@ def marks_swapped(folder):
 @beside_honest_work()
 def tags_forged(folder):
     """Tags that tell an executing grader to leave a cell alone."""
-    change(folder, lambda content: [cell["metadata"].update(tags=["skip-execution", "remove_cell"])
-                                    for cell in content["cells"]])
+    change(
+        folder,
+        lambda content: [cell["metadata"].update(tags=["skip-execution", "remove_cell"]) for cell in content["cells"]],
+    )
 
 
 @beside_honest_work()
@@ -108,8 +131,9 @@ def schema_of_marks_of_the_future(folder):
 @beside_honest_work()
 def metadata_stripped(folder):
     """A notebook that went through a tool that leaves the bare cells."""
-    change(folder, lambda content: [content.update(metadata={}), *(
-        cell.update(metadata={}) for cell in content["cells"])])
+    change(
+        folder, lambda content: [content.update(metadata={}), *(cell.update(metadata={}) for cell in content["cells"])]
+    )
 
 
 @beside_honest_work("could not be read")
@@ -122,15 +146,24 @@ def notebook_of_another_age(folder):
 def score_painted_on(folder):
     """Outputs that look like full scores."""
     output = {"output_type": "execute_result", "metadata": {}, "execution_count": 1, "data": {"text/plain": "27.0"}}
-    change(folder, lambda content: [cell.update(outputs=[output]) for cell in content["cells"]
-                                    if cell["cell_type"] == "code"])
+    change(
+        folder,
+        lambda content: [cell.update(outputs=[output]) for cell in content["cells"] if cell["cell_type"] == "code"],
+    )
 
 
 @beside_honest_work()
 def verdict_painted_on(folder):
     """A notebook that says the judge had been here."""
-    change(folder, lambda content: content["metadata"].update(timing_course={
-        "exercises": {BENCH: {"points": 27.0, "max_points": 27.0, "needs_person": "", "title": "x"}}, "key": "x"}))
+    change(
+        folder,
+        lambda content: content["metadata"].update(
+            timing_course={
+                "exercises": {BENCH: {"points": 27.0, "max_points": 27.0, "needs_person": "", "title": "x"}},
+                "key": "x",
+            }
+        ),
+    )
 
 
 # ---- code that must not be run --------------------------------------------------------------------------------------
@@ -163,8 +196,11 @@ def code_that_reads_other_folders(folder):
 @beside_honest_work()
 def code_that_writes_the_gradebook(folder):
     """Full points for everybody."""
-    code_everywhere(folder, f"import sqlite3; c = sqlite3.connect({str(folder.parents[2] / 'gradebook.db')!r}); "
-                            "c.execute('UPDATE grade SET auto_score = 100'); c.commit()")
+    code_everywhere(
+        folder,
+        f"import sqlite3; c = sqlite3.connect({str(folder.parents[2] / 'gradebook.db')!r}); "
+        "c.execute('UPDATE grade SET auto_score = 100'); c.commit()",
+    )
 
 
 @beside_honest_work()

@@ -14,8 +14,10 @@ from tests import scripted_learner
 
 LESSON = "l04_base_timing"
 PAGE, EVIDENCE = f"{LESSON}.ipynb", "evidence.jsonl"
-POISON = ("<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$ "
-          "<img src=x onerror=alert(4)> The weights add their degrees.")
+POISON = (
+    "<script>alert(1)</script> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$ "
+    "<img src=x onerror=alert(4)> The weights add their degrees."
+)
 
 
 def work(folder: Path, learner: str, class_id: str, **habits) -> None:
@@ -38,8 +40,15 @@ def perfect(folder: Path, learner: str, class_id: str) -> None:
 
 def careless(folder: Path, learner: str, class_id: str) -> None:
     """Stays at the peak, leaves the hose open and the clamp loose, guesses the choice and slips in a unit."""
-    work(folder, learner, class_id, hose="off and open", backs_off_with="nothing", tightens=False, answers=(
-        ("l04_why_back_off", "peak_is_right", None), ("l04_distributor_degrees", 6.0, "distributor degrees")))
+    work(
+        folder,
+        learner,
+        class_id,
+        hose="off and open",
+        backs_off_with="nothing",
+        tightens=False,
+        answers=(("l04_why_back_off", "peak_is_right", None), ("l04_distributor_degrees", 6.0, "distributor degrees")),
+    )
 
 
 def empty(folder: Path, learner: str, class_id: str) -> None:
@@ -81,14 +90,20 @@ def half_a_letter(folder: Path, learner: str, class_id: str) -> None:
     """A line that holds half of a character, which is no text that can be written again."""
     work(folder, learner, class_id, answers=())
     with (folder / EVIDENCE).open("ab") as file:
-        file.write(b'{"control":"answer","digest":"0","exercise":"l04_explain","time_s":1.0,"unit":null,"value":"\\ud800"}\n')
+        file.write(
+            b'{"control":"answer","digest":"0","exercise":"l04_explain","time_s":1.0,"unit":null,"value":"\\ud800"}\n'
+        )
 
 
 def copied_cell(folder: Path, learner: str, class_id: str) -> None:
     """All the work done, and every cell copied and pasted once."""
     work(folder, learner, class_id)
-    change(folder, lambda content: content["cells"].extend(
-        [dict(cell, id=f"copy-{number}") for number, cell in enumerate(content["cells"])]))
+    change(
+        folder,
+        lambda content: content["cells"].extend(
+            [dict(cell, id=f"copy-{number}") for number, cell in enumerate(content["cells"])]
+        ),
+    )
 
 
 def link_out_of_folder(folder: Path, learner: str, class_id: str) -> None:
@@ -103,6 +118,20 @@ def poison(folder: Path, learner: str, class_id: str) -> None:
     change(folder, lambda content: content["cells"][0].update(source=POISON))
 
 
-HAND_INS = {function.__name__: function for function in (
-    perfect, careless, empty, damaged, no_evidence, of_another, altered, power_cut, half_a_letter, copied_cell,
-    link_out_of_folder, poison)}
+HAND_INS = {
+    function.__name__: function
+    for function in (
+        perfect,
+        careless,
+        empty,
+        damaged,
+        no_evidence,
+        of_another,
+        altered,
+        power_cut,
+        half_a_letter,
+        copied_cell,
+        link_out_of_folder,
+        poison,
+    )
+}

@@ -22,8 +22,9 @@ from tests import scripted_learner
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
 PAGE, EVIDENCE = f"{LESSON}.ipynb", "evidence.jsonl"
 ANSWERS = tuple((exercise, value, unit) for exercise, value, unit in scripted_learner.RIGHT_ANSWERS)
-SCRIPT = ("<script>alert(1)</script><img src=x onerror=alert(4)> [x](javascript:alert(2)) "
-          "$\\href{javascript:alert(3)}{x}$")
+SCRIPT = (
+    "<script>alert(1)</script><img src=x onerror=alert(4)> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$"
+)
 ANSWERED, CHOSEN, NOTHING = "the three answers", "the choice", "nothing"
 WAITS = "written answer waits"
 
@@ -49,21 +50,26 @@ HOSTILE: list[Hostile] = []
 
 def hostile(earns: str, says: str = WAITS, learner: str = "", judged: bool = True):
     """Put a builder on the list; it is handed in by `learner`, or by somebody of the builder's own name."""
+
     def put(function: LayDown) -> LayDown:
         HOSTILE.append(Hostile(function, learner or function.__name__, earns, says, judged))
         return function
+
     return put
 
 
 def beside_honest_work(says: str = WAITS):
     """Put a builder on the list that does something to a folder in which the right answers were laid down, which must
     earn their points all the same."""
+
     def put(function: Callable[[Path], None]) -> LayDown:
         def lay_down(folder: Path, learner: str, class_id: str) -> None:
             answered(folder, learner, class_id)
             function(folder)
+
         HOSTILE.append(Hostile(lay_down, function.__name__, ANSWERED, says))
         return lay_down
+
     return put
 
 
@@ -76,8 +82,15 @@ def source_of_one_lesson(folder: Path) -> Path:
 def header(learner: str, class_id: str, **changes) -> dict:
     """The first line of a learner's evidence."""
     digest = scripted_learner.engine_of(learner, class_id).card.digest
-    return {"learner": learner, "lesson": LESSON, "class_id": class_id, "engine": digest, "schema": 1,
-            "created": scripted_learner.CREATED, "model": MODEL_VERSION} | changes
+    return {
+        "learner": learner,
+        "lesson": LESSON,
+        "class_id": class_id,
+        "engine": digest,
+        "schema": 1,
+        "created": scripted_learner.CREATED,
+        "model": MODEL_VERSION,
+    } | changes
 
 
 def answer(exercise: str, value, unit: str | None = None, time_s: float = 1.0, control: str = "answer") -> dict:
@@ -91,8 +104,12 @@ def chained(contents: Iterable[Mapping]) -> list[bytes]:
     for content in contents:
         text = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
         digest = hashlib.sha256((digest + text).encode()).hexdigest()[:32]
-        lines.append(json.dumps({**content, "digest": digest}, sort_keys=True, ensure_ascii=False,
-                                separators=(",", ":")).encode() + b"\n")
+        lines.append(
+            json.dumps(
+                {**content, "digest": digest}, sort_keys=True, ensure_ascii=False, separators=(",", ":")
+            ).encode()
+            + b"\n"
+        )
     return lines
 
 
@@ -122,8 +139,12 @@ def change(folder: Path, alter: Callable[[dict], object]) -> None:
 
 def change_marks(folder: Path, alter: Callable[[dict], object]) -> None:
     """Let `alter` change nbgrader's marks of every cell that has some."""
-    change(folder, lambda content: [alter(cell["metadata"]["nbgrader"]) for cell in content["cells"]
-                                    if "nbgrader" in cell["metadata"]])
+    change(
+        folder,
+        lambda content: [
+            alter(cell["metadata"]["nbgrader"]) for cell in content["cells"] if "nbgrader" in cell["metadata"]
+        ],
+    )
 
 
 def trap_of(folder: Path) -> Path:
@@ -139,6 +160,16 @@ def code_everywhere(folder: Path, source: str) -> None:
         for cell in content["cells"]:
             if cell["cell_type"] == "code":
                 cell["source"] = code
-        content["cells"].insert(0, {"cell_type": "code", "id": "first", "metadata": {}, "outputs": [],
-                                    "execution_count": None, "source": code})
+        content["cells"].insert(
+            0,
+            {
+                "cell_type": "code",
+                "id": "first",
+                "metadata": {},
+                "outputs": [],
+                "execution_count": None,
+                "source": code,
+            },
+        )
+
     change(folder, plant)
