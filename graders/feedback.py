@@ -34,7 +34,7 @@ def exercise_html(result: ExerciseResult, points: float, max_points: float) -> s
 
 
 def marking_html(result: ExerciseResult) -> str:
-    """Return what a person marks an answer for, as one line of sanitised HTML; nothing where the rubric does not say."""
+    """What a person marks an answer for, as one line of sanitised HTML; nothing where the rubric does not say."""
     if len(result.criteria) < 2:
         return ""
     items = "".join(

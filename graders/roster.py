@@ -345,8 +345,9 @@ def _with_doubt(roster: Roster, one: Filed, others: list[Filed], command: str) -
         one.folder,
         one.name,
         doubt=(
-            f"Its evidence bears the name '{one.name}', and so does that of {' and '.join(same)}: look whether one is a "
-            f"copy of the other; where it is {one.learner}'s own, say\n{same_command(command, one.name, (one.learner,))}"
+            f"Its evidence bears the name '{one.name}', and so does that of {' and '.join(same)}: look whether one is "
+            f"a copy of the other; where it is {one.learner}'s own, "
+            f"say\n{same_command(command, one.name, (one.learner,))}"
         ),
     )
 

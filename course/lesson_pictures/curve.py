@@ -54,9 +54,9 @@ def what_adds_up() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is level: the "
-                "base timing. The middle one adds what the weights give. The top one adds the canister, which is all in at "
-                "strong vacuum.",
+                "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is "
+                "level: the base timing. The middle one adds what the weights give. The top one adds the canister, "
+                "which is all in at strong vacuum.",
                 *told,
             ]
         ),
@@ -87,8 +87,8 @@ def springs_and_stop() -> Drawn:
         figure,
         "\n\n".join(
             [
-                f"What the weights of the truck's distributor add over engine speed, with four sets of springs. All four end "
-                f"at the same height, the stop at {stop:.0f} degrees.",
+                "What the weights of the truck's distributor add over engine speed, with four sets of springs. All "
+                f"four end at the same height, the stop at {stop:.0f} degrees.",
                 *told,
             ]
         ),
@@ -122,12 +122,13 @@ def curve_and_fuel() -> Drawn:
         figure,
         "\n\n".join(
             [
-                f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part above "
-                f"the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of total "
-                f"advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
+                f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part "
+                f"above the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of "
+                f"total advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
                 f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.",
                 *told,
-                "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel allows.",
+                "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel "
+                "allows.",
             ]
         ),
     )

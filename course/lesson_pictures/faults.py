@@ -64,10 +64,10 @@ def _words(readings: dict[str, np.ndarray]) -> str:
     ]
     return "\n\n".join(
         [
-            "The farm runabout, set by its label, vacuum hose off and plugged. Each line is what the light shows by the "
-            f"marks as the speed rises; in words, at {at} rpm:",
+            "The farm runabout, set by its label, vacuum hose off and plugged. Each line is what the light shows by "
+            f"the marks as the speed rises; in words, at {at} rpm:",
             *told,
-            "Stuck weights draw a flat line. Weak springs draw the sound curve too soon. A slipped mark draws the sound "
-            "curve, all of it higher or lower by the same amount.",
+            "Stuck weights draw a flat line. Weak springs draw the sound curve too soon. A slipped mark draws the "
+            "sound curve, all of it higher or lower by the same amount.",
         ]
     )

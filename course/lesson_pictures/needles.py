@@ -128,8 +128,9 @@ def vacuum_over_altitude() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The band in which the needle of a healthy engine stands at idle, against altitude. It falls steadily; the "
-                "workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge closely.",
+                "The band in which the needle of a healthy engine stands at idle, against altitude. It falls "
+                "steadily; the workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge "
+                "closely.",
                 *rows,
             ]
         ),

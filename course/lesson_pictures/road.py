@@ -65,9 +65,9 @@ def _words(needs: dict, has: dict) -> str:
         )
     return "\n\n".join(
         [
-            "The delivery truck's engine with the throttle wide open, at sea level. Each falling line is the octane number "
-            "that it asks for at one base timing; the two nearly level lines are what two fuels have. Where a falling line "
-            "lies above a fuel's, the engine pings on that fuel.",
+            "The delivery truck's engine with the throttle wide open, at sea level. Each falling line is the octane "
+            "number that it asks for at one base timing; the two nearly level lines are what two fuels have. Where a "
+            "falling line lies above a fuel's, the engine pings on that fuel.",
             *told,
             "The engine asks for most where it turns slowly. Every step of retard lowers the whole line.",
         ]

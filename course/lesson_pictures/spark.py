@@ -87,9 +87,9 @@ def _pressure_words(leads: dict[str, float], points) -> str:
             f"The farm runabout's engine at {PULL_RPM:.0f} rpm, throttle wide open. Each line is the pressure in one "
             "cylinder while the crank goes from 60 degrees before top centre to 90 after it; a dot marks the spark.",
             *told,
-            "Too early, the pressure climbs steeply while the piston is still on its way up, and pushes against it. Too "
-            "late, it comes when the piston is already running away, and is low. Right, the push is highest a little after "
-            "top centre.",
+            "Too early, the pressure climbs steeply while the piston is still on its way up, and pushes against it. "
+            "Too late, it comes when the piston is already running away, and is low. Right, the push is highest a "
+            "little after top centre.",
         ]
     )
 
@@ -123,10 +123,11 @@ def best_timing_over_speed_and_load() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, against "
-                "speed; one line for each of three pressures in the manifold.",
+                "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, "
+                "against speed; one line for each of three pressures in the manifold.",
                 *rows,
-                "Every line climbs with speed. At every speed the line of the lighter load lies above that of the heavier.",
+                "Every line climbs with speed. At every speed the line of the lighter load lies above that of the "
+                "heavier.",
             ]
         ),
     )
@@ -199,9 +200,9 @@ def three_parts_of_the_lead() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for the base, "
-                "a climbing line above it with the weights, and one above that with the vacuum canister as well. All in crank "
-                "degrees.",
+                "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for "
+                "the base, a climbing line above it with the weights, and one above that with the vacuum canister as "
+                "well. All in crank degrees.",
                 *rows,
             ]
         ),

@@ -77,8 +77,8 @@ def how_the_starter_turns() -> Drawn:
             [
                 "Four strips, each with the speed of the crank over five seconds from the turn of the key.",
                 *told,
-                "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded. There the "
-                "exhaust, the nose and the plugs tell.",
+                "Without fuel or without a spark the engine turns as evenly as when it is too late or flooded. There "
+                "the exhaust, the nose and the plugs tell.",
             ]
         ),
     )
@@ -124,8 +124,8 @@ def gap_dwell_and_timing() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The runabout's points at seven gaps; the body is not touched. The line of the dwell falls as the gap grows, "
-                "the line of the base timing climbs by as much.",
+                "The runabout's points at seven gaps; the body is not touched. The line of the dwell falls as the gap "
+                "grows, the line of the base timing climbs by as much.",
                 *rows,
             ]
         ),

@@ -64,8 +64,8 @@ def vacuum_and_altitude() -> Drawn:
             [
                 "What a healthy engine shows at idle, as a band that falls from left to right with altitude.",
                 *told,
-                "The workshop's rule of one inch of mercury for each thousand feet keeps close to it, and takes off a little "
-                "too much high up.",
+                "The workshop's rule of one inch of mercury for each thousand feet keeps close to it, and takes off a "
+                "little too much high up.",
             ]
         ),
     )
@@ -103,8 +103,8 @@ def what_moves_octane() -> Drawn:
         figure,
         "\n\n".join(
             [
-                f"Four small charts of what the hill hauler's engine asks for at {HARDEST_RPM:.0f} rpm with the throttle wide "
-                "open. The line is this engine; a shaded wedge is what was published of many engines.",
+                f"Four small charts of what the hill hauler's engine asks for at {HARDEST_RPM:.0f} rpm with the "
+                "throttle wide open. The line is this engine; a shaded wedge is what was published of many engines.",
                 *told,
             ]
         ),

@@ -149,8 +149,8 @@ def test_help_names_every_command_in_plain_words_and_quickly(tmp_path):
             sys.executable,
             "-c",
             (
-                "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', 'anywidget') "
-                "if name in sys.modules])"
+                "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', "
+                "'anywidget') if name in sys.modules])"
             ),
         ],
         capture_output=True,

@@ -258,8 +258,8 @@ def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
         ),
         (
             [
-                "import os, time\nfor _ in range(9):\n    if os.fork() == 0: x = bytearray(150_000_000); time.sleep(60)\n"
-                "time.sleep(60)",
+                "import os, time\nfor _ in range(9):\n    if os.fork() == 0: x = bytearray(150_000_000); "
+                "time.sleep(60)\ntime.sleep(60)",
                 "2",
             ],
             {"memory_mb": 1000},
@@ -269,7 +269,8 @@ def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
         (["import os; os._exit(0)", "2"], {}, "ended its own kernel"),
         (
             [
-                "import os, signal; os.kill(1, signal.SIGKILL); os.kill(os.getppid(), signal.SIGKILL); os.kill(os.getpid(), 9)",
+                "import os, signal; os.kill(1, signal.SIGKILL); os.kill(os.getppid(), signal.SIGKILL); "
+                "os.kill(os.getpid(), 9)",
                 "2",
             ],
             {},

@@ -39,7 +39,9 @@ def test_every_module_and_public_function_says_what_it_is_for(path):
     assert [node.name for node in public if not ast.get_docstring(node)] == []
 
 
-def test_the_linter_finds_nothing():
-    """ruff, with the rules of pyproject.toml, has nothing to say."""
-    found = subprocess.run([sys.executable, "-m", "ruff", "check", "--no-cache", ROOT], capture_output=True, text=True)
+@pytest.mark.parametrize("command", (("check",), ("format", "--check")), ids=" ".join)
+def test_the_linter_and_the_formatter_find_nothing(command):
+    """ruff, with the rules of pyproject.toml, has nothing to say and nothing to lay out differently."""
+    run = [sys.executable, "-m", "ruff", *command, "--no-cache", ROOT]
+    found = subprocess.run(run, capture_output=True, text=True)
     assert found.returncode == 0, found.stdout
