@@ -5,7 +5,9 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 ENGINES = HERE / "engines"
 SOURCE = HERE / "source"
+AUTHORING = HERE / "authoring"
+HANDOUTS = (AUTHORING / "glossary.md", AUTHORING / "reference_card.html")
 OUTLINE = HERE / "outline.toml"
-JUPYTER_SETTINGS = HERE / "jupyter_settings"
-PROMPT_CONNECTION = "course.prompt_connection.PromptConnection"  # by name: a server loads it when it needs it
-PRE_SAVE_HOOK = "course.not_running.pre_save_hook"
+JUPYTER_SETTINGS = HERE / "jupyter" / "settings"
+PROMPT_CONNECTION = "course.jupyter.prompt_connection.PromptConnection"  # by name: a server loads it when it needs it
+PRE_SAVE_HOOK = "course.authoring.placeholder_outputs.pre_save_hook"

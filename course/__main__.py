@@ -5,7 +5,7 @@ Options alone, such as `python3 -m course --plain`, are options of `start`.
 
 import sys
 
-from course import bootstrap
+from . import bootstrap
 
 
 def command_line(arguments):

@@ -40,7 +40,7 @@ def start(
     lay_out_only: Annotated[bool, typer.Option("--lay-out-only", help="Make the folder and stop there.")] = False,
 ) -> None:
     """Lay out your lessons and open the first one. Work that is already in the folder is kept as it is."""
-    from course.my_course import lay_out, open_lessons, open_plain_pages
+    from course.commands.start import lay_out, open_lessons, open_plain_pages
 
     first = lay_out(folder, name, lessons)
     print(f"Your lessons are in {folder.resolve()}.")
@@ -83,19 +83,19 @@ def make_class(
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
     _load_jsonschema_quickly()
-    from course import class_folder, class_rubrics, released_rubrics
+    from .commands import make_class, released_rubrics, rubrics
 
     if same:
-        print(class_folder.say_same(folder, *same))
+        print(make_class.say_same(folder, *same))
     elif own_rubric:
-        print(class_folder.own_rubric(folder, own_rubric))
+        print(make_class.own_rubric(folder, own_rubric))
     elif release_rubrics:
         sentences = released_rubrics.release(folder)
         print("\n".join(sentences) or "The lessons in release/ have the rubrics that this class is judged by already.")
     elif check_rubrics:
-        raise typer.Exit(class_rubrics.check(folder))
+        raise typer.Exit(rubrics.check(folder))
     else:
-        made = class_folder.make(folder, students)
+        made = make_class.make(folder, students)
         print(
             f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
             f"{made.learners} learner(s) on the roster. Read README.md there."
@@ -110,7 +110,7 @@ def grade(
 ) -> None:
     """Judge all that was handed in, show who has what, and make the pages that learners get back."""
     _load_jsonschema_quickly()
-    from course.class_run import run
+    from course.commands.grade import run
 
     raise typer.Exit(run(folder, lesson, again))
 
@@ -122,7 +122,7 @@ def report(
 ) -> None:
     """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
     _load_jsonschema_quickly()
-    from course.class_report import run
+    from course.commands.report import run
 
     raise typer.Exit(run(folder, lesson))
 
@@ -135,7 +135,7 @@ def answers(
 ) -> None:
     """For the instructor: the answers of a lesson as one learner has it, with that learner's numbers and faults."""
     _load_jsonschema_quickly()
-    from course.answers import run
+    from course.commands.answers import run
 
     raise typer.Exit(run(folder, lesson, learner))
 
@@ -145,7 +145,7 @@ def check(
     folder: Annotated[Path, typer.Argument(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
 ) -> None:
     """Show what your own work earns so far, by the same judge that a class is judged by."""
-    from course.own_check import run
+    from course.commands.check import run
 
     raise typer.Exit(run(folder))
 
@@ -159,7 +159,7 @@ def hand_in(
     anyway: Annotated[bool, typer.Option("--anyway", help="Hand in what there is, though some is missing.")] = False,
 ) -> None:
     """Make one file of a lesson's notebook and work, to be uploaded or sent; first say what is missing."""
-    from course.hand_in_command import run
+    from course.commands.hand_in import run
 
     raise typer.Exit(run(folder, lesson, anyway))
 
@@ -174,7 +174,7 @@ def engine(
     altitude: Annotated[float, typer.Option(help="Altitude in feet.")] = 0.0,
 ) -> None:
     """Draw the portrait of a simulated engine: its idle, its pull, its advance, and the octane it asks for."""
-    from course.portrait import show
+    from course.commands.portrait import show
 
     show(card, file, table, altitude)
 

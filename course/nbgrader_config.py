@@ -12,9 +12,9 @@ c.CourseDirectory.course_id = "timing"
 
 # From source/ to release/: the learner's edition.
 c.GenerateAssignment.preprocessors = [
-    "course.build.InstructorCellsRemoved",
-    "course.build.ValuesFilledIn",
-    "course.build.WordsLinked",  # behind the values, which hold words of the trade too
+    "course.authoring.build.InstructorCellsRemoved",
+    "course.authoring.build.ValuesFilledIn",
+    "course.authoring.build.WordsLinked",  # behind the values, which hold words of the trade too
     "nbgrader.preprocessors.LockCells",
     "nbgrader.preprocessors.ClearSolutions",
     "nbgrader.preprocessors.ClearOutput",
@@ -25,7 +25,7 @@ c.GenerateAssignment.preprocessors = [
     "nbgrader.preprocessors.ClearMarkScheme",
     "nbgrader.preprocessors.ComputeChecksums",  # once more, of what is handed out
     "nbgrader.preprocessors.CheckCellMetadata",
-    "course.not_running.NotRunningYet",
+    "course.authoring.placeholder_outputs.NotRunningYet",
 ]
 c.ClearSolutions.text_stub = "*Your answer stands here once it was handed in and judged.*"
 
@@ -43,7 +43,7 @@ c.Autograde.sanitize_preprocessors = [
 ]
 c.Autograde.autograde_preprocessors = [
     "graders.nbgrader_bridge.Judge",
-    "graders.boxed_kernel.CodeInBox",  # an instructor's own lessons with code to run; the course's own run none
+    "graders.nbgrader_bridge.CodeInBox",  # an instructor's own lessons with code to run; the course's own run none
     "nbgrader.preprocessors.LimitOutput",
     "nbgrader.preprocessors.SaveAutoGrades",
     "graders.nbgrader_bridge.AskForPerson",  # behind SaveAutoGrades, which clears that mark
@@ -68,8 +68,8 @@ c.HTMLExporter.jquery_url = ""
 # hand-in` makes, LEARNER--LESSON--TIME.zip. Of several of one learner the newest counts. What a school's system sets
 # before the name stays in it: the class list, or the name in the evidence, says whose it is.
 # An archive that would unpack without end or outside its folder is left alone, and the class run says so.
-c.ZipCollectApp.extractor_plugin = "graders.nbgrader_collect.ArchiveExtractor"
-c.ZipCollectApp.collector_plugin = "graders.nbgrader_collect.ArchiveCollector"
+c.ZipCollectApp.extractor_plugin = "graders.nbgrader_bridge.ArchiveExtractor"
+c.ZipCollectApp.collector_plugin = "graders.nbgrader_bridge.ArchiveCollector"
 c.FileNameCollectorPlugin.named_regexp = (
     r".*[\\/]extracted[\\/](?:.*[\\/])?(?P<student_id>[^\\/]+?)--(?P<lesson>l\d\d_\w+?)--(?P<timestamp>\d{8}T\d{6}Z)"
     r"[^\\/]*[\\/](?:(?P=lesson)[\\/])?(?P<file_id>[^\\/]+)$"

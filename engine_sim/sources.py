@@ -11,8 +11,8 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
-from . import units
 from .errors import TimingCourseError
+from .physics import units
 
 TABLE = Path(__file__).with_name("published_values.toml")
 CERTAINTIES = ("published", "second-hand", "computed", "from memory", "common practice")

@@ -7,19 +7,19 @@ from pathlib import Path
 
 from engine_sim import Evidence, EvidenceError, TimingCourseError, inspection_named, read_evidence
 from engine_sim import Finding as InspectionFinding
+from graders.bench.assignment import engine_of, reading_of, subject_of, words_of
+from graders.bench.attempt import Case, Finding
+from graders.bench.criteria import CHECKS
+from graders.bench.replay import tries
+from graders.bench.trace import trace_of
+from graders.exercises.individualise import card_of, exercise_for
+from graders.exercises.kinds.common import remark
+from graders.exercises.kinds.diagnosis import counted_try
+from graders.exercises.loader import Rubric, rubric_for
 
-from . import kinds
-from .all_criteria import CHECKS
-from .case import Case, Finding
-from .exercise import Criterion, ExerciseRubric, RubricError
-from .kinds.common import remark
-from .kinds.diagnosis import counted_try
+from .exercises import kinds
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-from .replay import tries
-from .rubrics import Rubric, rubric_for
-from .subject import engine_of, reading_of, subject_of, words_of
-from .trace import trace_of
-from .variants import card_of, exercise_for
+from .schema import Criterion, ExerciseRubric, RubricError
 
 IN_ORDER = "This was in order: whatever would show here is not the cause."
 NOT_IN_ORDER = "This was not in order: read it again, and name a cause that explains it and everything else you found."

@@ -137,7 +137,7 @@ class CurveAxes:
 class CurveCheck:
     """One criterion of a curve, of one sort: the advance `at` a speed lies from `low` to `high`; no stretch is
     steeper than `max_slope_deg_per_1000rpm`; the largest advance lies from `total_low` to `total_high`; the curve
-    `never_falls`; or `judge_with` names a function of graders/answers.py.
+    `never_falls`; or `judge_with` names a function of graders/exercises/engine_answers.py.
 
     `sentences` and `misconceptions` go by finding: met; low or high; steep; falls; or what the function finds.
     """
@@ -216,9 +216,9 @@ class ExerciseRubric:
 
     `day`, `found`, `tools` (controls beyond the usual ones) and `faults` (of which each learner's engine has one,
     "none" among them) are for exercises at an engine. `draw`, `answer_from` and `worked_out` give names to numbers, in
-    this order: drawn for the learner, told by a function of graders/answers.py, and formulas over the names before.
-    Texts hold them as {name}. `inspections` are what a diagnosis offers, `budget_minutes` what they may take together,
-    `first` those that come before parts come off.
+    this order: drawn for the learner, told by a function of graders/exercises/engine_answers.py, and formulas over the
+    names before. Texts hold them as {name}. `inspections` are what a diagnosis offers, `budget_minutes` what they may
+    take together, `first` those that come before parts come off.
     """
 
     id: str

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
-from graders.reference_try import CREATED
-from graders.subject import WARM_C
-from graders.tries.hands import SAFE
-from graders.tries.method import MethodTry
+from graders.bench.assignment import WARM_C
+from graders.model_answers.method import MethodTry
+from graders.model_answers.model_learner import CREATED
+from graders.model_answers.operator import SAFE
 
 ENGINES = Path(__file__).parents[1] / "course" / "engines"
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"

@@ -1,7 +1,7 @@
 """The steps from a lesson's source to the learner's edition; and the one canonical form that source notebooks have.
 
-`python -m course.build check` says which source notebooks are not in canonical form; `fix` rewrites them. `glossary`
-and `card` write the glossary and the reference card anew.
+`python -m course.authoring.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
+`glossary` and `card` write the glossary and the reference card.
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from nbconvert.preprocessors import Preprocessor
 from traitlets import Bool
 
 from course import HERE, SOURCE
-from course.words import INSTRUCTOR_TAG, with_links
-from engine_sim import citation_text, value_text
 
-TOKEN = re.compile(r"\{\{\s*(value|source)\s*:\s*([^{}\s]+)\s*\}\}")
+from . import glossary_page, reference_card
+from .glossary_links import INSTRUCTOR_TAG, with_links
+from .sourced_values import with_values
+
 KEPT_CELL_METADATA = ("nbgrader", "tags")
 KERNEL = {
     "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
@@ -63,11 +64,6 @@ class WordsLinked(Preprocessor):
             if cell.cell_type == "markdown" and "nbgrader" not in cell.metadata:
                 cell.source = with_links(cell.source, seen)
         return nb, resources
-
-
-def with_values(text: str) -> str:
-    """Return `text` with every token replaced from the table of sources. Raises the table's own error."""
-    return TOKEN.sub(lambda token: {"value": value_text, "source": citation_text}[token[1]](token[2]), text)
 
 
 def canonical(text: str) -> str:
@@ -121,7 +117,7 @@ def main(arguments: list[str]) -> int:
     if arguments in (["glossary"], ["card"]):
         return _write_page(arguments[0])
     if arguments not in (["check"], ["fix"]):
-        print("Say 'python -m course.build' with one of check, fix, glossary, card.", file=sys.stderr)
+        print("Say 'python -m course.authoring.build' with one of check, fix, glossary, card.", file=sys.stderr)
         return 2
     found = not_canonical()
     for path in found:
@@ -132,9 +128,7 @@ def main(arguments: list[str]) -> int:
 
 
 def _write_page(name: str) -> int:
-    from course import glossary, reference_card  # the card needs this module
-
-    page = {"glossary": glossary, "card": reference_card}[name].write()
+    page = {"glossary": glossary_page, "card": reference_card}[name].write()
     print(f"written: {page.relative_to(HERE)}")
     return 0
 

@@ -57,7 +57,9 @@ def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
 
 
 def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
-    from graders.nbgrader_course import NbgraderCourse  # seconds, and whoever has the lessons already needs none of it
+    from graders.nbgrader_bridge.course_config import (
+        NbgraderCourse,  # seconds, and whoever has the lessons already needs none of it
+    )
 
     shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")
     course = NbgraderCourse(workshop)

@@ -1,5 +1,5 @@
-"""The words of the course, from course/glossary.toml: where a lesson uses them, and the links from a word's first use
-to its meaning. The page of all words is made in glossary.py; the links, with the learner's edition, in build.py."""
+"""The terms of the course, from glossary.toml: where a lesson uses them, and the links from a term's first use to its
+meaning. The page of all terms is made in glossary_page.py; the links, with the learner's edition, in build.py."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from course import HERE, SOURCE
+from course import AUTHORING, SOURCE
 from engine_sim import TimingCourseError
 
-TABLE = HERE / "glossary.toml"
+TABLE = AUTHORING / "glossary.toml"
 INSTRUCTOR_TAG = "instructor"  # of cells that no learner is given
 
 

@@ -1,17 +1,18 @@
-"""The glossary: the words of the course, each with the lessons that use it, as course/glossary.md.
+"""The glossary: the words of the course, each with the lessons that use it, as course/authoring/glossary.md.
 
-`python -m course.build glossary` writes the file anew.
+`python -m course.authoring.build glossary` writes the file anew.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from course import HERE, SOURCE
-from course.edition import lessons
-from course.words import Term, terms, text_of
+from course import AUTHORING, SOURCE
 
-PAGE = HERE / "glossary.md"
+from .edition import lessons
+from .glossary_links import Term, terms, text_of
+
+PAGE = AUTHORING / "glossary.md"
 OPENING = """# Glossary
 
 Every term of the course, what it means, its symbol and unit where it has them, and the lessons that use it. The field

@@ -1,18 +1,19 @@
 """The reference card: one page to print and take to the car, its figures filled in from the table of sources.
 
-`python -m course.build card` writes course/reference_card.html anew from its template.
+`python -m course.authoring.build card` writes course/authoring/reference_card.html anew from its template.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from course import HERE
-from course.build import with_values
+from course import AUTHORING
 from engine_sim import published
 from graders.palette import LIGHT, css_variables
 
-TEMPLATE, PAGE = HERE / "reference_card.template.html", HERE / "reference_card.html"
+from .sourced_values import with_values
+
+TEMPLATE, PAGE = AUTHORING / "reference_card.template.html", AUTHORING / "reference_card.html"
 SHOWN_INHG = (5, 10, 12, 14, 15, 16, 17, 18, 19, 20, 21, 25)
 SHOWN_CELSIUS = (-10, 0, 10, 20, 30, 40, 60, 80, 85, 90, 100, 110)
 

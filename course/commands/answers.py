@@ -7,14 +7,14 @@ from pathlib import Path
 
 from course import ENGINES
 from engine_sim import Header, TimingCourseError, fault_named, published
-from graders.exercise import ExerciseRubric
-from graders.nbgrader_course import NbgraderCourse
-from graders.reference import reference_for
-from graders.reference_try import inspections_before, right_answer
-from graders.rubrics import lessons_with_rubrics, rubric_for
-from graders.subject import subject_of, words_of
-from graders.to_judge import own_rubrics
-from graders.variants import card_of, exercise_for
+from graders.bench.assignment import subject_of, words_of
+from graders.bench.reference import reference_for
+from graders.exercises.individualise import card_of, exercise_for
+from graders.exercises.loader import lessons_with_rubrics, rubric_for
+from graders.model_answers.model_learner import inspections_before, right_answer
+from graders.nbgrader_bridge.course_config import NbgraderCourse
+from graders.schema import ExerciseRubric
+from graders.submissions.verdict_key import own_rubrics
 
 KPA_PER_INHG = published("inch_of_mercury").value
 PERSON = "Read and marked by a person."

@@ -8,8 +8,8 @@ from rich.console import Console
 from rich.markup import escape
 
 from course import ENGINES
-from course.edition import lessons
-from course.lesson_folder import EVIDENCE_NAME, learner_of
+from course.authoring.edition import lessons
+from course.learner.lesson_folder import EVIDENCE_NAME, learner_of
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
 from graders.outcome import ExerciseResult

@@ -9,9 +9,10 @@ from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from course.released_rubrics import drifted
-from graders.classroom import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
-from graders.nbgrader_collect import not_taken_in
+from graders.classroom.run import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
+from graders.nbgrader_bridge.collect import not_taken_in
+
+from .released_rubrics import drifted
 
 
 def run(folder: Path, lesson: str | None, again: bool = False, console: Console | None = None) -> int:

@@ -9,7 +9,7 @@ import typer
 from rich.console import Console
 from rich.markup import escape
 
-from course.hand_in_archive import FOLDER, lesson_in, look_through, make_archive
+from course.learner.hand_in_archive import FOLDER, lesson_in, look_through, make_archive
 
 
 def run(folder: Path, lesson: str = "", anyway: bool = False, console: Console | None = None) -> int:

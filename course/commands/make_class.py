@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from course import HERE, SOURCE
-from course.edition import copy_source, lessons
+from course.authoring.edition import copy_source, lessons
 from engine_sim import TimingCourseError
-from graders.nbgrader_course import CONFIGURATION, NbgraderCourse
-from graders.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole
-from graders.rubrics import FOLDER as SHIPPED_RUBRICS
-from graders.rubrics import lessons_with_rubrics
-from graders.to_judge import OWN_RUBRICS
+from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS
+from graders.exercises.loader import lessons_with_rubrics
+from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
+from graders.submissions.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole
+from graders.submissions.verdict_key import OWN_RUBRICS
 
 
 class ClassFolderError(TimingCourseError):

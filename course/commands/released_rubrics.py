@@ -12,11 +12,11 @@ from pathlib import Path
 import nbformat
 
 from engine_sim import TimingCourseError
-from graders.nbgrader_course import NbgraderCourse
-from graders.roster import write_whole
-from graders.rubrics import Rubric, rubric_for, rubric_path
-from graders.rubrics.packed import ENDING, packed, unpacked
-from graders.to_judge import own_rubrics
+from graders.exercises.loader import Rubric, rubric_for, rubric_path
+from graders.exercises.packing import ENDING, packed, unpacked
+from graders.nbgrader_bridge.course_config import NbgraderCourse
+from graders.submissions.roster import write_whole
+from graders.submissions.verdict_key import own_rubrics
 
 
 def release(folder: Path) -> list[str]:

@@ -8,9 +8,11 @@ from pathlib import Path
 from rich.console import Console
 from rich.markup import escape
 
-from course import OUTLINE, class_run
-from graders.classroom import Classroom
-from graders.report import GRADED, UNJUDGED, report_on, write_report
+from course import OUTLINE
+from graders.classroom.report import GRADED, UNJUDGED, report_on, write_report
+from graders.classroom.run import Classroom
+
+from . import grade
 
 FOLDER = "report"
 
@@ -19,8 +21,8 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None)
     """Make the report in the class's folder `report/` and say where it is; return 0."""
     console = console or Console()
     classroom = Classroom(folder)
-    with class_run.bar(console) as shown:
-        lessons = report_on(classroom, objectives(), lesson, class_run.told(shown, "Reporting"))
+    with grade.bar(console) as shown:
+        lessons = report_on(classroom, objectives(), lesson, grade.told(shown, "Reporting"))
     course = classroom.course
     page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
     for one in lessons:

@@ -7,12 +7,13 @@ from pathlib import Path
 from rich.console import Console
 from rich.markup import escape
 
-from course import class_run
-from course.released_rubrics import drifted
-from graders.nbgrader_course import NbgraderCourse
-from graders.rubric_check import RubricReport, check_rubric
-from graders.rubrics import rubric_path
-from graders.to_judge import own_rubrics
+from graders.exercises.loader import rubric_path
+from graders.model_answers.check_rubric import RubricReport, check_rubric
+from graders.nbgrader_bridge.course_config import NbgraderCourse
+from graders.submissions.verdict_key import own_rubrics
+
+from . import grade
+from .released_rubrics import drifted
 
 
 def check(folder: Path, console: Console | None = None) -> int:
@@ -23,7 +24,7 @@ def check(folder: Path, console: Console | None = None) -> int:
     lessons = [lesson for lesson in course.lessons() if rubric_path(lesson, own).is_file()]
     strange = sorted(path.name for path in own.glob("*.toml") if path.stem not in lessons) if own else []
     reports = []
-    with class_run.bar(console) as shown:
+    with grade.bar(console) as shown:
         for lesson in lessons:
             reports.append(
                 check_rubric(
@@ -32,7 +33,7 @@ def check(folder: Path, console: Console | None = None) -> int:
                     engines,
                     course.directory.course_id,
                     course.grade_cells(lesson),
-                    class_run.told(shown, f"Trying {lesson}"),
+                    grade.told(shown, f"Trying {lesson}"),
                 )
             )
     for report in reports:

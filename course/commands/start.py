@@ -10,13 +10,11 @@ import subprocess
 import sys
 from pathlib import Path
 
-from course import HERE, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
-from course.edition import copy_what_is_missing, make_learners_edition
-from course.lesson_folder import learner_of
+from course import HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
+from course.authoring.edition import copy_what_is_missing, make_learners_edition
+from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
-from graders.rubrics.packed import ENDING
-
-HANDOUTS = ("glossary.md", "reference_card.html")
+from graders.exercises.packing import ENDING
 
 
 class MyCourseError(TimingCourseError):
@@ -36,8 +34,8 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
     folder.mkdir(parents=True, exist_ok=True)
     _write_name(folder, name)
     for handout in HANDOUTS:
-        if not (folder / handout).exists():
-            shutil.copyfile(HERE / handout, folder / handout)
+        if not (folder / handout.name).exists():
+            shutil.copyfile(handout, folder / handout.name)
     lessons = _from_class(handed_out, folder) if handed_out else make_learners_edition(folder)
     return lessons[0] / f"{lessons[0].name}.ipynb"
 
@@ -105,7 +103,7 @@ def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int =
 def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
     """Serve the lessons of `folder` as plain pages until it is stopped; return the exit status."""
     print("The list of lessons opens in your browser; this window must stay open. To stop: press Ctrl+C here.")
-    return _served(["course.plain_page", str(folder.resolve()), *_browser_and_port(browser, port)])
+    return _served(["course.jupyter.plain_page", str(folder.resolve()), *_browser_and_port(browser, port)])
 
 
 def _browser_and_port(browser: bool, port: int) -> list[str]:

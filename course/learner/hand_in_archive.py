@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from course.lesson_folder import EVIDENCE_NAME, learner_of
 from engine_sim import LARGEST_FILE_BYTES, EvidenceError, TimingCourseError, read_evidence
-from graders.rubrics import Rubric, rubric_for
+from graders.exercises.loader import Rubric, rubric_for
+
+from .lesson_folder import EVIDENCE_NAME, learner_of
 
 FOLDER = "hand-in"
 LONGEST_NAME_BYTES = 120

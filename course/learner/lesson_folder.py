@@ -11,15 +11,7 @@ import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
-from engine_sim import (
-    Event,
-    Evidence,
-    EvidenceError,
-    EvidenceWriter,
-    Header,
-    TimingCourseError,
-    read_evidence,
-)
+from engine_sim import Event, Evidence, EvidenceError, EvidenceWriter, Header, TimingCourseError, read_evidence
 
 EVIDENCE_NAME = "evidence.jsonl"
 LATEST_TIME_S = 9_999_999.0  # the evidence format takes times below 1e7 s

@@ -10,8 +10,8 @@ import os
 import tempfile
 from pathlib import Path
 
-from graders.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
-from graders.own_engine_told import FIRST, told_of
+from graders.exercises.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
+from graders.exercises.kinds.own_engine_advice import FIRST, told_of
 from graders.palette import LIGHT
 
 SHEET_NAME = "your_engine.html"

@@ -2,6 +2,10 @@
 several, order, fill_sum, hook_up, curve, needle, diagnosis, engine_card, written, check, picture, words,
 hand_in`."""
 
+from course.widgets.cards.hand_in_cell import hand_in
+from course.widgets.cards.picture_cell import picture
+from course.widgets.cards.words_card import words
+
 from .cells import (
     bench,
     check,
@@ -17,9 +21,6 @@ from .cells import (
     several,
     written,
 )
-from .hand_in_cell import hand_in
-from .picture_cell import picture
-from .words_card import words
 
 __all__ = [
     "bench",

@@ -6,17 +6,16 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
+from course import ENGINES
+from course.learner.lesson_folder import LessonFolder, evidence_so_far
+from course.widgets.bench.bench import Bench
 from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
+from graders.bench.assignment import reading_of, subject_of, words_of
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.diagnosis import looked_at
+from graders.exercises.loader import ExerciseRubric, rubric_for
 from graders.judge import judge_exercise
-from graders.kinds.diagnosis import looked_at
 from graders.outcome import ExerciseResult
-from graders.rubrics import ExerciseRubric, rubric_for
-from graders.subject import reading_of, subject_of, words_of
-from graders.variants import learners_exercise
-
-from .. import ENGINES
-from ..lesson_folder import LessonFolder, evidence_so_far
-from .bench import Bench
 
 NO_ENGINE = "no engine"  # stands in the evidence of a lesson whose exercises ask about no engine
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from course.widgets.bench.bench import Bench
+from course.widgets.forms.form_of import form_for, problem_form
+from course.widgets.forms.forms import Form
 from engine_sim import TimingCourseError
-from graders.exercise import ExerciseRubric
 from graders.outcome import ExerciseResult
+from graders.schema import ExerciseRubric
 
 from .at_work import LessonAtWork, lesson_at_work
-from .bench import Bench
-from .form_of import form_for, problem_form
-from .forms import Form
 
 TORN = (
     "The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "

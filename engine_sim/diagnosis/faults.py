@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from .card import EngineCard
-from .controls import CONTROLS
-from .errors import TimingCourseError
-from .health import SOUND, CylinderHealth, Health
-from .population import AsFound, Draw
+from engine_sim.errors import TimingCourseError
+from engine_sim.model.card import EngineCard
+from engine_sim.model.population import AsFound, Draw
+from engine_sim.model.wear import SOUND, CylinderHealth, Health
+from engine_sim.workshop.controls import CONTROLS
 
 SOUND_PATTERN = "steady and normal"
 PATTERNS = (  # what a needle does at idle and held at 2,500 rpm, as handbooks word it; common practice

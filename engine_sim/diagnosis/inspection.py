@@ -12,13 +12,15 @@ from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from . import units, workshop
-from .conditions import SEA_LEVEL_DAY, Conditions
-from .dynamics import TICK_S, Dynamics, Hands, Motion
-from .engine import Engine
-from .health import Health
-from .population import AsFound, Draw
-from .session import Readings, Session
+from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
+from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.model.engine import Engine
+from engine_sim.model.population import AsFound, Draw
+from engine_sim.model.wear import Health
+from engine_sim.physics import units
+from engine_sim.physics.distributor import HOSE_PLUGGED
+from engine_sim.workshop import adjustments
+from engine_sim.workshop.session import Readings, Session
 
 WARM_C = 85.0
 PA_PER_PSI = 6894.757
@@ -44,7 +46,7 @@ class OnTheStand:
         self.engine, self.conditions, self.draw = engine, conditions, draw or Draw("inspection")
         self.card, self.health = engine.card, engine.health
         self.found = replace(found, prepared=True, coolant_c=WARM_C)
-        self.settings = workshop.settings_as_found(self.card, self.found)
+        self.settings = adjustments.settings_as_found(self.card, self.found)
 
     def near(self, value: float, spread: float, step: float) -> float:
         """A reading of a value: off by up to `spread` either way, and rounded to `step`."""
@@ -58,7 +60,7 @@ class OnTheStand:
     @property
     def base_timing_deg(self) -> float:
         """Base timing as it truly stands [crank deg BTDC]."""
-        return workshop.base_timing_deg(self.card, self.found, self.settings, 0.0)
+        return adjustments.base_timing_deg(self.card, self.found, self.settings, 0.0)
 
     # ---- running -----------------------------------------------------------------------------------------------
 
@@ -109,8 +111,8 @@ class OnTheStand:
     def hands(self) -> Hands:
         """The adjustments as they stand, ignition on, hose off and plugged, throttle closed."""
         hands = Hands(self.base_timing_deg, self.found.idle_screw, ignition=True)
-        workshop.set_hands(hands, self.card, self.found, self.settings, 0.0)
-        hands.vacuum_hose = "off and plugged"
+        adjustments.set_hands(hands, self.card, self.found, self.settings, 0.0)
+        hands.vacuum_hose = HOSE_PLUGGED
         return hands
 
     def idle_rpm(self, health: Health | None = None, **adjusted) -> float:

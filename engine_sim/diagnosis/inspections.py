@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from .errors import TimingCourseError
+from engine_sim.errors import TimingCourseError
+
 from .inspection import Inspection
 from .inspections_at_rest import AT_REST
 from .inspections_running import RUNNING

@@ -4,18 +4,11 @@ from __future__ import annotations
 
 import math
 
-from . import distributor, ignition, workshop
-from .health import CylinderHealth
-from .inspection import (
-    PA_PER_PSI,
-    Finding,
-    Inspection,
-    OnTheStand,
-    listed,
-    maker,
-    pressure_words,
-    vacuum_words,
-)
+from engine_sim.model.wear import CylinderHealth
+from engine_sim.physics import distributor, ignition
+from engine_sim.workshop import adjustments
+
+from .inspection import PA_PER_PSI, Finding, Inspection, OnTheStand, listed, maker, pressure_words, vacuum_words
 
 AT_REST: dict[str, Inspection] = {}
 inspection = maker(True, AT_REST)
@@ -203,7 +196,7 @@ def hose_trace(stand: OnTheStand) -> Finding:
 def spark_gap_tester(stand: OnTheStand) -> Finding:
     """The highest voltage that the coil raises at idle."""
     rpm = stand.card.setting.idle_rpm
-    on_time = ignition.coil_on_time_s(workshop.dwell_deg(stand.card, stand.settings), rpm)
+    on_time = ignition.coil_on_time_s(adjustments.dwell_deg(stand.card, stand.settings), rpm)
     wanted = float(stand.sound.coil.available_kv(ignition.coil_on_time_s(stand.card.ignition.dwell_deg, rpm)))
     shown = stand.near(float(stand.engine.coil.available_kv(on_time)), 0.4, 0.5)
     return Finding(

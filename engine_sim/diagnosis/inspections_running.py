@@ -5,9 +5,12 @@ from __future__ import annotations
 import statistics
 from dataclasses import replace
 
-from . import workshop
-from .engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
-from .health import CylinderHealth, Health
+from engine_sim.model.engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
+from engine_sim.model.wear import CylinderHealth, Health
+from engine_sim.physics.units import PA_PER_INHG
+from engine_sim.workshop import adjustments
+from engine_sim.workshop.session import Session
+
 from .inspection import (
     DOES_NOT_RUN,
     Finding,
@@ -20,8 +23,6 @@ from .inspection import (
     vacuum_words,
     watched,
 )
-from .session import Session
-from .units import PA_PER_INHG
 
 RUNNING: dict[str, Inspection] = {}
 inspection = maker(False, RUNNING)
@@ -87,7 +88,7 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
 def dwell_meter(stand: OnTheStand) -> Finding:
     """Dwell at idle or, where the engine does not run, while the starter turns it."""
     sheet, play = stand.card.ignition.dwell_deg, 0.5 * stand.health.shaft_play_deg
-    shown = stand.near(workshop.dwell_deg(stand.card, stand.settings), 0.5, 0.5)
+    shown = stand.near(adjustments.dwell_deg(stand.card, stand.settings), 0.5, 0.5)
     wanders = f"and wanders by {2 * play:.0f}" if play > 0.5 else "and stands still"
     trigger = "" if stand.card.ignition.trigger == "breaker points" else " The trigger is electronic and sets it."
     return Finding(

@@ -14,8 +14,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from .distributor import Weights
-from .errors import CardError
+from engine_sim.errors import CardError
+from engine_sim.physics.distributor import Weights
 
 FASTEST_RPM = 6000.0  # up to here every engine must breathe
 LARGEST_BREATHING_LOSS = 0.6

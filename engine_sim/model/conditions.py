@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from . import atmosphere, units
+from engine_sim.physics import atmosphere, units
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from . import breathing, burn, fuel, gas, heat_loss, knock
-from .geometry import CylinderGeometry
+from engine_sim.physics import breathing, burn, fuel, gas, heat_loss, knock
+from engine_sim.physics.geometry import CylinderGeometry
 
 POINTS_AT_ONCE = 8192  # a whole map; many more would leave the processor's cache
 BURN_PASSES = 3

@@ -16,10 +16,11 @@ from collections import deque
 
 import numpy as np
 
+from engine_sim.physics.knock import CYCLE_SPREAD_OCTANE
+from engine_sim.physics.units import RPM_PER_RAD_S
+
 from .dynamics import TICK_S, Dynamics, Hands, Motion
-from .health import HANGING_DRAW, HANGING_WORK, CylinderHealth
-from .knock import CYCLE_SPREAD_OCTANE
-from .units import RPM_PER_RAD_S
+from .wear import HANGING_DRAW, HANGING_WORK, CylinderHealth
 
 SUBSTEPS = 4  # a tick; one is 5 ms, shorter than a turn of an eight-cylinder engine at 3,000 rpm
 FOUR_PI = 4.0 * math.pi

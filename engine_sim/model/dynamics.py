@@ -16,20 +16,26 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from . import ignition, units
-from .breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
-from .burn import misfire_at
+from engine_sim.physics import ignition, units
+from engine_sim.physics.breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
+from engine_sim.physics.burn import misfire_at
+from engine_sim.physics.distributor import (
+    HOSE_ON,
+    HOSE_STATES,
+    PORT_UNCOVERED_AT,
+    PORT_UNCOVERED_FROM,
+    rotor_miss_share,
+)
+from engine_sim.physics.fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
+from engine_sim.physics.gas import GAS_CONSTANT_AIR
+from engine_sim.physics.knock import OCTANE_EXPONENT, ping_share
+from engine_sim.physics.units import RPM_PER_RAD_S
+
 from .conditions import Conditions
-from .controls import CONTROLS
 from .cycle import COMPRESSION_EXPONENT
-from .distributor import PORT_UNCOVERED_AT, PORT_UNCOVERED_FROM, rotor_miss_share
 from .engine import Engine, false_air
-from .fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
-from .gas import GAS_CONSTANT_AIR
-from .knock import OCTANE_EXPONENT, ping_share
-from .maps import MOST_FALSE_AIR
-from .response import EARLIEST_DEG, LATEST_DEG, ResponseMap
-from .units import RPM_PER_RAD_S
+from .response_family import MOST_FALSE_AIR
+from .response_map import EARLIEST_DEG, LATEST_DEG, ResponseMap
 
 TICK_S = 0.02
 STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
@@ -79,7 +85,7 @@ class Hands:
     base_timing_deg: float
     idle_screw: float
     throttle: float = 0.0
-    vacuum_hose: str = "on"
+    vacuum_hose: str = HOSE_ON
     ignition: bool = False
     starter: bool = False
     coupling: str = "neutral"
@@ -153,7 +159,7 @@ class Dynamics:
         self.leaky = [place for place, one in engine.health.cylinders if one.runner_leak_m2 > 0]
         runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
         self.leak_m2 = {  # into the plenum past the carburettor; a runner's leak thins its own cylinder alone
-            hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in CONTROLS["vacuum_hose"].choices
+            hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in HOSE_STATES
         }
         self.squeeze_at = self._squeeze_table()
         self._area_key, self._area = None, 0.0
@@ -310,7 +316,7 @@ class Dynamics:
 
     def _canister(self, motion: Motion, hands: Hands) -> float:
         """Advance of the vacuum canister [crank deg]."""
-        if hands.vacuum_hose != "on" or self.health.canister_torn:
+        if hands.vacuum_hose != HOSE_ON or self.health.canister_torn:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
         if self.engine.advance_source == "ported":

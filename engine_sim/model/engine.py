@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from . import breathing, cycle, distributor, friction, fuel, ignition, knock, units
+from engine_sim.errors import OutsideValidity
+from engine_sim.physics import breathing, distributor, friction, fuel, ignition, knock, units
+from engine_sim.physics.distributor import HOSE_ON, HOSE_OPEN, HOSE_PLUGGED
+from engine_sim.physics.geometry import CylinderGeometry
+from engine_sim.physics.roots import crossing
+
+from . import cycle
 from .conditions import SEA_LEVEL_DAY, Conditions
-from .errors import OutsideValidity
-from .geometry import CylinderGeometry
-from .health import SOUND, Health
-from .maps import MapFamily
-from .response import ResponseMap
-from .roots import crossing
-from .states import FullThrottle, IdleState, OperatingPoints
+from .response_family import MapFamily
+from .response_map import ResponseMap
+from .results import FullThrottle, IdleState, OperatingPoints
+from .wear import SOUND, Health
 
 if TYPE_CHECKING:
     from .card import EngineCard
@@ -264,11 +267,11 @@ class Engine:
 
     # ---- throttle, losses, advance ----------------------------------------------------------------------------
 
-    def throttle_area_m2(self, idle_screw, throttle=0.0, vacuum_hose: str = "off and plugged"):
+    def throttle_area_m2(self, idle_screw, throttle=0.0, vacuum_hose: str = HOSE_PLUGGED):
         """Effective area that lets air into the manifold [m2]: stop, screw, plate, and an open hose as a leak."""
         return self.metered_area_m2(idle_screw, throttle) + self.leak_area_m2(vacuum_hose)
 
-    def leak_area_m2(self, vacuum_hose: str = "off and plugged") -> float:
+    def leak_area_m2(self, vacuum_hose: str = HOSE_PLUGGED) -> float:
         """Area that lets air in past the carburettor [m2], which then brings no fuel."""
         return self.health.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
 
@@ -286,7 +289,7 @@ class Engine:
     def hose_leaks(self, vacuum_hose: str) -> bool:
         """Whether the advance hose lets air into the manifold: off and open, or on a torn canister; one on a ported
         source does not, at idle."""
-        opens = vacuum_hose == "off and open" or (vacuum_hose == "on" and self.health.canister_torn)
+        opens = vacuum_hose == HOSE_OPEN or (vacuum_hose == HOSE_ON and self.health.canister_torn)
         return opens and self.advance_source == "manifold"
 
     def loss_torque_nm(self, speed_rpm, manifold_pa, conditions: Conditions, coolant_c=85.0, back_pressure_pa=0.0):
@@ -296,10 +299,10 @@ class Engine:
         pumping = self.exhaust_pa(conditions) + back_pressure_pa - manifold_pa
         return self.torque_per_pa * (rubbing + pumping) + losses.accessories_nm
 
-    def advance_deg(self, base_timing_deg, speed_rpm, vacuum_inhg, throttle=0.0, vacuum_hose="off and plugged"):
+    def advance_deg(self, base_timing_deg, speed_rpm, vacuum_inhg, throttle=0.0, vacuum_hose=HOSE_PLUGGED):
         """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
         total = base_timing_deg + self.centrifugal_deg(speed_rpm)
-        if vacuum_hose != "on" or self.health.canister_torn:
+        if vacuum_hose != HOSE_ON or self.health.canister_torn:
             return total
         canister = self.card.vacuum_advance
         share = 1.0 if self.advance_source == "manifold" else distributor.ported_share(throttle)
@@ -460,7 +463,7 @@ def _smooth(value, low, high):
 
 
 def _hose_words(vacuum_advance: str) -> str:
-    words = {"plugged": "off and plugged", "open": "off and open", "connected": "on"}
+    words = {"plugged": HOSE_PLUGGED, "open": HOSE_OPEN, "connected": HOSE_ON}
     if vacuum_advance not in words:
         raise ValueError(f"vacuum_advance can be {', '.join(words)}; '{vacuum_advance}' was given.")
     return words[vacuum_advance]

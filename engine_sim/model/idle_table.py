@@ -10,7 +10,7 @@ import numpy as np
 
 from .conditions import SEA_LEVEL_DAY, Conditions
 from .engine import Engine
-from .response import cubic_weights
+from .response_map import cubic_weights
 
 TIMINGS_DEG = np.arange(-10.0, 57.0, 4.0)
 SCREW_STEP_TURNS = 0.5

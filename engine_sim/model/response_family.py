@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from .conditions import Conditions
-from .response import ResponseMap, stored_map
+from .response_map import ResponseMap, stored_map
 
 MIXTURE_NODE = 0.08  # equivalence ratio between two maps
 FALSE_AIR_NODE, MOST_FALSE_AIR = 0.1, 0.5

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from .evidence import MODEL_VERSION
+from engine_sim.version import MODEL_VERSION, code_digest
 
 SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 25, 16
 SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
@@ -175,19 +175,10 @@ def cache_folder() -> Path:
     return Path(home) / "timing-course"
 
 
-def _program_digest() -> str:
-    """Digest of the modules that a map comes from: when one of them changes, older maps no longer serve."""
-    modules = (
-        "gas", "fuel", "geometry", "breathing", "burn", "heat_loss", "knock", "atmosphere", "cycle", "response",
-        "engine", "health", "maps", "conditions",
-    )  # fmt: skip
-    total = hashlib.sha256()
-    for name in modules:
-        total.update(Path(__file__).with_name(f"{name}.py").read_bytes())
-    return total.hexdigest()
-
-
-_PROGRAM = _program_digest()  # of the program as it was loaded, however the files may change while it runs
+_MODEL = Path(__file__).parent
+_PROGRAM = code_digest(
+    _MODEL, _MODEL.parent / "physics"
+)  # as it was loaded, however the files may change while it runs
 
 
 def stored_map(key: str, build, ambient_pa: float, folder: Path | None = None) -> ResponseMap:

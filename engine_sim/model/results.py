@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .roots import crossing
+from engine_sim.physics.roots import crossing
 
 
 @dataclass(frozen=True)

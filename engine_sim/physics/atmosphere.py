@@ -5,7 +5,7 @@ Source keys: us_standard_atmosphere_1976.
 
 import numpy as np
 
-from .errors import OutsideValidity
+from engine_sim.errors import OutsideValidity
 
 SEA_LEVEL_PA = 101_325.0
 SEA_LEVEL_K = 288.15

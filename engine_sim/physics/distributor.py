@@ -11,6 +11,8 @@ from functools import cached_property
 import numpy as np
 
 CRANK_DEG_PER_DISTRIBUTOR_DEG = 2.0
+HOSE_ON, HOSE_OPEN, HOSE_PLUGGED = "on", "off and open", "off and plugged"  # the vacuum advance hose
+HOSE_STATES = (HOSE_ON, HOSE_OPEN, HOSE_PLUGGED)
 PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT = 0.02, 0.08  # share of throttle travel that uncovers the port; common practice
 FASTEST_RPM, TABLE_STEP_RPM = 6000.0, 10.0
 ROTOR_REACHES_DEG, ROTOR_MISSES_DEG = 10.0, 20.0  # distributor degrees between rotor tip and terminal; common practice

@@ -9,14 +9,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from . import distributor, ignition
-from .engine import mixture_shift
+from engine_sim.model.engine import mixture_shift
+from engine_sim.physics import distributor, ignition
+from engine_sim.physics.distributor import HOSE_ON, HOSE_PLUGGED
 
 if TYPE_CHECKING:
-    from .card import EngineCard
-    from .dynamics import Hands
-    from .engine import Engine
-    from .population import AsFound
+    from engine_sim.model.card import EngineCard
+    from engine_sim.model.dynamics import Hands
+    from engine_sim.model.engine import Engine
+    from engine_sim.model.population import AsFound
 
 AS_FITTED = "as fitted"
 SPRING_STIFFNESS = {
@@ -36,7 +37,7 @@ PREPARED = {  # where a colleague has made everything safe and hooked the gauges
     "gear": "neutral",
     "tachometer": "on",
     "gauge_hose": "manifold",
-    "vacuum_hose": "off and plugged",
+    "vacuum_hose": HOSE_PLUGGED,
 }
 AS_FOUND, HALF_A_TURN = "as found", "half a turn round"
 
@@ -66,7 +67,7 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
         "spanner": "off",
         "ignition_switch": "off",
         "crank_mark": 0.0,
-        "vacuum_hose": "on",
+        "vacuum_hose": HOSE_ON,
         "clamp": "tight",
         "distributor": 0.0,
         "refit": AS_FOUND,

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from .errors import ControlError
+from engine_sim.errors import ControlError
+from engine_sim.physics.distributor import HOSE_STATES
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ CONTROLS: dict[str, Control] = {
         _choice("driver", "Driver", "not seated", DRIVER_READY),
         _choice("tachometer", "Tachometer lead", "off", "on"),
         _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
-        _choice("vacuum_hose", "Vacuum advance hose", "on", "off and open", "off and plugged"),
+        _choice("vacuum_hose", "Vacuum advance hose", *HOSE_STATES),
         _choice("clamp", "Distributor clamp", "tight", "loose"),
         _number("distributor", "Distributor body", -25.0, 25.0, 0.25, "distributor degrees clockwise"),
         _number("idle_screw", "Idle speed screw", 0.0, 6.0, 0.05, "turns in"),

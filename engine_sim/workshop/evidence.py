@@ -15,10 +15,10 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from .errors import EvidenceError
+from engine_sim.errors import EvidenceError
+from engine_sim.version import MODEL_VERSION
 
 SCHEMA_VERSION = 1
-MODEL_VERSION = "4"
 LARGEST_FILE_BYTES = 16_000_000
 LARGEST_TEXT = 20_000
 

@@ -8,9 +8,9 @@ import math
 
 import numpy as np
 
-from .dynamics import TICK_S, Dynamics, Hands, Motion
-from .ripple import SUBSTEPS, Ripple
-from .units import PA_PER_INHG, RPM_PER_RAD_S
+from engine_sim.model.cylinder_ripple import SUBSTEPS, Ripple
+from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.physics.units import PA_PER_INHG, RPM_PER_RAD_S
 
 NEEDLE_HZ, NEEDLE_DAMPING = 8.0, 0.6  # of a workshop's vacuum gauge on a yard of hose; common practice
 TACHOMETER_LAG_S = 0.30  # common practice

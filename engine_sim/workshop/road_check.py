@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from . import units
-from .dynamics import TICK_S, Hands, Motion
+from engine_sim.model.dynamics import TICK_S, Hands, Motion
+from engine_sim.physics import units
+
 from .instruments import CLEAR_PING, TRACE_OF_PING, ping_words
 from .trajectory import Drive
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from engine_sim.physics.friction import WARM_C
+
 from .controls import DRIVER_READY, LEAD_EARTHED
-from .friction import WARM_C
 
 if TYPE_CHECKING:
-    from .card import EngineCard
+    from engine_sim.model.card import EngineCard
 
 REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose", "mixture_screw", "canister_screw")
 ONLY_AT_REST = {

@@ -9,17 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from . import rules, units, workshop
-from .conditions import SEA_LEVEL_DAY, Conditions
+from engine_sim.errors import ControlError
+from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
+from engine_sim.model.dynamics import CALM_TICKS, STRIDE, TICK_S, Dynamics, Hands
+from engine_sim.model.engine import Engine
+from engine_sim.model.population import AsFound
+from engine_sim.physics import units
+from engine_sim.physics.distributor import ported_share
+
+from . import adjustments, safety_rules
 from .controls import CONTROLS, control_named, with_needed
-from .distributor import ported_share
-from .dynamics import CALM_TICKS, STRIDE, TICK_S, Dynamics, Hands
-from .engine import Engine
-from .errors import ControlError
 from .evidence import Event, EvidenceWriter
 from .instruments import Instruments, idle_words, ping_words
-from .population import AsFound
-from .road import ROUTES, Trip, foot
+from .road_check import ROUTES, Trip, foot
 from .trajectory import Recorder, Trajectory
 
 CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
@@ -153,7 +155,7 @@ class Session:
             self.time_s,
             self.running,
             self._hands.starter,
-            motion.coolant_c >= rules.WARM_C,
+            motion.coolant_c >= safety_rules.WARM_C,
             self.on_road,
             shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
             shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
@@ -176,13 +178,15 @@ class Session:
         offered = control_named(control).choices
         if control != "gear":
             return offered
-        return tuple(place for place in offered if not rules.no_such_gear(place, self.engine.card))
+        return tuple(place for place in offered if not safety_rules.no_such_gear(place, self.engine.card))
 
     def _lamp_lit(self) -> bool:
         if self.settings["ignition_switch"] == "off":
             return False
         health = self.engine.health
-        return workshop.points_open(self.engine.card, self.found, self.settings, self._creep_deg, health.mark_slip_deg)
+        return adjustments.points_open(
+            self.engine.card, self.found, self.settings, self._creep_deg, health.mark_slip_deg
+        )
 
     @property
     def on_road(self) -> bool:
@@ -198,7 +202,7 @@ class Session:
 
     def _begin(self) -> None:
         found = self.found
-        self.settings = workshop.settings_as_found(self.engine.card, found)
+        self.settings = adjustments.settings_as_found(self.engine.card, found)
         self._creep_deg = 0.0
         self._hands = Hands(found.base_timing_deg, found.idle_screw)
         self._dynamics = Dynamics(self.engine, self.conditions)
@@ -245,10 +249,12 @@ class Session:
         if control == "begin":
             return None
         turning, card = self._motion.speed_rad_s > 0.0, self.engine.card
-        reason = rules.impossible(control, value, self.settings, turning, self._motion.coolant_c, self.on_road, card)
+        reason = safety_rules.impossible(
+            control, value, self.settings, turning, self._motion.coolant_c, self.on_road, card
+        )
         if reason:
             return Act("not possible", reason)
-        reason = rules.unsafe(control, value, self.settings, turning)
+        reason = safety_rules.unsafe(control, value, self.settings, turning)
         return Act("stopped", reason) if reason else None
 
     def _do(self, control: str, value) -> str:
@@ -264,12 +270,12 @@ class Session:
         """Carry the settings over to what the engine feels."""
         card, settings, hands = self.engine.card, self.settings, self._hands
         self._switch_ignition(settings["ignition_switch"] == "on")
-        workshop.set_hands(hands, card, self.found, settings, self._creep_deg)
-        weights = workshop.weights_from(self.engine, settings)
+        adjustments.set_hands(hands, card, self.found, settings, self._creep_deg)
+        weights = adjustments.weights_from(self.engine, settings)
         if weights != self._dynamics.weights:  # the same ones keep their table
             self._dynamics.weights = weights
-        if settings["fuel"] in workshop.FUELS:
-            self._dynamics.ron, self._dynamics.mon = workshop.FUELS[settings["fuel"]]
+        if settings["fuel"] in adjustments.FUELS:
+            self._dynamics.ron, self._dynamics.mon = adjustments.FUELS[settings["fuel"]]
         if self.on_road:
             return
         if settings["load_brake"]:
@@ -307,7 +313,7 @@ class Session:
 
     def _press_stop(self) -> str:
         self._let_go_of_key()
-        self._end_drive("The drive was broken off and the vehicle is back in the workshop." if self.on_road else "")
+        self._end_drive("The drive was broken off and the vehicle is back in the adjustments." if self.on_road else "")
         return "Ignition off."
 
     def _press_snap(self) -> str:
@@ -321,10 +327,10 @@ class Session:
 
     def _press_wait_until_warm(self) -> str:
         for _ in range(round(WARM_UP_AT_MOST_S / TICK_S / STRIDE)):
-            if self._motion.coolant_c >= rules.WARM_C or not self.running:
+            if self._motion.coolant_c >= safety_rules.WARM_C or not self.running:
                 break
             self._run(STRIDE)
-        if self._motion.coolant_c >= rules.WARM_C:
+        if self._motion.coolant_c >= safety_rules.WARM_C:
             return "The engine is warm: the choke is off and the coolant has reached its working temperature."
         return "The engine stopped before it was warm."
 
@@ -340,7 +346,7 @@ class Session:
         return f"Read: {told}; engine {now.idle_words}."
 
     def _press_look_under_cap(self) -> str:
-        return workshop.rotor_words(self.found, self.settings)
+        return adjustments.rotor_words(self.found, self.settings)
 
     def _press_road_check(self) -> str:
         route = ROUTES[self.settings["route"]]

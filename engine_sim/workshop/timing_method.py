@@ -13,8 +13,8 @@ from typing import Protocol
 
 import numpy as np
 
-from .errors import OutsideValidity
-from .roots import crossing
+from engine_sim.errors import OutsideValidity
+from engine_sim.physics.roots import crossing
 
 COARSE_STEP_DEG = 4.0
 FURTHEST_STEPS = 60

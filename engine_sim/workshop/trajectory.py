@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from .units import PA_PER_INHG
+from engine_sim.physics.units import PA_PER_INHG
 
 SAMPLE_EVERY_TICKS = 10
 

@@ -26,9 +26,9 @@ from engine_sim import (
     load_card,
     usual_screw,
 )
+from graders.schema import Day, ExerciseRubric, FoundAs, RubricError
 
-from .engines import engine_for
-from .exercise import Day, ExerciseRubric, FoundAs, RubricError
+from .engine_cache import engine_for
 
 WARM_C = 85.0
 NO_FAULT = "none"  # in a rubric's list of faults: this engine may be sound

@@ -13,7 +13,7 @@ import numpy as np
 
 from engine_sim import FUELS, TRACE_OF_PING, Conditions, EngineCard, FullThrottle, ping_share, weights_from
 
-from .engines import engine_for
+from .engine_cache import engine_for
 from .reference import PULL_RPM
 
 TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried

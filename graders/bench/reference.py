@@ -10,7 +10,7 @@ import numpy as np
 
 from engine_sim import Conditions, Engine, EngineCard, IdleTable, MethodResult, peak_and_back_off, ping_share
 
-from .engines import engine_for
+from .engine_cache import engine_for
 
 SCREW_LIMITS = (0.6, 5.0)
 START_TIMING_DEG, START_SCREW = 14.0, 2.3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from engine_sim import Evidence, Trajectory, replay
 
-from .subject import Subject
+from .assignment import Subject
 
 
 def tries(evidence: Evidence, exercise: str, subject: Subject) -> list[Trajectory]:

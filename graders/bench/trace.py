@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from .case import Case
-from .exercise import ExerciseRubric
-from .outcome import Trace
+from graders.outcome import Trace
+from graders.schema import ExerciseRubric
+
+from .attempt import Case
 
 ENDED = "where_it_ended"  # the check that says whether the end of a search is the one that was wanted
 MOST_POINTS = 240  # a line with more looks the same

@@ -16,21 +16,21 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from engine_sim import TimingCourseError
+from graders.bench.trace import searches
+from graders.exercises.loader import Rubric, rubric_for
+from graders.feedback import DIRECTION_OVERRIDES
+from graders.palette import DARK, LIGHT, THEMES, css_variables
+from graders.submissions.roster import Listed, write_whole
 
-from .classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
-from .feedback import DIRECTION_OVERRIDES
-from .palette import DARK, LIGHT, THEMES, css_variables
 from .report_pictures import Way, in_words, picture_address, way_of
-from .roster import Listed, write_whole
-from .rubrics import Rubric, rubric_for
-from .trace import searches
+from .run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
 
 PAGE, TABLE = "index.html", "grades.csv"
 GRADED, MISSING, NOT_JUDGEABLE, UNJUDGED = "graded", "missing", "could not be judged", WAITING
 COLUMNS = ("id", "last_name", "first_name", "lesson", "status", "points", "max_points", "late_penalty", "why")
 HARD_ITEMS = 8
 _BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-_TEMPLATE = Path(__file__).parent / "report_page"
+_TEMPLATE = Path(__file__).parent / "report_template"
 
 Progress = Callable[[str, int, int], None]
 

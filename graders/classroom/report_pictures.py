@@ -11,12 +11,12 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from .compare import KPA_PER_INHG
-from .exercise import ExerciseRubric
-from .outcome import Outcome
-from .palette import chart_style
-from .trace import ENDED
-from .trace_picture import read_trace
+from graders.bench.trace import ENDED
+from graders.exercises.units import KPA_PER_INHG
+from graders.nbgrader_bridge.trace_picture import read_trace
+from graders.outcome import Outcome
+from graders.palette import chart_style
+from graders.schema import ExerciseRubric
 
 
 @dataclass(frozen=True)

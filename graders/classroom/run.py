@@ -17,15 +17,16 @@ from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
-from . import hand_in
-from .ahead import JudgedAhead, Task
-from .gradebook import GradebookError, OneAtATime, WorkingCopy
-from .nbgrader_bridge import RECORD, judging_by
-from .nbgrader_course import CellGrade, CourseFolderError, NbgraderCourse, sound_time
-from .nbgrader_kept import kept_engines
-from .roster import Filed, Roster, about_stranger, filed_hand_ins
-from .rubrics import rubric_for
-from .to_judge import ToJudge, own_rubrics
+from graders.exercises.loader import rubric_for
+from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
+from graders.nbgrader_bridge.judge_step import RECORD, judging_by
+from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem
+from graders.submissions.roster import Filed, Roster, about_stranger, filed_hand_ins
+from graders.submissions.verdict_key import ToJudge, own_rubrics
+
+from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
+from .nbgrader_cache import kept_engines
+from .worker_pool import JudgedAhead, Task
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 WAITING = "not judged yet"
@@ -140,7 +141,7 @@ class Classroom:
             return roster
         folders = (self.course.root / self.submitted).glob("*/")
         return Roster.of(
-            self.course.root, {*roster.entries, *(path.name for path in folders if not hand_in.name_problem(path.name))}
+            self.course.root, {*roster.entries, *(path.name for path in folders if not name_problem(path.name))}
         )
 
     def _check_rubrics(self, lessons: list[str]) -> None:
@@ -164,7 +165,7 @@ class Classroom:
     def to_judge(self, learner: str, lesson: str) -> ToJudge:
         """The hand-in of a learner whose folder was looked up by `judge` or `standing`."""
         filed = self._filed[lesson, learner]
-        found = hand_in.look_at(self.course.root, self.submitted, filed.folder, lesson)
+        found = look_at(self.course.root, self.submitted, filed.folder, lesson)
         return ToJudge(learner, lesson, found, filed.name, self.engines, self.rubrics)
 
     def _task(self, lesson: str, learner: str) -> Task | None:
@@ -244,11 +245,11 @@ class Classroom:
         target.mkdir(parents=True)
         for name in (f"{notebook}.ipynb" for notebook in self.course.notebooks(lesson)):
             (target / name).write_bytes(found.files[name].read_bytes() if name in found.files else b"")
-        time = sound_time(found.files.get(hand_in.TIMESTAMP_NAME))
+        time = sound_time(found.files.get(TIMESTAMP_NAME))
         if time:
-            (target / hand_in.TIMESTAMP_NAME).write_text(time, encoding="utf-8")
-        if hand_in.SECRET_NAME in found.files:
-            shutil.copyfile(found.files[hand_in.SECRET_NAME], target / hand_in.SECRET_NAME)
+            (target / TIMESTAMP_NAME).write_text(time, encoding="utf-8")
+        if SECRET_NAME in found.files:
+            shutil.copyfile(found.files[SECRET_NAME], target / SECRET_NAME)
 
     def _is_judged(self, lesson: str, learner: str) -> bool:
         """Whether the gradebook already holds the verdict on exactly this hand-in by exactly this rubric."""

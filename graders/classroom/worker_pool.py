@@ -21,8 +21,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from .judge import judge_lesson
-from .outcome import NO_JUDGE, LessonResult
+from graders.judge import judge_lesson
+from graders.outcome import NO_JUDGE, LessonResult
 
 TIME_LIMIT_S = 120.0
 START_LIMIT_S = 60.0
@@ -156,10 +156,10 @@ class JudgedAhead:
 
     def _started(self) -> subprocess.Popen:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
-        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
+        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
         try:
             process = subprocess.Popen(
-                [sys.executable, "-P", "-c", "from graders.ahead import work; work()"],
+                [sys.executable, "-P", "-c", "from graders.classroom.worker_pool import work; work()"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 creationflags=_BEHIND_ON_WINDOWS,

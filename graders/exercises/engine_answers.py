@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
+from graders.bench.best_timing import pull_over_lead
+from graders.bench.engine_cache import engine_for
+from graders.bench.full_throttle import lost_share, pull_of
 
-from .best_timing import pull_over_lead
-from .compare import in_unit
-from .engines import engine_for
-from .limits import lost_share, pull_of
+from .units import in_unit
 
 HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
 

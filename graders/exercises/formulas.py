@@ -8,7 +8,7 @@ import math
 import operator
 from collections.abc import Mapping
 
-from .exercise import RubricError
+from graders.schema import RubricError
 
 LONGEST_FORMULA = 200
 FUNCTIONS = {"min": min, "max": max, "sqrt": math.sqrt, "round": round}

@@ -17,15 +17,15 @@ from pathlib import Path
 
 from engine_sim import Draw as FaultDraw
 from engine_sim import EngineCard, Header, TimingCourseError
+from graders.bench.assignment import engine_of, fault_of, words_of
+from graders.exercises.kinds.common import need, need_known
+from graders.exercises.kinds.diagnosis import with_right_cause
+from graders.exercises.kinds.needle import with_right_pattern
+from graders.schema import Choice, Draw, ExerciseRubric, MarkedFor, NumberField, RubricError
 
-from .answers import ANSWERS
-from .arithmetic import FUNCTIONS, value_of
-from .compare import compare
-from .exercise import Choice, Draw, ExerciseRubric, MarkedFor, NumberField, RubricError
-from .kinds.common import need, need_known
-from .kinds.diagnosis import with_right_cause
-from .kinds.needle import with_right_pattern
-from .subject import engine_of, fault_of, words_of
+from .engine_answers import ANSWERS
+from .formulas import FUNCTIONS, value_of
+from .units import compare
 
 RIGHT_BY_FAULT = {"needle": with_right_pattern, "diagnosis": with_right_cause}
 MOST_VARIANTS_TRIED = 500

@@ -10,14 +10,14 @@ from pathlib import Path
 from pydantic import TypeAdapter, ValidationError
 
 from engine_sim import TimingCourseError
+from graders.bench.assignment import check_subject
+from graders.bench.criteria import CHECKS
+from graders.exercises.kinds.common import need_different, need_known, need_sentences
+from graders.schema import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
 
-from ..all_criteria import CHECKS
-from ..exercise import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
-from ..kinds import KINDS, check
-from ..kinds.common import need_different, need_known, need_sentences
-from ..subject import check_subject
-from ..variants import check_variants
-from .packed import ENDING, unpacked
+from .individualise import check_variants
+from .kinds import KINDS, check
+from .packing import ENDING, unpacked
 
 __all__ = [
     "KINDS",
@@ -36,7 +36,7 @@ __all__ = [
     "rubric_path",
 ]
 
-FOLDER = Path(__file__).parent
+FOLDER = Path(__file__).parents[1] / "rubrics"
 _EXERCISE = TypeAdapter(ExerciseRubric)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import zlib
 from pathlib import Path
 
-from ..exercise import RubricError
+from graders.schema import RubricError
 
 ENDING = ".rubric"
 LONGEST_BYTES = 2_000_000

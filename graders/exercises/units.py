@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from engine_sim import PA_PER_INHG
-
-from .exercise import ExerciseRubric, NumberField, WrongNumber
+from graders.schema import ExerciseRubric, NumberField, WrongNumber
 
 KPA_PER_INHG = PA_PER_INHG / 1e3
 

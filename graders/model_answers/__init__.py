@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from .hands import Hands
 from .l00 import first_moves
 from .l01 import at_the_stand
 from .l02 import turn_and_watch
@@ -17,6 +16,7 @@ from .l03 import find_out, static
 from .l05 import three_roads, two_fuels
 from .l06 import choose_springs, what_pings_where
 from .l07 import one_day
+from .operator import Hands
 
 WORKS: Mapping[str, Callable[[Hands], None]] = {
     "l00_first_moves": first_moves(),

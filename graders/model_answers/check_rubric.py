@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import TimingCourseError
+from graders.exercises.loader import Rubric, rubric_for, rubric_path
+from graders.judge import judge_exercise
+from graders.outcome import CriterionOutcome
 
-from .judge import judge_exercise
-from .outcome import CriterionOutcome
-from .reference_try import faultless_evidence, tried
-from .rubrics import Rubric, rubric_for, rubric_path
+from .model_learner import faultless_evidence, tried
 
 TRIALS = 12
 Progress = Callable[[str, int, int], None]

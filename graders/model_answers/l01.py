@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands
+from .operator import Hands
 
 SPEEDS = (1000.0, 1500.0, 2000.0)
 

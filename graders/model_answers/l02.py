@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands
+from .operator import Hands
 
 
 def turn_and_watch(

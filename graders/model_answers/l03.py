@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from engine_sim import LEAD_EARTHED
 
-from .hands import Hands
+from .operator import Hands
 
 
 def static(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands
+from .operator import Hands
 from .road import drive, fill_in, retard_until_silent, start, turn
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands, TryFailed
+from .operator import Hands, TryFailed
 from .road import drive, retard_until_silent, run, start, turn
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands
+from .operator import Hands
 from .road import drive, retard_until_silent, start, turn
 
 

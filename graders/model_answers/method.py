@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from engine_sim import Session
 
-from .hands import SAFE, Hands
+from .operator import SAFE, Hands
 
 MOST_DRIVES = 8
 

@@ -9,19 +9,19 @@ import tempfile
 from pathlib import Path
 
 from engine_sim import INSPECTIONS, Event, Evidence, EvidenceWriter, Header, Session, fault_named, read_evidence
+from graders.bench.assignment import NO_FAULT, engine_of, subject_of, words_of
+from graders.exercises.individualise import card_of, exercise_for
+from graders.exercises.kinds import KINDS
+from graders.exercises.kinds.common import as_text
+from graders.exercises.kinds.hook_up import right_hook_up
+from graders.exercises.kinds.order import right_order
+from graders.exercises.kinds.own_engine import EXAMPLE
+from graders.exercises.loader import Rubric
+from graders.schema import Choice, ExerciseRubric
 
-from .exercise import Choice, ExerciseRubric
-from .kinds import KINDS
-from .kinds.common import as_text
-from .kinds.hook_up import right_hook_up
-from .kinds.order import right_order
-from .kinds.own_engine import EXAMPLE
-from .rubrics import Rubric
-from .subject import NO_FAULT, engine_of, subject_of, words_of
-from .tries import WORKS
-from .tries.hands import Hands
-from .tries.method import MethodTry
-from .variants import card_of, exercise_for
+from . import WORKS
+from .method import MethodTry
+from .operator import Hands
 
 CREATED = "2026-03-02T18:30:00+00:00"
 NO_ENGINE = "no engine"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .hands import Hands, TryFailed
+from .operator import Hands, TryFailed
 
 SILENT = "no ping was heard"
 CLEARLY = ("clear ping", "heavy ping")

@@ -19,8 +19,7 @@ from nbgrader.plugins import ExtractorPlugin, FileNameCollectorPlugin
 from nbgrader.utils import parse_utc
 
 from engine_sim import LARGEST_FILE_BYTES
-
-from .hand_in import EVIDENCE_NAME, LARGEST_NOTEBOOK_BYTES, MOST_FILES, name_problem
+from graders.submissions.folder import EVIDENCE_NAME, LARGEST_NOTEBOOK_BYTES, MOST_FILES, name_problem
 
 NOT_TAKEN_IN = "not_taken_in.txt"
 LARGEST_UNPACKED_BYTES = LARGEST_FILE_BYTES + 2 * LARGEST_NOTEBOOK_BYTES

@@ -33,8 +33,7 @@ from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
 
 from engine_sim import TimingCourseError
-
-from .hand_in import name_problem
+from graders.submissions.folder import name_problem
 
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"

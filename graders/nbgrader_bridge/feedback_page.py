@@ -11,10 +11,10 @@ from nbgrader.preprocessors import ClearHiddenTests, GetGrades
 from traitlets.config import Config
 
 from engine_sim import TimingCourseError
+from graders.exercises.loader import load_rubric
+from graders.feedback import sanitised
 
-from .feedback import sanitised
-from .nbgrader_notebook import written_before
-from .rubrics import load_rubric
+from .notebook import written_before
 from .trace_picture import trace_picture
 
 
@@ -43,7 +43,7 @@ class FeedbackPageExporter(HTMLExporter):
     def __init__(self, config: Config | None = None, **kwargs):
         ours = Config(
             FeedbackPageExporter={
-                "template_name": "feedback_page",
+                "template_name": "feedback_template",
                 "extra_template_basedirs": [str(Path(__file__).parent)],
             }
         )

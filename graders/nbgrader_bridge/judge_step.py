@@ -23,14 +23,15 @@ from nbgrader.api import Gradebook
 from nbgrader.preprocessors import NbGraderPreprocessor
 from traitlets import Unicode
 
-from . import hand_in
-from .feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
-from .judge import judge_lesson
-from .nbgrader_notebook import RECORD, HandInExporter, new_cell
-from .nbgrader_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
-from .nbgrader_restore import EmptiedMarksRemoved, MarksAsReleased, MissingCellsPutBack, NotesInert, course_of
-from .outcome import NO_JUDGE, ExerciseResult, LessonResult
-from .to_judge import ToJudge, to_judge
+from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
+from graders.judge import judge_lesson
+from graders.outcome import NO_JUDGE, ExerciseResult, LessonResult
+from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, HandIn
+from graders.submissions.verdict_key import ToJudge, to_judge
+
+from .feedback_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
+from .notebook import RECORD, HandInExporter, new_cell
+from .sanitize import EmptiedMarksRemoved, MarksAsReleased, MissingCellsPutBack, NotesInert, course_of
 
 __all__ = [
     "RECORD",
@@ -53,7 +54,7 @@ __all__ = [
 NO_RUBRIC = "no rubric"
 ITS_OWN_TESTS = (
     "This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
-    "does not name graders.boxed_kernel.CodeInBox, which runs them."
+    "does not name graders.nbgrader_bridge.CodeInBox, which runs them."
 )
 LONGEST_SENTENCE = 600
 
@@ -115,7 +116,7 @@ class Judge(NbGraderPreprocessor):
     def _judged(self, learner: str, lesson: str) -> tuple[ToJudge, LessonResult]:
         root, engines = Path(course_of(self).root), Path(self.engines)
         submitted = self.submitted_directory or course_of(self).submitted_directory
-        nothing = hand_in.HandIn(root / submitted / learner / lesson, {})
+        nothing = HandIn(root / submitted / learner / lesson, {})
         wanted = ToJudge(learner, lesson, nothing, learner, engines)
         judge, find = _judging.get()
         try:
@@ -201,7 +202,7 @@ def shortened(sentence: str) -> str:
     return f"{sentence[:half]} … {sentence[-half:]}"
 
 
-def _strangers(found: hand_in.HandIn, wanted: str) -> list[str]:
+def _strangers(found: HandIn, wanted: str) -> list[str]:
     """A sentence that names notebooks of other names, for the hand-in whose own notebook is not there or illegible."""
     others = [name for name in found.files if name.endswith(".ipynb") and name != f"{wanted}.ipynb"]
     if not others:
@@ -238,7 +239,7 @@ def _way_back(folder: Path) -> None:
     It stops the whole class at the first one that has no time and no secret; an empty time is none, and nobody but the
     instructor knows the secret.
     """
-    for name, text in ((hand_in.TIMESTAMP_NAME, ""), (hand_in.SECRET_NAME, secrets.token_hex(20))):
+    for name, text in ((TIMESTAMP_NAME, ""), (SECRET_NAME, secrets.token_hex(20))):
         if folder.is_dir() and not (folder / name).exists():
             (folder / name).write_text(text, encoding="utf-8")
 

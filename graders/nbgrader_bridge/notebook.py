@@ -12,8 +12,8 @@ from nbconvert.exporters import NotebookExporter
 from nbformat import NotebookNode
 from nbgrader.api import Gradebook
 
-from . import hand_in
-from .roster import ROSTER, Roster, read_list
+from graders.submissions.folder import LARGEST_NOTEBOOK_BYTES, name_problem, unsafe_to_copy
+from graders.submissions.roster import ROSTER, Roster, read_list
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MOST_CELLS = 1000
@@ -42,9 +42,7 @@ class HandInExporter(NotebookExporter):
         self.optimistic_validation = True  # once, after the last step; after each step it is a third of a class run
         for folder in list(getattr(self.parent, "assignments", {})):
             learner = Path(folder).parent.name
-            sentence = (
-                hand_in.name_problem(learner) or hand_in.unsafe_to_copy(Path(folder)) or self._not_in_class(learner)
-            )
+            sentence = name_problem(learner) or unsafe_to_copy(Path(folder)) or self._not_in_class(learner)
             if sentence:
                 self.log.error("Not judged: %s", sentence)
                 del self.parent.assignments[folder]
@@ -112,7 +110,7 @@ class _NotRead(ValueError):
 
 
 def _cells_in(path: Path) -> list[Mapping]:
-    if path.is_symlink() or (path.is_file() and path.stat().st_size > hand_in.LARGEST_NOTEBOOK_BYTES):
+    if path.is_symlink() or (path.is_file() and path.stat().st_size > LARGEST_NOTEBOOK_BYTES):
         raise _NotRead("it is a link or too large")
     if not path.is_file() or path.stat().st_size == 0:
         raise _NotRead("it is missing or empty")

@@ -167,7 +167,7 @@ def _readable() -> list[str]:
     for name in HIDDEN_PACKAGES:
         if (packages / name).is_dir():
             words += ["--tmpfs", str(packages / name), "--remount-ro", str(packages / name)]
-    engine = Path(__file__).resolve().parents[1] / "engine_sim"
+    engine = Path(__file__).resolve().parents[2] / "engine_sim"
     if not engine.is_relative_to(packages):  # the engine may be used; the answers beside it are not there
         words += ["--ro-bind", str(engine), str(engine)]
     return words

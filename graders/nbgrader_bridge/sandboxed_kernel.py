@@ -32,8 +32,8 @@ from traitlets import Float, Integer
 
 from engine_sim import TimingCourseError
 
-from .box import Limits, Watch, boxed, end_box, why_no_box
-from .nbgrader_bridge import RECORD, shortened
+from .judge_step import RECORD, shortened
+from .sandbox import Limits, Watch, boxed, end_box, why_no_box
 
 STARTUP_S = 60
 OUTPUTS_BEHIND_S = 10  # that the last outputs of a cell may come after the kernel's reply

@@ -15,8 +15,9 @@ from nbgrader.api import Gradebook, GradeCell
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from .feedback import inert_text
-from .nbgrader_notebook import make_ids_differ, new_cell
+from graders.feedback import inert_text
+
+from .notebook import make_ids_differ, new_cell
 
 MARKS_SCHEMA = 3
 LONGEST_CODE_NOTE = 20_000

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from matplotlib.ticker import MaxNLocator
 
-from .compare import KPA_PER_INHG
-from .outcome import Trace
+from graders.exercises.units import KPA_PER_INHG
+from graders.outcome import Trace
 
 WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48
 ACROSS = {

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from engine_sim import TimingCourseError
 
-from .hand_in import EVIDENCE_NAME, name_problem
+from .folder import EVIDENCE_NAME, name_problem
 
 ROSTER = "roster.csv"
 COLUMNS = ("id", "first_name", "last_name", "email", "also_known_as")

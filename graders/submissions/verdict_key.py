@@ -8,24 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import engine_sim
+import graders
+from engine_sim.version import code_digest
+from graders.exercises.loader import rubric_path
 
-from . import hand_in
+from .folder import HandIn, look_at
 from .roster import Roster, whose
-from .rubrics import rubric_path
 
 OWN_RUBRICS = "rubrics"
-# Modules of graders/ that no verdict depends on: whatever else is there or comes is part of the key.
-_NO_VERDICT = {
-    "classroom.py",
-    "report.py",
-    "report_pictures.py",
-    "ahead.py",
-    "gradebook.py",
-    "palette.py",
-    "rubric_check.py",
-    "reference_try.py",
-    "nbgrader_collect.py",
-}
+# Rooms of graders/ that no verdict depends on, and the rubrics, of which each key holds its own.
+_NO_VERDICT = {"classroom", "model_answers", "palette", "rubrics"}
 
 
 @dataclass(frozen=True)
@@ -34,7 +26,7 @@ class ToJudge:
 
     learner: str
     lesson: str
-    found: hand_in.HandIn
+    found: HandIn
     name: str
     engines: Path
     rubrics: Path | None = None
@@ -65,7 +57,7 @@ def own_rubrics(root: Path) -> Path | None:
 
 def to_judge(root: Path, submitted: str, learner: str, lesson: str, engines: Path) -> ToJudge:
     """The hand-in in the learner's own folder, as nbgrader's own command finds it."""
-    found = hand_in.look_at(root, submitted, learner, lesson)
+    found = look_at(root, submitted, learner, lesson)
     name = whose(Roster.of(root, [learner]), learner, found.folder).name
     return ToJudge(learner, lesson, found, name, engines, own_rubrics(root))
 
@@ -73,10 +65,5 @@ def to_judge(root: Path, submitted: str, learner: str, lesson: str, engines: Pat
 @functools.cache
 def _code() -> str:
     """A digest of the code and the tables that a verdict is worked out with: the engine's and the judge's."""
-    engine, judge = Path(engine_sim.__file__).parent, Path(__file__).parent
-    code = [path for folder in (engine, judge) for path in folder.rglob("*.py") if path.parent.name != "tries"]
-    files = [path for path in (*code, *engine.glob("*.toml")) if path.name not in _NO_VERDICT]
-    total = hashlib.sha256()
-    for path in sorted(files):
-        total.update(path.name.encode() + b"\n" + path.read_bytes())
-    return total.hexdigest()
+    judge = [path for path in Path(graders.__file__).parent.iterdir() if path.name not in _NO_VERDICT]
+    return code_digest(Path(engine_sim.__file__).parent, *judge)

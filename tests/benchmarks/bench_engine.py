@@ -16,7 +16,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import AsFound, Engine, Event, Session, WarmIdle, load_card, peak_and_back_off, replay
-from engine_sim.response import ResponseMap, stored_map
+from engine_sim.model.response_map import ResponseMap, stored_map
 from tests.numerics.reference_cycle import AS_GOOD, integrated, marched
 from tests.scripted_learner import SAFE
 

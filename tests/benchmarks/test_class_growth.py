@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from course import class_folder
+from course.commands import make_class as class_folder
 from tests.benchmarks.test_class_run import LESSON, seconds_of_grade, seconds_of_stock
 from tests.scripted_learner import evidence_by
 from tests.submissions import hostile

@@ -20,8 +20,9 @@ from pathlib import Path
 
 import pytest
 
-from course import SOURCE, class_folder
-from graders.classroom import Classroom
+from course import SOURCE
+from course.commands import make_class
+from graders.classroom.run import Classroom
 from tests.scripted_learner import evidence_by
 
 LESSON = "l04_base_timing"
@@ -64,7 +65,7 @@ def write_evidence(folder: Path, count: int, class_id: str) -> None:
 
 def hand_in(root: Path, evidence: Path, source: Path = SOURCE) -> None:
     """A class in `root` in which each learner handed in the released notebook and their evidence."""
-    class_folder.make(root, source=source)
+    make_class.make(root, source=source)
     for learner in sorted(path.name for path in evidence.iterdir()):
         folder = root / "submitted" / learner / LESSON
         shutil.copytree(root / "release" / LESSON, folder)

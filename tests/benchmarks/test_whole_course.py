@@ -18,12 +18,13 @@ from pathlib import Path
 
 import pytest
 
-from course import ENGINES, class_folder
-from course.edition import lessons
+from course import ENGINES
+from course.authoring.edition import lessons
+from course.commands import make_class
 from engine_sim import EvidenceWriter
-from graders.classroom import Classroom
-from graders.reference_try import faultless_evidence
-from graders.rubrics import load_rubric
+from graders.classroom.run import Classroom
+from graders.exercises.loader import load_rubric
+from graders.model_answers.model_learner import faultless_evidence
 from tests.benchmarks.test_class_run import seconds_of_stock
 
 LEARNERS, SAMPLE = 30, 3
@@ -49,7 +50,7 @@ def write_evidence(folder: Path, learners: int) -> None:
 def hand_in(root: Path, evidence: Path, learners: int) -> None:
     """A class in which the first `learners` handed in every lesson."""
     root.parent.mkdir()
-    class_folder.make(root)
+    make_class.make(root)
     for learner in sorted(path.name for path in evidence.iterdir())[:learners]:
         for lesson in lessons():
             folder = root / "submitted" / learner / lesson

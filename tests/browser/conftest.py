@@ -20,7 +20,7 @@ from pathlib import Path
 import pytest
 
 import course
-from course.widgets.front_end import HERE as WIDGETS
+from course.widgets.shared.front_end import WIDGETS
 from tests.graders.instrument import TRIAL
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
@@ -273,7 +273,14 @@ def served_plain(folder: Path) -> Iterator[PlainPages]:
     """The plain pages of a learner's folder, served while they are wanted."""
     log = folder.parent / "plain.log"
     with log.open("w") as out:
-        command = [sys.executable, "-m", "course.plain_page", str(folder), "--no-browser", f"--port={free_port()}"]
+        command = [
+            sys.executable,
+            "-m",
+            "course.jupyter.plain_page",
+            str(folder),
+            "--no-browser",
+            f"--port={free_port()}",
+        ]
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
         try:
             yield PlainPages(folder, process, log)
@@ -320,7 +327,7 @@ def trial_lesson(server: Server, lesson: str, learner: str) -> Path:
 def open_trial(lab: Lab, page, cells: dict[str, str], wait_for: str):
     """Open and run a notebook with the forms of a trial rubric, `cells` by exercise; return the page it is on."""
     first = (
-        f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        f"import pathlib, graders.exercises.loader\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
         f"from course.widgets import {', '.join(sorted(set(cells.values())))}"
     )
     write_notebook(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in cells.items()))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from course.not_running import SENTENCE
+from course.authoring.placeholder_outputs import SENTENCE
 from engine_sim import read_evidence
 
 IMPORT = "from course.widgets import bench"
 SHOW = 'bench("l04_set_base_timing")'
-SHORT_WATCH = "import course.widgets.engine_clock as clock\nclock.WATCHED_FOR_S = 2.5\n" + IMPORT
+SHORT_WATCH = "import course.widgets.bench.engine_clock as clock\nclock.WATCHED_FOR_S = 2.5\n" + IMPORT
 OCCUPY = """() => { window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
     .requestExecute({code: 'import time; time.sleep(6)'}); }"""
 

@@ -18,12 +18,12 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 import course
-from course.my_course import lay_out
+from course.commands.start import lay_out
 from engine_sim import INSPECTIONS, read_evidence
-from graders.kinds.own_engine import EXAMPLE
-from graders.reference_try import inspections_before, right_choice
-from graders.rubrics import load_rubric
-from graders.variants import learners_exercise
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.own_engine import EXAMPLE
+from graders.exercises.loader import load_rubric
+from graders.model_answers.model_learner import inspections_before, right_choice
 from tests.browser.by_keys import KeyboardLearner
 from tests.browser.conftest import faults_of
 

@@ -44,7 +44,7 @@ FORM = """
 
 @pytest.fixture
 def form(modules):
-    """Try a script on a form: `form("forms.js", "{kind: 'check'}", "press(); return shown();")`."""
+    """Try a script on a form: `form("forms/forms.js", "{kind: 'check'}", "press(); return shown();")`."""
 
     def tried(name: str, given: str, script: str):
         return modules(name, f"const given = {given};{FORM}{script}")
@@ -65,7 +65,7 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
     """At once it says that something is under way, after a while that the program is slow, and in the end that it does
     not answer and what was not done; an answer that comes after all takes these words away."""
     said = form(
-        "forms.js",
+        "forms/forms.js",
         f"{{kind: '{kind}'}}",
         """
         const all = [];
@@ -86,7 +86,7 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
 def test_an_answered_press_says_nothing_of_the_program(form):
     """What was sent is the answer and a question behind it; answered in time, only the answer's own words stand."""
     said, sent = form(
-        "forms.js",
+        "forms/forms.js",
         "{kind: 'choice'}",
         """
         press();
@@ -103,8 +103,8 @@ def test_an_answered_press_says_nothing_of_the_program(form):
 @pytest.mark.parametrize(
     ("name", "given", "words"),
     [
-        ("forms.js", "{kind: 'choice', fails: true}", "not recorded yet"),
-        ("hand_in.js", "{fails: true}", "no file was made"),
+        ("forms/forms.js", "{kind: 'choice', fails: true}", "not recorded yet"),
+        ("cards/hand_in.js", "{fails: true}", "no file was made"),
     ],
 )
 def test_a_connection_that_is_gone_is_said_at_every_press(form, name, given, words):
@@ -117,7 +117,7 @@ def test_a_connection_that_is_gone_is_said_at_every_press(form, name, given, wor
 def test_the_button_to_hand_in_tells_that_it_waits(form):
     """At once it looks through the work; an answer that changes nothing puts back what stood there."""
     said = form(
-        "hand_in.js",
+        "cards/hand_in.js",
         "{said: 'Some of your work is missing:', step: 'ask'}",
         """
         const all = [];
@@ -146,7 +146,7 @@ def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, page, 
     shows no reading that nobody answers for, and a recorded name is told to be none."""
     notebook.write(
         lab.lesson / "two.ipynb",
-        f"import pathlib, graders.rubrics\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        f"import pathlib, graders.exercises.loader\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
         "from course.widgets import diagnosis, needle",
         'needle("l96_needle")',
         'diagnosis("l96_fault")',

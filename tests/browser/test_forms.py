@@ -9,10 +9,10 @@ from axe_playwright_python.sync_playwright import Axe
 
 import course
 from engine_sim import read_evidence
-from graders.kinds.hook_up import right_hook_up
-from graders.kinds.order import right_order
-from graders.rubrics import rubric_in
-from graders.variants import learners_exercise
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.hook_up import right_hook_up
+from graders.exercises.kinds.order import right_order
+from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL
 
 LESSON = "l97_forms"

@@ -11,10 +11,10 @@ from axe_playwright_python.sync_playwright import Axe
 
 import course
 from engine_sim import INSPECTIONS, read_evidence
-from graders.kinds.own_engine import EXAMPLE
-from graders.reference_try import inspections_before, right_choice
-from graders.rubrics import rubric_in
-from graders.variants import learners_exercise
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.own_engine import EXAMPLE
+from graders.exercises.loader import rubric_in
+from graders.model_answers.model_learner import inspections_before, right_choice
 from tests.graders.instrument import TRIAL
 
 LESSON, LEARNER = "l96_inspections", "Robin Vale"

@@ -6,10 +6,10 @@ from itertools import pairwise
 
 import pytest
 
-from course.widgets.front_end import HERE
+from course.widgets.shared.front_end import WIDGETS
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in HERE.glob("*.js")))
+@pytest.mark.parametrize("name", sorted(path.relative_to(WIDGETS).as_posix() for path in WIDGETS.rglob("*.js")))
 def test_every_module_loads_alone(modules, name):
     """Every module is sound by itself and finds what it imports."""
     assert modules(name, "return Object.keys(part).length") > 0
@@ -18,13 +18,13 @@ def test_every_module_loads_alone(modules, name):
 @pytest.mark.parametrize(("value", "angle"), [(0, -135), (15, 0), (30, 135), (7.5, -67.5), (-4, -135), (90, 140.4)])
 def test_the_needle_points_where_the_scale_says(modules, value, angle):
     """A scale from 0 to 30 over 270 degrees: its middle is straight up, and a needle rests just past either end."""
-    assert modules("dial.js", f"return part.dialAngle({value}, 30)") == pytest.approx(angle)
+    assert modules("bench/dial.js", f"return part.dialAngle({value}, 30)") == pytest.approx(angle)
 
 
 def test_numbers_stand_where_the_needle_points(modules):
     """Every number on a drawn scale lies in the direction in which the needle shows that number."""
     wrong = modules(
-        "dial.js",
+        "bench/dial.js",
         """
         const dial = new part.Dial('Vacuum gauge', 'vacuum');
         dial.setScale(30, 5, 1);
@@ -36,7 +36,7 @@ def test_numbers_stand_where_the_needle_points(modules):
     assert wrong == []
     assert (
         modules(
-            "dial.js",
+            "bench/dial.js",
             """const dial = new part.Dial('n', 'speed'); dial.setScale(6000, 1000, 250);
         return dial.root.querySelectorAll('text').length""",
         )
@@ -58,19 +58,19 @@ def test_numbers_stand_where_the_needle_points(modules):
 )
 def test_units_are_told_rightly(modules, value, unit, words):
     """A reading in either system, with its unit."""
-    assert modules("measures.js", f"return part.inWords({value}, '{unit}')") == words
+    assert modules("shared/units.js", f"return part.inWords({value}, '{unit}')") == words
 
 
 @pytest.mark.parametrize(("deg", "turn"), [(0, 26), (10, 15), (-10, 37), (90, 26 - 1.1 * 63), (-90, 26 + 1.1 * 13)])
 def test_the_mark_stands_before_top_centre_on_the_left(modules, deg, turn):
     """An earlier mark stands further anticlockwise on the rim, and one off the scale rests just past its end."""
-    assert modules("pulley_picture.js", f"return part.markTurn({deg})") == pytest.approx(turn)
+    assert modules("bench/pulley_picture.js", f"return part.markTurn({deg})") == pytest.approx(turn)
 
 
 def test_the_pulley_shows_its_mark_where_its_scale_has_the_number(modules):
     """The mark at 20 degrees points at the number 20, and no mark is seen where there is none to see."""
     mark, number, hidden = modules(
-        "pulley_picture.js",
+        "bench/pulley_picture.js",
         """
         const picture = new part.PulleyPicture();
         picture.show(20);
@@ -90,7 +90,7 @@ def test_the_pulley_shows_its_mark_where_its_scale_has_the_number(modules):
 )
 def test_a_speed_to_hold_is_stepped_within_its_range(modules, rpm, by, speed):
     """Steps end at the least and the most that can be held; an empty field counts as the least."""
-    assert modules("hand_held.js", f"return part.steppedSpeed({rpm}, {by}, 500, 3500)") == speed
+    assert modules("bench/hand_held.js", f"return part.steppedSpeed({rpm}, {by}, 500, 3500)") == speed
 
 
 # Conversion factor: 1 in = 25.4 mm exactly, NIST SP 811 (2008), appendix B.8.
@@ -110,19 +110,19 @@ def test_a_speed_to_hold_is_stepped_within_its_range(modules, rpm, by, speed):
 )
 def test_where_a_part_stands_is_told_in_words(modules, name, value, words):
     """Every part that is turned tells where it stands as hands know it."""
-    assert modules("hand_turned.js", f"return part.whereWords('{name}', {value})") == words
+    assert modules("bench/hand_turned.js", f"return part.whereWords('{name}', {value})") == words
 
 
 def test_the_day_is_told_in_both_systems_and_only_what_is_known(modules):
     """Feet and metres, both temperatures, the fuel's two numbers; nothing for what nobody gave."""
     day = "{altitude_ft: 5000, ambient_c: 15, humidity_percent: 60, octane_ron: 91, octane_mon: 83}"
-    assert modules("nameplate.js", f"return part.dayInWords({day})") == [
+    assert modules("bench/nameplate.js", f"return part.dayInWords({day})") == [
         ["Altitude", "5000 ft (1524 m)"],
         ["Air", "59 °F (15 °C)"],
         ["Humidity of the air", "60 %"],
         ["Fuel in the tank", "91 RON, 83 MON"],
     ]
-    assert modules("nameplate.js", "return part.dayInWords({octane_ron: 95})") == [["Fuel in the tank", "95 RON"]]
+    assert modules("bench/nameplate.js", "return part.dayInWords({octane_ron: 95})") == [["Fuel in the tank", "95 RON"]]
 
 
 def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules):
@@ -131,13 +131,13 @@ def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules)
         const work = [{controls: [{name: 'brake'}, {name: 'test_lamp'}]}, {controls: [{name: 'load_brake'}]}];
         const tiles = [...part.toolTiles(work).root.children].map((tile) => tile.dataset.tool);
         return [tiles, part.toolTiles([{controls: [{name: 'brake'}]}]).root];"""
-    assert modules("tool_tiles.js", script) == [["test_lamp", "load_brake"], None]
+    assert modules("bench/tool_tiles.js", script) == [["test_lamp", "load_brake"], None]
 
 
 def test_the_chosen_units_are_remembered(modules):
     """A page opened later begins with the units that were chosen; a store that holds nonsense gives the usual ones."""
     later, usual = modules(
-        "measures.js",
+        "shared/units.js",
         """
         part.storeChoice({vacuum: 'kPa', temperature: '°C'});
         const later = part.readChoice();
@@ -152,16 +152,16 @@ def test_the_chosen_units_are_remembered(modules):
 
 def test_what_is_not_read_is_said_so(modules):
     """No number is made up where a gauge is not connected, and a speed is told to five turns a minute."""
-    assert modules("measures.js", "return part.inWords(null, 'kPa', 'no hose')") == "no hose"
-    assert modules("measures.js", "return part.speedInWords(null, 'lead off')") == "lead off"
-    assert modules("measures.js", "return part.speedInWords(652.6)") == "655 rpm"
+    assert modules("shared/units.js", "return part.inWords(null, 'kPa', 'no hose')") == "no hose"
+    assert modules("shared/units.js", "return part.speedInWords(null, 'lead off')") == "lead off"
+    assert modules("shared/units.js", "return part.speedInWords(652.6)") == "655 rpm"
 
 
 @pytest.mark.parametrize("values", [[], [17], [17, 17.2], [0, 30], [640, 655, 1490], [0.2, 0.3]])
 def test_a_lane_of_the_strip_holds_its_line(modules, values):
     """The range of a lane holds every value, is as wide as it must be at least, and has a round middle."""
     least = 4
-    low, high = modules("strip_chart.js", f"return part.span({values}, {least})")
+    low, high = modules("bench/strip_chart.js", f"return part.span({values}, {least})")
     assert low >= 0 and high - low >= least
     assert all(low <= value <= high for value in values)
     assert ((low + high) / 2 / (least / 4)) % 1 == pytest.approx(0.0)
@@ -170,7 +170,7 @@ def test_a_lane_of_the_strip_holds_its_line(modules, values):
 def test_the_strip_joins_what_was_and_what_is(modules):
     """History that arrives after the first readings goes before them, in order and without doubles."""
     times = modules(
-        "strip_chart.js",
+        "bench/strip_chart.js",
         """
         const strip = new part.StripChart();
         strip.add(100.0, 700, 17); strip.add(100.2, 701, 17);
@@ -184,7 +184,7 @@ def test_firings_come_evenly_and_in_turn(modules):
     """At 30 firings a second just less than a second holds thirty, evenly spaced over the seam of two plans, each
     cylinder in its turn."""
     due = modules(
-        "sound.js",
+        "bench/sound.js",
         """
         const beats = [1, 0.5, 1.1];
         const first = part.firingsBetween(10, 10.4, 30, beats, {at: 10, cylinder: 0});
@@ -200,7 +200,7 @@ def test_firings_come_evenly_and_in_turn(modules):
 def test_a_stopped_engine_is_silent(modules):
     """Without firings nothing is due, and an engine that starts later does not catch up with what it missed."""
     due, late = modules(
-        "sound.js",
+        "bench/sound.js",
         """
         const rest = part.firingsBetween(10, 10.4, 0, [1, 1], {at: 3, cylinder: 1});
         const later = part.firingsBetween(60, 60.19, 20, [1, 1], {at: 11, cylinder: 0});
@@ -213,7 +213,7 @@ def test_a_stopped_engine_is_silent(modules):
 def test_a_dead_cylinder_leaves_a_gap(modules):
     """A cylinder that does not fire is heard as a gap at its turn; no strength goes beyond its bounds."""
     due = modules(
-        "sound.js",
+        "bench/sound.js",
         """
         return part.firingsBetween(0, 0.19, 40, [1, 0, 9, -1], {at: 0, cylinder: 0}).due.map((one) => one.strength)""",
     )
@@ -222,7 +222,7 @@ def test_a_dead_cylinder_leaves_a_gap(modules):
 
 def test_pings_are_spread_over_their_time(modules):
     """The pings of one message sound one after the other within its time."""
-    times = modules("sound.js", "return part.pingTimes([0.2, 0.4, 3], 5, 0.3)")
+    times = modules("bench/sound.js", "return part.pingTimes([0.2, 0.4, 3], 5, 0.3)")
     assert [ping["at"] for ping in times] == pytest.approx([5.05, 5.15, 5.25])
     assert [ping["loudness"] for ping in times] == [0.2, 0.4, 1]
 
@@ -231,7 +231,7 @@ def test_shapes_of_sound_stay_within_bounds_and_end_quietly(modules):
     """No sample leaves the range that a speaker takes, and each shape has died away at its end."""
     for shape in ("beatShape", "pingShape"):
         loudest, rest = modules(
-            "sound.js",
+            "bench/sound.js",
             f"""
             const shape = part.{shape}(48000);
             return [Math.max(...shape.map(Math.abs)), Math.max(...shape.slice(-50).map(Math.abs))];""",
@@ -241,8 +241,8 @@ def test_shapes_of_sound_stay_within_bounds_and_end_quietly(modules):
 
 def test_sound_is_the_same_each_time(modules):
     """The noise in the sound is seeded."""
-    assert modules("sound.js", "return String(part.noise(50)) === String(part.noise(50))")
-    assert modules("sound.js", "return String(part.noise(50)) !== String(part.noise(50, 7))")
+    assert modules("bench/sound.js", "return String(part.noise(50)) === String(part.noise(50))")
+    assert modules("bench/sound.js", "return String(part.noise(50)) !== String(part.noise(50, 7))")
 
 
 @pytest.mark.parametrize(
@@ -251,13 +251,13 @@ def test_sound_is_the_same_each_time(modules):
 )
 def test_a_kernel_is_judged_by_how_long_it_keeps_us_waiting(modules, waiting, state):
     """A kernel that is waited for is first called slow and then silent."""
-    assert modules("kernel_watch.js", f"return part.kernelState({waiting})") == state
+    assert modules("shared/kernel_watch.js", f"return part.kernelState({waiting})") == state
 
 
 def test_an_answer_settles_what_was_asked_before_it(modules):
     """A late answer settles its question and the ones before it, and the word on the page goes away."""
     shown = modules(
-        "kernel_watch.js",
+        "shared/kernel_watch.js",
         """
         const shown = [], asked = [];
         const gone = new AbortController();
@@ -275,7 +275,7 @@ def test_an_answer_settles_what_was_asked_before_it(modules):
 def test_a_connection_that_throws_is_a_kernel_that_is_gone(modules):
     """Where a message cannot even be sent, the kernel is silent at once and stays so."""
     shown = modules(
-        "kernel_watch.js",
+        "shared/kernel_watch.js",
         """
         const shown = [];
         const gone = new AbortController();
@@ -291,7 +291,7 @@ def test_a_connection_that_throws_is_a_kernel_that_is_gone(modules):
 
 def test_what_to_do_fits_the_place(modules):
     """In a notebook the sentence names the menu, on a plain page it does not."""
-    notebook = modules("kernel_watch.js", "return part.kernelSentence('silent', false)")
-    page = modules("kernel_watch.js", "return part.kernelSentence('silent', true)")
+    notebook = modules("shared/kernel_watch.js", "return part.kernelSentence('silent', false)")
+    page = modules("shared/kernel_watch.js", "return part.kernelSentence('silent', true)")
     assert "Restart Kernel and Run All Cells" in notebook and "menu" not in page
-    assert modules("kernel_watch.js", "return part.kernelSentence('answers', true)") == ""
+    assert modules("shared/kernel_watch.js", "return part.kernelSentence('answers', true)") == ""

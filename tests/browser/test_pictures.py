@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 import course
-from course.edition import lessons
-from course.my_course import lay_out
+from course.authoring.edition import lessons
+from course.commands.start import lay_out
 
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1900}  # higher than the bench: the notebook must not scroll

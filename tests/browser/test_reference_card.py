@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from course import reference_card
+from course.authoring import reference_card
 
 
 def test_the_card_fits_on_one_page(browser):

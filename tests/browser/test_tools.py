@@ -29,8 +29,8 @@ def tools_page(server, browser, notebook):
     (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
     notebook.write(
         folder / "tools.ipynb",
-        f"import pathlib, graders.rubrics\n"
-        f"graders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\nfrom course.widgets import bench",
+        f"import pathlib, graders.exercises.loader\n"
+        f"graders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\nfrom course.widgets import bench",
         'bench("l95_all_tools")',
     )
     context = browser.new_context(viewport={"width": 1280, "height": 900})

@@ -7,7 +7,7 @@ import shutil
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from course.edition import make_learners_edition
+from course.authoring.edition import make_learners_edition
 
 BUBBLE, CARD, LINK = ".wc-bubble", ".course-words", 'a[href="#word-ported-source"]'
 MEANING = "no vacuum at idle"

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from engine_sim import CONTROLS, ControlError, Trajectory
-from engine_sim.controls import control_named
+from engine_sim.workshop.controls import control_named
 
 
 class SessionDouble:

@@ -6,10 +6,10 @@ import re
 
 import pytest
 
-from course.answers import AnswersError, answers_for, run
-from course.class_folder import make
+from course.commands.answers import AnswersError, answers_for, run
+from course.commands.make_class import make
 from engine_sim import Header
-from graders.rubrics import lessons_with_rubrics, load_rubric
+from graders.exercises.loader import lessons_with_rubrics, load_rubric
 
 
 def answers(lesson, learner="ada"):
@@ -42,7 +42,7 @@ def test_known_answers_of_l04():
 
 def test_an_unknown_lesson_lists_the_lessons(tmp_path, monkeypatch, capsys):
     """The command prints for a class, and says which lessons there are where one is not known."""
-    monkeypatch.setattr("course.class_folder.lessons", lambda source: ["l04_base_timing"])
+    monkeypatch.setattr("course.commands.make_class.lessons", lambda source: ["l04_base_timing"])
     make(tmp_path / "autumn")
     assert run(tmp_path / "autumn", "l04_base_timing", "ada") == 0
     assert "3 distributor degrees" in capsys.readouterr().out

@@ -9,16 +9,8 @@ import threading
 import pytest
 import traitlets
 
-from course.widgets.bench import (
-    LONGEST_RECORD,
-    NOBODY_WATCHED,
-    TURNS,
-    WORK,
-    Bench,
-    first_shown,
-    shown_readings,
-)
-from course.widgets.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
+from course.widgets.bench.bench import LONGEST_RECORD, NOBODY_WATCHED, TURNS, WORK, Bench, first_shown, shown_readings
+from course.widgets.bench.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
 from engine_sim import CONTROLS, TICK_S, OutsideValidity
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 import course
-from course.widgets.bench import Bench
+from course.widgets.bench.bench import Bench
 from engine_sim import LEAD_EARTHED, EvidenceWriter, Header, Session
-from graders.rubrics import rubric_in
-from graders.subject import subject_of
+from graders.bench.assignment import subject_of
+from graders.exercises.loader import rubric_in
 
 RUBRIC = rubric_in(Path(__file__).parents[1] / "browser" / "trial_rubrics" / "l95_tools.toml")
 STEP_S = 0.04

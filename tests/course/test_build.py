@@ -7,8 +7,8 @@ import json
 import nbformat
 import pytest
 
-from course.build import canonical, not_canonical, with_values
-from course.edition import BuildError, lessons, make_learners_edition
+from course.authoring.build import canonical, not_canonical, with_values
+from course.authoring.edition import BuildError, lessons, make_learners_edition
 from engine_sim import TimingCourseError
 
 LESSON = "l98_trial"
@@ -40,8 +40,8 @@ def table(monkeypatch):
 
         return found
 
-    monkeypatch.setattr("course.build.value_text", look_up("18.5 inHg"))
-    monkeypatch.setattr("course.build.citation_text", look_up("the handbook, page 3"))
+    monkeypatch.setattr("course.authoring.sourced_values.value_text", look_up("18.5 inHg"))
+    monkeypatch.setattr("course.authoring.sourced_values.citation_text", look_up("the handbook, page 3"))
 
 
 @pytest.fixture

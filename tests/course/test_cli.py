@@ -9,8 +9,9 @@ import sys
 import pytest
 from typer.testing import CliRunner
 
-from course import class_folder, cli, my_course
-from course.edition import lessons
+from course import cli
+from course.authoring.edition import lessons
+from course.commands import make_class, start
 from engine_sim import TimingCourseError
 
 LESSON = "l04_base_timing"
@@ -47,7 +48,7 @@ def test_start_lays_out_lessons_and_writes_the_name(terminal, tmp_path):
     terminal("start", "--name", 'Ada "the spark" B.', "--lay-out-only")
     notebook = tmp_path / "my-course" / LESSON / f"{LESSON}.ipynb"
     learner = (tmp_path / "my-course" / "learner.toml").read_text(encoding="utf-8")
-    assert my_course.learner_of(tmp_path / "my-course") == 'Ada "the spark" B.'
+    assert start.learner_of(tmp_path / "my-course") == 'Ada "the spark" B.'
     notebook.write_text("my evening's work", encoding="utf-8")
     terminal("start", "--lay-out-only")
     assert notebook.read_text(encoding="utf-8") == "my evening's work"
@@ -71,7 +72,7 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_
 def test_start_opens_the_lesson_in_jupyterlab(terminal, tmp_path, monkeypatch):
     """JupyterLab gets the folder, the lesson, our settings, and what was asked about browser and port."""
     called = []
-    monkeypatch.setattr(my_course.subprocess, "call", lambda command, env: called.append(command) or 0)
+    monkeypatch.setattr(start.subprocess, "call", lambda command, env: called.append(command) or 0)
     result = terminal("start", "--name", "ada", "--no-browser", "--port", "9999")
     assert result.exit_code == 0
     words = [str(word) for word in called[0]]
@@ -97,7 +98,7 @@ def test_class_is_a_whole_nbgrader_course_and_never_overwrites(terminal, tmp_pat
         f"release/{LESSON}/class.toml",
     ):
         assert (root / name).is_file(), name
-    from graders.nbgrader_course import NbgraderCourse
+    from graders.nbgrader_bridge.course_config import NbgraderCourse
 
     assert NbgraderCourse(root).learners() == ["ada", "ben"] and NbgraderCourse(root).lessons() == lessons()
     with pytest.raises(TimingCourseError, match="nothing was changed"):
@@ -118,16 +119,16 @@ def test_a_roster_that_cannot_be_used_gets_a_sentence(tmp_path, text, words):
     """A missing column, an id twice, an id that nbgrader cannot have: the line is named."""
     path = tmp_path / "roster.csv"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(class_folder.ClassFolderError, match=words):
-        class_folder.read_roster(path)
+    with pytest.raises(make_class.ClassFolderError, match=words):
+        make_class.read_roster(path)
 
 
 def test_a_roster_in_another_coding_gets_a_sentence(tmp_path):
     """A spreadsheet's own coding is refused with the way to save it."""
     path = tmp_path / "roster.csv"
     path.write_bytes("id,first_name\nm,Jürgen\n".encode("utf-16"))
-    with pytest.raises(class_folder.ClassFolderError, match="UTF-8"):
-        class_folder.read_roster(path)
+    with pytest.raises(make_class.ClassFolderError, match="UTF-8"):
+        make_class.read_roster(path)
 
 
 def test_errors_of_ours_are_one_sentence_and_exit_status_1(tmp_path):

@@ -8,13 +8,13 @@ import re
 import pytest
 
 from course import ENGINES
+from course.learner.worksheet import SHEET_NAME, sheet_text, write_sheet
 from course.widgets import cells
-from course.worksheet import SHEET_NAME, sheet_text, write_sheet
 from engine_sim import read_evidence
-from graders.kinds.common import as_text
-from graders.kinds.own_engine import ENTRIES, EXAMPLE, read_card
-from graders.own_engine_told import FIRST
-from graders.rubrics import rubric_in
+from graders.exercises.kinds.common import as_text
+from graders.exercises.kinds.own_engine import ENTRIES, EXAMPLE, read_card
+from graders.exercises.kinds.own_engine_advice import FIRST
+from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL
 
 RUBRIC = rubric_in(TRIAL / "l96_inspections.toml")
@@ -88,7 +88,7 @@ def test_a_folder_that_cannot_be_written_into_is_said(lesson, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("course.widgets.engine_card_form.write_sheet", full)
+    monkeypatch.setattr("course.widgets.forms.engine_card_form.write_sheet", full)
     form = cells.engine_card(CARD.id)
     send(form, typed())
     assert "could not be written (No space left on device)" in form.said["sentence"] and form.tries == 1
@@ -117,7 +117,7 @@ def test_the_sheet_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     card = read_card(as_text(EXAMPLE))
     path = write_sheet(tmp_path, card, ENGINES)
     before = path.read_text(encoding="utf-8")
-    monkeypatch.setattr("course.worksheet.sheet_text", lambda *_: 1 / 0)
+    monkeypatch.setattr("course.learner.worksheet.sheet_text", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         write_sheet(tmp_path, card, ENGINES)
     assert path.read_text(encoding="utf-8") == before and [one.name for one in tmp_path.iterdir()] == [SHEET_NAME]

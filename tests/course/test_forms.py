@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from course.widgets.forms import LONGEST_ANSWER, Form, shown_result, spoken_result
-from course.widgets.number_text import NumberTextError, number_in
+from course.widgets.forms.forms import LONGEST_ANSWER, Form, shown_result, spoken_result
+from course.widgets.shared.number_text import NumberTextError, number_in
 from engine_sim import EvidenceError
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 

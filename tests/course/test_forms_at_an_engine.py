@@ -8,10 +8,10 @@ import json
 import pytest
 
 from course.widgets import cells
-from course.widgets.bench import NOBODY_WATCHED
-from course.widgets.forms_at_an_engine import DOES_NOT_RUN, STOPPED, DiagnosisForm, NeedleForm
+from course.widgets.bench.bench import NOBODY_WATCHED
+from course.widgets.forms.forms_at_an_engine import DOES_NOT_RUN, STOPPED, DiagnosisForm, NeedleForm
 from engine_sim import INSPECTIONS, read_evidence
-from graders.rubrics import rubric_in
+from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL, own_exercise, right_answer
 
 RUBRIC = rubric_in(TRIAL / "l96_inspections.toml")

@@ -9,15 +9,15 @@ import pytest
 
 from course.widgets import cells
 from course.widgets.at_work import NO_ENGINE
-from course.widgets.form_of import FORMS, NO_LONGER_FITS, form_for, problem_form
-from course.widgets.forms import spoken_result
-from course.widgets.front_end import HERE
+from course.widgets.forms.form_of import FORMS, NO_LONGER_FITS, form_for, problem_form
+from course.widgets.forms.forms import spoken_result
+from course.widgets.shared.front_end import WIDGETS
 from engine_sim import Event, read_evidence
+from graders.exercises.kinds import KINDS
+from graders.exercises.kinds.common import as_text
+from graders.exercises.kinds.hook_up import PORTS, STARTS
+from graders.exercises.loader import rubric_in
 from graders.judge import judge_lesson
-from graders.kinds import KINDS
-from graders.kinds.common import as_text
-from graders.kinds.hook_up import PORTS, STARTS
-from graders.rubrics import rubric_in
 from tests.graders.instrument import (
     ENGINES,
     TRIAL,
@@ -204,7 +204,7 @@ def test_a_form_without_an_exercise_says_why(kind):
 
 def test_the_picture_knows_every_fitting():
     """The picture has a place for every beginning and end that a rubric may name."""
-    text = (HERE / "hose_picture.js").read_text(encoding="utf-8")
+    text = (WIDGETS / "bench/hose_picture.js").read_text(encoding="utf-8")
     begins, fittings = text.split("const FITTING")[0], text.split("const FITTING")[1].split("};")[0]
     assert all(f"  {name}: {{" in begins for name in STARTS)
     assert all(f"  {name}: {{" in fittings for name in PORTS)

@@ -9,13 +9,15 @@ import subprocess
 
 import pytest
 
-from course.widgets.front_end import HERE, module_text
+from course.widgets.shared.front_end import WIDGETS, module_text
 
-MODULES = sorted(HERE.glob("*.js"))
-WIDGETS = [path.name for path in MODULES if "export default" in path.read_text(encoding="utf-8")]
+MODULES = sorted(WIDGETS.rglob("*.js"))
+FRONT_ENDS = [
+    path.relative_to(WIDGETS).as_posix() for path in MODULES if "export default" in path.read_text(encoding="utf-8")
+]
 
 
-@pytest.mark.parametrize("name", WIDGETS)
+@pytest.mark.parametrize("name", FRONT_ENDS)
 def test_a_joined_module_stands_alone(name):
     """The text that the browser gets imports nothing and exports one widget."""
     text = module_text(name)
@@ -24,14 +26,14 @@ def test_a_joined_module_stands_alone(name):
     assert re.findall(r"^export .*", text, re.MULTILINE) == [f"export default {{ {hears}render }};"]
 
 
-@pytest.mark.parametrize("name", WIDGETS)
+@pytest.mark.parametrize("name", FRONT_ENDS)
 def test_joined_modules_share_no_name(name):
     """No two joined modules define the same name at their top."""
     names = re.findall(r"^(?:async )?(?:function|const|let|class) (\w+)", module_text(name), re.MULTILINE)
     assert len(names) == len(set(names)), sorted({name for name in names if names.count(name) > 1})
 
 
-@pytest.mark.parametrize("name", WIDGETS)
+@pytest.mark.parametrize("name", FRONT_ENDS)
 def test_a_joined_module_is_sound(name, tmp_path):
     """The joined text is a module that a JavaScript engine accepts."""
     node = shutil.which("node")
@@ -56,7 +58,7 @@ def test_scripts_and_style_sheets_are_linted_and_formatted():
     """No finding of the linter and no line that its formatter would change, by the rules in .biome.json."""
     checked = subprocess.run(
         [biome(), "ci", "--colors=off", "--max-diagnostics=50"],
-        cwd=HERE.parent.parent,
+        cwd=WIDGETS.parent.parent,
         capture_output=True,
         text=True,
         check=False,
@@ -66,7 +68,7 @@ def test_scripts_and_style_sheets_are_linted_and_formatted():
 
 def test_the_linter_can_find_something(tmp_path):
     """The check above can fail: a forgotten stop for the debugger is found by the same rules."""
-    shutil.copy(HERE.parent.parent / ".biome.json", tmp_path)
+    shutil.copy(WIDGETS.parent.parent / ".biome.json", tmp_path)
     (tmp_path / "course").mkdir()
     (tmp_path / "course" / "bad.js").write_text("export const f = () => {\n  debugger;\n};\n", encoding="utf-8")
     checked = subprocess.run([biome(), "ci", "--colors=off"], cwd=tmp_path, capture_output=True, text=True, check=False)

@@ -12,12 +12,14 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from course import class_folder, cli, hand_in_archive
-from course.hand_in_archive import HandInError, look_through, make_archive, name_for_a_file
-from course.lesson_folder import LessonFolder
-from course.widgets.hand_in_cell import HandIn, hand_in
+from course import cli
+from course.commands import make_class
+from course.learner import hand_in_archive
+from course.learner.hand_in_archive import HandInError, look_through, make_archive, name_for_a_file
+from course.learner.lesson_folder import LessonFolder
+from course.widgets.cards.hand_in_cell import HandIn, hand_in
 from engine_sim import Event, TimingCourseError
-from graders.classroom import NEEDS_PERSON, Classroom
+from graders.classroom.run import NEEDS_PERSON, Classroom
 from tests.scripted_learner import Habits, engine_of, evidence_by
 
 LESSON = "l04_base_timing"
@@ -189,7 +191,7 @@ def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_pat
         "id,first_name,last_name\nada,Ada,Brandt\njulia,Юлия,Ковалёва\nben,Ben,Ødegård\n", encoding="utf-8"
     )
     root = tmp_path / "spring"
-    class_folder.make(root, tmp_path / "list.csv")
+    make_class.make(root, tmp_path / "list.csv")
     archive = root / "downloaded" / LESSON / "archive"
     archive.mkdir(parents=True)
     for name, habits in (("Ada Brandt", Habits()), ("юлия ковалева", Habits(answers=ANSWERS)), ("ben", Habits())):

@@ -6,28 +6,31 @@ import re
 
 import pytest
 
-from course import glossary, reference_card, words
-from course.build import TOKEN, main
-from course.edition import lessons
-from course.my_course import lay_out
+from course.authoring import glossary_links, glossary_page, reference_card
+from course.authoring.build import main
+from course.authoring.edition import lessons
+from course.authoring.sourced_values import TOKEN
+from course.commands.start import lay_out
 from engine_sim import published, value_text
 
 
 def test_the_glossary_is_in_step():
-    """course/glossary.md is what `python -m course.build glossary` writes."""
-    assert glossary.PAGE.read_text(encoding="utf-8") == glossary.glossary_text(), "run python -m course.build glossary"
+    """course/authoring/glossary.md is what `python -m course.authoring.build glossary` writes."""
+    assert glossary_page.PAGE.read_text(encoding="utf-8") == glossary_page.glossary_text(), (
+        "run python -m course.authoring.build glossary"
+    )
 
 
-@pytest.mark.parametrize("term", words.terms(), ids=lambda term: term.term)
+@pytest.mark.parametrize("term", glossary_links.terms(), ids=lambda term: term.term)
 def test_every_term_is_explained_and_used(term):
     """A term has a meaning in a sentence, and some lesson uses it."""
     assert term.meaning.endswith(".") and term.meaning[0].isupper()
-    assert any(term.used_in(words.text_of(lesson)) for lesson in lessons())
+    assert any(term.used_in(glossary_links.text_of(lesson)) for lesson in lessons())
 
 
 def test_a_term_is_found_as_a_whole_word():
     """A term is found in any of its forms and capitals, and not inside another word."""
-    term = words.Term("ping", "It rattles.", also=("pings",))
+    term = glossary_links.Term("ping", "It rattles.", also=("pings",))
     assert term.used_in("Ping breaks pistons") and term.used_in("it pings.")
     assert not term.used_in("a camping trip")
 
@@ -36,15 +39,15 @@ def test_a_spoiled_table_says_where(tmp_path):
     """A term that stands twice, and one without its meaning, are named."""
     table = tmp_path / "glossary.toml"
     table.write_text('[[terms]]\nterm = "a"\nmeaning = "A."\n[[terms]]\nterm = "A"\nmeaning = "A."\n', encoding="utf-8")
-    with pytest.raises(words.GlossaryError, match="'a' twice"):
-        words.terms(table)
+    with pytest.raises(glossary_links.GlossaryError, match="'a' twice"):
+        glossary_links.terms(table)
     table.write_text('[[terms]]\nterm = "a"\n', encoding="utf-8")
-    with pytest.raises(words.GlossaryError, match="meaning"):
-        words.terms(table)
+    with pytest.raises(glossary_links.GlossaryError, match="meaning"):
+        glossary_links.terms(table)
 
 
 def test_the_card_is_in_step():
-    """course/reference_card.html is what `python -m course.build card` writes."""
+    """course/authoring/reference_card.html is what `python -m course.authoring.build card` writes."""
     assert reference_card.PAGE.read_text(encoding="utf-8") == reference_card.card_text()
 
 
@@ -78,7 +81,7 @@ def test_the_card_needs_nothing_beside_it():
 
 def test_a_learner_has_both_beside_the_lessons(tmp_path, monkeypatch):
     """Glossary and card lie in the learner's folder; a copy with notes in it is left alone."""
-    monkeypatch.setattr("course.my_course.make_learners_edition", lambda folder: [folder / "l04_base_timing"])
+    monkeypatch.setattr("course.commands.start.make_learners_edition", lambda folder: [folder / "l04_base_timing"])
     (tmp_path / "glossary.md").write_text("with my notes", encoding="utf-8")
     lay_out(tmp_path, "Anna")
     assert (tmp_path / "glossary.md").read_text(encoding="utf-8") == "with my notes"
@@ -86,8 +89,8 @@ def test_a_learner_has_both_beside_the_lessons(tmp_path, monkeypatch):
 
 
 def test_the_build_writes_and_says_which(capsys, monkeypatch, tmp_path):
-    """`python -m course.build card` writes the page; an unknown word lists the words there are."""
+    """`python -m course.authoring.build card` writes the page; an unknown word lists the words there are."""
     monkeypatch.setattr(reference_card, "PAGE", tmp_path / "reference_card.html")
-    monkeypatch.setattr("course.build.HERE", tmp_path)
+    monkeypatch.setattr("course.authoring.build.HERE", tmp_path)
     assert main(["card"]) == 0 and (tmp_path / "reference_card.html").exists()
     assert main(["poster"]) == 2 and "glossary" in capsys.readouterr().err

@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-from course.lesson_folder import LessonFolder, LessonFolderError, evidence_so_far
+from course.learner.lesson_folder import LessonFolder, LessonFolderError, evidence_so_far
 from engine_sim import EvidenceError, read_evidence
 
 

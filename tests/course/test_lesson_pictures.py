@@ -10,8 +10,8 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 import course
-from course.lesson_pictures import LessonPicture, LessonPictureError, picture_named, pictures
-from course.lesson_pictures.registry import in_colours_of_the_page
+from course.authoring.lesson_pictures import LessonPicture, LessonPictureError, picture_named, pictures
+from course.authoring.lesson_pictures.registry import in_colours_of_the_page
 from course.widgets import picture
 from graders.palette import LIGHT
 

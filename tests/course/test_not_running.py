@@ -6,8 +6,8 @@ import json
 
 import nbformat
 
-from course.edition import make_learners_edition
-from course.not_running import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
+from course.authoring.edition import make_learners_edition
+from course.authoring.placeholder_outputs import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
 
 
 def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path):

@@ -6,8 +6,8 @@ import tomllib
 import pytest
 
 from course import OUTLINE, SOURCE
-from course.edition import lessons
-from graders.rubrics import load_rubric
+from course.authoring.edition import lessons
+from graders.exercises.loader import load_rubric
 
 LESSONS = tomllib.loads(OUTLINE.read_text(encoding="utf-8"))["lessons"]
 

@@ -9,8 +9,8 @@ import nbformat
 import pytest
 
 from course.__main__ import command_line
-from course.plain_page.lesson_list import UNREADABLE, lessons_in
-from course.plain_page.server import HERE, page_style, without_notebook_talk
+from course.jupyter.plain_page.lesson_list import UNREADABLE, lessons_in
+from course.jupyter.plain_page.server import HERE, page_style, without_notebook_talk
 
 
 def write_lesson(folder, lesson: str, text: str):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from course.portrait import PortraitError, draw, portrait_of, show, table_text
+from course.commands.portrait import PortraitError, draw, portrait_of, show, table_text
 from engine_sim import CardError, Engine, load_card
 
 CARD = ENGINES / "delivery_truck_six.toml"

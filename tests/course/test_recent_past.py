@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import pytest
 
 from course import ENGINES
-from course.widgets.bench import Bench
-from course.widgets.engine_sound import TOLD_EVERY_S, WANTED_FOR_S, SoundTeller
-from course.widgets.recent_past import SHOWN_S, RecentPast
+from course.widgets.bench.bench import Bench
+from course.widgets.bench.engine_sound import TOLD_EVERY_S, WANTED_FOR_S, SoundTeller
+from course.widgets.bench.recent_past import SHOWN_S, RecentPast
 from engine_sim import Engine, Session, Trajectory, load_card
 
 

@@ -8,14 +8,16 @@ import shutil
 import pytest
 from rich.console import Console
 
-from course import class_folder, class_run, my_course, own_check, released_rubrics
-from course.hand_in_archive import look_through
-from course.lesson_folder import LessonFolder
+from course.commands import check, make_class, released_rubrics
+from course.commands import grade as class_run
+from course.commands import start as my_course
+from course.learner.hand_in_archive import look_through
+from course.learner.lesson_folder import LessonFolder
 from course.widgets.at_work import LessonAtWork
 from engine_sim import EvidenceWriter, Header, TimingCourseError
-from graders.nbgrader_course import NbgraderCourse
-from graders.rubrics import FOLDER, RubricError, rubric_for, rubric_path
-from graders.rubrics.packed import LONGEST_BYTES, packed, unpacked
+from graders.exercises.loader import FOLDER, RubricError, rubric_for, rubric_path
+from graders.exercises.packing import LONGEST_BYTES, packed, unpacked
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests import scripted_learner
 from tests.scripted_learner import RIGHT_ANSWERS
 from tests.submissions.hostile import source_of_one_lesson
@@ -28,7 +30,7 @@ def spring(tmp_path_factory):
     """A class of one lesson in which one learner has handed in right answers; made once, copied by each test."""
     folder = tmp_path_factory.mktemp("rubrics")
     root = folder / "spring"
-    class_folder.make(root, source=source_of_one_lesson(folder / "lessons"))
+    make_class.make(root, source=source_of_one_lesson(folder / "lessons"))
     work_of(root / "release" / LESSON, root / "submitted" / "ada" / LESSON)
     return root
 
@@ -54,7 +56,7 @@ def work_of(released, folder, learner="ada"):
 
 def changed(root, rule="points", text=None):
     """Give the class a rubric of its own in which the sum's points, or the answer called right, are other ones."""
-    class_folder.own_rubric(root, LESSON)
+    make_class.own_rubric(root, LESSON)
     path = root / "rubrics" / f"{LESSON}.toml"
     before = path.read_text(encoding="utf-8")
     start = before.index(f'id = "{NUMBER}"')
@@ -84,7 +86,7 @@ def own_points(folder):
 def told(folder):
     """What `timing-course check` prints."""
     console = Console(width=250, record=True, file=io.StringIO())
-    own_check.run(folder, console)
+    check.run(folder, console)
     return console.export_text()
 
 

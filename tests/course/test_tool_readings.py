@@ -6,8 +6,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from course.widgets.bench import Bench, filled_in
-from course.widgets.tool_readings import (
+from course.widgets.bench.bench import Bench, filled_in
+from course.widgets.bench.tool_readings import (
     TOLD_EVERY_S,
     ToolReadings,
     marks_in_words,

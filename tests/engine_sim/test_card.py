@@ -10,7 +10,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import CardError, load_card
-from engine_sim.card import card_from
+from engine_sim.model.card import card_from
 
 CARD = ENGINES / "delivery_truck_six.toml"
 

@@ -8,7 +8,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, SOUND, AsFound, Conditions, Engine, Session, load_card
-from engine_sim.dynamics import TICK_S, Dynamics, Hands
+from engine_sim.model.dynamics import TICK_S, Dynamics, Hands
 from tests.scripted_learner import SAFE
 
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")

@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Engine, load_card
-from engine_sim.dynamics import TICK_S, Dynamics, Hands
+from engine_sim.model.dynamics import TICK_S, Dynamics, Hands
 from tests.scripted_learner import ENGINES
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import Conditions, Engine, OutsideValidity, load_card
-from engine_sim.units import rad_s_from_rpm
+from engine_sim.physics.units import rad_s_from_rpm
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from engine_sim import MODEL_VERSION, Event, EvidenceError, EvidenceWriter, Header, read_evidence
-from engine_sim.evidence import LARGEST_FILE_BYTES, chained_line
+from engine_sim.workshop.evidence import LARGEST_FILE_BYTES, chained_line
 
 HEADER = Header("Åsa Öberg", "l04_base_timing", "evening class", "0123456789abcdef", "2026-03-02T18:30:00+00:00")
 EVENTS = [

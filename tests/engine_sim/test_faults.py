@@ -7,7 +7,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import CONTROLS, FAULTS, SOUND, AsFound, Conditions, Draw, Engine, Session, fault_named, load_card
-from engine_sim.faults import UnknownFault
+from engine_sim.diagnosis.faults import UnknownFault
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")

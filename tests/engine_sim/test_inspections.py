@@ -26,7 +26,7 @@ from engine_sim import (
     published,
     usual_screw,
 )
-from engine_sim.inspections import UnknownInspection
+from engine_sim.diagnosis.inspections import UnknownInspection
 from tests.published import needle, test_needle
 
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}

@@ -5,7 +5,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SOUND, Conditions, Engine, Health, OutsideValidity, load_card
-from engine_sim.fuel import antiknock_index, octane_in_use
+from engine_sim.physics.fuel import antiknock_index, octane_in_use
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,17 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 import pytest
 
-from engine_sim import Conditions, Engine, IdleTable, Session, learners_engine, load_card, peak_and_back_off, published
-from engine_sim.population import Draw, _population
+from engine_sim import (
+    Conditions,
+    Engine,
+    IdleTable,
+    Session,
+    learners_engine,
+    load_card,
+    peak_and_back_off,
+    published,
+)
+from engine_sim.model.population import Draw, _population
 from tests.scripted_learner import ENGINES, SAFE
 
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}

@@ -7,7 +7,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import Conditions, Engine, OutsideValidity, WarmIdle, load_card, peak_and_back_off
-from engine_sim.procedure import back_off, bring_idle_to, find_peak
+from engine_sim.workshop.timing_method import back_off, bring_idle_to, find_peak
 
 
 @dataclass(frozen=True)

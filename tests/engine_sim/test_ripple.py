@@ -5,9 +5,9 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, SOUND, CylinderHealth, Engine, load_card
-from engine_sim.dynamics import Dynamics, Hands, Motion
-from engine_sim.ripple import Ripple
-from engine_sim.units import rad_s_from_rpm
+from engine_sim.model.cylinder_ripple import Ripple
+from engine_sim.model.dynamics import Dynamics, Hands, Motion
+from engine_sim.physics.units import rad_s_from_rpm
 
 WORN = {
     "sound": SOUND,

@@ -3,8 +3,9 @@
 import pytest
 
 from course import ENGINES
-from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, dynamics, load_card
-from graders.tries.hands import Hands
+from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, load_card
+from engine_sim.model import dynamics
+from graders.model_answers.operator import Hands
 
 TOOLS = ("route", "fuel", "canister_screw", "load_brake", "hold_speed", "helper", "springs", "weights_stop")
 

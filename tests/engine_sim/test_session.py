@@ -17,7 +17,7 @@ from engine_sim import (
     read_evidence,
     replay,
 )
-from graders.tries.hands import Hands
+from graders.model_answers.operator import Hands
 from tests.scripted_learner import BENCH, ENGINES, SAFE
 
 FOUND = AsFound(base_timing_deg=8.0, idle_screw=2.3, tighten_shift_deg=0.4, seed=7)

@@ -10,11 +10,12 @@ import pytest
 
 import engine_sim
 from course import ENGINES
-from engine_sim import CONTROLS, SEA_LEVEL_DAY, ControlError, Engine, load_card, units
-from engine_sim.controls import control_named
-from engine_sim.dynamics import TICK_S, Dynamics, Hands, Motion
-from engine_sim.instruments import Instruments, idle_words, ping_words
-from engine_sim.roots import crossing
+from engine_sim import CONTROLS, SEA_LEVEL_DAY, ControlError, Engine, load_card
+from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.physics import units
+from engine_sim.physics.roots import crossing
+from engine_sim.workshop.controls import control_named
+from engine_sim.workshop.instruments import Instruments, idle_words, ping_words
 
 # ---- controls ------------------------------------------------------------------------------------------------------
 

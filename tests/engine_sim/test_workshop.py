@@ -6,7 +6,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import DRIVER_READY, LEAD_EARTHED, SOUND, AsFound, ControlError, Engine, Session, load_card
-from engine_sim.controls import CONTROLS
+from engine_sim.workshop.controls import CONTROLS
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 FOUND = AsFound(6.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True)

@@ -19,9 +19,9 @@ from hypothesis import strategies as st
 
 import course
 from engine_sim import CONTROLS, MODEL_VERSION, EvidenceWriter, Header, TimingCourseError, load_card, read_evidence
+from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
-from graders.rubrics import load_rubric
 from tests.scripted_learner import CREATED, LESSON, SAFE, engine_of
 
 MORE = int(os.environ.get("TIMING_COURSE_FUZZ", "0"))

@@ -11,7 +11,7 @@ import pytest
 
 import course as course_package
 from engine_sim import Event, EvidenceError, EvidenceWriter, Header, read_evidence
-from graders.nbgrader_course import NbgraderCourse
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 
 LESSON = "l98_trial"
@@ -149,10 +149,12 @@ def trial_class_template(tmp_path_factory):
 @pytest.fixture
 def trial_class(trial_class_template, tmp_path, monkeypatch):
     """A class of the trial lesson, whose judge is the trial judge."""
-    monkeypatch.setattr("graders.nbgrader_bridge.judge_lesson", trial_judge)
-    monkeypatch.setattr("graders.ahead.judge_lesson", trial_judge)
-    monkeypatch.setattr("graders.to_judge.ToJudge.has_rubric", True)  # the trial judge is its rubric
-    monkeypatch.setattr("graders.ahead.default_workers", lambda: 0)  # other processes would not know the trial judge
+    monkeypatch.setattr("graders.nbgrader_bridge.judge_step.judge_lesson", trial_judge)
+    monkeypatch.setattr("graders.classroom.worker_pool.judge_lesson", trial_judge)
+    monkeypatch.setattr("graders.submissions.verdict_key.ToJudge.has_rubric", True)  # the trial judge is its rubric
+    monkeypatch.setattr(
+        "graders.classroom.worker_pool.default_workers", lambda: 0
+    )  # other processes would not know the trial judge
     copy = TrialClass.__new__(TrialClass)
     copy.root = tmp_path / "class"
     shutil.copytree(trial_class_template, copy.root)

@@ -11,16 +11,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Event, Header
-from graders import reference_try
-from graders.exercise import ExerciseRubric
-from graders.kinds import judge_answers
-from graders.kinds.common import as_text
-from graders.kinds.hook_up import right_hook_up
-from graders.kinds.order import right_order
+from graders.bench.assignment import words_of
+from graders.exercises.individualise import card_of, exercise_for
+from graders.exercises.kinds import judge_answers
+from graders.exercises.kinds.common import as_text
+from graders.exercises.kinds.hook_up import right_hook_up
+from graders.exercises.kinds.order import right_order
+from graders.exercises.loader import Rubric, lessons_with_rubrics, load_rubric, rubric_in
+from graders.model_answers import model_learner
 from graders.outcome import ExerciseResult
-from graders.rubrics import Rubric, lessons_with_rubrics, load_rubric, rubric_in
-from graders.subject import words_of
-from graders.variants import card_of, exercise_for
+from graders.schema import ExerciseRubric
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 TRIAL = Path(__file__).parent / "trial_rubrics"
@@ -93,7 +93,7 @@ def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: Giv
 
 def right_answer(own: ExerciseRubric) -> GivenAnswer:
     """The answer that earns full marks in a learner's exercise."""
-    return GivenAnswer(*reference_try.right_answer(own), looked=reference_try.inspections_before(own))
+    return GivenAnswer(*model_learner.right_answer(own), looked=model_learner.inspections_before(own))
 
 
 def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
@@ -120,7 +120,7 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
 
 
 def _wrongly_chosen(own: ExerciseRubric) -> list[GivenAnswer]:
-    looked = reference_try.inspections_before(own)
+    looked = model_learner.inspections_before(own)
     return [
         GivenAnswer(one.id, None, one.misconception, looked)
         for one in own.choices

@@ -11,7 +11,7 @@ import pytest
 
 import course
 from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
-from graders.ahead import JudgedAhead, NoJudge, Task
+from graders.classroom.worker_pool import JudgedAhead, NoJudge, Task
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE
 
@@ -119,11 +119,11 @@ class SlowToReturn(subprocess.Popen):
 @pytest.mark.skipif(os.name == "nt", reason="the program is a shell script")
 def test_the_time_limit_is_named_however_slowly_the_timer_comes_back(tasks, tmp_path, monkeypatch):
     """What the timer ended was too long, even where the timer's own thread is not through yet."""
-    monkeypatch.setattr("graders.ahead.subprocess.Popen", SlowToReturn)
-    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
+    monkeypatch.setattr("graders.classroom.worker_pool.subprocess.Popen", SlowToReturn)
+    monkeypatch.setattr("graders.classroom.worker_pool.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
     with JudgedAhead(tasks[:1], workers=1, time_limit_s=0.5) as ahead:
         assert in_time(ahead, tasks[:1])[0].problem_kind == "too long"
-    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, "exec sleep 60"))
+    monkeypatch.setattr("graders.classroom.worker_pool.sys.executable", program(tmp_path, "exec sleep 60"))
     with JudgedAhead(tasks[:1], workers=1, start_limit_s=0.5) as ahead:
         assert "not ready within" in in_time(ahead, tasks[:1])[0].problem
 
@@ -198,7 +198,9 @@ def program(folder, text):
 )
 def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch, text, reason):
     """Every hand-in gets a verdict in time, which blames the computer and not the work."""
-    monkeypatch.setattr("graders.ahead.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing"))
+    monkeypatch.setattr(
+        "graders.classroom.worker_pool.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing")
+    )
     with JudgedAhead(tasks, workers=2, start_limit_s=1.0) as ahead:
         verdicts = in_time(ahead, tasks)
     for verdict in verdicts:

@@ -21,17 +21,18 @@ from bs4 import BeautifulSoup
 from nbgrader.api import Gradebook
 
 import course as course_package
-from graders import box, boxed_kernel
-from graders.box import Limits
-from graders.boxed_kernel import run_in_box, settle
-from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
-from graders.nbgrader_course import NbgraderCourse
-from graders.report import report_on
+from graders.classroom.report import report_on
+from graders.classroom.run import JUDGED, NEEDS_PERSON, Classroom
+from graders.exercises import loader
+from graders.nbgrader_bridge import sandbox, sandboxed_kernel
+from graders.nbgrader_bridge.course_config import NbgraderCourse
+from graders.nbgrader_bridge.sandbox import Limits
+from graders.nbgrader_bridge.sandboxed_kernel import run_in_box, settle
 from tests.graders.conftest import marks
 
 LESSON = "l97_own_code"
 PAGE = f"{LESSON}.ipynb"
-needs_box = pytest.mark.skipif(bool(box.why_no_box()), reason=box.why_no_box() or "there is a box")
+needs_box = pytest.mark.skipif(bool(sandbox.why_no_box()), reason=sandbox.why_no_box() or "there is a box")
 
 
 def run_cells(*sources, files=None, cell_seconds=20.0, most_output_bytes=200_000, **limits):
@@ -71,7 +72,7 @@ def test_nothing_of_this_computer_is_seen(tmp_path, monkeypatch):
         "/etc/shadow",
         "/etc/hostname",
         str(Path(course_package.__file__).parent / "nbgrader_config.py"),
-        str(Path(box.__file__).parent / "rubrics"),
+        str(loader.FOLDER),
     ]
     _, _, shown = run_cells(
         f"import os; [place for place in {places!r} if os.path.exists(place)], os.environ.get('A_SECRET')",
@@ -241,8 +242,8 @@ def test_a_result_behind_too_much_output_is_no_silence():
 @needs_box
 def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
     """A kernel that never comes up is told as this computer's, and no cell is said to have been run."""
-    monkeypatch.setattr(boxed_kernel, "boxed", lambda *_: ["/bin/false"])
-    with pytest.raises(boxed_kernel.BoxNotStarted, match="no fault of the work"):
+    monkeypatch.setattr(sandboxed_kernel, "boxed", lambda *_: ["/bin/false"])
+    with pytest.raises(sandboxed_kernel.BoxNotStarted, match="no fault of the work"):
         run_cells("1")
 
 
@@ -337,7 +338,7 @@ def test_the_box_works_beside_a_running_event_loop_and_from_a_thread():
 @needs_box
 def test_a_box_that_is_ended_while_it_starts_leaves_nothing(monkeypatch):
     """A process that the outermost one would start while the others are being looked for is never started."""
-    real, mark = box._descendants, f"60.{os.getpid()}"
+    real, mark = sandbox._descendants, f"60.{os.getpid()}"
     outermost = subprocess.Popen(["sh", "-c", f"sleep 0.5; sleep {mark}; true"])
 
     def slowly(first):
@@ -345,8 +346,8 @@ def test_a_box_that_is_ended_while_it_starts_leaves_nothing(monkeypatch):
         time.sleep(1.0)
         return found
 
-    monkeypatch.setattr(box, "_descendants", slowly)
-    box.end_box(outermost.pid)
+    monkeypatch.setattr(sandbox, "_descendants", slowly)
+    sandbox.end_box(outermost.pid)
     outermost.wait()
     left = [line for line in _mentions(mark) if line.startswith(b"sleep")]
     assert not left
@@ -354,19 +355,19 @@ def test_a_box_that_is_ended_while_it_starts_leaves_nothing(monkeypatch):
 
 INTERRUPTED = """
 import nbformat
-from graders import boxed_kernel
-from graders.box import Limits
+from graders.nbgrader_bridge import sandboxed_kernel
+from graders.nbgrader_bridge.sandbox import Limits
 
-class Tells(boxed_kernel.BoxedClient):
+class Tells(sandboxed_kernel.BoxedClient):
     def _sent(self, cell, cell_index):
         super()._sent(cell, cell_index)
         print("cell", cell_index, flush=True)
 
-boxed_kernel.BoxedClient = Tells
+sandboxed_kernel.BoxedClient = Tells
 cells = [nbformat.v4.new_code_cell("import time; time.sleep(60)") for _ in range(2)]
 try:
     print("begins", flush=True)
-    boxed_kernel.run_in_box(nbformat.v4.new_notebook(cells=cells), None, Limits(seconds=60.0), 50.0, 100_000)
+    sandboxed_kernel.run_in_box(nbformat.v4.new_notebook(cells=cells), None, Limits(seconds=60.0), 50.0, 100_000)
     print("went on")
 except KeyboardInterrupt:
     print("interrupted")
@@ -382,7 +383,7 @@ def test_ctrl_c_ends_the_box_and_the_run(at):
             [sys.executable, "-c", INTERRUPTED],
             stdout=subprocess.PIPE,
             text=True,
-            env={**os.environ, "PYTHONPATH": str(Path(box.__file__).parents[1]), "TMPDIR": folder},
+            env={**os.environ, "PYTHONPATH": str(Path(sandbox.__file__).parents[2]), "TMPDIR": folder},
         )
         for line in run.stdout:
             if line.strip() == at:
@@ -665,13 +666,13 @@ def test_without_bubblewrap_nothing_is_run_and_the_class_run_says_so(own_class, 
     trap = own_class / "was_run"
     hand_in(own_class, "ada", f"open({str(trap)!r}, 'w')\n{RIGHT}")
     with monkeypatch.context() as patch:
-        patch.setattr(box.shutil, "which", lambda name: None)
-        box.why_no_box.cache_clear()
+        patch.setattr(sandbox.shutil, "which", lambda name: None)
+        sandbox.why_no_box.cache_clear()
         (report,) = Classroom(own_class).judge(LESSON)
-        box.why_no_box.cache_clear()
+        sandbox.why_no_box.cache_clear()
     assert report.status == NEEDS_PERSON and any(sentence in reason for reason in report.reasons)
     assert points(own_class, "ada") == NONE and not trap.exists()
-    if not box.why_no_box():
+    if not sandbox.why_no_box():
         (report,) = Classroom(own_class).judge(LESSON)
         assert report.judged_now and report.points == 0.0  # the class folder cannot be written from the box
 
@@ -682,7 +683,7 @@ def test_a_box_that_does_not_start_is_tried_again(own_class, monkeypatch):
     """Nothing is charged to the learner: a person is asked, and the next run, in which it starts, gives the points."""
     hand_in(own_class, "ada", RIGHT)
     with monkeypatch.context() as patch:
-        patch.setattr(boxed_kernel, "boxed", lambda *_: ["/bin/false"])
+        patch.setattr(sandboxed_kernel, "boxed", lambda *_: ["/bin/false"])
         (report,) = Classroom(own_class).judge(LESSON)
     assert report.status == NEEDS_PERSON and "no fault of the work" in " ".join(report.reasons)
     assert points(own_class, "ada") == NONE
@@ -709,7 +710,7 @@ def test_the_courses_own_lessons_never_reach_the_box(trial_class, perfect, monke
     def refuse(*_, **__):
         raise AssertionError("a kernel was started")
 
-    monkeypatch.setattr(boxed_kernel, "run_in_box", refuse)
+    monkeypatch.setattr(sandboxed_kernel, "run_in_box", refuse)
     monkeypatch.setattr("jupyter_client.manager.KernelManager.start_kernel", refuse)
     trial_class.hand_in("ada", perfect)
     (report,) = Classroom(trial_class.root).judge("l98_trial")

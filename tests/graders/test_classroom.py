@@ -13,8 +13,8 @@ import pytest
 from bs4 import BeautifulSoup
 from nbgrader.api import Gradebook
 
-from graders.classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom
-from graders.nbgrader_course import CourseFolderError
+from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom
+from graders.nbgrader_bridge.course_config import CourseFolderError
 
 LESSON = "l98_trial"
 PAGE = f"{LESSON}.ipynb"
@@ -236,14 +236,14 @@ def test_an_answer_that_is_nothing_gets_zero_without_a_person(trial_class, perfe
 
 def test_a_failing_judge_fails_closed(trial_class, perfect, monkeypatch):
     """A judge that breaks on one learner gives 0.0 and calls a person; it never passes for full points."""
-    real = __import__("graders.nbgrader_bridge", fromlist=["x"]).judge_lesson
+    real = __import__("graders.nbgrader_bridge.judge_step", fromlist=["x"]).judge_lesson
 
     def breaks(lesson, path, engines, learner=None, rubrics=None):
         if learner == "ben":
             raise RuntimeError("unforeseen")
         return real(lesson, path, engines, learner=learner)
 
-    monkeypatch.setattr("graders.ahead.judge_lesson", breaks)
+    monkeypatch.setattr("graders.classroom.worker_pool.judge_lesson", breaks)
     for name in ("ada", "ben", "cy"):
         trial_class.hand_in(name, perfect)
     reports = judged(trial_class)

@@ -9,15 +9,16 @@ import tomllib
 import pytest
 
 from engine_sim import FAULTS, INSPECTIONS, PATTERNS, Event, EvidenceWriter, fault_named
-from graders import judge, reference_try
-from graders.exercise import RubricError
+from graders import judge
+from graders.bench.assignment import subject_of, words_of
+from graders.exercises.kinds import judge_answers
+from graders.exercises.kinds.common import AnswerError
+from graders.exercises.kinds.diagnosis import looked_at
+from graders.exercises.loader import rubric_from, rubric_in
 from graders.judge import IN_ORDER, NOT_IN_ORDER, judge_exercise
-from graders.kinds import judge_answers
-from graders.kinds.common import AnswerError
-from graders.kinds.diagnosis import looked_at
+from graders.model_answers import model_learner
 from graders.outcome import Outcome
-from graders.rubrics import rubric_from, rubric_in
-from graders.subject import subject_of, words_of
+from graders.schema import RubricError
 from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, header_of, judged, own_exercise, right_answer
 
 PATH = TRIAL / "l96_inspections.toml"
@@ -169,7 +170,7 @@ def test_a_faultless_learner_earns_all_by_what_the_inspections_show(tmp_path, kn
         subject = subject_of(FAULT, header, ENGINES)
         looks = [
             judge.reading_of(subject, name, words_of(FAULT, header)).in_order
-            for name in reference_try.inspections_before(own)
+            for name in model_learner.inspections_before(own)
         ]
         assert all(looks) == (fault == "none")
 

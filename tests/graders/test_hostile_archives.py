@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from course import class_folder, class_run
-from graders.nbgrader_collect import NOT_TAKEN_IN, archive_problem, not_taken_in
+from course.commands import grade, make_class
+from graders.nbgrader_bridge.collect import NOT_TAKEN_IN, archive_problem, not_taken_in
 from tests.submissions.hostile import source_of_one_lesson
 from tests.submissions.hostile_archives import EVIDENCE, HOSTILE_ARCHIVES, LESSON, TIME, zipped
 
@@ -35,7 +35,7 @@ def collected(tmp_path_factory):
     the command printed, and the class's files before and after."""
     folder = tmp_path_factory.mktemp("archives")
     root = folder / "spring"
-    class_folder.make(root, source=source_of_one_lesson(folder / "lessons"))
+    make_class.make(root, source=source_of_one_lesson(folder / "lessons"))
     archives = root / "downloaded" / LESSON / "archive"
     archives.mkdir(parents=True)
     for name in GOOD:
@@ -91,7 +91,7 @@ def test_the_class_run_names_them_until_the_next_collection(collected):
     """One line for each; a collection in which all is well empties the list."""
     root = collected[0]
     console = Console(width=400, record=True, file=io.StringIO())
-    class_run.run(root, None, console=console)
+    grade.run(root, None, console=console)
     wanted = [one for one in HOSTILE_ARCHIVES if not one.taken]
     assert console.export_text().count("not taken in: ") == len(wanted) == len(not_taken_in(root))
     archives = root / "downloaded" / LESSON / "archive"

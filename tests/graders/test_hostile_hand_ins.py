@@ -14,11 +14,11 @@ from bs4 import BeautifulSoup
 from rich.console import Console
 
 import course as course_package
-from course import class_folder, class_run
-from graders import hand_in
-from graders.classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, Classroom
+from course.commands import grade, make_class
+from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, Classroom
+from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
-from graders.rubrics import load_rubric
+from graders.submissions.folder import name_problem
 from tests.scripted_learner import RIGHT_ANSWERS, Habits, evidence_by
 from tests.submissions import hostile
 
@@ -39,7 +39,7 @@ def habits_of(number: int) -> Habits:
 def run(tmp_path_factory):
     """The class judged once by the command: its folder, the reports by learner, and what was printed."""
     root = tmp_path_factory.mktemp("hostile") / "spring"
-    class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
+    make_class.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
     for number in range(GOOD):
         folder = root / "submitted" / f"good_{number:02d}" / LESSON
         shutil.copytree(root / "release" / LESSON, folder)
@@ -49,7 +49,7 @@ def run(tmp_path_factory):
         shutil.copytree(root / "release" / LESSON, folder)
         case.lay_down(folder, case.learner, "spring")
     console = Console(width=300, record=True, file=io.StringIO())
-    status = class_run.run(root, LESSON, console=console)
+    status = grade.run(root, LESSON, console=console)
     reports = {report.learner: report for report in Classroom(root).judge(LESSON)}
     return root, reports, console.export_text(), status
 
@@ -220,5 +220,5 @@ def test_an_honest_zero_is_not_among_those_for_a_person(run):
 
 def test_names_that_are_refused_are_all_of_a_kind():
     """The rule itself refuses each of the refused names and none of the accepted."""
-    assert all(hand_in.name_problem(name) for name in hostile.REFUSED_NAMES)
-    assert not any(hand_in.name_problem(name) for name in hostile.ACCEPTED_NAMES)
+    assert all(name_problem(name) for name in hostile.REFUSED_NAMES)
+    assert not any(name_problem(name) for name in hostile.ACCEPTED_NAMES)

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
+from graders.exercises.loader import misconceptions_of
 from graders.outcome import Outcome
-from graders.rubrics import misconceptions_of
 
 from .instrument import (
     LEARNERS,

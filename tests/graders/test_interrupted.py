@@ -18,10 +18,10 @@ from nbgrader.api import Gradebook
 from nbgrader.converters import Autograde
 from nbgrader.preprocessors import AssignLatePenalties, SaveAutoGrades
 
-from graders import classroom as classroom_module
-from graders.classroom import JUDGED, NEEDS_PERSON, Classroom
-from graders.gradebook import GradebookError, OneAtATime, WorkingCopy
-from graders.nbgrader_bridge import AskForPerson, Judge, NotesInert
+from graders.classroom import run as classroom_module
+from graders.classroom.gradebook_copy import GradebookError, OneAtATime, WorkingCopy
+from graders.classroom.run import JUDGED, NEEDS_PERSON, Classroom
+from graders.nbgrader_bridge.judge_step import AskForPerson, Judge, NotesInert
 from tests.graders.conftest import EXERCISES, marks
 
 LESSON, WRITTEN = "l98_trial", "l98_explain"
@@ -215,16 +215,16 @@ def test_the_key_of_a_verdict_changes_with_whatever_could_change_the_verdict(
     """Name, class rubric, engine cards and code: each makes another key; the same makes the same."""
     import dataclasses
 
-    from graders import to_judge
+    from graders.submissions import verdict_key
 
     trial_class.hand_in("ada", perfect)
-    wanted = to_judge.to_judge(trial_class.root, "submitted", "ada", LESSON, tmp_path)
+    wanted = verdict_key.to_judge(trial_class.root, "submitted", "ada", LESSON, tmp_path)
     keys = [wanted.key(), dataclasses.replace(wanted, name="Ada").key()]
     (tmp_path / f"{LESSON}.toml").write_text("points = 2", encoding="utf-8")
     keys.append(dataclasses.replace(wanted, rubrics=tmp_path, engines=tmp_path / "none").key())
     keys.append(wanted.key())  # the folder of engine cards holds one more file now
     assert wanted.key() == keys[-1]
-    monkeypatch.setattr(to_judge, "_code", lambda: "another edition")
+    monkeypatch.setattr(verdict_key, "_code", lambda: "another edition")
     keys.append(wanted.key())
     assert len(set(keys)) == len(keys)
 

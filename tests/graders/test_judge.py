@@ -6,12 +6,12 @@ import tomllib
 import pytest
 
 from engine_sim import DRIVER_READY, Engine, Event, EvidenceWriter, Header, Session
-from graders.all_criteria import CHECKS
-from graders.engines import engine_for
+from graders.bench.assignment import subject_of
+from graders.bench.criteria import CHECKS
+from graders.bench.engine_cache import engine_for
+from graders.exercises.loader import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
-from graders.rubrics import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
-from graders.subject import subject_of
 from tests.scripted_learner import BENCH, CREATED, ENGINES, LESSON, Habits, ScriptedLearner, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)

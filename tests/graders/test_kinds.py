@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine_sim import Event, Evidence, EvidenceWriter, Header, learners_engine, load_card
-from graders import answers, rubrics
-from graders.answers import CURVE_JUDGES, CurveFinding, curve_judge
+from graders.exercises import engine_answers, loader
+from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding, curve_judge
+from graders.exercises.kinds import KINDS, read
+from graders.exercises.kinds.common import AnswerError, as_text, shared_out
+from graders.exercises.kinds.curve import advance_at, slopes
+from graders.exercises.loader import rubric_from, rubric_in
 from graders.judge import judge_exercise, judge_lesson
-from graders.kinds import KINDS, read
-from graders.kinds.common import AnswerError, as_text, shared_out
-from graders.kinds.curve import advance_at, slopes
 from graders.outcome import Outcome
-from graders.rubrics import rubric_from, rubric_in
 from tests.graders.instrument import (
     ANSWERED_KINDS,
     ENGINES,
@@ -46,10 +46,10 @@ def result_of(exercise, *answers_given):
 def trial_folder(monkeypatch, tmp_path):
     """The loader looks into a copy of the trial rubrics, and forgets them afterwards."""
     shutil.copytree(TRIAL, tmp_path / "rubrics")
-    monkeypatch.setattr(rubrics, "FOLDER", tmp_path / "rubrics")
-    rubrics.load_rubric.cache_clear()
+    monkeypatch.setattr(loader, "FOLDER", tmp_path / "rubrics")
+    loader.load_rubric.cache_clear()
     yield tmp_path / "rubrics"
-    rubrics.load_rubric.cache_clear()
+    loader.load_rubric.cache_clear()
 
 
 @pytest.mark.parametrize(
@@ -287,5 +287,5 @@ def test_the_class_run_judges_every_form(trial_folder, tmp_path):
 
 def test_registered_functions_are_described():
     """Every function that a rubric may name says what it gives, in its docstring and its table."""
-    for name, answer in answers.ANSWERS.items():
+    for name, answer in engine_answers.ANSWERS.items():
         assert answer.gives and answer.function.__doc__ and answer.function.__name__ == name

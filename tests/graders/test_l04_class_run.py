@@ -10,10 +10,11 @@ from bs4 import BeautifulSoup
 from rich.console import Console
 
 import course as course_package
-from course import class_folder, class_run
-from graders.classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
+from course.commands import grade as class_run
+from course.commands import make_class
+from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
 from graders.judge import judge_lesson
-from graders.nbgrader_course import NbgraderCourse
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests.submissions.l04_hand_ins import HAND_INS
 
 LESSON = "l04_base_timing"
@@ -25,7 +26,7 @@ pytestmark = pytest.mark.classroom
 def run(tmp_path_factory):
     """A class in which every named hand-in was handed in by a learner of that name; judged once by the command."""
     root = tmp_path_factory.mktemp("l04") / "spring"
-    class_folder.make(root)
+    make_class.make(root)
     for name, lay_down in HAND_INS.items():
         folder = root / "submitted" / name / LESSON
         shutil.copytree(root / "release" / LESSON, folder)

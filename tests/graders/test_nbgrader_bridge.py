@@ -13,11 +13,11 @@ import pytest
 from nbgrader import utils
 from traitlets.log import get_logger
 
-from graders import hand_in
 from graders.feedback import LONGEST_NOTE, exercise_html, inert_text, problem_html, sanitised
-from graders.nbgrader_bridge import clamped_points, show_score
-from graders.nbgrader_notebook import legible_notebook
+from graders.nbgrader_bridge.judge_step import clamped_points, show_score
+from graders.nbgrader_bridge.notebook import legible_notebook
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
+from graders.submissions import folder
 
 LESSON = "l98_trial"
 FULL = {"l98_first": 3.0, "l98_second": 2.0, "l98_explain": 0.0}
@@ -160,7 +160,7 @@ def test_nbgraders_own_run_over_all_judges_the_same_and_leaves_out_what_it_must_
     trial_class.hand_in("two\nlines", perfect)
     big = trial_class.hand_in("max", perfect)
     with (big / "video.bin").open("wb") as file:
-        file.truncate(hand_in.LARGEST_FILE_BYTES + 1)
+        file.truncate(folder.LARGEST_FILE_BYTES + 1)
     trial_class.hand_in("zoe", perfect)
     trial_class.change_notebook("zoe", lambda content: content["cells"].append(dict(content["cells"][2], id="again")))
     trial_class.course.autograde(LESSON, "*", "submitted")
@@ -242,5 +242,5 @@ def test_prose_of_the_lesson_stays_and_learners_notes_become_plain_text(trial_cl
 )
 def test_names_that_cannot_be_ids_are_refused(learner):
     """Each sign that nbgrader's patterns, lists or folders trip over is refused; ordinary names are not."""
-    assert hand_in.name_problem(learner)
-    assert not hand_in.name_problem("Ada B. O'Neil-Müller_2@school")
+    assert folder.name_problem(learner)
+    assert not folder.name_problem("Ada B. O'Neil-Müller_2@school")

@@ -10,8 +10,8 @@ from nbgrader import api
 from nbgrader.api import Gradebook, MissingEntry
 from sqlalchemy import event
 
-from graders.classroom import Classroom
-from graders.nbgrader_kept import kept_engines
+from graders.classroom.nbgrader_cache import kept_engines
+from graders.classroom.run import Classroom
 from tests.graders.conftest import EXERCISES, LESSON, WRITTEN
 
 CELLS = [*EXERCISES, WRITTEN, *(f"{name}_work" for name in EXERCISES)]

@@ -26,9 +26,9 @@ from nbgrader.apps import NbGraderApp
 from nbgrader.apps.baseapp import NbGrader
 from nbgrader.utils import get_username
 
-from course import class_folder, released_rubrics
-from graders.nbgrader_course import NbgraderCourse
-from graders.rubrics import rubric_for
+from course.commands import make_class, released_rubrics
+from graders.exercises.loader import rubric_for
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests.submissions import hostile
 
 LESSON, PAGE = hostile.LESSON, hostile.PAGE
@@ -90,7 +90,7 @@ def made(place: Path) -> Stage:
     for folder in (stage.exchange, stage.learner):
         folder.mkdir()
     stage.exchange.chmod(0o777)
-    class_folder.make(stage.instructor, source=hostile.source_of_one_lesson(place / "lessons"))
+    make_class.make(stage.instructor, source=hostile.source_of_one_lesson(place / "lessons"))
     settings = f"\nc.Exchange.root = {str(stage.exchange)!r}\n"
     with (stage.instructor / "nbgrader_config.py").open("a", encoding="utf-8") as config:
         config.write(f"{settings}c.LateSubmissionPlugin.penalty_method = 'zero'\n")
@@ -331,7 +331,7 @@ def test_a_rubric_of_the_class_is_fetched_with_the_lesson_and_fetched_anew(tmp_p
     the next change a learner deletes that one file, fetches with --replace, and keeps every other as it is."""
     stage = made(tmp_path)
     rubric, packed = stage.instructor / "rubrics" / f"{LESSON}.toml", stage.learner / LESSON / f"{LESSON}.rubric"
-    class_folder.own_rubric(stage.instructor, LESSON)
+    make_class.own_rubric(stage.instructor, LESSON)
     for number, title in enumerate(("Our first title", "Our second title")):
         text = rubric.read_text(encoding="utf-8")
         rubric.write_text(text.replace(f'title = "{tomllib.loads(text)["title"]}"', f'title = "{title}"'), "utf-8")

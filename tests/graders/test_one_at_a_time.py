@@ -14,8 +14,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from graders import gradebook
-from graders.gradebook import GradebookError, OneAtATime
+from graders.classroom import gradebook_copy
+from graders.classroom.gradebook_copy import GradebookError, OneAtATime
 
 
 def windows_locks():
@@ -40,9 +40,9 @@ def windows_locks():
 def system(request, monkeypatch):
     """Either way of locking."""
     if request.param == "msvcrt":
-        monkeypatch.setattr(gradebook, "fcntl", None)
-        monkeypatch.setattr(gradebook, "msvcrt", windows_locks(), raising=False)
-    elif gradebook.fcntl is None:
+        monkeypatch.setattr(gradebook_copy, "fcntl", None)
+        monkeypatch.setattr(gradebook_copy, "msvcrt", windows_locks(), raising=False)
+    elif gradebook_copy.fcntl is None:
         pytest.skip("this system has no fcntl")
     return request.param
 
@@ -71,7 +71,7 @@ def test_a_run_that_fails_gives_the_lock_back(system, tmp_path):
 def test_another_program_is_kept_out_and_its_end_gives_the_lock_back(tmp_path):
     """With whatever this system has: a program that holds the lock, and is killed."""
     holds = (
-        "import sys, time; from pathlib import Path; from graders.gradebook import OneAtATime\n"
+        "import sys, time; from pathlib import Path; from graders.classroom.gradebook_copy import OneAtATime\n"
         "with OneAtATime(Path(sys.argv[1])):\n    print('locked', flush=True); time.sleep(60)\n"
     )
     other = subprocess.Popen([sys.executable, "-c", holds, str(tmp_path)], stdout=subprocess.PIPE, text=True)

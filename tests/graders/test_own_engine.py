@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine_sim import published
-from graders.kinds.common import AnswerError, as_text
-from graders.kinds.own_engine import (
+from graders.exercises.kinds.common import AnswerError, as_text
+from graders.exercises.kinds.own_engine import (
     CRANK,
     DISTRIBUTOR,
     ENTRIES,
@@ -22,8 +22,8 @@ from graders.kinds.own_engine import (
     number,
     read_card,
 )
-from graders.own_engine_told import ARITHMETIC, SIMULATED, told_of, vacuum_band_inhg
-from graders.rubrics import rubric_in
+from graders.exercises.kinds.own_engine_advice import ARITHMETIC, SIMULATED, told_of, vacuum_band_inhg
+from graders.exercises.loader import rubric_in
 from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, judged
 
 RUBRIC = rubric_in(TRIAL / "l96_inspections.toml")

@@ -15,8 +15,8 @@ import pytest
 from scipy.stats import spearmanr
 
 from course import ENGINES
+from graders.exercises.loader import FOLDER
 from graders.judge import judge_lesson
-from graders.rubrics import FOLDER
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"

@@ -14,13 +14,10 @@ from nbgrader.api import Gradebook
 from rich.console import Console
 
 import course
-from course import class_folder, class_report
+from course.commands import make_class
+from course.commands import report as class_report
 from engine_sim import read_evidence
-from graders.ahead import JudgedAhead
-from graders.classroom import Classroom
-from graders.judge import best_try, judged_tries
-from graders.palette import LIGHT
-from graders.report import (
+from graders.classroom.report import (
     COLUMNS,
     GRADED,
     MISSING,
@@ -33,9 +30,13 @@ from graders.report import (
     table_text,
     write_report,
 )
-from graders.report_pictures import Way, in_words, picture, way_of
-from graders.roster import Listed
-from graders.rubrics import load_rubric
+from graders.classroom.report_pictures import Way, in_words, picture, way_of
+from graders.classroom.run import Classroom
+from graders.classroom.worker_pool import JudgedAhead
+from graders.exercises.loader import load_rubric
+from graders.judge import best_try, judged_tries
+from graders.palette import LIGHT
+from graders.submissions.roster import Listed
 from tests.scripted_learner import SAFE, Habits, evidence_by
 from tests.submissions import hostile
 from tests.submissions.making import BENCH
@@ -59,7 +60,7 @@ def reported(tmp_path_factory):
         encoding="utf-8",
     )
     root = folder / "spring"
-    class_folder.make(root, folder / "list.csv")
+    make_class.make(root, folder / "list.csv")
     for name, habits in (
         ("whole", {}),
         ("peak", {"backs_off_with": "nothing", "answers": NO_WRITTEN}),
@@ -255,7 +256,7 @@ def strained(tmp_path_factory):
     """Hand-ins that break what is not limited, each once as judged and once as marked by hand since; one honest; and
     the report made where no replay is allowed: its class folder, its rows by learner, the page's text."""
     root = tmp_path_factory.mktemp("strained") / "spring"
-    class_folder.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
+    make_class.make(root, source=hostile.source_of_one_lesson(root.parent / "lessons"))
     lay_down = {
         "digits": hostile.hostile_evidence.number_of_four_hundred_digits,
         "months": hostile.hostile_evidence.months_of_engine_time,
@@ -274,13 +275,13 @@ def strained(tmp_path_factory):
                     evidence_by(folder / "evidence.jsonl", learner, Habits(), class_id="spring")
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.classroom.JudgedAhead", functools.partial(JudgedAhead, time_limit_s=0.5))
+        patch.setattr("graders.classroom.run.JudgedAhead", functools.partial(JudgedAhead, time_limit_s=0.5))
         handed_in("slow")
         Classroom(root, workers=2).judge(LESSON)
     handed_in("whole", "digits", "months", "huge")
     Classroom(root, workers=2).judge(LESSON)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.ahead.sys.executable", str(root / "missing"))
+        patch.setattr("graders.classroom.worker_pool.sys.executable", str(root / "missing"))
         handed_in("no_judge")
         Classroom(root, workers=2).judge(LESSON)
     with Gradebook(Classroom(root).course.directory.db_url) as gradebook:
@@ -289,7 +290,7 @@ def strained(tmp_path_factory):
                 grade.manual_score, grade.needs_manual_grade = 1.0, False
         gradebook.db.commit()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.replay.replay", _refuse)
+        patch.setattr("graders.bench.replay.replay", _refuse)
         patch.setattr("graders.judge.read_evidence", _refuse)
         assert class_report.run(root, LESSON, Console(file=io.StringIO())) == 0
     page = (root / "report" / "index.html").read_text(encoding="utf-8")

@@ -8,8 +8,17 @@ import shlex
 import pytest
 
 from engine_sim import EvidenceWriter, Header
-from graders.classroom import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom
-from graders.roster import Listed, Roster, RosterError, filed_hand_ins, folded, name_in_evidence, read_list, state_same
+from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom
+from graders.submissions.roster import (
+    Listed,
+    Roster,
+    RosterError,
+    filed_hand_ins,
+    folded,
+    name_in_evidence,
+    read_list,
+    state_same,
+)
 
 LESSON = "l98_trial"
 TABLE = """id,first_name,last_name,email,also_known_as,room

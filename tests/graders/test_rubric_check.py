@@ -11,12 +11,12 @@ import pytest
 from rich.console import Console
 
 import course
-from course import class_folder, class_rubrics
+from course.commands import make_class, rubrics
 from engine_sim import TimingCourseError
+from graders.exercises.loader import FOLDER, RubricError, lessons_with_rubrics, load_rubric, rubric_for, rubric_path
 from graders.judge import judge_lesson
-from graders.reference_try import tried
-from graders.rubric_check import check_rubric
-from graders.rubrics import FOLDER, RubricError, lessons_with_rubrics, load_rubric, rubric_for, rubric_path
+from graders.model_answers.check_rubric import check_rubric
+from graders.model_answers.model_learner import tried
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
@@ -150,20 +150,20 @@ def test_a_rubric_under_another_lessons_name_is_refused(own):
 def test_an_instructor_takes_a_rubric_changes_it_and_is_told(tmp_path):
     """By command: the copy is the course's to the byte, is not overwritten, is checked; a fault is exit status 1."""
     root = tmp_path / "spring"
-    class_folder.make(root)
+    make_class.make(root)
     path = root / "rubrics" / f"{LESSON}.toml"
-    assert str(path) in class_folder.own_rubric(root, LESSON)
+    assert str(path) in make_class.own_rubric(root, LESSON)
     assert path.read_bytes() == (FOLDER / path.name).read_bytes()
     with pytest.raises(TimingCourseError, match="already"):
-        class_folder.own_rubric(root, LESSON)
+        make_class.own_rubric(root, LESSON)
     with pytest.raises(TimingCourseError, match="no lesson"):
-        class_folder.own_rubric(root, "l77_nowhere")
+        make_class.own_rubric(root, "l77_nowhere")
     path.write_text("lesson = ", encoding="utf-8")
     (root / "rubrics" / "l77_nowhere.toml").write_text("", encoding="utf-8")
     console = Console(width=200, record=True, file=io.StringIO())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(class_rubrics.NbgraderCourse, "lessons", lambda _: [LESSON])
-        assert class_rubrics.check(root, console) == 1
+        patch.setattr(rubrics.NbgraderCourse, "lessons", lambda _: [LESSON])
+        assert rubrics.check(root, console) == 1
     printed = console.export_text()
     assert "not readable as TOML" in printed and "l77_nowhere.toml belongs to no lesson" in printed
     assert tomllib.loads((FOLDER / path.name).read_text(encoding="utf-8"))["lesson"] == LESSON

@@ -7,7 +7,7 @@ import tomllib
 
 import pytest
 
-from graders.rubrics import RubricError, rubric_from, rubric_in
+from graders.exercises.loader import RubricError, rubric_from, rubric_in
 from tests.graders.instrument import TRIAL
 
 TABLE = tomllib.loads((TRIAL / "l97_forms.toml").read_text(encoding="utf-8"))

@@ -10,11 +10,11 @@ import pytest
 from bs4 import BeautifulSoup
 
 from engine_sim import read_evidence
+from graders.bench.trace import MOST_POINTS, trace_of
+from graders.exercises.loader import load_rubric
 from graders.judge import best_try, judge_exercise, judged_tries
+from graders.nbgrader_bridge.trace_picture import in_words, trace_picture
 from graders.outcome import Trace
-from graders.rubrics import load_rubric
-from graders.trace import MOST_POINTS, trace_of
-from graders.trace_picture import in_words, trace_picture
 from tests.lessons.hands import ENGINES
 from tests.scripted_learner import Habits, evidence_by
 

@@ -13,13 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine_sim import published
-from graders.answers import ANSWERS
-from graders.arithmetic import value_of
-from graders.compare import in_unit
-from graders.exercise import Draw, RubricError
-from graders.kinds.order import judge_order
-from graders.rubrics import rubric_from, rubric_in
-from graders.variants import (
+from graders.exercises.engine_answers import ANSWERS
+from graders.exercises.formulas import value_of
+from graders.exercises.individualise import (
     MOST_VARIANTS_TRIED,
     check_draw,
     drawn_value,
@@ -27,6 +23,10 @@ from graders.variants import (
     some_draws,
     values_of,
 )
+from graders.exercises.kinds.order import judge_order
+from graders.exercises.loader import rubric_from, rubric_in
+from graders.exercises.units import in_unit
+from graders.schema import Draw, RubricError
 from tests.graders.instrument import ENGINES, TRIAL, header_of, own_exercise
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")

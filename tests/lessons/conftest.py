@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from course.edition import make_learners_edition
+from course.authoring.edition import make_learners_edition
 
 
 @pytest.fixture(scope="session")

@@ -10,12 +10,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from engine_sim import EvidenceWriter, Header, Session
+from graders.bench.assignment import engine_of, subject_of
+from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
+from graders.model_answers.model_learner import CREATED, NO_ENGINE
+from graders.model_answers.operator import Hands
 from graders.outcome import ExerciseResult
-from graders.reference_try import CREATED, NO_ENGINE
-from graders.rubrics import load_rubric
-from graders.subject import engine_of, subject_of
-from graders.tries.hands import Hands
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 

@@ -11,16 +11,17 @@ from pathlib import Path
 import pytest
 from spellchecker import SpellChecker
 
-from course import ENGINES, HERE, SOURCE, words
-from course.build import with_values
-from course.class_folder import make
-from course.edition import copy_source, lessons
+from course import ENGINES, HERE, SOURCE
+from course.authoring import glossary_links
+from course.authoring.build import with_values
+from course.authoring.edition import copy_source, lessons
+from course.commands.make_class import make
 from engine_sim import EvidenceWriter
-from graders.classroom import Classroom
+from graders.classroom.run import Classroom
+from graders.exercises.loader import load_rubric, rubric_path
 from graders.judge import judge_lesson
-from graders.nbgrader_course import NbgraderCourse
-from graders.reference_try import faultless_evidence, tried
-from graders.rubrics import load_rubric, rubric_path
+from graders.model_answers.model_learner import faultless_evidence, tried
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 
 from .reading import grade_level, prose_of
 
@@ -85,7 +86,7 @@ def kept_back(lesson: str) -> set[str]:
         said |= {level for one in exercise.marking for level in one.levels}
         said |= {formula for part in (exercise, *exercise.fields) if len(formula := part.formula) > 12}
     for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb"):
-        if words.INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
+        if glossary_links.INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
             said |= {line.strip() for line in cell["source"] if len(line.strip()) > 20}
     return {sentence for sentence in said if len(sentence) > 12}
 
@@ -197,7 +198,7 @@ def words_in(text: str) -> set[str]:
 def known_words() -> set[str]:
     """Words beyond the dictionary's: those of the glossary, and a list of the trade's and of invented names."""
     listed = {line.split("#")[0].strip().lower() for line in KNOWN_WORDS.read_text(encoding="utf-8").splitlines()}
-    in_glossary = " ".join(" ".join((one.term, *one.also, one.meaning, one.unit)) for one in words.terms())
+    in_glossary = " ".join(" ".join((one.term, *one.also, one.meaning, one.unit)) for one in glossary_links.terms())
     return listed | words_in(in_glossary)
 
 
@@ -246,7 +247,7 @@ def test_a_misspelling_would_be_noticed():
 @every_lesson
 def test_the_text_can_be_read(lesson, record_property):
     """The reading level of a lesson's prose is measured, reported, and not above eight years of school."""
-    grade = grade_level(prose_of(words.text_of(lesson)))
+    grade = grade_level(prose_of(glossary_links.text_of(lesson)))
     record_property("reading_grade", round(grade, 1))
     print(f"{lesson}: reading level {grade:.1f} years of school")
     assert 2.0 < grade <= HARDEST_GRADE

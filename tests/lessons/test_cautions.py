@@ -7,10 +7,11 @@ import re
 
 import pytest
 
-from course import HERE, SOURCE, worksheet
-from course.edition import lessons
-from engine_sim import rules
-from graders.rubrics import rubric_path
+from course import AUTHORING, HERE, SOURCE
+from course.authoring.edition import lessons
+from course.learner import worksheet
+from engine_sim.workshop import safety_rules
+from graders.exercises.loader import rubric_path
 
 SHEET = "\n".join((*worksheet.CAUTIONS, *worksheet.STEPS, *worksheet.NOT_STARTING))
 CARD = "reference_card.html"
@@ -46,9 +47,12 @@ def flat(text: str) -> str:
 PLACES = {
     **{f"lesson {lesson[:3]}": prose_of(lesson) for lesson in lessons()},
     **{f"rubric {lesson[:3]}": rubric_path(lesson).read_text(encoding="utf-8") for lesson in lessons()},
-    "rules": "\n".join(rules.ONLY_AT_REST.values()),
+    "rules": "\n".join(safety_rules.ONLY_AT_REST.values()),
     "sheet": SHEET,
-    **{name: (HERE / name).read_text(encoding="utf-8") for name in (CARD, "instructors.md", "glossary.toml")},
+    **{
+        path.name: path.read_text(encoding="utf-8")
+        for path in (HERE / "instructors.md", AUTHORING / "glossary.toml", AUTHORING / CARD)
+    },
 }
 every_place = pytest.mark.parametrize("place", PLACES)
 

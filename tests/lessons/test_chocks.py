@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from course.edition import lessons
+from course.authoring.edition import lessons
 from engine_sim import Session
-from graders.rubrics import load_rubric
-from graders.tries import WORKS
-from graders.tries.hands import Hands
-from graders.tries.method import MethodTry
+from graders.exercises.loader import load_rubric
+from graders.model_answers import WORKS
+from graders.model_answers.method import MethodTry
+from graders.model_answers.operator import Hands
 
 from .hands import judged, lost
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from graders.tries.l00 import first_moves
+from graders.model_answers.l00 import first_moves
 
 from .hands import assert_costs_its_own, judged, lost
 

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from course import SOURCE
-from course.lesson_pictures.engines import HAULER, RUNABOUT, TRUCK, engine_named
-from course.lesson_pictures.spark import best_timing_deg
-from graders.best_timing import pull_over_lead
-from graders.tries.l01 import at_the_stand
+from course.authoring.lesson_pictures.engines import HAULER, RUNABOUT, TRUCK, engine_named
+from course.authoring.lesson_pictures.spark import best_timing_deg
+from graders.bench.best_timing import pull_over_lead
+from graders.model_answers.l01 import at_the_stand
 
 from .hands import assert_costs_its_own, judged, lost
 

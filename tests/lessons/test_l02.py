@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 
-from course.lesson_pictures.engines import RUNABOUT, engine_named
-from course.lesson_pictures.needles import NEEDLES, needle_over_time
+from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
+from course.authoring.lesson_pictures.needles import NEEDLES, needle_over_time
 from engine_sim import Header, OnTheStand, fault_named, published, usual_screw
-from graders.rubrics import load_rubric
-from graders.subject import subject_of
-from graders.tries.l02 import turn_and_watch
+from graders.bench.assignment import subject_of
+from graders.exercises.loader import load_rubric
+from graders.model_answers.l02 import turn_and_watch
 
 from .hands import ENGINES, assert_costs_its_own, judged, lost
 

@@ -6,16 +6,16 @@ import re
 
 import pytest
 
-from course.lesson_pictures.engines import RUNABOUT, engine_named
-from course.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
+from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
+from course.authoring.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
 from engine_sim import AsFound, Header, Session, published
-from graders import criteria_l03
-from graders.all_criteria import CHECKS
-from graders.case import Case
-from graders.kinds.common import as_text
-from graders.rubrics import load_rubric
-from graders.subject import subject_of
-from graders.tries.l03 import crank_for_dwell, find_out, set_points, static
+from graders.bench.assignment import subject_of
+from graders.bench.attempt import Case
+from graders.bench.criteria import CHECKS
+from graders.bench.criteria import starting as criteria_of_starting
+from graders.exercises.kinds.common import as_text
+from graders.exercises.loader import load_rubric
+from graders.model_answers.l03 import crank_for_dwell, find_out, set_points, static
 from tests.graders.instrument import GivenAnswer
 from tests.graders.instrument import judged as answered
 
@@ -144,7 +144,7 @@ def test_an_engine_that_runs_down_is_not_cranked(monkeypatch):
     caught_s = next(sample.time_s for sample in case.trajectory.samples if sample.running)
     found = []
     for cranked_s in (caught_s + 0.1, caught_s - 0.3):
-        monkeypatch.setattr(criteria_l03, "CRANKED_AT_MOST_S", cranked_s)
+        monkeypatch.setattr(criteria_of_starting, "CRANKED_AT_MOST_S", cranked_s)
         found.append(CHECKS["starter_rested"](case, {"rest_s": 28.0, "most": 5}).name)
     assert found == ["met", "no rest"]
 

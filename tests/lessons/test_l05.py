@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from graders.tries.hands import Hands
-from graders.tries.l05 import EVERY_ROAD, three_roads, two_fuels
-from graders.tries.road import SILENT, drive, pings, start, turn
+from graders.model_answers.l05 import EVERY_ROAD, three_roads, two_fuels
+from graders.model_answers.operator import Hands
+from graders.model_answers.road import SILENT, drive, pings, start, turn
 
 from .hands import assert_costs_its_own, judged, lost
 

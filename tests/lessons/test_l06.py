@@ -6,9 +6,9 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, load_card
-from graders.answers import CURVE_JUDGES
-from graders.limits import earliest_silent_deg, lost_by_parts, pull_of
-from graders.tries.l06 import choose_springs, what_pings_where
+from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts, pull_of
+from graders.exercises.engine_answers import CURVE_JUDGES
+from graders.model_answers.l06 import choose_springs, what_pings_where
 
 from .hands import assert_costs_its_own, judged, lost
 

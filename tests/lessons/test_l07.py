@@ -6,9 +6,9 @@ import pytest
 
 from course import ENGINES
 from engine_sim import Conditions, Engine, learners_engine, load_card, published
-from graders.answers import ANSWERS
-from graders.limits import earliest_silent_deg
-from graders.tries.l07 import one_day
+from graders.bench.full_throttle import earliest_silent_deg
+from graders.exercises.engine_answers import ANSWERS
+from graders.model_answers.l07 import one_day
 
 from .hands import assert_costs_its_own, judged, lost
 

@@ -8,10 +8,10 @@ from statistics import median
 import pytest
 
 from engine_sim import INSPECTIONS, Draw, Event, EvidenceWriter, Header
+from graders.bench.assignment import engine_of, subject_of
+from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
-from graders.reference_try import CREATED
-from graders.rubrics import load_rubric
-from graders.subject import engine_of, subject_of
+from graders.model_answers.model_learner import CREATED
 
 from .hands import ENGINES, lost
 

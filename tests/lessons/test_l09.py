@@ -9,16 +9,16 @@ import shutil
 import nbformat
 import pytest
 
-from course.answers import answers_for
-from course.class_folder import make
+from course.commands.answers import answers_for
+from course.commands.make_class import make
 from course.widgets import written
 from engine_sim import Event, EvidenceWriter, Header
-from graders.classroom import NEEDS_PERSON, Classroom
+from graders.bench.assignment import engine_of
+from graders.classroom.run import NEEDS_PERSON, Classroom
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.loader import RubricError, load_rubric, rubric_from
 from graders.judge import judge_lesson
-from graders.reference_try import CREATED
-from graders.rubrics import RubricError, load_rubric, rubric_from
-from graders.subject import engine_of
-from graders.variants import learners_exercise
+from graders.model_answers.model_learner import CREATED
 from tests.graders.test_judge import MISTAKES
 from tests.scripted_learner import Habits, ScriptedLearner
 

@@ -7,10 +7,10 @@ import json
 import pytest
 
 from engine_sim import Event, EvidenceWriter, Header
+from graders.exercises.kinds.own_engine import EXAMPLE
+from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
-from graders.kinds.own_engine import EXAMPLE
-from graders.reference_try import CREATED, NO_ENGINE, faultless_evidence
-from graders.rubrics import load_rubric
+from graders.model_answers.model_learner import CREATED, NO_ENGINE, faultless_evidence
 
 from .hands import ENGINES, lost
 

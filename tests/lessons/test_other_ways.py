@@ -7,13 +7,13 @@ from functools import partial
 
 import pytest
 
-from course.edition import lessons
+from course.authoring.edition import lessons
 from engine_sim import Session
-from graders.reference_try import tried
-from graders.rubrics import load_rubric
-from graders.tries import WORKS
-from graders.tries.hands import SAFE, Hands
-from graders.tries.method import MethodTry
+from graders.exercises.loader import load_rubric
+from graders.model_answers import WORKS
+from graders.model_answers.method import MethodTry
+from graders.model_answers.model_learner import tried
+from graders.model_answers.operator import SAFE, Hands
 
 from .hands import judged, lost
 

@@ -7,12 +7,12 @@ import re
 
 import pytest
 
-from course.class_folder import make
-from course.edition import lessons
+from course.authoring.edition import lessons
+from course.authoring.glossary_links import Term, terms, with_links
+from course.commands.make_class import make
 from course.widgets import words
-from course.widgets.words_card import ALL, HERE
-from course.words import Term, terms, with_links
-from graders.rubrics import load_rubric
+from course.widgets.cards.words_card import ALL, HERE
+from graders.exercises.loader import load_rubric
 
 every_lesson = pytest.mark.parametrize("lesson", lessons())
 LINK = re.compile(r"\[([^\]]*)\]\(#(word-[^)]*)\)")

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from engine_sim import gas, heat_loss, knock
-from engine_sim.cycle import Charge, CycleResult, CycleTrace
+from engine_sim.model.cycle import Charge, CycleResult, CycleTrace
+from engine_sim.physics import gas, heat_loss, knock
 
 MOTORED_EXPONENT, GAS_CONSTANT, END_GAS_LEFT = 1.32, 282.0, 0.06
 TIGHT = {"rtol": 1e-9, "atol": 1e-10, "max_step": 0.5}

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from course import ENGINES
 from engine_sim import CardError, Conditions, CylinderHealth, Engine, Health, OutsideValidity
-from engine_sim.card import EngineCard, card_from
-from engine_sim.cycle import CycleTrace
-from engine_sim.dynamics import Dynamics, Hands
-from engine_sim.ripple import Ripple
+from engine_sim.model.card import EngineCard, card_from
+from engine_sim.model.cycle import CycleTrace
+from engine_sim.model.cylinder_ripple import Ripple
+from engine_sim.model.dynamics import Dynamics, Hands
 
 TRUCK = tomllib.loads((ENGINES / "delivery_truck_six.toml").read_text(encoding="utf-8"))
 SPEEDS, PRESSURES, SPARKS = (200.0, 6000.0), (8e3, 115e3), (-30.0, 80.0)

@@ -5,8 +5,8 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from engine_sim import cycle
-from engine_sim.cycle import CycleResult, CycleTrace
+from engine_sim.model import cycle
+from engine_sim.model.cycle import CycleResult, CycleTrace
 
 SPARKS_DEG_BTDC = (170.0, 61.0, 35.0, 35.0, 8.0, -0.25, -14.0, -140.0)  # the ends lie outside the closed cycle
 # speed [rpm], manifold and exhaust pressure [Pa], fresh charge [K], equivalence ratio, vapour: apart in one thing each

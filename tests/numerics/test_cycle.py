@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine_sim import SEA_LEVEL_DAY, breathing, cycle, fuel, gas, knock
+from engine_sim import SEA_LEVEL_DAY
+from engine_sim.model import cycle
+from engine_sim.physics import breathing, fuel, gas, knock
 from tests.numerics.reference_cycle import integrated, marched
 
 # speed [rpm], manifold pressure [Pa], total advance [deg]: idle late and at the peak, full load, fast, cruise

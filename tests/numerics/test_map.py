@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from engine_sim import Conditions, response
-from engine_sim.burn import misfire_at, misfire_share
-from engine_sim.engine import MAP_STEP_DEG
-from engine_sim.knock import OCTANE_EXPONENT
-from engine_sim.response import QUANTITIES, stored_map
+from engine_sim import Conditions
+from engine_sim.model import response_map
+from engine_sim.model.engine import MAP_STEP_DEG
+from engine_sim.model.response_map import QUANTITIES, stored_map
+from engine_sim.physics.burn import misfire_at, misfire_share
+from engine_sim.physics.knock import OCTANE_EXPONENT
 
 FULL_SCALE = (2000.0, 100e3, 25.0)
 MANY = 4000
@@ -83,9 +84,9 @@ def test_the_point_way_is_the_array_way(built):
 
 def test_beyond_its_edges_the_map_saturates(built):
     """Beyond an edge the nearest edge is used: nothing runs away."""
-    edge = built.at(800.0, 37e3, response.EARLIEST_DEG, "imep_pa")
-    assert built.at(800.0, 37e3, response.EARLIEST_DEG + 20, "imep_pa") == edge
-    assert built.at(10.0, 37e3, 8.0, "imep_pa") == built.at(response.SLOWEST_RPM, 37e3, 8.0, "imep_pa")
+    edge = built.at(800.0, 37e3, response_map.EARLIEST_DEG, "imep_pa")
+    assert built.at(800.0, 37e3, response_map.EARLIEST_DEG + 20, "imep_pa") == edge
+    assert built.at(10.0, 37e3, 8.0, "imep_pa") == built.at(response_map.SLOWEST_RPM, 37e3, 8.0, "imep_pa")
 
 
 def test_the_map_has_no_steps(built):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from engine_sim.roots import crossing
+from engine_sim.physics.roots import crossing
 
 
 def test_known_ends_are_not_worked_out_again():

@@ -8,8 +8,8 @@ import numpy as np
 
 from course import ENGINES
 from engine_sim import Conditions, Engine, WarmIdle, load_card, peak_and_back_off
-from engine_sim.card import card_from
-from engine_sim.procedure import bring_idle_to
+from engine_sim.model.card import card_from
+from engine_sim.workshop.timing_method import bring_idle_to
 
 FULL_LOAD_RPM, FULL_LOAD_KPA = 2000.0, 97.0
 SCREW = (0.0, 10.0)

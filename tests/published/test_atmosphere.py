@@ -4,7 +4,8 @@ import fluids
 import numpy as np
 import pytest
 
-from engine_sim import OutsideValidity, atmosphere, units
+from engine_sim import OutsideValidity
+from engine_sim.physics import atmosphere, units
 from tests.published.checks import Check
 
 ALTITUDES_FT = (0, 1000, 3000, 5000, 7000, 10000)

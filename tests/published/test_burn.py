@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine_sim import burn, cycle, gas, published
-from engine_sim.geometry import CylinderGeometry
+from engine_sim import published
+from engine_sim.model import cycle
+from engine_sim.physics import burn, gas
+from engine_sim.physics.geometry import CylinderGeometry
 from tests.published.checks import Check
 
 ATM = 101_325.0

@@ -10,7 +10,8 @@ from types import ModuleType
 
 import pytest
 
-from engine_sim import atmosphere, breathing, burn, distributor, friction, fuel, gas, heat_loss, knock, published, units
+from engine_sim import published
+from engine_sim.physics import atmosphere, breathing, burn, distributor, friction, fuel, gas, heat_loss, knock, units
 from tests.published import (
     test_atmosphere,
     test_burn,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from engine_sim import distributor
+from engine_sim.physics import distributor
 from tests.published.checks import Check
 from tests.published.demo_engine import engine
 

@@ -5,7 +5,9 @@ import functools
 import cantera
 import pytest
 
-from engine_sim import cycle, fuel, gas, published
+from engine_sim import published
+from engine_sim.model import cycle
+from engine_sim.physics import fuel, gas
 from tests.published.checks import Check
 
 ISOOCTANE = "C8H18,isooctane"

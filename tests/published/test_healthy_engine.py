@@ -3,8 +3,8 @@
 import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Conditions, WarmIdle, ping_share
-from engine_sim.dynamics import Dynamics, Hands
-from engine_sim.units import PA_PER_INHG
+from engine_sim.model.dynamics import Dynamics, Hands
+from engine_sim.physics.units import PA_PER_INHG
 from tests.published.checks import Check
 from tests.published.demo_engine import (
     best_index,

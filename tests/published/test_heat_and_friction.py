@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine_sim import friction, heat_loss
+from engine_sim.physics import friction, heat_loss
 from tests.published.checks import Check
 
 CHECKS = [

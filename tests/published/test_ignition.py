@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from engine_sim import ignition, load_card
+from engine_sim import load_card
+from engine_sim.physics import ignition
 from tests.published.checks import Check
 
 SPECIFIED = {"dwell_four": "farm_runabout_four", "dwell_six": "delivery_truck_six", "dwell_eight": "hill_hauler_eight"}

@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from engine_sim import fuel, knock, published
+from engine_sim import published
+from engine_sim.physics import fuel, knock
 from tests.published.checks import Check
 from tests.published.demo_engine import engine_with, octane_required
 

@@ -159,7 +159,7 @@ def test_no_key_twice():
 @pytest.mark.parametrize("function", ["friction_pressure_pa", "residual_fraction", "burn_angle_deg"])
 def test_what_was_written_from_memory_says_so(function):
     """A formula from memory says so in its docstring, beside its source."""
-    from engine_sim import breathing, burn, friction
+    from engine_sim.physics import breathing, burn, friction
 
     home = next(module for module in (breathing, burn, friction) if hasattr(module, function))
     assert "(from memory)" in getattr(home, function).__doc__

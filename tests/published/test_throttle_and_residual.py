@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine_sim import breathing
+from engine_sim.physics import breathing
 from tests.published.checks import Check
 from tests.published.demo_engine import engine
 

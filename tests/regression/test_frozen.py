@@ -1,7 +1,7 @@
 """Our own figures, frozen: not evidence of anything but change.
 
 Where one of these fails although nothing was meant to change, something broke. Where the model was meant to change,
-raise MODEL_VERSION in engine_sim/evidence.py, so that older evidence is recognised, and write the new figures down.
+raise MODEL_VERSION in engine_sim/version.py, so that older evidence is recognised, and write the new figures down.
 """
 
 import pytest

@@ -6,8 +6,8 @@ import os
 import shutil
 from pathlib import Path
 
-from graders.rubrics import FOLDER as RUBRICS
-from graders.rubrics.packed import packed
+from graders.exercises.loader import FOLDER as RUBRICS
+from graders.exercises.packing import packed
 
 from .making import (
     ANSWERED,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from engine_sim import FUELS, SPRING_STIFFNESS, Conditions, Engine
-from graders.limits import earliest_silent_deg, pull_of, weights_deg
+from graders.bench.full_throttle import earliest_silent_deg, pull_of, weights_deg
 from graders.palette import DASHES, LIGHT
 
 from .registry import Drawn, lesson_picture

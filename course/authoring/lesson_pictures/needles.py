@@ -6,7 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import SOUND, AsFound, Draw, Engine, Session, fault_named, published, standard_pressure_pa, usual_screw
+from engine_sim import (
+    SOUND,
+    AsFound,
+    Draw,
+    Engine,
+    Session,
+    fault_named,
+    published,
+    standard_pressure_pa,
+    usual_screw,
+)
 from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named

@@ -1,6 +1,6 @@
-"""`python -m course.plain_page FOLDER [OPTIONS]`: serve the lessons of a folder until it is stopped."""
+"""`python -m course.jupyter.plain_page FOLDER [OPTIONS]`: serve the lessons of a folder until it is stopped."""
 
-from course.plain_page.server import PlainPage
+from .server import PlainPage
 
 if __name__ == "__main__":
     PlainPage.launch_instance()

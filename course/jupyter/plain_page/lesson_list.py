@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from course.lesson_folder import EVIDENCE_NAME
+from course.learner.lesson_folder import EVIDENCE_NAME
 
 _TITLE = re.compile(r"^# +(?P<title>.+?) *$", re.MULTILINE)
 _MINUTES = re.compile(r"\babout (?P<minutes>\d+) minutes\b")

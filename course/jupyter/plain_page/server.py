@@ -17,8 +17,9 @@ from voila.handler import BaseVoilaHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
 from course import PROMPT_CONNECTION
-from course.plain_page.lesson_list import lessons_in
 from graders.palette import DARK, LIGHT, css_variables
+
+from .lesson_list import lessons_in
 
 HERE = Path(__file__).resolve().parent
 TEMPLATE = HERE / "templates" / "plain"

@@ -1,16 +1,16 @@
 // The bench in the browser: draws what the kernel says, sends what hands do, decides nothing about the engine.
 
-import { element, freshId, pushButton, setAttribute, setText } from "./elements.js";
-import { KernelWatch } from "./kernel_watch.js";
-import { inWords, quantity, readChoice, speedInWords, storeChoice } from "./measures.js";
+import { element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
+import { KernelWatch } from "../shared/kernel_watch.js";
+import { inWords, quantity, readChoice, speedInWords, storeChoice } from "../shared/units.js";
 import { Dial } from "./dial.js";
 import { StripChart } from "./strip_chart.js";
 import { EngineSound } from "./sound.js";
 import { hands } from "./hands.js";
 import { Nameplate } from "./nameplate.js";
 import { toolTiles, toolsInShort } from "./tool_tiles.js";
-import { WrittenRecord, minutesAndSeconds } from "./written_record.js";
-import { hear } from "./hearing.js";
+import { WrittenRecord, minutesAndSeconds } from "../shared/log.js";
+import { hear } from "../shared/late_start.js";
 
 const HEARTBEAT_MS = 5000;
 const FAST_TOP = 1500;

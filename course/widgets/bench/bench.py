@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import traitlets
 
+from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
-from .front_end import module_text, style_text
-from .page_part import PagePart
 from .recent_past import RecentPast
 from .tool_readings import ToolReadings, said_of
 
@@ -74,8 +74,8 @@ class Bench(PagePart):
     goes through `Session.act`, which writes the evidence as it happens.
     """
 
-    _esm = module_text("bench.js")
-    _css = style_text("palette.css", "bench.css")
+    _esm = module_text("bench/bench.js")
+    _css = style_text("shared/palette.css", "bench/bench.css")
 
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)

@@ -2,7 +2,7 @@
 // The browser's own transition eases the needle (none where the learner wants no motion): the page does nothing
 // between two readings, and a slow machine keeps its time for the engine.
 
-import { drawing, element, setAttribute, setText } from "./elements.js";
+import { drawing, element, setAttribute, setText } from "../shared/elements.js";
 
 const FIRST_ANGLE = -135;
 const SWEEP = 270;

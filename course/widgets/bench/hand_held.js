@@ -1,6 +1,6 @@
 // A speed that a hand on the throttle, or the brake of a test stand, holds: it is chosen first, then held or let go.
 
-import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 
 const FIRST_OFFERED_RPM = 1500;
 

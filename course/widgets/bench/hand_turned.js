@@ -1,6 +1,6 @@
 // A part that hands turn or move by steps: fine and coarse, both ways, and where it stands now.
 
-import { drawing, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { drawing, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 
 const MM_PER_INCH = 25.4;
 

@@ -1,6 +1,6 @@
 // What hands can move, in the order of the work; every press is sent to the engine, nothing is decided here.
 
-import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 

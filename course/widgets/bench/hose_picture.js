@@ -1,7 +1,7 @@
 // A plain side view of what hoses are put on: air cleaner, carburettor with its throttle plate, manifold, distributor
 // with its canister, gauge. It is for the eye and the pointer; the lists beside it say and do the same.
 
-import { drawing } from "./elements.js";
+import { drawing } from "../shared/elements.js";
 
 // Where a hose begins, where it hangs while it is loose, and which way it leaves.
 const BEGIN = {

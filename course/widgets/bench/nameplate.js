@@ -1,6 +1,6 @@
 // The engine's nameplate and the day: what stands on the engine, the air outside, the fuel in the tank.
 
-import { element } from "./elements.js";
+import { element } from "../shared/elements.js";
 
 const METRES_PER_FOOT = 0.3048;
 

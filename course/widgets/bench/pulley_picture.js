@@ -1,7 +1,7 @@
 // The rim of the crank's pulley with its mark, under a fixed scale of degrees before and after top centre. The rim turns
 // clockwise here: a mark that has not come to top centre yet stands left of it.
 
-import { drawing, setAttribute } from "./elements.js";
+import { drawing, setAttribute } from "../shared/elements.js";
 
 const CENTRE_Y = 60;
 const RIM = 112;

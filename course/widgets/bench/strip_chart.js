@@ -1,6 +1,6 @@
 // A strip of the last minutes: speed above, vacuum below, so that a peak can be seen coming and going.
 
-import { element } from "./elements.js";
+import { element } from "../shared/elements.js";
 
 const SHOWN_S = 150;
 const EVERY_S = 0.1;

@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Collection, Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from engine_sim import units
+from engine_sim.physics import units
 
 if TYPE_CHECKING:
     from engine_sim import Readings

@@ -1,6 +1,6 @@
 // What the tools of an exercise show: a tile for each that is offered, its words and, where one helps, its drawing.
 
-import { drawing, element, setAttribute, setText } from "./elements.js";
+import { drawing, element, setAttribute, setText } from "../shared/elements.js";
 import { PulleyPicture } from "./pulley_picture.js";
 
 const TILES = {

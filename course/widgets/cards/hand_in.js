@@ -1,8 +1,8 @@
 // One button that makes the file to hand in. What is missing is listed first, and a second press makes it all the same.
 
-import { element, freshId, pushButton, setText } from "./elements.js";
-import { KernelWatch } from "./kernel_watch.js";
-import { hear } from "./hearing.js";
+import { element, freshId, pushButton, setText } from "../shared/elements.js";
+import { KernelWatch } from "../shared/kernel_watch.js";
+import { hear } from "../shared/late_start.js";
 
 const FIRST = "Make the file to hand in";
 const NOT_MADE = "The program does not answer, so no file was made. Press the button again once it does.";

@@ -6,12 +6,11 @@ import threading
 
 import traitlets
 
+from course.learner.hand_in_archive import FOLDER, Ready, look_through, make_archive
+from course.learner.lesson_folder import LessonFolder
+from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
-
-from ..hand_in_archive import FOLDER, Ready, look_through, make_archive
-from ..lesson_folder import LessonFolder
-from .front_end import module_text, style_text
-from .page_part import PagePart
 
 
 class HandIn(PagePart):
@@ -22,8 +21,8 @@ class HandIn(PagePart):
     `content` the file itself, for a copy that the browser saves).
     """
 
-    _esm = module_text("hand_in.js")
-    _css = style_text("palette.css", "forms.css")
+    _esm = module_text("cards/hand_in.js")
+    _css = style_text("shared/palette.css", "forms/forms.css")
 
     lesson = traitlets.Unicode("").tag(sync=True)
     learner = traitlets.Unicode("").tag(sync=True)

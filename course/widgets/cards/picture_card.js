@@ -1,6 +1,6 @@
 // A lesson's picture: title, drawing, and the same in words. The drawing comes from the course's own pictures.
 
-import { element, freshId } from "./elements.js";
+import { element, freshId } from "../shared/elements.js";
 
 function render({ model, el }) {
   const problem = model.get("problem");

@@ -5,17 +5,16 @@ from __future__ import annotations
 import anywidget
 import traitlets
 
+from course.authoring.lesson_pictures import picture_named
+from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
-
-from ..lesson_pictures import picture_named
-from .front_end import module_text, style_text
 
 
 class PictureCard(anywidget.AnyWidget):
     """One picture. `words` are paragraphs with empty lines between; `problem` says why there is no picture."""
 
-    _esm = module_text("picture_card.js")
-    _css = style_text("palette.css", "forms.css", "picture_card.css")
+    _esm = module_text("cards/picture_card.js")
+    _css = style_text("shared/palette.css", "forms/forms.css", "cards/picture_card.css")
 
     title = traitlets.Unicode("").tag(sync=True)
     svg = traitlets.Unicode("").tag(sync=True)

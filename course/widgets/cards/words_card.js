@@ -2,7 +2,7 @@
 //
 // A lesson's first use of a word is a link to #word-…; this card answers it wherever on the page it stands.
 
-import { element, freshId, HANDS_OFF, pushButton } from "./elements.js";
+import { element, freshId, HANDS_OFF, pushButton } from "../shared/elements.js";
 
 const WORD_LINK = 'a[href^="#word-"]';
 const FROM_EDGE = 8;

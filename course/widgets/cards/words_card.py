@@ -7,13 +7,12 @@ import json
 import anywidget
 import traitlets
 
+from course.authoring.glossary_links import Term, terms, text_of
+from course.learner.lesson_folder import LessonFolder
+from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
-from graders.exercise import ExerciseRubric
-from graders.rubrics import lessons_with_rubrics, load_rubric
-
-from ..lesson_folder import LessonFolder
-from ..words import Term, terms, text_of
-from .front_end import module_text, style_text
+from graders.exercises.loader import lessons_with_rubrics, load_rubric
+from graders.schema import ExerciseRubric
 
 HERE, ALL = "Words of this lesson", "Words of the course"
 
@@ -22,8 +21,8 @@ class WordsCard(anywidget.AnyWidget):
     """Every term of the glossary, so that any link finds its meaning; those marked as `here` are listed. `problem` says
     why there are none."""
 
-    _esm = module_text("words_card.js")
-    _css = style_text("palette.css", "forms.css", "words_card.css")
+    _esm = module_text("cards/words_card.js")
+    _css = style_text("shared/palette.css", "forms/forms.css", "cards/words_card.css")
 
     title = traitlets.Unicode(HERE).tag(sync=True)
     words = traitlets.List(traitlets.Dict(key_trait=traitlets.Unicode())).tag(sync=True)

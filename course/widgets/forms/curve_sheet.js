@@ -1,6 +1,6 @@
 // The sheet on which a curve is drawn: scales, the line, and a handle for every point.
 
-import { HANDS_OFF, drawing, setAttribute, setText } from "./elements.js";
+import { HANDS_OFF, drawing, setAttribute, setText } from "../shared/elements.js";
 
 const SIZE = { width: 640, height: 380 };
 const PLOT = { left: 54, right: 614, top: 14, bottom: 326 };

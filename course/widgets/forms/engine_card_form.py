@@ -8,15 +8,15 @@ from pathlib import Path
 
 import traitlets
 
-from graders.kinds.common import AnswerError
-from graders.kinds.own_engine import ENTRIES, read_card
-from graders.own_engine_told import FIRST, told_of
+from course import ENGINES
+from course.learner.worksheet import SHEET_NAME, write_sheet
+from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.number_text import NumberTextError, number_in
+from graders.exercises.kinds.common import AnswerError
+from graders.exercises.kinds.own_engine import ENTRIES, read_card
+from graders.exercises.kinds.own_engine_advice import FIRST, told_of
 
-from .. import ENGINES
-from ..worksheet import SHEET_NAME, write_sheet
 from .forms_of_parts import FormOfParts
-from .front_end import module_text, style_text
-from .number_text import NumberTextError, number_in
 
 
 class EngineCardForm(FormOfParts):
@@ -26,8 +26,10 @@ class EngineCardForm(FormOfParts):
     `folder`.
     """
 
-    _esm = module_text("form_engine_card.js")
-    _css = style_text("palette.css", "forms.css", "forms_of_parts.css", "forms_at_an_engine.css")
+    _esm = module_text("forms/form_engine_card.js")
+    _css = style_text(
+        "shared/palette.css", "forms/forms.css", "forms/forms_of_parts.css", "forms/forms_at_an_engine.css"
+    )
     kind = traitlets.Enum(("engine_card",), "engine_card").tag(sync=True)
     entries = traitlets.List(traitlets.Dict()).tag(sync=True)
     told = traitlets.List(traitlets.Dict()).tag(sync=True)

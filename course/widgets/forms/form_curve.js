@@ -1,9 +1,9 @@
 // A curve of advance over speed: its points are moved on the sheet, or written in fields.
 
-import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "../shared/elements.js";
 import { CurveSheet } from "./curve_sheet.js";
 import { showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   return showForm(view, curveWork);

@@ -1,9 +1,9 @@
 // A fault to find: inspections that cost minutes, a table of what they told, and the causes to choose from.
 
-import { element, pushButton, setText } from "./elements.js";
+import { element, pushButton, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { choiceList } from "./choice_list.js";
-import { hear } from "./hearing.js";
+import { choiceList } from "../shared/choice_list.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   const gone = new AbortController();

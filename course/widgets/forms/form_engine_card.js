@@ -1,8 +1,8 @@
 // An engine of one's own: entries by group, what follows from them, and where the sheet to print lies.
 
-import { HANDS_OFF, element, freshId } from "./elements.js";
+import { HANDS_OFF, element, freshId } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   const gone = new AbortController();

@@ -1,9 +1,9 @@
 // Which hose goes where: a list for every hose, and a picture on which hoses are taken and put on by the pointer.
 
-import { HANDS_OFF, element, freshId, setText } from "./elements.js";
+import { HANDS_OFF, element, freshId, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { HosePicture } from "./hose_picture.js";
-import { hear } from "./hearing.js";
+import { HosePicture } from "../bench/hose_picture.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   return showForm(view, hookUpWork);

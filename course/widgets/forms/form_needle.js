@@ -1,11 +1,11 @@
 // A live needle to name: the gauge of a running engine, three hands on its throttle, and the patterns to choose from.
 
-import { choiceList } from "./choice_list.js";
-import { Dial } from "./dial.js";
-import { element, pushButton, setAttribute, setText } from "./elements.js";
+import { choiceList } from "../shared/choice_list.js";
+import { Dial } from "../bench/dial.js";
+import { element, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { inWords, quantity, readChoice, storeChoice } from "./measures.js";
-import { hear } from "./hearing.js";
+import { inWords, quantity, readChoice, storeChoice } from "../shared/units.js";
+import { hear } from "../shared/late_start.js";
 
 const WATCHING_EVERY_MS = 5000;
 const HANDS = { hold: "Hold 2,500 rpm", let_go: "Let go", snap: "Snap the throttle" };

@@ -7,10 +7,10 @@ import json
 from collections.abc import Callable, Sequence
 
 from engine_sim import INSPECTIONS, Event
-from graders.exercise import ExerciseRubric
-from graders.kinds import AnswerError, read
-from graders.kinds.hook_up import PORTS
+from graders.exercises.kinds import AnswerError, read
+from graders.exercises.kinds.hook_up import PORTS
 from graders.outcome import ExerciseResult
+from graders.schema import ExerciseRubric
 
 from .engine_card_form import EngineCardForm
 from .forms import Form

@@ -1,8 +1,8 @@
 // Steps to put in order: by buttons, by Alt with an arrow key, or by dragging.
 
-import { element, pushButton, setText } from "./elements.js";
+import { element, pushButton, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   return showForm(view, orderWork);

@@ -1,8 +1,8 @@
 // Several answers to tick.
 
-import { HANDS_OFF, element, freshId } from "./elements.js";
+import { HANDS_OFF, element, freshId } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 function render(view) {
   return showForm(view, severalWork);

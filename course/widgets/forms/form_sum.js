@@ -1,8 +1,8 @@
 // A sum to fill in: labelled lines, each a number with its unit.
 
-import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
+import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 const SIGNS_SPOKEN = { "+": "plus", "-": "minus", "×": "times", "=": "equals" };
 

@@ -2,9 +2,9 @@
 // it, number of tries. A kind brings its own work: `makeWork(model, send)` returns `root`, the elements to work with,
 // and `value()`, the answer as it stands; `makeWork` is given the form's watch over its kernel, too.
 
-import { element, freshId, pushButton, setText } from "./elements.js";
-import { feedback, points } from "./feedback.js";
-import { KernelWatch } from "./kernel_watch.js";
+import { element, freshId, pushButton, setText } from "../shared/elements.js";
+import { feedback, points } from "../shared/feedback.js";
+import { KernelWatch } from "../shared/kernel_watch.js";
 
 const UNDER_WAY = {
   check: "Looking at what you have done…",

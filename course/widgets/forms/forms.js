@@ -1,9 +1,9 @@
 // The questions with one answer (choice, number, written) and the check.
 
-import { choiceList } from "./choice_list.js";
-import { HANDS_OFF, element, freshId, onEnter } from "./elements.js";
+import { choiceList } from "../shared/choice_list.js";
+import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
 import { RECORD, showForm } from "./form_view.js";
-import { hear } from "./hearing.js";
+import { hear } from "../shared/late_start.js";
 
 const WORK = {
   choice: choiceWork,

@@ -10,13 +10,12 @@ from collections.abc import Callable
 
 import traitlets
 
+from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.number_text import number_in
 from engine_sim import TimingCourseError
-from graders.kinds import KINDS, AnswerError
+from graders.exercises.kinds import KINDS, AnswerError
 from graders.outcome import ExerciseResult
-
-from .front_end import module_text, style_text
-from .number_text import number_in
-from .page_part import PagePart
 
 LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes
 FORM_KINDS = (*(kind for kind in KINDS if kind != "bench"), "check")
@@ -32,8 +31,8 @@ class Form(PagePart):
     where there is no exercise to work on.
     """
 
-    _esm = module_text("forms.js")
-    _css = style_text("palette.css", "forms.css")
+    _esm = module_text("forms/forms.js")
+    _css = style_text("shared/palette.css", "forms/forms.css")
 
     kind = traitlets.Enum(FORM_KINDS, "choice").tag(sync=True)
     exercise = traitlets.Unicode("").tag(sync=True)

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import traitlets
 
+from course.widgets.bench.bench import NOBODY_WATCHED
+from course.widgets.bench.engine_clock import EngineClock
+from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import INSPECTIONS, TimingCourseError
-from graders.kinds.diagnosis import MOST_LOOKS, TOO_MANY
+from graders.exercises.kinds.diagnosis import MOST_LOOKS, TOO_MANY
 
-from .bench import NOBODY_WATCHED
-from .engine_clock import EngineClock
 from .forms import Form
-from .front_end import module_text, style_text
 
 if TYPE_CHECKING:
     from engine_sim import Session
@@ -22,7 +22,13 @@ HELD_RPM = 2500.0
 HANDS = {"hold": ("hold_speed", HELD_RPM), "let_go": ("hold_speed", 0.0), "snap": ("snap", None)}
 DOES_NOT_RUN = "This engine does not run, so its needle cannot be watched: tell your instructor."
 STOPPED = "The engine stopped by itself; it was started again and idles."
-_STYLE = style_text("palette.css", "bench.css", "forms.css", "forms_of_parts.css", "forms_at_an_engine.css")
+_STYLE = style_text(
+    "shared/palette.css",
+    "bench/bench.css",
+    "forms/forms.css",
+    "forms/forms_of_parts.css",
+    "forms/forms_at_an_engine.css",
+)
 
 
 class NeedleForm(Form):
@@ -33,7 +39,7 @@ class NeedleForm(Form):
     The engine is started when somebody first watches, and switched off when nobody does.
     """
 
-    _esm = module_text("form_needle.js")
+    _esm = module_text("forms/form_needle.js")
     _css = _STYLE
     kind = traitlets.Enum(("needle",), "needle").tag(sync=True)
     needle = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
@@ -116,7 +122,7 @@ class DiagnosisForm(Form):
     account that is open. The browser sends `{"inspect": id}` and `{"begin": true}`.
     """
 
-    _esm = module_text("form_diagnosis.js")
+    _esm = module_text("forms/form_diagnosis.js")
     _css = _STYLE
     kind = traitlets.Enum(("diagnosis",), "diagnosis").tag(sync=True)
     offered = traitlets.List(traitlets.Dict()).tag(sync=True)

@@ -11,15 +11,15 @@ from typing import Any
 
 import traitlets
 
-from graders.kinds.common import AnswerError, as_text
+from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.number_text import NumberTextError, number_in
+from graders.exercises.kinds.common import AnswerError, as_text
 from graders.outcome import ExerciseResult
 
 from .forms import Form
-from .front_end import module_text, style_text
-from .number_text import NumberTextError, number_in
 
 _PAIR = {"minlen": 2, "maxlen": 2}
-_STYLE = style_text("palette.css", "forms.css", "forms_of_parts.css")
+_STYLE = style_text("shared/palette.css", "forms/forms.css", "forms/forms_of_parts.css")
 
 
 class FormOfParts(Form):
@@ -57,7 +57,7 @@ class FormOfParts(Form):
 class SeveralForm(FormOfParts):
     """Tick all that apply; the browser sends the list of what is ticked."""
 
-    _esm = module_text("form_several.js")
+    _esm = module_text("forms/form_several.js")
     kind = traitlets.Enum(("several",), "several").tag(sync=True)
 
     def _cleaned(self, value):
@@ -69,7 +69,7 @@ class SeveralForm(FormOfParts):
 class OrderForm(FormOfParts):
     """Put steps in order; the browser sends the list of all steps."""
 
-    _esm = module_text("form_order.js")
+    _esm = module_text("forms/form_order.js")
     kind = traitlets.Enum(("order",), "order").tag(sync=True)
     steps = traitlets.List(traitlets.List(traitlets.Unicode(), **_PAIR)).tag(sync=True)
 
@@ -80,7 +80,7 @@ class SumForm(FormOfParts):
     `fields` are tables of id, label, sign and units.
     """
 
-    _esm = module_text("form_sum.js")
+    _esm = module_text("forms/form_sum.js")
     kind = traitlets.Enum(("sum",), "sum").tag(sync=True)
     fields = traitlets.List(traitlets.Dict()).tag(sync=True)
 
@@ -104,7 +104,7 @@ class HookUpForm(FormOfParts):
     `hoses` are tables of id, label and start; `ports` pairs of id and name.
     """
 
-    _esm = module_text("form_hook_up.js")
+    _esm = module_text("forms/form_hook_up.js")
     kind = traitlets.Enum(("hook_up",), "hook_up").tag(sync=True)
     hoses = traitlets.List(traitlets.Dict()).tag(sync=True)
     ports = traitlets.List(traitlets.List(traitlets.Unicode(), **_PAIR)).tag(sync=True)
@@ -117,7 +117,7 @@ class CurveForm(FormOfParts):
     `start` the points to begin with.
     """
 
-    _esm = module_text("form_curve.js")
+    _esm = module_text("forms/form_curve.js")
     kind = traitlets.Enum(("curve",), "curve").tag(sync=True)
     axes = traitlets.Dict().tag(sync=True)
     start = traitlets.List(traitlets.List(traitlets.Float(), **_PAIR)).tag(sync=True)

@@ -3,22 +3,24 @@ run time."""
 
 from __future__ import annotations
 
+import posixpath
 import re
 from pathlib import Path
 
 from graders.palette import THEMES, css_variables
 
-HERE = Path(__file__).resolve().parent
-_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?P<name>[a-z_]+\.js)";\n', re.MULTILINE)
+WIDGETS = Path(__file__).resolve().parents[1]
+_IMPORT = re.compile(r'^import \{[^}]*\} from "(?P<path>\.\.?/[a-z_/]+\.js)";\n', re.MULTILINE)
 _COLOURS = re.compile(r"^ */\* colours: (?P<theme>light|dark) \*/$", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) )", re.MULTILINE)
 
 
 def module_text(name: str) -> str:
-    """The module `name` with every module it imports set before it, each once, in the order of need.
+    """The module `name`, a path below widgets/, with every module it imports set before it, each once, in the order of
+    need.
 
     The files stay plain modules (a linter or a test runner reads them as they are): an import is one
-    statement from "./other.js", and exported names differ between modules.
+    statement from "./other.js" or "../folder/other.js", and exported names differ between modules.
     """
     parts: dict[str, str] = {}
     _gather(name, parts)
@@ -26,14 +28,15 @@ def module_text(name: str) -> str:
 
 
 def style_text(*names: str) -> str:
-    """The named style sheets, one after the other, with the palette's colours filled in."""
-    text = "\n".join((HERE / name).read_text(encoding="utf-8") for name in names)
+    """The style sheets, paths below widgets/, one after the other, with the palette's colours filled in."""
+    text = "\n".join((WIDGETS / name).read_text(encoding="utf-8") for name in names)
     return _COLOURS.sub(lambda found: css_variables(THEMES[found["theme"]]), text)
 
 
 def _gather(name: str, parts: dict[str, str]) -> None:
-    text = (HERE / name).read_text(encoding="utf-8")
+    text = (WIDGETS / name).read_text(encoding="utf-8")
     for wanted in _IMPORT.finditer(text):
-        if wanted["name"] not in parts:
-            _gather(wanted["name"], parts)
+        found = posixpath.normpath(posixpath.join(posixpath.dirname(name), wanted["path"]))
+        if found not in parts:
+            _gather(found, parts)
     parts[name] = _EXPORT.sub("", _IMPORT.sub("", text))

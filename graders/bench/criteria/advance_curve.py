@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
+from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
-from .case import MISSING, Case, Finding, check
-from .criteria_road_check import CREEP_DEG, PULL
-from .limits import earliest_silent_deg, lost_by_parts
+from .road_check import CREEP_DEG, PULL
 
 HILL = "up the hill"
 FULL_LOAD_FROM_THROTTLE = 0.95

@@ -1,14 +1,13 @@
 """Criteria over setting the base timing at the bench, and those that every work at the bench shares.
 
-Criteria of further lessons stand in modules named criteria_<lesson>.py; `graders.all_criteria` loads them all.
+Criteria of further lessons stand in modules named criteria_<lesson>.py; `graders.bench.criteria` loads them all.
 """
 
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING
-
-from .case import MISSING, Case, Finding, check
-from .reference import worst_ping_share
+from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.reference import worst_ping_share
 
 SETS_IDLE = ("idle_screw", "vacuum_hose")
 SETTLED_AFTER_S = 5.0  # a warm engine idles steadily so long after a start or a drive; calibration

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from .case import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Case, Finding, check
 
 
 def readings_of(case: Case):

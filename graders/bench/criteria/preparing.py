@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .case import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Case, Finding, check
 
 YOURS = {"tachometer": "off", "gauge_hose": "none", "timing_light": "off", "dwell_meter": "off", "test_lamp": "off"}
 HOLDS = {"brake": "on", "chocks": "in place"}

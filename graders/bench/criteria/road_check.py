@@ -5,9 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING
-
-from .case import MISSING, Case, Finding, check
-from .limits import earliest_silent_deg, with_fuel
+from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.full_throttle import earliest_silent_deg, with_fuel
 
 PULL = "full pull"
 CREEP_DEG = 0.75  # that a clamp may add when it bites; more than population.toml lets it

@@ -5,8 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from engine_sim import CRANK_AT_MOST_S, SAMPLE_EVERY_TICKS, TICK_S
-
-from .case import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Case, Finding, check
 
 HALF_A_TURN = "half a turn round"
 RUNS_FROM_RPM, OPEN_TO_CLEAR = 450.0, 0.7

@@ -6,8 +6,8 @@ or as still the best.
 
 from __future__ import annotations
 
-from .best_timing import PullOverLead, pull_over_lead
-from .case import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.best_timing import PullOverLead, pull_over_lead
 
 WIDE_OPEN, HELD_WITHIN_RPM = 0.95, 40.0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .case import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Case, Finding, check
 
 
 @check

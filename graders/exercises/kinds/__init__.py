@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from engine_sim import EngineCard, Event
+from graders.outcome import CriterionOutcome, ExerciseResult
+from graders.schema import ExerciseRubric
 
-from ..exercise import ExerciseRubric
-from ..outcome import CriterionOutcome, ExerciseResult
 from .choices import CHOICE, SEVERAL
 from .common import AnswerError, Kind, Parts, missing_part, need
 from .curve import CURVE

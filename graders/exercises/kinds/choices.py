@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from ..exercise import Choice, ExerciseRubric
-from ..outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome
+from graders.schema import Choice, ExerciseRubric
+
 from .common import AnswerError, Kind, need, need_different, need_sentences, outcome_of, parts_in, remark, whole
 
 LEFT_OUT = "Something that belongs here was left out"

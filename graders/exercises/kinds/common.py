@@ -9,9 +9,8 @@ from itertools import pairwise
 from typing import Any
 
 from engine_sim import EngineCard, TimingCourseError
-
-from ..exercise import ExerciseRubric, RubricError
-from ..outcome import CriterionOutcome, Outcome
+from graders.outcome import CriterionOutcome, Outcome
+from graders.schema import ExerciseRubric, RubricError
 
 Parts = list[tuple[str, str, float]]
 NOTHING = "Nothing was done here yet."

@@ -9,10 +9,10 @@ from itertools import pairwise
 import numpy as np
 
 from engine_sim import EngineCard
+from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
+from graders.outcome import CriterionOutcome, Outcome
+from graders.schema import CurveCheck, ExerciseRubric, RubricError
 
-from ..answers import CURVE_JUDGES, CurveFinding
-from ..exercise import CurveCheck, ExerciseRubric, RubricError
-from ..outcome import CriterionOutcome, Outcome
 from .common import AnswerError, Kind, Parts, as_text, need, need_different, need_known, need_sentences, parts_in
 
 Curve = tuple[tuple[float, float], ...]

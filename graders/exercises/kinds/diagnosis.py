@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from engine_sim import INSPECTIONS, Event, fault_named
+from graders.outcome import CriterionOutcome, ExerciseResult
+from graders.schema import Choice, Criterion, ExerciseRubric
 
-from ..exercise import Choice, Criterion, ExerciseRubric
-from ..outcome import CriterionOutcome, ExerciseResult
 from .choices import read_choice
 from .common import AnswerError, Kind, Parts, need, need_different, need_known, need_sentences, part_outcome
 from .needle import NO_FAULT, need_no_right, need_set_by_label

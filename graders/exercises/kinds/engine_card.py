@@ -3,8 +3,9 @@ wrong."""
 
 from __future__ import annotations
 
-from ..exercise import Criterion, ExerciseRubric
-from ..outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome
+from graders.schema import Criterion, ExerciseRubric
+
 from . import own_engine
 from .common import Kind, Parts, need, need_different, need_known, need_sentences, part_outcome
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from ..exercise import ExerciseRubric, Hose
-from ..outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome
+from graders.schema import ExerciseRubric, Hose
+
 from .common import (
     AnswerError,
     Kind,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from engine_sim import PATTERNS, SOUND_PATTERN, fault_named
+from graders.outcome import CriterionOutcome
+from graders.schema import Choice, ExerciseRubric
 
-from ..exercise import Choice, ExerciseRubric
-from ..outcome import CriterionOutcome
 from .choices import read_choice
 from .common import Kind, need, need_different, need_known, need_sentences, outcome_of, whole
 

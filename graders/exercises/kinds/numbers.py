@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from functools import partial
 
-from ..compare import FINDINGS, compare
-from ..exercise import ExerciseRubric, NumberField
-from ..outcome import CriterionOutcome
+from graders.exercises.units import FINDINGS, compare
+from graders.outcome import CriterionOutcome
+from graders.schema import ExerciseRubric, NumberField
+
 from .common import (
     AnswerError,
     Kind,

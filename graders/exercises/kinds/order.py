@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from graphlib import CycleError, TopologicalSorter
 
-from ..exercise import ExerciseRubric
-from ..outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome
+from graders.schema import ExerciseRubric
+
 from .common import (
     AnswerError,
     Kind,

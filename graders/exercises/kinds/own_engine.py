@@ -7,8 +7,8 @@ import math
 from dataclasses import dataclass
 
 from engine_sim import PATTERNS
+from graders.exercises.units import KPA_PER_INHG
 
-from ..compare import KPA_PER_INHG
 from .common import AnswerError, parts_in
 
 CRANK, DISTRIBUTOR = "crank degrees", "distributor degrees"

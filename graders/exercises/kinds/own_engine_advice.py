@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard_pressure_pa
+from graders.bench.reference import reference_for
+from graders.exercises.units import KPA_PER_INHG
 
-from .compare import KPA_PER_INHG
-from .kinds.own_engine import OF_DWELL, Answer, displacement_l, number
-from .reference import reference_for
+from .own_engine import OF_DWELL, Answer, displacement_l, number
 
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"
 METRES_PER_FOOT = 0.3048

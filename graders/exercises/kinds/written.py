@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from ..exercise import ExerciseRubric
-from ..outcome import CriterionOutcome, Outcome
+from graders.outcome import CriterionOutcome, Outcome
+from graders.schema import ExerciseRubric
+
 from .common import AnswerError, Kind, Parts, need, need_different, whole
 
 WAITS = "Your answer was handed in; a person reads and marks it."

@@ -1,0 +1,1 @@
+"""How lessons and handouts are made from their sources."""

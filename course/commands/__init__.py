@@ -1,0 +1,1 @@
+"""The commands of `timing-course`, one module each."""

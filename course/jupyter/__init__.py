@@ -1,0 +1,1 @@
+"""What JupyterLab and Voila need of the course."""

@@ -1,0 +1,1 @@
+"""The bench: the engine, its gauges and its controls."""

@@ -1,0 +1,1 @@
+"""A class run, and the report on it."""

@@ -1,0 +1,5 @@
+"""An older name: the configuration of class folders made before uses it."""
+
+from graders.nbgrader_bridge import ArchiveCollector, ArchiveExtractor
+
+__all__ = ["ArchiveCollector", "ArchiveExtractor"]

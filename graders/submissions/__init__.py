@@ -1,0 +1,1 @@
+"""What was handed in: its folder, whose it is, and the key of its verdict."""
