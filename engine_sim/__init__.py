@@ -1,89 +1,135 @@
 """A simulated carburettor engine with a distributor: the only public door.
 
 Names are loaded when they are first used, so that importing the package costs little more than importing numpy.
+`__init__.pyi` shows the same names to editors and type checkers; a test compares the two.
 """
 
 import importlib
 
-_HOME = {
-    "Act": "workshop.session",
-    "AsFound": "model.population",
-    "CLEAR_PING": "workshop.instruments",
-    "CRANK_AT_MOST_S": "workshop.session",
-    "TRACE_OF_PING": "workshop.instruments",
-    "CONTROLS": "workshop.controls",
-    "CardError": "errors",
-    "Conditions": "model.conditions",
-    "CycleTrace": "model.cycle",
-    "Control": "workshop.controls",
-    "ControlError": "errors",
-    "CylinderHealth": "model.wear",
-    "DRIVER_READY": "workshop.controls",
-    "Draw": "model.population",
-    "Engine": "model.engine",
-    "EngineCard": "model.card",
-    "Event": "workshop.evidence",
-    "Evidence": "workshop.evidence",
-    "EvidenceError": "errors",
-    "EvidenceWriter": "workshop.evidence",
-    "FAULTS": "diagnosis.faults",
-    "Fault": "diagnosis.faults",
-    "Finding": "diagnosis.inspection",
-    "FullThrottle": "model.results",
-    "Header": "workshop.evidence",
-    "Health": "model.wear",
-    "INSPECTIONS": "diagnosis.inspections",
-    "IdleTable": "model.idle_table",
-    "IdleState": "model.results",
-    "Inspection": "diagnosis.inspection",
-    "LARGEST_FILE_BYTES": "workshop.evidence",
-    "LEAD_EARTHED": "workshop.controls",
-    "LearnersEngine": "model.population",
-    "LogLine": "workshop.session",
-    "MODEL_VERSION": "version",
-    "MethodResult": "workshop.timing_method",
-    "OnTheStand": "diagnosis.inspection",
-    "OperatingPoints": "model.results",
-    "OutsideValidity": "errors",
-    "PATTERNS": "diagnosis.faults",
-    "PA_PER_INHG": "physics.units",
-    "Readings": "workshop.session",
-    "SAMPLE_EVERY_TICKS": "workshop.trajectory",
-    "SOUND_PATTERN": "diagnosis.faults",
-    "SCHEMA_VERSION": "workshop.evidence",
-    "ROUTES": "workshop.road_check",
-    "SEA_LEVEL_DAY": "model.conditions",
-    "SOUND": "model.wear",
-    "Session": "workshop.session",
-    "TICK_S": "model.dynamics",
-    "Trajectory": "workshop.trajectory",
-    "TimingCourseError": "errors",
-    "fault_named": "diagnosis.faults",
-    "inspection_named": "diagnosis.inspections",
-    "learners_engine": "model.population",
-    "load_card": "model.card",
-    "peak_and_back_off": "workshop.timing_method",
-    "ping_share": "physics.knock",
-    "published": "sources",
-    "read_evidence": "workshop.evidence",
-    "replay": "workshop.session",
-    "standard_pressure_pa": "physics.atmosphere",
-    "WarmIdle": "model.engine",
-    "usual_screw": "model.population",
-    "value_text": "sources",
-    "weights_from": "workshop.adjustments",
-    "FUELS": "workshop.adjustments",
-    "SPRING_STIFFNESS": "workshop.adjustments",
-    "antiknock_index": "physics.fuel",
-    "octane_in_use": "physics.fuel",
-    "citation_text": "sources",
+_MODULES = {
+    "errors": (
+        "CardError",
+        "ControlError",
+        "EvidenceError",
+        "OutsideValidity",
+        "TimingCourseError",
+    ),
+    "version": ("MODEL_VERSION",),
+    "sources": (
+        "citation_text",
+        "published",
+        "value_text",
+    ),
+    "diagnosis.faults": (
+        "FAULTS",
+        "Fault",
+        "PATTERNS",
+        "SOUND_PATTERN",
+        "fault_named",
+    ),
+    "diagnosis.inspection": (
+        "Finding",
+        "Inspection",
+        "OnTheStand",
+    ),
+    "diagnosis.inspections": (
+        "INSPECTIONS",
+        "inspection_named",
+    ),
+    "model.card": (
+        "EngineCard",
+        "load_card",
+    ),
+    "model.conditions": (
+        "Conditions",
+        "SEA_LEVEL_DAY",
+    ),
+    "model.cycle": ("CycleTrace",),
+    "model.dynamics": ("TICK_S",),
+    "model.engine": (
+        "Engine",
+        "WarmIdle",
+    ),
+    "model.idle_table": ("IdleTable",),
+    "model.population": (
+        "AsFound",
+        "Draw",
+        "LearnersEngine",
+        "learners_engine",
+        "usual_screw",
+    ),
+    "model.results": (
+        "FullThrottle",
+        "IdleState",
+        "OperatingPoints",
+    ),
+    "model.wear": (
+        "CylinderWear",
+        "SOUND",
+        "Wear",
+    ),
+    "physics.atmosphere": ("standard_pressure_pa",),
+    "physics.fuel": (
+        "antiknock_index",
+        "octane_in_use",
+    ),
+    "physics.knock": ("ping_share",),
+    "physics.units": ("PA_PER_INHG",),
+    "workshop.adjustments": (
+        "FUELS",
+        "SPRING_STIFFNESS",
+        "weights_from",
+    ),
+    "workshop.controls": (
+        "CONTROLS",
+        "Control",
+        "DRIVER_READY",
+        "LEAD_EARTHED",
+    ),
+    "workshop.evidence": (
+        "Event",
+        "Evidence",
+        "EvidenceWriter",
+        "Header",
+        "LARGEST_FILE_BYTES",
+        "SCHEMA_VERSION",
+        "read_evidence",
+    ),
+    "workshop.instruments": (
+        "CLEAR_PING",
+        "TRACE_OF_PING",
+    ),
+    "workshop.road_check": ("ROUTES",),
+    "workshop.session": (
+        "Act",
+        "CRANK_AT_MOST_S",
+        "LogLine",
+        "Readings",
+        "Session",
+        "replay",
+    ),
+    "workshop.timing_method": (
+        "MethodResult",
+        "peak_and_back_off",
+    ),
+    "workshop.trajectory": (
+        "SAMPLE_EVERY_TICKS",
+        "Trajectory",
+    ),
 }
+_HOME = {name: module for module, names in _MODULES.items() for name in names}
+_OLDER = {"CylinderHealth": "CylinderWear", "Health": "Wear"}  # older names, which keep working
 __all__ = sorted(_HOME)
 
 
 def __getattr__(name):
+    name = _OLDER.get(name, name)
     if name not in _HOME:
         raise AttributeError(f"engine_sim has no '{name}'; it offers {', '.join(__all__)}")
     value = getattr(importlib.import_module(f".{_HOME[name]}", __name__), name)
     globals()[name] = value
     return value
+
+
+def __dir__():
+    return __all__

@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from engine_sim import Evidence, EvidenceError, TimingCourseError, inspection_named, read_evidence
-from engine_sim import Finding as InspectionFinding
-from graders.bench.assignment import engine_of, reading_of, subject_of, words_of
-from graders.bench.attempt import Case, Finding
+from engine_sim import Evidence, EvidenceError, Finding, TimingCourseError, inspection_named, read_evidence
+from graders.bench.assignment import assignment_of, engine_of, reading_of, seed_text
+from graders.bench.attempt import Attempt, CheckFinding
 from graders.bench.criteria import CHECKS
-from graders.bench.replay import tries
+from graders.bench.replay import attempts
 from graders.bench.trace import trace_of
 from graders.exercises.individualise import card_of, exercise_for
 from graders.exercises.kinds.common import remark
-from graders.exercises.kinds.diagnosis import counted_try
+from graders.exercises.kinds.diagnosis import counted_attempt
 from graders.exercises.loader import Rubric, rubric_for
 
 from .exercises import kinds
@@ -59,7 +58,7 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
         if exercise.kind == "bench":
             return _bench(exercise, evidence, Path(engines))
         card = card_of(exercise, evidence.header, Path(engines))
-        own = exercise_for(exercise, words_of(exercise, evidence.header), card)
+        own = exercise_for(exercise, seed_text(exercise, evidence.header), card)
         result = kinds.judge_answers(own, events, card)
         return _with_meanings(result, own, evidence, Path(engines)) if own.kind == "diagnosis" else result
     except TimingCourseError as error:
@@ -126,15 +125,15 @@ def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
 
 def _with_meanings(result: ExerciseResult, own: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
     """After a wrong cause, what every inspection meant for the causes that are left; never which one is right."""
-    one = counted_try(own, evidence.of_exercise(own.id))
+    one = counted_attempt(own, evidence.of_exercise(own.id))
     if one is None or one.cause.right:
         return result
-    subject, words = subject_of(own, evidence.header, engines), words_of(own, evidence.header)
-    remarks = [_meaning(own, name, reading_of(subject, name, words)) for name in dict.fromkeys(one.looked)]
+    assignment, words = assignment_of(own, evidence.header, engines), seed_text(own, evidence.header)
+    remarks = [_meaning(own, name, reading_of(assignment, name, words)) for name in dict.fromkeys(one.looked)]
     return replace(result, criteria=(*result.criteria, *remarks))
 
 
-def _meaning(own: ExerciseRubric, inspection: str, found: InspectionFinding) -> CriterionOutcome:
+def _meaning(own: ExerciseRubric, inspection: str, found: Finding) -> CriterionOutcome:
     return remark(
         own, inspection, inspection_named(inspection).title, IN_ORDER if found.in_order else NOT_IN_ORDER, None
     )
@@ -143,28 +142,30 @@ def _meaning(own: ExerciseRubric, inspection: str, found: InspectionFinding) -> 
 # ---- work at the bench ----------------------------------------------------------------------------------------------
 
 
-def judged_tries(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> list[tuple[Case, ExerciseResult]]:
-    """Every try of a bench exercise with its result, in their order. Raises TimingCourseError for forged events."""
-    subject, judged = subject_of(exercise, evidence.header, engines), []
-    for trajectory in tries(evidence, exercise.id, subject):
-        case = Case(trajectory, subject.engine, subject.conditions, subject.fault)
-        criteria = tuple(_criterion(criterion, case) for criterion in exercise.criteria)
-        judged.append((case, ExerciseResult(exercise.id, exercise.title, exercise.points, criteria)))
+def judged_attempts(
+    exercise: ExerciseRubric, evidence: Evidence, engines: Path
+) -> list[tuple[Attempt, ExerciseResult]]:
+    """Every attempt of a bench exercise with its result, in their order. Raises TimingCourseError for forged events."""
+    assignment, judged = assignment_of(exercise, evidence.header, engines), []
+    for trajectory in attempts(evidence, exercise.id, assignment):
+        attempt = Attempt(trajectory, assignment.engine, assignment.conditions, assignment.fault)
+        criteria = tuple(_criterion(criterion, attempt) for criterion in exercise.criteria)
+        judged.append((attempt, ExerciseResult(exercise.id, exercise.title, exercise.points, criteria)))
     return judged
 
 
-def best_try(judged: list[tuple[Case, ExerciseResult]]) -> tuple[Case, ExerciseResult]:
-    """The try that counts: the one with the most points, the earlier one where two are equal."""
+def best_attempt(judged: list[tuple[Attempt, ExerciseResult]]) -> tuple[Attempt, ExerciseResult]:
+    """The attempt that counts: the one with the most points, the earlier one where two are equal."""
     return max(judged, key=lambda one: one[1].points)
 
 
 def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
-    case, result = best_try(judged_tries(exercise, evidence, engines))
-    return replace(result, trace=trace_of(exercise, case))
+    attempt, result = best_attempt(judged_attempts(exercise, evidence, engines))
+    return replace(result, trace=trace_of(exercise, attempt))
 
 
-def _criterion(criterion: Criterion, case: Case) -> CriterionOutcome:
-    found: Finding = CHECKS[criterion.check](case, criterion.tolerances)
+def _criterion(criterion: Criterion, attempt: Attempt) -> CriterionOutcome:
+    found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
     sentence = criterion.sentences[found.name].format(**found.values)
     outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
     return CriterionOutcome(

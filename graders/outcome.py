@@ -32,12 +32,12 @@ class CriterionOutcome:
 
 @dataclass(frozen=True)
 class Trace:
-    """What was done at the bench in the try that counts, as points of a line.
+    """What was done at the bench in the attempt that counts, as points of a line.
 
     `over` says what `along` holds: "timing", the base timing counted from where it was found [crank deg, earlier is
     more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. Over timing, `peak` is where the
     highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try.
-    Over time, `acts` are the times of what hands did.
+    Over time, `acts` are the times of what the controls did.
     """
 
     over: str

@@ -177,7 +177,7 @@ class MarkedFor:
 
 
 @dataclass(frozen=True, kw_only=True, config=_AS_DECLARED)
-class Draw:
+class NumberDraw:
     """Where a learner's own number comes from: low to high by steps, or one of a list (`from` in the file). Or `words`,
     one of which stands in texts and in no formula."""
 
@@ -258,6 +258,6 @@ class ExerciseRubric:
     budget_minutes: Number = 0.0
     first: tuple[str, ...] = ()
     marking: tuple[MarkedFor, ...] = ()
-    draw: dict[str, Draw] = Field(default_factory=dict)
+    draw: dict[str, NumberDraw] = Field(default_factory=dict)
     answer_from: str = ""
     worked_out: dict[str, str] = Field(default_factory=dict)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from course import ENGINES
 from engine_sim import Header, TimingCourseError, fault_named, published
-from graders.bench.assignment import subject_of, words_of
+from graders.bench.assignment import assignment_of, seed_text
 from graders.bench.reference import reference_for
 from graders.exercises.individualise import card_of, exercise_for
 from graders.exercises.loader import lessons_with_rubrics, rubric_for
@@ -47,17 +47,17 @@ def _answer(exercise: ExerciseRubric, header: Header) -> str:
         return _bench(exercise, header)
     if exercise.kind == "engine_card":
         return OWN_ENGINE
-    own = exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, ENGINES))
+    own = exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, ENGINES))
     return _IN_WORDS[own.kind](own)
 
 
 def _bench(exercise: ExerciseRubric, header: Header) -> str:
     """What is wrong with the engine, how it was found, and where the method leads on it."""
-    subject = subject_of(exercise, header, ENGINES)
-    method = reference_for(subject.card, subject.conditions).method
-    wrong = fault_named(subject.fault).title if subject.fault else "nothing"
+    assignment = assignment_of(exercise, header, ENGINES)
+    method = reference_for(assignment.card, assignment.conditions).method
+    wrong = fault_named(assignment.fault).title if assignment.fault else "nothing"
     return (
-        f"Wrong with it: {wrong}. Found at {subject.found.base_timing_deg:.1f} crank degrees before top centre. On "
+        f"Wrong with it: {wrong}. Found at {assignment.found.base_timing_deg:.1f} crank degrees before top centre. On "
         f"this engine, sound, the method has its peak at {method.peak_timing_deg:.0f} and ends at "
         f"{method.timing_deg:.1f}, at {method.speed_rpm:.0f} rpm and {method.vacuum_inhg:.1f} inHg "
         f"({method.vacuum_inhg * KPA_PER_INHG:.0f} kPa), or later where it pings."

@@ -10,8 +10,7 @@ from pathlib import Path
 from course import HERE, SOURCE
 from course.authoring.edition import copy_source, lessons
 from engine_sim import TimingCourseError
-from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS
-from graders.exercises.loader import lessons_with_rubrics
+from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS, lessons_with_rubrics
 from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
 from graders.submissions.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole
 from graders.submissions.verdict_key import OWN_RUBRICS

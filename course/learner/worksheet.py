@@ -11,7 +11,7 @@ import tempfile
 from pathlib import Path
 
 from graders.exercises.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
-from graders.exercises.kinds.own_engine_advice import FIRST, told_of
+from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 from graders.palette import LIGHT
 
 SHEET_NAME = "your_engine.html"
@@ -93,7 +93,7 @@ def sheet_text(card: Answer, engines: Path) -> str:
 <ul>{"".join(f"<li>{html.escape(one)}</li>" for one in CAUTIONS)}</ul>
 {"".join(_group(card, group) for group in GROUPS if group != READ)}
 <h2>What to expect</h2>
-<dl>{"".join(_told(one) for one in told_of(card, engines))}</dl>
+<dl>{"".join(_told(one) for one in advice_for(card, engines))}</dl>
 <h2>The work</h2>
 <ol>{"".join(f"<li>{html.escape(one)}</li>" for one in STEPS)}</ol>
 <h2>If it does not start</h2>

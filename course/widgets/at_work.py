@@ -10,7 +10,7 @@ from course import ENGINES
 from course.learner.lesson_folder import LessonFolder, evidence_so_far
 from course.widgets.bench.bench import Bench
 from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
-from graders.bench.assignment import reading_of, subject_of, words_of
+from graders.bench.assignment import assignment_of, reading_of, seed_text
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.diagnosis import looked_at
 from graders.exercises.loader import ExerciseRubric, rubric_for
@@ -58,14 +58,14 @@ class LessonAtWork:
 
     def session(self, exercise: ExerciseRubric) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
-        subject = subject_of(exercise, self.writer.header, ENGINES)
+        assignment = assignment_of(exercise, self.writer.header, ENGINES)
         return Session(
-            subject.engine,
-            conditions=subject.conditions,
-            found=subject.found,
+            assignment.engine,
+            conditions=assignment.conditions,
+            found=assignment.found,
             evidence=self.writer,
             exercise=exercise.id,
-            tools=subject.tools,
+            tools=assignment.tools,
         )
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
@@ -97,13 +97,13 @@ class LessonAtWork:
     def running_engine(self, exercise: ExerciseRubric) -> Session | None:
         """The engine of an exercise in the workshop, warm, gauge on, running by itself, with nothing of it written
         down; None where it does not run."""
-        given = subject_of(exercise, self.writer.header, ENGINES)
+        given = assignment_of(exercise, self.writer.header, ENGINES)
         return OnTheStand(given.engine, given.found, given.conditions).started()
 
     def told(self, exercise: ExerciseRubric, inspection: str) -> str:
         """What an inspection of the engine of an exercise tells."""
         header = self.writer.header
-        return reading_of(subject_of(exercise, header, ENGINES), inspection, words_of(exercise, header)).text
+        return reading_of(assignment_of(exercise, header, ENGINES), inspection, seed_text(exercise, header)).text
 
     def looked_at(self, exercise: ExerciseRubric) -> tuple[str, ...]:
         """The inspections of the account that is open in a diagnosis."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from engine_sim.errors import TimingCourseError
 from engine_sim.model.card import EngineCard
 from engine_sim.model.population import AsFound, Draw
-from engine_sim.model.wear import SOUND, CylinderHealth, Health
+from engine_sim.model.wear import SOUND, CylinderWear, Wear
 from engine_sim.workshop.controls import CONTROLS
 
 SOUND_PATTERN = "steady and normal"
@@ -39,13 +39,13 @@ class Fault:
     seen: str
     found_by: str
     pattern: str
-    _apply: Callable[[EngineCard, AsFound, Draw], tuple[Health, AsFound]]
+    _apply: Callable[[EngineCard, AsFound, Draw], tuple[Wear, AsFound]]
 
     def fits(self, card: EngineCard) -> bool:
         """Whether an engine can have it: an electronic trigger has no points to be set wrongly."""
         return self.id != "dwell_wrong" or card.ignition.trigger == "breaker points"
 
-    def on(self, card: EngineCard, found: AsFound, draw: Draw) -> tuple[Health, AsFound]:
+    def on(self, card: EngineCard, found: AsFound, draw: Draw) -> tuple[Wear, AsFound]:
         """The engine's state of wear with this fault, and how it is then found; amounts come from the draw.
 
         Raises UnknownFault where the engine cannot have it.
@@ -109,13 +109,13 @@ def _gross_leak(card, found, draw):
     return _leaking(card, found, draw.between(6.7, 7.1))
 
 
-def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[Health, AsFound]:
+def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[Wear, AsFound]:
     """False air that thins the mixture; an owner has turned the idle screw in until the engine kept running."""
     litres, inlet = card.displacement_l, card.breathing
     opened = KEPT_RUNNING_BY * (mm2_per_litre - NO_HELP_NEEDED_MM2_PER_LITRE) * litres
     screw = min(found.idle_screw + opened / inlet.idle_screw_area_mm2_per_turn, CONTROLS["idle_screw"].high)
-    health = replace(SOUND, plenum_leak_m2=mm2_per_litre * 1e-6 * litres)
-    return health, replace(found, idle_screw=round(screw, 2))
+    wear = replace(SOUND, plenum_leak_m2=mm2_per_litre * 1e-6 * litres)
+    return wear, replace(found, idle_screw=round(screw, 2))
 
 
 @_fault(
@@ -126,7 +126,7 @@ def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[He
 )
 def _runner_leak(card, found, draw):
     area = draw.between(3.6, 4.6) * 1e-6 * card.displacement_l / card.block.cylinders
-    return SOUND.with_cylinders(CylinderHealth(runner_leak_m2=area), _one(card, draw)), found
+    return SOUND.with_cylinders(CylinderWear(runner_leak_m2=area), _one(card, draw)), found
 
 
 # ---- timing and distributor ------------------------------------------------------------------------------------------
@@ -257,7 +257,7 @@ def _spark_tired(card, found, draw):
     "cylinder_cut_out",
 )
 def _plug_dead(card, found, draw):
-    return SOUND.with_cylinders(CylinderHealth(fires_share=0.0), _one(card, draw)), found
+    return SOUND.with_cylinders(CylinderWear(fires_share=0.0), _one(card, draw)), found
 
 
 # ---- valves, rings, gaskets ------------------------------------------------------------------------------------------
@@ -271,7 +271,7 @@ def _plug_dead(card, found, draw):
     "flicks in rhythm",
 )
 def _valve_burnt(card, found, draw):
-    one = CylinderHealth(leak_share=round(draw.between(0.55, 0.75), 2), leaks_to="exhaust")
+    one = CylinderWear(leak_share=round(draw.between(0.55, 0.75), 2), leaks_to="exhaust")
     return SOUND.with_cylinders(one, _one(card, draw)), found
 
 
@@ -283,7 +283,7 @@ def _valve_burnt(card, found, draw):
     "drops now and then",
 )
 def _valve_sticking(card, found, draw):
-    one = CylinderHealth(hangs_share=round(draw.between(0.12, 0.18), 2), leaks_to="intake")
+    one = CylinderWear(hangs_share=round(draw.between(0.12, 0.18), 2), leaks_to="intake")
     return SOUND.with_cylinders(one, _one(card, draw)), found
 
 
@@ -295,7 +295,7 @@ def _valve_sticking(card, found, draw):
     "steady and low",
 )
 def _rings_weak(card, found, draw):
-    one = CylinderHealth(leak_share=round(draw.between(0.25, 0.29), 2), leaks_to="crankcase")
+    one = CylinderWear(leak_share=round(draw.between(0.25, 0.29), 2), leaks_to="crankcase")
     return SOUND.with_cylinders(one, *range(card.block.cylinders)), _idle_turned_up(card, found, 1.8)
 
 
@@ -314,7 +314,7 @@ def _idle_turned_up(card: EngineCard, found: AsFound, mm2_per_litre: float) -> A
 )
 def _gasket_between(card, found, draw):
     first = _one(card, draw)
-    one = CylinderHealth(leak_share=round(draw.between(0.55, 0.7), 2), leaks_to="exhaust")
+    one = CylinderWear(leak_share=round(draw.between(0.55, 0.7), 2), leaks_to="exhaust")
     return SOUND.with_cylinders(one, first, (first + max(card.block.cylinders // 3, 1)) % card.block.cylinders), found
 
 

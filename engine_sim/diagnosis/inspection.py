@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
-from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound, Draw
-from engine_sim.model.wear import Health
+from engine_sim.model.wear import Wear
 from engine_sim.physics import units
 from engine_sim.physics.distributor import HOSE_PLUGGED
 from engine_sim.workshop import adjustments
@@ -44,7 +44,7 @@ class OnTheStand:
 
     def __init__(self, engine: Engine, found: AsFound, conditions: Conditions, draw: Draw | None = None):
         self.engine, self.conditions, self.draw = engine, conditions, draw or Draw("inspection")
-        self.card, self.health = engine.card, engine.health
+        self.card, self.wear = engine.card, engine.wear
         self.found = replace(found, prepared=True, coolant_c=WARM_C)
         self.settings = adjustments.settings_as_found(self.card, self.found)
 
@@ -64,12 +64,12 @@ class OnTheStand:
 
     # ---- running -----------------------------------------------------------------------------------------------
 
-    def started(self, health: Health | None = None) -> Session | None:
+    def started(self, wear: Wear | None = None) -> Session | None:
         """The engine running by itself at idle and settled, advance hose off and plugged; None where it does not run.
 
         One that does not start is helped, by turning the distributor towards advance until it has started.
         """
-        engine = self.engine if health is None else Engine(self.card, health)
+        engine = self.engine if wear is None else Engine(self.card, wear)
         for helped_deg in (0.0, HELPED_BY_DISTRIBUTOR_DEG):
             session = Session(engine, conditions=self.conditions, found=self.found, tools=TOOLS)
             session.act("timing_light", "on")
@@ -108,23 +108,23 @@ class OnTheStand:
         session.act("distributor", sense * towards_advance_deg)
 
     @cached_property
-    def hands(self) -> Hands:
+    def inputs(self) -> ControlInputs:
         """The adjustments as they stand, ignition on, hose off and plugged, throttle closed."""
-        hands = Hands(self.base_timing_deg, self.found.idle_screw, ignition=True)
-        adjustments.set_hands(hands, self.card, self.found, self.settings, 0.0)
-        hands.vacuum_hose = HOSE_PLUGGED
-        return hands
+        inputs = ControlInputs(self.base_timing_deg, self.found.idle_screw, ignition=True)
+        adjustments.set_inputs(inputs, self.card, self.found, self.settings, 0.0)
+        inputs.vacuum_hose = HOSE_PLUGGED
+        return inputs
 
-    def idle_rpm(self, health: Health | None = None, **adjusted) -> float:
+    def idle_rpm(self, wear: Wear | None = None, **adjusted) -> float:
         """Mean speed at which the warm engine settles with its hands `adjusted`; 0 where it stops [rpm]."""
-        engine = self.engine if health is None else Engine(self.card, health)
-        hands = copy(self.hands)
+        engine = self.engine if wear is None else Engine(self.card, wear)
+        inputs = copy(self.inputs)
         for name, value in adjusted.items():
-            setattr(hands, name, value)
+            setattr(inputs, name, value)
         dynamics = Dynamics(engine, self.conditions)
         motion = Motion(units.rad_s_from_rpm(BEGIN_AT_RPM), BEGIN_AT_SHARE * dynamics.ambient_pa, WARM_C, turns=99.0)
         for _ in range(round(SETTLE_S / TICK_S)):
-            dynamics.tick(motion, hands)
+            dynamics.tick(motion, inputs)
         return motion.speed_rpm
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from engine_sim.model.wear import CylinderHealth
+from engine_sim.model.wear import CylinderWear
 from engine_sim.physics import distributor, ignition
 from engine_sim.workshop import adjustments
 
@@ -33,7 +33,7 @@ GAP_SEEN_MM = 0.15
 # ---- compression ---------------------------------------------------------------------------------------------------
 
 
-def _gauge_pa(stand: OnTheStand, one: CylinderHealth, with_oil: bool = False, sound: bool = False) -> float:
+def _gauge_pa(stand: OnTheStand, one: CylinderWear, with_oil: bool = False, sound: bool = False) -> float:
     """Pressure above the air outside that a compression tester shows [Pa], throttle open, at cranking speed."""
     setup = (stand.sound if sound else stand.engine).setup
     closing = setup.geometry.volume_m3(math.radians(setup.intake_closes_deg))
@@ -48,8 +48,8 @@ def _gauge_pa(stand: OnTheStand, one: CylinderHealth, with_oil: bool = False, so
 
 def _all_cylinders(stand: OnTheStand, with_oil: bool = False) -> list[float]:
     """What the tester shows in firing order [kPa], by steps of 10."""
-    ill = dict(stand.health.cylinders)
-    shown = [_gauge_pa(stand, ill.get(place, CylinderHealth()), with_oil) for place in range(stand.engine.cylinders)]
+    ill = dict(stand.wear.cylinders)
+    shown = [_gauge_pa(stand, ill.get(place, CylinderWear()), with_oil) for place in range(stand.engine.cylinders)]
     return [stand.near(pressure / 1e3 * stand.draw.between(0.985, 1.015), 2.0, 10.0) for pressure in shown]
 
 
@@ -60,7 +60,7 @@ def _in_both(kilopascal: list[float]) -> str:
 @inspection("Compression of every cylinder", 20, takes_apart=True)
 def compression(stand: OnTheStand) -> Finding:
     """Plugs out, throttle open, cranked with a tester in each cylinder in turn."""
-    shown, sheet = _all_cylinders(stand), _gauge_pa(stand, CylinderHealth(), sound=True)
+    shown, sheet = _all_cylinders(stand), _gauge_pa(stand, CylinderWear(), sound=True)
     in_order = min(shown) >= LEAST_OF_BEST * max(shown) and max(shown) * 1e3 >= LEAST_OF_SHEET * sheet
     return Finding(
         f"In firing order, from cylinder one: {_in_both(shown)}. Such an engine shows about "
@@ -73,7 +73,7 @@ def compression(stand: OnTheStand) -> Finding:
 def compression_with_oil(stand: OnTheStand) -> Finding:
     """The same dry and then oiled: what goes past the rings is sealed for a moment, what goes past a valve is not."""
     dry, oiled = _all_cylinders(stand), _all_cylinders(stand, with_oil=True)
-    sheet = _gauge_pa(stand, CylinderHealth(), sound=True)
+    sheet = _gauge_pa(stand, CylinderWear(), sound=True)
     rises = any(wet > RISES_WITH_OIL * max(before, 1.0) for wet, before in zip(oiled, dry, strict=True))
     low = min(dry) < LEAST_OF_BEST * max(dry) or max(dry) * 1e3 < LEAST_OF_SHEET * sheet
     return Finding(
@@ -89,7 +89,7 @@ def compression_with_oil(stand: OnTheStand) -> Finding:
 @inspection("A piston stop: where top centre truly is", 20, takes_apart=True)
 def piston_stop(stand: OnTheStand) -> Finding:
     """The crank is turned up against a stop both ways; top centre lies in the middle."""
-    shown = stand.near(stand.health.mark_slip_deg, 0.4, 0.5)
+    shown = stand.near(stand.wear.mark_slip_deg, 0.4, 0.5)
     off = abs(shown) >= TRUE_WITHIN_DEG + 0.5
     side = "before" if shown > 0 else "after"
     where = f"{abs(shown):.1f} degrees {side} its zero" if off else f"its zero, to within {TRUE_WITHIN_DEG:g} degree"
@@ -103,7 +103,7 @@ def piston_stop(stand: OnTheStand) -> Finding:
 def degree_wheel(stand: OnTheStand) -> Finding:
     """The wheel is set by a piston stop, a dial gauge stands on the valve."""
     sheet = stand.card.valves.intake_closes_deg_abdc
-    shown = stand.near(sheet + stand.health.valves_late_deg, 1.0, 1.0)
+    shown = stand.near(sheet + stand.wear.valves_late_deg, 1.0, 1.0)
     return Finding(
         f"The inlet valve of cylinder one closes {shown:.0f} crank degrees after bottom centre; "
         f"the maker's sheet says {sheet:.0f}.",
@@ -129,7 +129,7 @@ def look_under_cap(stand: OnTheStand) -> Finding:
 def look_at_rotor(stand: OnTheStand) -> Finding:
     """How far the rotor's tip is from the middle of its terminal when the spark comes, canister at rest and pumped."""
     half = 0.5 * stand.card.vacuum_advance.degrees
-    off = abs(stand.near(stand.health.rotor_off_deg, 0.8, 0.5))
+    off = abs(stand.near(stand.wear.rotor_off_deg, 0.8, 0.5))
     pumped = stand.near(off + half, 0.3, 0.5)
     reach = distributor.ROTOR_REACHES_DEG
     return Finding(
@@ -142,12 +142,12 @@ def look_at_rotor(stand: OnTheStand) -> Finding:
 @inspection("Rock and twist the distributor's shaft by hand", 8)
 def shaft_by_hand(stand: OnTheStand) -> Finding:
     """Play in the bush, and whether the weights swing and their springs bring them back."""
-    play = stand.near(PLAY_SOUND_MM + PLAY_MM_PER_DEG * stand.health.shaft_play_deg, 0.01, 0.01)
+    play = stand.near(PLAY_SOUND_MM + PLAY_MM_PER_DEG * stand.wear.shaft_play_deg, 0.01, 0.01)
     twist, full = _twist_deg(stand), 0.5 * stand.card.distributor.stop_deg
     if twist < TWIST_SEEN_SHARE * full:
         back = "hardly gives way"
     else:
-        back = "comes back by itself" if stand.health.spring_left >= LAZY_BELOW else "comes back lazily, with no snap"
+        back = "comes back by itself" if stand.wear.spring_left >= LAZY_BELOW else "comes back lazily, with no snap"
     return Finding(
         f"The shaft rocks sideways by {play:.2f} mm ({play / 25.4:.3f} in). The rotor can be twisted by {twist:.0f} "
         f"distributor degrees and {back}.",
@@ -156,7 +156,7 @@ def shaft_by_hand(stand: OnTheStand) -> Finding:
 
 
 def _twist_deg(stand: OnTheStand) -> float:
-    free = stand.health.weights_stuck_deg is None
+    free = stand.wear.weights_stuck_deg is None
     return stand.near(0.5 * stand.card.distributor.stop_deg if free else 0.5, 0.5, 1.0)
 
 
@@ -164,7 +164,7 @@ def _twist_deg(stand: OnTheStand) -> float:
 def hand_pump(stand: OnTheStand) -> Finding:
     """Whether it holds, and how far it turns the plate."""
     canister = stand.card.vacuum_advance
-    if stand.health.canister_torn:
+    if stand.wear.canister_torn:
         return Finding("The pump's needle falls back as fast as it is pumped, and the plate does not turn.", False)
     starts = stand.near(canister.start_inhg, 0.3, 0.1)
     turned, full = stand.near(canister.degrees, 0.5, 0.5), stand.near(canister.full_inhg, 0.3, 0.1)
@@ -210,7 +210,7 @@ def look_at_plugs(stand: OnTheStand) -> Finding:
     """Colour of every plug, and the gap."""
     colours = [_plug(stand, place) for place in range(stand.engine.cylinders)]
     sheet = stand.card.ignition.plug_gap_mm
-    gap = stand.near(stand.health.plug_gap_mm or sheet, 0.03, 0.05)
+    gap = stand.near(stand.wear.plug_gap_mm or sheet, 0.03, 0.05)
     same = len(set(colours)) == 1
     told = f"All are {colours[0]}" if same else f"In firing order, from cylinder one: {', '.join(colours)}"
     return Finding(
@@ -220,7 +220,7 @@ def look_at_plugs(stand: OnTheStand) -> Finding:
 
 
 def _plug(stand: OnTheStand, place: int) -> str:
-    one = dict(stand.health.cylinders).get(place, CylinderHealth())
+    one = dict(stand.wear.cylinders).get(place, CylinderWear())
     if stand.found.flood >= WET_FROM or one.fires_share < WET_FROM:
         return "wet with fuel"
     if one.leaks_to == "crankcase" and one.leak_share >= OILY_FROM:
@@ -229,12 +229,12 @@ def _plug(stand: OnTheStand, place: int) -> str:
     return "black and sooty" if mixture >= SOOTY_FROM_PHI else "white" if mixture < WHITE_BELOW_PHI else "tan"
 
 
-def _idle_phi(stand: OnTheStand, one: CylinderHealth) -> float:
+def _idle_phi(stand: OnTheStand, one: CylinderWear) -> float:
     """Mixture that burns in one cylinder at idle, false air counted."""
-    engine, hands = stand.engine, stand.hands
-    metered = engine.equivalence_ratio(stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, hands.mixture_shift)
-    comes_in = float(engine.metered_area_m2(hands.idle_screw))
-    plenum = stand.health.plenum_leak_m2 / (comes_in + stand.health.plenum_leak_m2)
+    engine, inputs = stand.engine, stand.inputs
+    metered = engine.equivalence_ratio(stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, inputs.mixture_shift)
+    comes_in = float(engine.metered_area_m2(inputs.idle_screw))
+    plenum = stand.wear.plenum_leak_m2 / (comes_in + stand.wear.plenum_leak_m2)
     own = one.runner_leak_m2 / (comes_in / engine.cylinders + one.runner_leak_m2)
     return float(metered) * (1.0 - plenum) * (1.0 - own)
 
@@ -242,6 +242,6 @@ def _idle_phi(stand: OnTheStand, one: CylinderHealth) -> float:
 @inspection("Look at the choke of the cold engine", 3)
 def look_at_choke(stand: OnTheStand) -> Finding:
     """Whether the plate closes."""
-    if stand.health.choke_stuck_open:
+    if stand.wear.choke_stuck_open:
         return Finding("The plate stands wide open on the cold engine and does not move when it is tapped.", False)
     return Finding("On the cold engine the plate swings shut by itself and opens freely under a finger.", True)

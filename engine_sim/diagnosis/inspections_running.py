@@ -6,7 +6,7 @@ import statistics
 from dataclasses import replace
 
 from engine_sim.model.engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
-from engine_sim.model.wear import CylinderHealth, Health
+from engine_sim.model.wear import CylinderWear, Wear
 from engine_sim.physics.units import PA_PER_INHG
 from engine_sim.workshop import adjustments
 from engine_sim.workshop.session import Session
@@ -78,7 +78,7 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
         vacuum = (stand.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG
         label = stand.card.setting.label_base_timing_deg
         sheet_rpm = rpm or stand.card.setting.idle_rpm
-        told = stand.sound.advance_deg(label, sheet_rpm, vacuum, session._hands.throttle, hose)
+        told = stand.sound.advance_deg(label, sheet_rpm, vacuum, session._inputs.throttle, hose)
         expected.append(round(float(told)))
     session.act("hold_speed", 0.0)
     return shown, expected, wander
@@ -87,7 +87,7 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
 @inspection("A dwell meter", 5)
 def dwell_meter(stand: OnTheStand) -> Finding:
     """Dwell at idle or, where the engine does not run, while the starter turns it."""
-    sheet, play = stand.card.ignition.dwell_deg, 0.5 * stand.health.shaft_play_deg
+    sheet, play = stand.card.ignition.dwell_deg, 0.5 * stand.wear.shaft_play_deg
     shown = stand.near(adjustments.dwell_deg(stand.card, stand.settings), 0.5, 0.5)
     wanders = f"and wanders by {2 * play:.0f}" if play > 0.5 else "and stands still"
     trigger = "" if stand.card.ignition.trigger == "breaker points" else " The trigger is electronic and sets it."
@@ -119,10 +119,10 @@ def cylinder_cut_out(stand: OnTheStand) -> Finding:
 
 def _without(stand: OnTheStand, place: int) -> float:
     """Idle speed with one cylinder's lead off. Air that leaks into its own runner still comes in, and thins nothing."""
-    one = dict(stand.health.cylinders).get(place, CylinderHealth())
-    dead = stand.health.with_cylinders(replace(one, fires_share=0.0, runner_leak_m2=0.0), place)
+    one = dict(stand.wear.cylinders).get(place, CylinderWear())
+    dead = stand.wear.with_cylinders(replace(one, fires_share=0.0, runner_leak_m2=0.0), place)
     turns = one.runner_leak_m2 * 1e6 / stand.card.breathing.idle_screw_area_mm2_per_turn
-    return stand.idle_rpm(dead, idle_screw=stand.hands.idle_screw + turns)
+    return stand.idle_rpm(dead, idle_screw=stand.inputs.idle_screw + turns)
 
 
 @inspection("Soapy water on every joint of the inlet", 10)
@@ -145,15 +145,15 @@ def _moves(change: float) -> str:
     return f"{'rises' if change > 0 else 'falls'} by {abs(change):.0f} rpm while they hold"
 
 
-def _sealed(stand: OnTheStand) -> dict[str, Health]:
+def _sealed(stand: OnTheStand) -> dict[str, Wear]:
     """Every place where air comes in past the carburettor, and the engine with that place sealed."""
     sealed = {}
-    if stand.health.plenum_leak_m2:
-        sealed["between carburettor and manifold"] = replace(stand.health, plenum_leak_m2=0.0)
-    for place, one in stand.health.cylinders:
+    if stand.wear.plenum_leak_m2:
+        sealed["between carburettor and manifold"] = replace(stand.wear, plenum_leak_m2=0.0)
+    for place, one in stand.wear.cylinders:
         if one.runner_leak_m2:
             name = f"at the runner of the cylinder that fires as number {place + 1}"
-            sealed[name] = stand.health.with_cylinders(replace(one, runner_leak_m2=0.0), place)
+            sealed[name] = stand.wear.with_cylinders(replace(one, runner_leak_m2=0.0), place)
     return sealed
 
 
@@ -219,7 +219,7 @@ def oil_in_the_inlet(stand: OnTheStand) -> Finding:
     if session is None:
         return NOT_RUNNING
     before = _drops(_needle(session, COUNTED_S))
-    oiled = stand.started(_oiled(stand.health))
+    oiled = stand.started(_oiled(stand.wear))
     after = _drops(_needle(oiled, COUNTED_S)) if oiled else before
     return Finding(
         f"In {COUNTED_S:.0f} seconds at idle the needle drops sharply {_times(before)}; with oil going down the inlet, "
@@ -228,9 +228,9 @@ def oil_in_the_inlet(stand: OnTheStand) -> Finding:
     )
 
 
-def _oiled(health: Health) -> Health:
-    eased = ((place, replace(one, hangs_share=one.hangs_share * (1.0 - OIL_FREES))) for place, one in health.cylinders)
-    return replace(health, cylinders=tuple(eased))
+def _oiled(wear: Wear) -> Wear:
+    eased = ((place, replace(one, hangs_share=one.hangs_share * (1.0 - OIL_FREES))) for place, one in wear.cylinders)
+    return replace(wear, cylinders=tuple(eased))
 
 
 def _drops(needle: list[float]) -> int:

@@ -173,7 +173,7 @@ class Setting(_Section):
     label_base_timing_deg: _number(-5, 20)
 
 
-class Drive(_Section):
+class DriveTrain(_Section):
     """Flywheel, gearbox and vehicle, for the dynamics and the road check."""
 
     transmission: Literal["automatic", "manual"]
@@ -200,7 +200,7 @@ class EngineCard(_Section):
     ignition: IgnitionCard
     vacuum_advance: VacuumAdvance
     setting: Setting
-    drive: Drive
+    drive: DriveTrain
 
     @model_validator(mode="after")
     def _can_breathe(self):

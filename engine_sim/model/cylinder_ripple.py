@@ -19,8 +19,8 @@ import numpy as np
 from engine_sim.physics.knock import CYCLE_SPREAD_OCTANE
 from engine_sim.physics.units import RPM_PER_RAD_S
 
-from .dynamics import TICK_S, Dynamics, Hands, Motion
-from .wear import HANGING_DRAW, HANGING_WORK, CylinderHealth
+from .dynamics import TICK_S, ControlInputs, Dynamics, Motion
+from .wear import HANGING_DRAW, HANGING_WORK, CylinderWear
 
 SUBSTEPS = 4  # a tick; one is 5 ms, shorter than a turn of an eight-cylinder engine at 3,000 rpm
 FOUR_PI = 4.0 * math.pi
@@ -29,7 +29,7 @@ EVEN_SPREAD = 0.015  # of one cylinder's work from cycle to cycle on an even idl
 MIXTURE_SPREAD, SPREAD_PER_SHIFT, MIXTURE_MEMORY_S = 0.005, 0.06, 2.5
 SLOPE_EVERY_TICKS, SLOPE_STEP_PHI, SLOPE_STEP_DEG = 25, 0.08, 4.0
 LOUDEST_EXCESS_OCTANE = 4.0  # a charge that asks for so much more than the fuel has pings as loud as any; calibration
-SOUND_CYLINDER = CylinderHealth()
+SOUND_CYLINDER = CylinderWear()
 EVENT_BLOCK = 1024
 LARGEST_SHARE = 0.3  # of the mean that a deviation may reach: beyond, the engine is stopping and the mean says so
 
@@ -42,7 +42,7 @@ class Ripple:
     def __init__(self, dynamics: Dynamics, seed: int):
         self.dynamics, self.seed = dynamics, seed
         self.count = dynamics.engine.cylinders
-        self.health = dict(dynamics.engine.health.cylinders)
+        self.wear = dict(dynamics.engine.wear.cylinders)
         self.beats: deque[float] = deque([1.0] * self.count, maxlen=self.count)
         self._pings: list[float] = []
         self._ticks = self._event = 0
@@ -61,21 +61,21 @@ class Ripple:
         taken, self._pings = tuple(self._pings), []
         return taken
 
-    def follow(self, motion: Motion, hands: Hands) -> None:
+    def follow(self, motion: Motion, inputs: ControlInputs) -> None:
         """Carry the deviations one tick forward."""
         if motion.speed_rad_s <= 0.0:
             self.rest()
             return
         if self._ticks % SLOPE_EVERY_TICKS == 0:
-            self._take_slopes(motion, hands)
+            self._take_slopes(motion, inputs)
         self._ticks += 1
-        inertia = self.dynamics._inertia(hands)
+        inertia = self.dynamics._inertia(inputs)
         drawn = self.dynamics.filling * motion.drawn_kg_s
         spin_down = max(motion.indicated_nm, 1.0) / (inertia * motion.speed_rad_s)
         empty = drawn / motion.manifold_pa
         dt = TICK_S / SUBSTEPS
         for _ in range(SUBSTEPS):
-            self._turn(motion, hands, dt)
+            self._turn(motion, inputs, dt)
             torque = motion.indicated_nm * self._work
             speed = self.speed_rad_s + dt * (torque / inertia - self.speed_rad_s * spin_down)
             self.speed_rad_s = _within(speed, LARGEST_SHARE * motion.speed_rad_s)
@@ -85,17 +85,17 @@ class Ripple:
 
     # ---- one cylinder's turn ----------------------------------------------------------------------------------
 
-    def _turn(self, motion: Motion, hands: Hands, dt: float) -> None:
+    def _turn(self, motion: Motion, inputs: ControlInputs, dt: float) -> None:
         pitch = FOUR_PI / self.count
         before = int(self._angle / pitch)
         self._angle = (self._angle + dt * motion.speed_rad_s) % FOUR_PI
         now = int(self._angle / pitch) % self.count
         if now != before:
-            self._begin_turn(now, motion, hands)
+            self._begin_turn(now, motion, inputs)
 
-    def _begin_turn(self, place: int, motion: Motion, hands: Hands) -> None:
+    def _begin_turn(self, place: int, motion: Motion, inputs: ControlInputs) -> None:
         rpm = max(motion.speed_rad_s * RPM_PER_RAD_S, 100.0)
-        one, draws = self.health.get(place, SOUND_CYLINDER), self._next_numbers()
+        one, draws = self.wear.get(place, SOUND_CYLINDER), self._next_numbers()
         mean_work, mean_draw = self.dynamics._shares(rpm)
         fires = (1.0 - motion.missed) * (1.0 - motion.misfire)
         chance, hangs, spread, scatter, wander, ping = draws
@@ -106,9 +106,9 @@ class Ripple:
             work, draw = one.work_when_it_fires(rpm), one.draw_when_closed(rpm)
         fired = _chance(chance) < charge_fires * one.fires_share
         keep = math.exp(-pitch_time(rpm, self.count) / MIXTURE_MEMORY_S)
-        uneven = MIXTURE_SPREAD + SPREAD_PER_SHIFT * abs(hands.mixture_shift)
+        uneven = MIXTURE_SPREAD + SPREAD_PER_SHIFT * abs(inputs.mixture_shift)
         self._mixture = keep * self._mixture + math.sqrt(1.0 - keep * keep) * uneven * wander
-        offset = self.dynamics.engine.health.shaft_play_deg * scatter
+        offset = self.dynamics.engine.wear.shaft_play_deg * scatter
         had = (
             work * strength * (1.0 + EVEN_SPREAD * spread + self._slope_phi * self._mixture + self._slope_deg * offset)
         )
@@ -125,7 +125,7 @@ class Ripple:
         self._leaked[place] = share
         return sum(self._leaked) / self.count
 
-    def _lean(self, place: int, one: CylinderHealth, motion: Motion, rpm: float, fires: float):
+    def _lean(self, place: int, one: CylinderWear, motion: Motion, rpm: float, fires: float):
         """Strength of a charge with false air in it over that of the others, the share of such charges that burn, and
         the share of false air in them."""
         if not one.runner_leak_m2:
@@ -138,17 +138,17 @@ class Ripple:
         # a weak charge burns well in one cycle and goes out in the next: the mean is the map's
         return (1.0, fires * strength, thin) if strength < 1.0 else (strength, fires, thin)
 
-    def _take_slopes(self, motion: Motion, hands: Hands) -> None:
+    def _take_slopes(self, motion: Motion, inputs: ControlInputs) -> None:
         """How the work of a charge changes with its mixture, and with the moment of its spark, relative to itself."""
         engine, point = self.dynamics.engine, (motion.speed_rpm, motion.manifold_pa)
-        shift = hands.mixture_shift
+        shift = inputs.mixture_shift
         rich, lean = (
             engine.response(self.dynamics.conditions, shift + step).at_point(*point, motion.total_advance_deg)[0]
             for step in (SLOPE_STEP_PHI, -SLOPE_STEP_PHI)
         )
         mean = max(0.5 * (rich + lean), 1e4)
         self._slope_phi = (rich - lean) / (2.0 * SLOPE_STEP_PHI) / mean
-        if engine.health.shaft_play_deg:
+        if engine.wear.shaft_play_deg:
             response = engine.response(self.dynamics.conditions, shift)
             early, late = (
                 response.at_point(*point, motion.total_advance_deg + step)[0]

@@ -74,7 +74,7 @@ _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 
 
 
 @dataclass
-class Hands:
+class ControlInputs:
     """Where the engine's adjustments stand at this tick.
 
     `base_timing_deg` holds all that is turned, set in, and moved by the points. `coupling` is neutral, drive (standing,
@@ -144,7 +144,7 @@ class Dynamics:
         self.ron, self.mon = engine.fuel(conditions)
         self.weights = engine.weights
         self.ambient_k, self.ambient_c = conditions.ambient_k, conditions.ambient_c
-        self.health, self.coil, self.torque_per_pa = engine.health, engine.coil, engine.torque_per_pa
+        self.wear, self.coil, self.torque_per_pa = engine.wear, engine.coil, engine.torque_per_pa
         card = engine.card
         self.drive, self.canister, self.ignition = card.drive, card.vacuum_advance, card.ignition
         self.litres = engine.displacement_m3 * 1e3
@@ -156,8 +156,8 @@ class Dynamics:
         )
         self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * self.ambient_k) * _CHOKED
         self.top_metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
-        self.leaky = [place for place, one in engine.health.cylinders if one.runner_leak_m2 > 0]
-        runner_leak_m2 = engine.health.leak_m2 - engine.health.plenum_leak_m2
+        self.leaky = [place for place, one in engine.wear.cylinders if one.runner_leak_m2 > 0]
+        runner_leak_m2 = engine.wear.leak_m2 - engine.wear.plenum_leak_m2
         self.leak_m2 = {  # into the plenum past the carburettor; a runner's leak thins its own cylinder alone
             hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in HOSE_STATES
         }
@@ -175,41 +175,41 @@ class Dynamics:
         """The engine standing still."""
         return Motion(0.0, self.ambient_pa, coolant_c, flood=flood)
 
-    def tick(self, motion: Motion, hands: Hands, dt: float = TICK_S) -> None:
+    def tick(self, motion: Motion, inputs: ControlInputs, dt: float = TICK_S) -> None:
         """Carry the state one tick forward."""
-        if motion.speed_rad_s == 0.0 and not hands.starter:
+        if motion.speed_rad_s == 0.0 and not inputs.starter:
             self._rest(motion, dt)
             return
-        stride, calm_rad_s2, calm_pa_s = _striding(hands)
+        stride, calm_rad_s2, calm_pa_s = _striding(inputs)
         if motion.calm >= CALM_TICKS:
             motion.calm += 1
             if (motion.calm - CALM_TICKS) % stride:
                 return
             dt *= stride
         speed_rpm = motion.speed_rad_s * RPM_PER_RAD_S
-        response = self._response(motion, hands)
-        spark = self._spark(motion, hands, speed_rpm)
+        response = self._response(motion, inputs)
+        spark = self._spark(motion, inputs, speed_rpm)
         imep, log_integral, air, fuel, burn_deg, exhaust_k, compression = response.at_point(
             speed_rpm, motion.manifold_pa, spark
         )
-        motion.burning = self._burning(motion, speed_rpm, hands, spark)
-        motion.missed = self._missed(motion, hands, speed_rpm, spark)
+        motion.burning = self._burning(motion, speed_rpm, inputs, spark)
+        motion.missed = self._missed(motion, inputs, speed_rpm, spark)
         work, draw = self._shares(speed_rpm)
         if self.leaky:
             imep = self._with_lean_runners(imep, air, motion, spark, speed_rpm)
         motion.indicated_nm = imep * self.torque_per_pa * motion.burning * (1.0 - motion.missed) * work
-        drag = self._drag_nm(motion, hands, speed_rpm)
-        acceleration = (motion.indicated_nm - drag) / self._inertia(hands)
+        drag = self._drag_nm(motion, inputs, speed_rpm)
+        acceleration = (motion.indicated_nm - drag) / self._inertia(inputs)
         torque_nm = motion.indicated_nm - drag
-        if hands.coupling == "brake":
-            acceleration = (units.rad_s_from_rpm(hands.brake_rpm) - motion.speed_rad_s) / BRAKE_LAG_S
+        if inputs.coupling == "brake":
+            acceleration = (units.rad_s_from_rpm(inputs.brake_rpm) - motion.speed_rad_s) / BRAKE_LAG_S
         before = acceleration if motion.acceleration is None else motion.acceleration
         speed = motion.speed_rad_s + dt * (1.5 * acceleration - 0.5 * before)
         if speed < 0.0:
             speed = 0.0
         middle = 0.5 * (speed + motion.speed_rad_s)
         motion.drawn_kg_s = air * draw * self.per_cylinder_rate * middle
-        pressure = self._fill(motion, hands, motion.drawn_kg_s, dt)
+        pressure = self._fill(motion, inputs, motion.drawn_kg_s, dt)
         if abs(acceleration) > calm_rad_s2 or abs(pressure - motion.manifold_pa) > calm_pa_s * dt:
             motion.calm = 0
         elif motion.calm < CALM_TICKS:
@@ -219,19 +219,19 @@ class Dynamics:
         motion.misfire = misfire_at(burn_deg)
         motion.torque_nm = torque_nm
         gas_kg_s = (air + fuel) * self.per_cylinder_rate * motion.speed_rad_s
-        self._exhaust(motion, hands, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
+        self._exhaust(motion, inputs, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
         self._listen(motion, log_integral, speed_rpm)
-        if hands.starter:
-            speed = self._kicked(motion, hands, spark, compression, middle * dt, speed)
+        if inputs.starter:
+            speed = self._kicked(motion, inputs, spark, compression, middle * dt, speed)
         motion.turns += middle * dt / (2.0 * math.pi)
-        if speed * RPM_PER_RAD_S < STALLED_BELOW_RPM and not hands.starter:
+        if speed * RPM_PER_RAD_S < STALLED_BELOW_RPM and not inputs.starter:
             speed = 0.0
         motion.speed_rad_s = speed
 
     @staticmethod
-    def pass_over(motion: Motion, hands: Hands, most: int) -> int:
+    def pass_over(motion: Motion, inputs: ControlInputs, most: int) -> int:
         """Take together the next ticks of a calm engine, up to `most`, that leave it as it is; return how many."""
-        stride = _striding(hands)[0]
+        stride = _striding(inputs)[0]
         together = min(stride - 1 - (motion.calm - CALM_TICKS) % stride, most)
         motion.calm += together
         return together
@@ -248,21 +248,21 @@ class Dynamics:
         motion.back_pressure_pa -= motion.back_pressure_pa * min(dt / BACK_PRESSURE_LAG_S, 1.0)
         self._warm(motion, 0.0, 0.0, 0.0, dt)
 
-    def _response(self, motion: Motion, hands: Hands) -> ResponseMap:
+    def _response(self, motion: Motion, inputs: ControlInputs) -> ResponseMap:
         """The map for the mixture screws and the back pressure as they are."""
-        leak, back = self.leak_m2[hands.vacuum_hose], motion.back_pressure_pa
-        if leak == back == hands.mixture_shift == 0.0:
+        leak, back = self.leak_m2[inputs.vacuum_hose], motion.back_pressure_pa
+        if leak == back == inputs.mixture_shift == 0.0:
             return self.map
         back = BACK_PRESSURE_STEP_PA * round(back / BACK_PRESSURE_STEP_PA)
-        thin = false_air(leak, self.area_m2(hands, motion.coolant_c)) if leak else 0.0
-        if hands.mixture_shift == thin == back == 0.0:
+        thin = false_air(leak, self.area_m2(inputs, motion.coolant_c)) if leak else 0.0
+        if inputs.mixture_shift == thin == back == 0.0:
             return self.map
-        return self.engine.response(self.conditions, hands.mixture_shift, thin, back)
+        return self.engine.response(self.conditions, inputs.mixture_shift, thin, back)
 
-    def _burning(self, motion: Motion, speed_rpm: float, hands: Hands, spark: float) -> float:
+    def _burning(self, motion: Motion, speed_rpm: float, inputs: ControlInputs, spark: float) -> float:
         """Share of the charge's work that is had: none without ignition, less while the intake is still dry, the plugs
         are wet, too little fuel vaporises, or the spark comes when the exhaust valve is about to open."""
-        if not (hands.ignition and hands.fires):
+        if not (inputs.ignition and inputs.fires):
             return 0.0
         burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM)
         if motion.turns < WET_TURNS + TURNS_MORE_WHEN_COLD:
@@ -270,32 +270,32 @@ class Dynamics:
             burning *= _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
         if motion.flood:
             burning *= (1.0 - motion.flood) ** 2
-        if hands.starter:
+        if inputs.starter:
             burning *= _share(spark, HARDLY_CATCHES_DEG, CATCHES_DEG)
-        if self.health.choke_stuck_open:
+        if self.wear.choke_stuck_open:
             burning *= _share(motion.coolant_c, HARDLY_WITHOUT_C, NEEDS_CHOKE_BELOW_C)
         return burning * (1.0 - _share(LATEST_DEG - spark, 0.0, NO_WORK_LATER_DEG))
 
-    def _missed(self, motion: Motion, hands: Hands, speed_rpm: float, spark: float) -> float:
+    def _missed(self, motion: Motion, inputs: ControlInputs, speed_rpm: float, spark: float) -> float:
         """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""
-        card, health = self.ignition, self.health
+        card, wear = self.ignition, self.wear
         kept = LATEST_DEG if spark < LATEST_DEG else EARLIEST_DEG if spark > EARLIEST_DEG else spark
         place = int(kept) - (int(LATEST_DEG) - 1)
         pressure = motion.manifold_pa * self.squeeze_at[place]
-        dwell = card.dwell_deg if hands.dwell_deg is None else hands.dwell_deg
-        volt = ignition.CRANKING_VOLT if hands.starter else ignition.RUNNING_VOLT
-        missed = ignition.missed_at(self.coil, dwell, speed_rpm, pressure, health.plug_gap_mm or card.plug_gap_mm, volt)
-        if health.rotor_off_deg:
-            missed = max(missed, float(rotor_miss_share(health.rotor_off_deg + 0.5 * self._canister(motion, hands))))
+        dwell = card.dwell_deg if inputs.dwell_deg is None else inputs.dwell_deg
+        volt = ignition.CRANKING_VOLT if inputs.starter else ignition.RUNNING_VOLT
+        missed = ignition.missed_at(self.coil, dwell, speed_rpm, pressure, wear.plug_gap_mm or card.plug_gap_mm, volt)
+        if wear.rotor_off_deg:
+            missed = max(missed, float(rotor_miss_share(wear.rotor_off_deg + 0.5 * self._canister(motion, inputs))))
         return missed
 
     def _shares(self, speed_rpm: float) -> tuple[float, float]:
         """Work and air of all cylinders over those of sound ones."""
-        health, count = self.health, self.engine.cylinders
-        if not health.cylinders:
+        wear, count = self.wear, self.engine.cylinders
+        if not wear.cylinders:
             return 1.0, 1.0
         turning_rpm = max(speed_rpm, STALLED_BELOW_RPM)
-        return health.work_share(turning_rpm, count), health.draw_share(turning_rpm, count)
+        return wear.work_share(turning_rpm, count), wear.draw_share(turning_rpm, count)
 
     def _with_lean_runners(self, imep: float, air: float, motion: Motion, spark: float, speed_rpm: float) -> float:
         """Mean pressure of all cylinders where air leaks into some of their runners, which then burn lean."""
@@ -309,59 +309,59 @@ class Dynamics:
 
     def own_false_air(self, place: int, air_kg: float, motion: Motion, speed_rpm: float) -> float:
         """Share of false air in the charge of a cylinder whose runner leaks."""
-        one = dict(self.engine.health.cylinders)[place]
+        one = dict(self.engine.wear.cylinders)[place]
         leaked = self._throttle_flow(one.runner_leak_m2, motion.manifold_pa)[0]
         taken = air_kg * max(speed_rpm, STALLED_BELOW_RPM) / 120.0
         return min(false_air(leaked, leaked + taken), MOST_FALSE_AIR)
 
-    def _canister(self, motion: Motion, hands: Hands) -> float:
+    def _canister(self, motion: Motion, inputs: ControlInputs) -> float:
         """Advance of the vacuum canister [crank deg]."""
-        if hands.vacuum_hose != HOSE_ON or self.health.canister_torn:
+        if inputs.vacuum_hose != HOSE_ON or self.wear.canister_torn:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
         if self.engine.advance_source == "ported":
-            vacuum *= _share(hands.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)  # distributor.ported_share
-        canister, shift = self.canister, hands.canister_shift_inhg
+            vacuum *= _share(inputs.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)  # distributor.ported_share
+        canister, shift = self.canister, inputs.canister_shift_inhg
         return canister.degrees * _share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
 
-    def _spark(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
-        stuck = self.health.weights_stuck_deg
+    def _spark(self, motion: Motion, inputs: ControlInputs, speed_rpm: float) -> float:
+        stuck = self.wear.weights_stuck_deg
         centrifugal = self.weights.at(speed_rpm) if stuck is None else stuck
-        return hands.base_timing_deg + centrifugal + self._canister(motion, hands)
+        return inputs.base_timing_deg + centrifugal + self._canister(motion, inputs)
 
-    def _drag_nm(self, motion: Motion, hands: Hands, speed_rpm: float) -> float:
+    def _drag_nm(self, motion: Motion, inputs: ControlInputs, speed_rpm: float) -> float:
         drag = self.engine.loss_torque_nm(
             speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c, motion.back_pressure_pa
         )
-        if hands.starter:
+        if inputs.starter:
             drag -= self._starter_nm(speed_rpm)
-        if hands.coupling == "drive":
+        if inputs.coupling == "drive":
             drag += float(self.engine.load_torque_nm(speed_rpm, "drive"))
-        elif hands.coupling == "road":
-            drive, metres_per_rad = self.drive, self.metres_per_rad(hands)
+        elif inputs.coupling == "road":
+            drive, metres_per_rad = self.drive, self.metres_per_rad(inputs)
             force = drive.road_load_n + drive.road_load_n_s2_m2 * (motion.speed_rad_s * metres_per_rad) ** 2
-            climb = drive.vehicle_mass_kg * GRAVITY_M_S2 * math.sin(math.atan(hands.grade))
+            climb = drive.vehicle_mass_kg * GRAVITY_M_S2 * math.sin(math.atan(inputs.grade))
             drag += (force + climb) * metres_per_rad
         return drag
 
     def _starter_nm(self, speed_rpm: float) -> float:
         return STARTER_STALL_NM_PER_LITRE * self.litres * max(1.0 - speed_rpm / STARTER_FREE_RPM, 0.0)
 
-    def metres_per_rad(self, hands: Hands) -> float:
+    def metres_per_rad(self, inputs: ControlInputs) -> float:
         """Way of the vehicle for each radian of the crank, in the gear that is in."""
-        return self.top_metres_per_rad / hands.gear_ratio
+        return self.top_metres_per_rad / inputs.gear_ratio
 
-    def _inertia(self, hands: Hands) -> float:
-        if hands.coupling != "road":
+    def _inertia(self, inputs: ControlInputs) -> float:
+        if inputs.coupling != "road":
             return self.drive.inertia_kg_m2
-        return self.drive.inertia_kg_m2 + self.drive.vehicle_mass_kg * self.metres_per_rad(hands) ** 2
+        return self.drive.inertia_kg_m2 + self.drive.vehicle_mass_kg * self.metres_per_rad(inputs) ** 2
 
-    def _kicked(self, motion, hands: Hands, spark, compression_pa, turned_rad, speed: float) -> float:
+    def _kicked(self, motion, inputs: ControlInputs, spark, compression_pa, turned_rad, speed: float) -> float:
         """Speed after a piston has passed, or been thrown back: an early spark burns the charge before top centre, and
         the flywheel may not have the work that this takes."""
         pitch = 4.0 * math.pi / self.engine.cylinders
         before = motion.turns * 2.0 * math.pi
-        motion.flood -= min(self._aired(hands, turned_rad), motion.flood)
+        motion.flood -= min(self._aired(inputs, turned_rad), motion.flood)
         passed, charges = int((before + turned_rad) / pitch) - int(before / pitch), motion.charges
         motion.charges += passed * motion.burning
         if int(motion.charges) == int(charges):
@@ -376,13 +376,13 @@ class Dynamics:
         return KICKED_TO * speed
 
     @staticmethod
-    def _aired(hands: Hands, turned_rad: float) -> float:
+    def _aired(inputs: ControlInputs, turned_rad: float) -> float:
         """How much drier a flooded engine gets while it is cranked with the throttle held open."""
-        return turned_rad / (2.0 * math.pi * CLEARING_TURNS) if hands.throttle >= CLEARS_FROM_THROTTLE else 0.0
+        return turned_rad / (2.0 * math.pi * CLEARING_TURNS) if inputs.throttle >= CLEARS_FROM_THROTTLE else 0.0
 
-    def area_m2(self, hands: Hands, coolant_c: float) -> float:
+    def area_m2(self, inputs: ControlInputs, coolant_c: float) -> float:
         """Effective area of everything that lets air in [m2], the choke's fast idle included."""
-        key = (hands.idle_screw, hands.throttle, hands.vacuum_hose)
+        key = (inputs.idle_screw, inputs.throttle, inputs.vacuum_hose)
         if key != self._area_key:
             self._area_key, self._area = key, float(self.engine.throttle_area_m2(*key))
         if coolant_c >= CHOKE_OFF_C:
@@ -390,9 +390,9 @@ class Dynamics:
         cold = _share(CHOKE_OFF_C - coolant_c, 0.0, CHOKE_OFF_C - CHOKE_FULL_C)
         return self._area + FAST_IDLE_MM2_PER_LITRE * self.litres * 1e-6 * cold
 
-    def _fill(self, motion: Motion, hands: Hands, drawn_kg_s: float, dt: float) -> float:
+    def _fill(self, motion: Motion, inputs: ControlInputs, drawn_kg_s: float, dt: float) -> float:
         """Manifold pressure after the tick, by the theta rule with the least damping that keeps it from ringing."""
-        pressure, area = motion.manifold_pa, self.area_m2(hands, motion.coolant_c)
+        pressure, area = motion.manifold_pa, self.area_m2(inputs, motion.coolant_c)
         passed, slope = self._throttle_flow(area, pressure)
         rate = self.filling * (drawn_kg_s / pressure - slope)
         theta = 1.0 - 1.0 / (rate * dt) if rate * dt > 2.0 else 0.5
@@ -422,16 +422,18 @@ class Dynamics:
         flow = math.sqrt(2 * GAMMA_AIR / (GAMMA_AIR - 1) * power) / _CHOKED
         return flow * (1.0 - ratio) / (1.0 - capped) if ratio > FLOW_LINEAR_ABOVE else flow
 
-    def _exhaust(self, motion: Motion, hands: Hands, gas_kg_s: float, fuel_share: float, exhaust_k: float, dt: float):
+    def _exhaust(
+        self, motion: Motion, inputs: ControlInputs, gas_kg_s: float, fuel_share: float, exhaust_k: float, dt: float
+    ):
         """Exhaust temperature, the heat that goes into the coolant, and the pressure of a blocked exhaust."""
         burns = motion.burning * (1.0 - motion.missed)
         motion.exhaust_k = self.ambient_k + burns * (exhaust_k - self.ambient_k)
-        if self.health.exhaust_blocked:
+        if self.wear.exhaust_blocked:
             target = float(self.engine.back_pressure_pa(gas_kg_s * 1e3))
             motion.back_pressure_pa += (target - motion.back_pressure_pa) * min(dt / BACK_PRESSURE_LAG_S, 1.0)
         in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - 273.15)
-        wind = motion.speed_rad_s * self.metres_per_rad(hands) if hands.coupling == "road" else 0.0
-        wind = STAND_WIND_M_S if hands.coupling == "brake" else wind
+        wind = motion.speed_rad_s * self.metres_per_rad(inputs) if inputs.coupling == "road" else 0.0
+        wind = STAND_WIND_M_S if inputs.coupling == "brake" else wind
         self._warm(
             motion, HEAT_TO_COOLANT * fuel_share * gas_kg_s * LOWER_HEATING_VALUE_J_KG * burns, in_ports, wind, dt
         )
@@ -455,9 +457,9 @@ class Dynamics:
         motion.ping_rate = motion.burning * (1.0 - motion.missed) * ping_share(motion.octane_margin)
 
 
-def _striding(hands: Hands) -> tuple[int, float, float]:
+def _striding(inputs: ControlInputs) -> tuple[int, float, float]:
     """The stride of a calm engine, and what is calm, as the engine stands or drives."""
-    return ON_ROAD if hands.coupling == "road" else STANDING
+    return ON_ROAD if inputs.coupling == "road" else STANDING
 
 
 def _share(value: float, low: float, high: float) -> float:

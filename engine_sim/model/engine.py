@@ -12,14 +12,14 @@ from engine_sim.errors import OutsideValidity
 from engine_sim.physics import breathing, distributor, friction, fuel, ignition, knock, units
 from engine_sim.physics.distributor import HOSE_ON, HOSE_OPEN, HOSE_PLUGGED
 from engine_sim.physics.geometry import CylinderGeometry
-from engine_sim.physics.roots import crossing
+from engine_sim.physics.roots import find_root
 
 from . import cycle
 from .conditions import SEA_LEVEL_DAY, Conditions
 from .response_family import MapFamily
 from .response_map import ResponseMap
 from .results import FullThrottle, IdleState, OperatingPoints
-from .wear import SOUND, Health
+from .wear import SOUND, Wear
 
 if TYPE_CHECKING:
     from .card import EngineCard
@@ -36,7 +36,7 @@ LIQUID_AT_CRANKING, CRANKING_BELOW_RPM = 0.15, 500.0  # share of the fuel that d
 FALSE_AIR_STEP = 0.02
 LEANEST_SHIFT, RICHEST_SHIFT = -0.48, 0.40
 HIGHEST_BACK_PRESSURE_PA = 60_000.0
-BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Health.exhaust_blocked` is given
+BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Wear.exhaust_blocked` is given
 OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
 
 
@@ -58,10 +58,10 @@ class WarmIdle:
 class Engine:
     """One engine, from its card and its state of wear. Cheap to make: a map is built or loaded when it is wanted."""
 
-    def __init__(self, card: EngineCard, health: Health = SOUND):
-        self.card, self.health = card, health
+    def __init__(self, card: EngineCard, wear: Wear = SOUND):
+        self.card, self.wear = card, wear
         block = card.block
-        squeeze = 1.0 + (block.compression_ratio - 1.0) * (1.0 - health.compression_lost)
+        squeeze = 1.0 + (block.compression_ratio - 1.0) * (1.0 - wear.compression_lost)
         geometry = CylinderGeometry(
             block.bore_mm / 1e3,
             block.stroke_mm / 1e3,
@@ -75,18 +75,18 @@ class Engine:
         weights = card.distributor.weights
         self.weights = replace(
             weights,
-            first_spring_n_m=weights.first_spring_n_m * health.spring_left,
-            first_preload_n=weights.first_preload_n * health.spring_left,
-            second_spring_n_m=weights.second_spring_n_m * health.spring_left,
+            first_spring_n_m=weights.first_spring_n_m * wear.spring_left,
+            first_preload_n=weights.first_preload_n * wear.spring_left,
+            second_spring_n_m=weights.second_spring_n_m * wear.spring_left,
         )
-        self.advance_source = health.advance_hose_on or card.vacuum_advance.source
-        inductance = card.ignition.coil_inductance_mh / 1e3 * health.coil_left
+        self.advance_source = wear.advance_hose_on or card.vacuum_advance.source
+        inductance = card.ignition.coil_inductance_mh / 1e3 * wear.coil_left
         self.coil = ignition.Coil(card.ignition.coil_resistance_ohm, inductance)
-        name = "|".join(map(str, (card.digest, squeeze, health.valves_late_deg)))
+        name = "|".join(map(str, (card.digest, squeeze, wear.valves_late_deg)))
         self._maps = MapFamily(name, self.build_map)
 
     def _cylinder_setup(self, geometry: CylinderGeometry) -> cycle.CylinderSetup:
-        valves, burn, late = self.card.valves, self.card.burn, self.health.valves_late_deg
+        valves, burn, late = self.card.valves, self.card.burn, self.wear.valves_late_deg
         return cycle.CylinderSetup(
             geometry,
             -180.0 + valves.intake_closes_deg_abdc + late,
@@ -213,7 +213,7 @@ class Engine:
     def back_pressure_pa(self, exhaust_g_s):
         """What a blocked exhaust adds to that pressure at a flow of gas, once it has built up; any shape."""
         flow = exhaust_g_s / (self.displacement_m3 * 1e3 * BLOCKED_AT_G_S_PER_LITRE)
-        return np.minimum(1e3 * self.health.exhaust_blocked * flow**2, HIGHEST_BACK_PRESSURE_PA)
+        return np.minimum(1e3 * self.wear.exhaust_blocked * flow**2, HIGHEST_BACK_PRESSURE_PA)
 
     def fuel_octane(self, conditions: Conditions, speed_rpm=0.0):
         """Octane number that the fuel in the tank has at a speed: its RON when the engine turns slowly; any shape."""
@@ -273,7 +273,7 @@ class Engine:
 
     def leak_area_m2(self, vacuum_hose: str = HOSE_PLUGGED) -> float:
         """Area that lets air in past the carburettor [m2], which then brings no fuel."""
-        return self.health.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
+        return self.wear.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
 
     def metered_area_m2(self, idle_screw, throttle=0.0):
         """Effective area through which the carburettor meters [m2]: stop, screw and plate."""
@@ -289,7 +289,7 @@ class Engine:
     def hose_leaks(self, vacuum_hose: str) -> bool:
         """Whether the advance hose lets air into the manifold: off and open, or on a torn canister; one on a ported
         source does not, at idle."""
-        opens = vacuum_hose == HOSE_OPEN or (vacuum_hose == HOSE_ON and self.health.canister_torn)
+        opens = vacuum_hose == HOSE_OPEN or (vacuum_hose == HOSE_ON and self.wear.canister_torn)
         return opens and self.advance_source == "manifold"
 
     def loss_torque_nm(self, speed_rpm, manifold_pa, conditions: Conditions, coolant_c=85.0, back_pressure_pa=0.0):
@@ -302,7 +302,7 @@ class Engine:
     def advance_deg(self, base_timing_deg, speed_rpm, vacuum_inhg, throttle=0.0, vacuum_hose=HOSE_PLUGGED):
         """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
         total = base_timing_deg + self.centrifugal_deg(speed_rpm)
-        if vacuum_hose != HOSE_ON or self.health.canister_torn:
+        if vacuum_hose != HOSE_ON or self.wear.canister_torn:
             return total
         canister = self.card.vacuum_advance
         share = 1.0 if self.advance_source == "manifold" else distributor.ported_share(throttle)
@@ -312,7 +312,7 @@ class Engine:
 
     def centrifugal_deg(self, speed_rpm) -> np.ndarray:
         """Advance of the weights [crank deg] as they are: free, weakly sprung, or stuck; any shape."""
-        stuck = self.health.weights_stuck_deg
+        stuck = self.wear.weights_stuck_deg
         return self.weights.advance_deg(speed_rpm) if stuck is None else np.full(np.shape(speed_rpm), stuck)
 
     def load_torque_nm(self, speed_rpm, gear: Literal["neutral", "drive"]):
@@ -363,7 +363,7 @@ class Engine:
             vacuum = units.inhg_from_pa(conditions.ambient_pa - pressure)
             total = self.advance_deg(base, speed_rpm, vacuum, throttle, hose)
             imep = response.at(speed_rpm, pressure, total, "imep_pa")
-            imep = imep * self.health.work_share(speed_rpm, self.cylinders)
+            imep = imep * self.wear.work_share(speed_rpm, self.cylinders)
             spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(
                 speed_rpm, gear
             )
@@ -418,13 +418,13 @@ class Engine:
         ambient = conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
         air_kg = response.air_at(speed) if response else functools.partial(self._air_kg, speed, conditions)
-        cycles_s = self.cylinders * speed / 120.0 * self.health.draw_share(speed, self.cylinders)
+        cycles_s = self.cylinders * speed / 120.0 * self.wear.draw_share(speed, self.cylinders)
 
         def surplus(manifold_pa):
             passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
             return passed - air_kg(manifold_pa) * cycles_s
 
-        return crossing(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
+        return find_root(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
 
     def _air_kg(self, speed_rpm, conditions: Conditions, manifold_pa):
         """Fresh air that a cylinder takes in a cycle [kg]; arrays of one shape."""
@@ -453,7 +453,7 @@ def _stable_speed(surplus, shape):
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))
     at_ends = tuple(np.take_along_axis(torque, end[None], axis=0)[0] for end in (index, index + 1))
-    speed = crossing(surplus, grid[index], grid[index + 1], 6, at_ends)
+    speed = find_root(surplus, grid[index], grid[index + 1], 6, at_ends)
     return np.where(stalls, np.nan, speed), stalls
 
 

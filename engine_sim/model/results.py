@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from engine_sim.physics.roots import crossing
+from engine_sim.physics.roots import find_root
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class OperatingPoints:
         Found by running the cycle at other timings when it is first asked for. Saturates at +-40 degrees and where the
         total advance would leave -30 to 80 degrees.
         """
-        return crossing(self._excess_octane, *self._reach_deg)
+        return find_root(self._excess_octane, *self._reach_deg)
 
 
 @dataclass(frozen=True)

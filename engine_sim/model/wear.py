@@ -17,7 +17,7 @@ HANGING_DRAW, HANGING_WORK = -0.3, 0.0  # an inlet valve that hangs open breathe
 
 
 @dataclass(frozen=True)
-class CylinderHealth:
+class CylinderWear:
     """One cylinder: the share of its charge that leaks away at 800 rpm, and where to; the shares of cycles in which a
     valve hangs open and in which the spark comes; and air that leaks into its own runner [m2]."""
 
@@ -51,7 +51,7 @@ class CylinderHealth:
 
 
 @dataclass(frozen=True)
-class Health:
+class Wear:
     """The whole engine. `cylinders` holds those that are not sound, by their place in the firing order from 0.
 
     Angles are crank degrees. `weights_stuck_deg` is None while the weights are free; `spring_left` is the share of the
@@ -59,7 +59,7 @@ class Health:
     """
 
     plenum_leak_m2: float = 0.0
-    cylinders: tuple[tuple[int, CylinderHealth], ...] = ()
+    cylinders: tuple[tuple[int, CylinderWear], ...] = ()
     mark_slip_deg: float = 0.0
     weights_stuck_deg: float | None = None
     spring_left: float = 1.0
@@ -82,12 +82,10 @@ class Health:
         """Air that the engine takes from its manifold over that of a sound one; float or array."""
         return 1.0 + sum(one.draw_share(speed_rpm) - 1.0 for _, one in self.cylinders) / cylinders
 
-    def with_cylinders(self, health: CylinderHealth, *places: int) -> Health:
+    def with_cylinders(self, wear: CylinderWear, *places: int) -> Wear:
         """The same engine with the cylinders at these places of the firing order in that state."""
         kept = tuple((place, one) for place, one in self.cylinders if place not in places)
-        return replace(
-            self, cylinders=tuple(sorted((*kept, *((place, health) for place in places)), key=lambda x: x[0]))
-        )
+        return replace(self, cylinders=tuple(sorted((*kept, *((place, wear) for place in places)), key=lambda x: x[0])))
 
     @property
     def leak_m2(self) -> float:
@@ -95,4 +93,4 @@ class Health:
         return self.plenum_leak_m2 + sum(one.runner_leak_m2 for _, one in self.cylinders)
 
 
-SOUND = Health()
+SOUND = Wear()

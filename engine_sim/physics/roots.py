@@ -3,7 +3,7 @@
 import numpy as np
 
 
-def crossing(function, low, high, iterations: int = 9, at_ends=None):
+def find_root(function, low, high, iterations: int = 9, at_ends=None):
     """Root of a monotone `function` inside each bracket; `low` and `high` are arrays of one shape, and `at_ends` the
     function's values there, where they are known already.
 

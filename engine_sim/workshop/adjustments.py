@@ -1,6 +1,6 @@
-"""How what hands have set becomes what the engine feels: distributor, points, springs, screws, fuel.
+"""From the settings of the controls to the inputs of the engine: distributor, points, springs, screws, fuel.
 
-Settings are those of `controls.CONTROLS`, in the units of the workshop; the result is in those of `dynamics.Hands`.
+Settings are those of `controls.CONTROLS`, in workshop units; the result is in those of `dynamics.ControlInputs`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from engine_sim.physics.distributor import HOSE_ON, HOSE_PLUGGED
 
 if TYPE_CHECKING:
     from engine_sim.model.card import EngineCard
-    from engine_sim.model.dynamics import Hands
+    from engine_sim.model.dynamics import ControlInputs
     from engine_sim.model.engine import Engine
     from engine_sim.model.population import AsFound
 
@@ -106,15 +106,15 @@ def base_timing_deg(card: EngineCard, found: AsFound, settings: Mapping, creep_d
     return found.base_timing_deg + turned + set_in + moved + creep_deg
 
 
-def set_hands(hands: Hands, card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float) -> None:
+def set_inputs(inputs: ControlInputs, card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float) -> None:
     """Carry the settings over to what the engine feels."""
-    hands.base_timing_deg = base_timing_deg(card, found, settings, creep_deg)
-    hands.fires = found.half_turn == (settings["refit"] == HALF_A_TURN)
-    hands.dwell_deg = dwell_deg(card, settings)
-    hands.idle_screw = settings["idle_screw"]
-    hands.mixture_shift = mixture_shift(card, settings["mixture_screw"])
-    hands.vacuum_hose = settings["vacuum_hose"]
-    hands.canister_shift_inhg = CANISTER_INHG_PER_TURN * settings["canister_screw"]
+    inputs.base_timing_deg = base_timing_deg(card, found, settings, creep_deg)
+    inputs.fires = found.half_turn == (settings["refit"] == HALF_A_TURN)
+    inputs.dwell_deg = dwell_deg(card, settings)
+    inputs.idle_screw = settings["idle_screw"]
+    inputs.mixture_shift = mixture_shift(card, settings["mixture_screw"])
+    inputs.vacuum_hose = settings["vacuum_hose"]
+    inputs.canister_shift_inhg = CANISTER_INHG_PER_TURN * settings["canister_screw"]
 
 
 def weights_from(engine: Engine, settings: Mapping) -> distributor.Weights:

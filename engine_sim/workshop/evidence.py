@@ -290,7 +290,7 @@ def _check_clock(events: tuple[Event, ...], name: str) -> None:
                     f"{latest[event.exercise]:g} s to {event.time_s:g} s; hand in the file that the lesson wrote."
                 ),
             )
-        latest[event.exercise] = 0.0 if event.control == "begin" else event.time_s  # a new try has a clock of its own
+        latest[event.exercise] = 0.0 if event.control == "begin" else event.time_s  # each attempt has its own clock
 
 
 def _header_content(header: Header) -> dict:

@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from engine_sim.model.cylinder_ripple import SUBSTEPS, Ripple
-from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.physics.units import PA_PER_INHG, RPM_PER_RAD_S
 
 NEEDLE_HZ, NEEDLE_DAMPING = 8.0, 0.6  # of a workshop's vacuum gauge on a yard of hose; common practice
@@ -41,9 +41,9 @@ class Instruments:
         self._wobble = [0.0, 0.0, 0.0]
         self._block, self._noise = -1, []
 
-    def follow(self, motion: Motion, hands: Hands, gauge_share: float, tick: int) -> None:
+    def follow(self, motion: Motion, inputs: ControlInputs, gauge_share: float, tick: int) -> None:
         """Let the needles move for one tick; `gauge_share` is the share of manifold vacuum at the gauge's port."""
-        self.ripple.follow(motion, hands)
+        self.ripple.follow(motion, inputs)
         pressure = motion.manifold_pa + self.ripple.pressure_pa
         self._swing(gauge_share * (self.dynamics.ambient_pa - pressure) / PA_PER_INHG)
         speed = (motion.speed_rad_s + self.ripple.speed_rad_s) * RPM_PER_RAD_S
@@ -91,14 +91,14 @@ class Instruments:
     def timing_light_deg(self, motion: Motion) -> float:
         """Where the marks seem to stand under the light [crank deg BTDC]: what a slipped damper ring shows, and not
         what is true."""
-        health = self.dynamics.engine.health
-        scatter = (TIMING_LIGHT_SCATTER_DEG + health.shaft_play_deg) * self._wobble[2]
-        shown = motion.total_advance_deg + health.mark_slip_deg + scatter
+        wear = self.dynamics.engine.wear
+        scatter = (TIMING_LIGHT_SCATTER_DEG + wear.shaft_play_deg) * self._wobble[2]
+        shown = motion.total_advance_deg + wear.mark_slip_deg + scatter
         return TIMING_LIGHT_STEP_DEG * round(shown / TIMING_LIGHT_STEP_DEG)
 
     def dwell_shown_deg(self, dwell_deg: float) -> float:
         """What a dwell meter shows [distributor deg]; worn bushes make it wander."""
-        play = 0.5 * self.dynamics.engine.health.shaft_play_deg
+        play = 0.5 * self.dynamics.engine.wear.shaft_play_deg
         return DWELL_STEP_DEG * round((dwell_deg + (DWELL_SCATTER_DEG + play) * self._wobble[2]) / DWELL_STEP_DEG)
 
 

@@ -1,24 +1,19 @@
-"""The road check: which road is driven, what the driver's foot does, and what was heard on the way."""
+"""The road check: which road is driven, how the driver holds a speed, and what was heard on the way."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from engine_sim.model.dynamics import TICK_S, Hands, Motion
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Motion
 from engine_sim.physics import units
 
 from .instruments import CLEAR_PING, TRACE_OF_PING, ping_words
-from .trajectory import Drive
-
-FOOT_PER_RPM_S, FOOT_AHEAD_S = (
-    0.0004,
-    1.2,
-)  # how fast the foot moves for an error of speed, and how far it looks; calibration
+from .trajectory import DriveRecord
 
 
 @dataclass(frozen=True)
 class Route:
-    """A stretch of road: `throttle` is held wide, or the foot holds `hold_rpm`; it ends at `to_rpm` or in time."""
+    """A stretch of road: `throttle` is held wide, or the driver holds `hold_rpm`; it ends at `to_rpm` or in time."""
 
     name: str
     told: str
@@ -53,8 +48,27 @@ ROUTES = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True)
+class SpeedController:
+    """How a driver holds a speed: the throttle follows the error of speed, seen a little ahead."""
+
+    gain_per_rpm_s: float = 0.0004  # of full travel, for each rpm of error and second; calibration
+    looks_ahead_s: float = 1.2  # calibration
+
+    def throttle(self, throttle: float, wanted_rpm: float, motion: Motion, ticks: int) -> float:
+        """The throttle [share of full travel] after some ticks in which the engine stays as it is."""
+        ahead_rpm = motion.speed_rpm + self.looks_ahead_s * units.RPM_PER_RAD_S * (motion.acceleration or 0.0)
+        step = self.gain_per_rpm_s * (wanted_rpm - ahead_rpm) * TICK_S
+        for _ in range(ticks):
+            throttle = min(max(throttle + step, 0.0), 1.0)
+        return throttle
+
+
+DRIVER = SpeedController()
+
+
 @dataclass
-class Trip:
+class Drive:
     """One drive while it lasts."""
 
     route: Route
@@ -62,18 +76,18 @@ class Trip:
     pinged_rpm: list[float] = field(default_factory=list)
     worst_ping: float = 0.0
 
-    def set_off(self, motion: Motion, hands: Hands, middle_gear_ratio: float) -> None:
+    def set_off(self, motion: Motion, inputs: ControlInputs, middle_gear_ratio: float) -> None:
         """Put the vehicle on the road at the speed where the route begins."""
-        hands.coupling, hands.throttle = "road", self.route.start_throttle
-        hands.gear_ratio = middle_gear_ratio if self.route.gear == "middle" else 1.0
-        hands.grade = self.route.grade
+        inputs.coupling, inputs.throttle = "road", self.route.start_throttle
+        inputs.gear_ratio = middle_gear_ratio if self.route.gear == "middle" else 1.0
+        inputs.grade = self.route.grade
         motion.speed_rad_s = units.rad_s_from_rpm(self.route.from_rpm)
         motion.acceleration = None
 
-    def follow(self, motion: Motion, hands: Hands, ticks: int) -> None:
-        """Move the foot and listen, for ticks in which the engine stays as it is."""
+    def follow(self, motion: Motion, inputs: ControlInputs, ticks: int) -> None:
+        """Move the throttle and listen, for ticks in which the engine stays as it is."""
         if self.route.hold_rpm is not None:
-            hands.throttle = foot(hands.throttle, self.route.hold_rpm, motion, ticks)
+            inputs.throttle = DRIVER.throttle(inputs.throttle, self.route.hold_rpm, motion, ticks)
         if motion.ping_rate >= TRACE_OF_PING:
             self.pinged_rpm.append(motion.speed_rpm)
             self.worst_ping = max(self.worst_ping, motion.ping_rate)
@@ -91,13 +105,13 @@ class Trip:
             return self._arrived(motion)
         return tick >= self.until_tick and motion.speed_rad_s > 0.0
 
-    def record(self, time_s: float, motion: Motion, hands: Hands, settings: dict, tick: int) -> Drive:
+    def record(self, time_s: float, motion: Motion, inputs: ControlInputs, settings: dict, tick: int) -> DriveRecord:
         """The drive for the trajectory."""
         low, high = (min(self.pinged_rpm), max(self.pinged_rpm)) if self.pinged_rpm else (None, None)
-        return Drive(
+        return DriveRecord(
             time_s,
             settings["vacuum_hose"],
-            hands.base_timing_deg,
+            inputs.base_timing_deg,
             self.worst_ping,
             self.complete(motion, tick),
             self.route.name,
@@ -114,12 +128,3 @@ class Trip:
         low, high = min(self.pinged_rpm), max(self.pinged_rpm)
         where = f"from {low:.0f} to {high:.0f} rpm" if high - low > 50 else f"at {low:.0f} rpm"
         return f"{strength} was heard {where}"
-
-
-def foot(throttle: float, wanted_rpm: float, motion: Motion, ticks: int) -> float:
-    """Where the foot moves the throttle within some ticks to hold a speed: it looks a little ahead."""
-    ahead = motion.speed_rpm + FOOT_AHEAD_S * units.RPM_PER_RAD_S * (motion.acceleration or 0.0)
-    step = FOOT_PER_RPM_S * (wanted_rpm - ahead) * TICK_S
-    for _ in range(ticks):
-        throttle = min(max(throttle + step, 0.0), 1.0)
-    return throttle

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from engine_sim.errors import ControlError
 from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
-from engine_sim.model.dynamics import CALM_TICKS, STRIDE, TICK_S, Dynamics, Hands
+from engine_sim.model.dynamics import CALM_TICKS, STRIDE, TICK_S, ControlInputs, Dynamics
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound
 from engine_sim.physics import units
@@ -21,13 +21,13 @@ from . import adjustments, safety_rules
 from .controls import CONTROLS, control_named, with_needed
 from .evidence import Event, EvidenceWriter
 from .instruments import Instruments, idle_words, ping_words
-from .road_check import ROUTES, Trip, foot
+from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
 
 CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
 SNAP_S = 0.5
 WAIT_S, WARM_UP_AT_MOST_S = 10.0, 1500.0
-LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all tries together
+LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all attempts together
 HELD_WITHIN_RPM = 4.0
 AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you start the engine."
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
@@ -111,13 +111,13 @@ class Session:
 
     @property
     def time_s(self) -> float:
-        """Seconds of engine time since this try began."""
+        """Seconds of engine time since this attempt began."""
         return round(self._tick * TICK_S, 2)
 
     @property
     def running(self) -> bool:
         """Whether the engine turns by its own strength."""
-        return self._hands.ignition and not self._hands.starter and self._motion.speed_rad_s > 0.0
+        return self._inputs.ignition and not self._inputs.starter and self._motion.speed_rad_s > 0.0
 
     def act(self, control: str, value=None, unit: str | None = None) -> Act:
         """Do one thing. Raises ControlError for a control that does not exist or a value that it cannot take."""
@@ -148,24 +148,26 @@ class Session:
 
     def readings(self) -> Readings:
         """What can be perceived now. The pings since the readings before are told once."""
-        motion, listen = self._motion, self._hands.throttle > LISTEN_FROM_THROTTLE or self.on_road
+        motion, listen = self._motion, self._inputs.throttle > LISTEN_FROM_THROTTLE or self.on_road
         shown, on, turning = self._instruments, self.settings, self._motion.speed_rad_s > 0.0
         pings = shown.ripple.take_pings()
         return Readings(
             self.time_s,
             self.running,
-            self._hands.starter,
+            self._inputs.starter,
             motion.coolant_c >= safety_rules.WARM_C,
             self.on_road,
             shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
             shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
             motion.coolant_c,
-            idle_words(motion, self._hands.starter, shown.unevenness, self._hands.ignition),
+            idle_words(motion, self._inputs.starter, shown.unevenness, self._inputs.ignition),
             ping_words(shown.ping) if listen else "",
             min(shown.ping, 1.0) if listen else 0.0,
             self.sentence,
-            shown.timing_light_deg(motion) if on["timing_light"] == "on" and turning and self._hands.ignition else None,
-            shown.dwell_shown_deg(self._hands.dwell_deg) if on["dwell_meter"] == "on" and turning else None,
+            shown.timing_light_deg(motion)
+            if on["timing_light"] == "on" and turning and self._inputs.ignition
+            else None,
+            shown.dwell_shown_deg(self._inputs.dwell_deg) if on["dwell_meter"] == "on" and turning else None,
             self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
             motion.speed_rpm * self.engine.cylinders / 120.0,
             tuple(shown.ripple.beats) if turning else (),
@@ -183,20 +185,18 @@ class Session:
     def _lamp_lit(self) -> bool:
         if self.settings["ignition_switch"] == "off":
             return False
-        health = self.engine.health
-        return adjustments.points_open(
-            self.engine.card, self.found, self.settings, self._creep_deg, health.mark_slip_deg
-        )
+        wear = self.engine.wear
+        return adjustments.points_open(self.engine.card, self.found, self.settings, self._creep_deg, wear.mark_slip_deg)
 
     @property
     def on_road(self) -> bool:
         """Whether the road check is under way."""
-        return self._trip is not None
+        return self._drive is not None
 
     @property
     def base_timing_deg(self) -> float:
         """Where the base timing truly stands [crank deg BTDC]; for judges, never shown to the learner."""
-        return self._hands.base_timing_deg
+        return self._inputs.base_timing_deg
 
     # ---- beginning ---------------------------------------------------------------------------------------------
 
@@ -204,14 +204,14 @@ class Session:
         found = self.found
         self.settings = adjustments.settings_as_found(self.engine.card, found)
         self._creep_deg = 0.0
-        self._hands = Hands(found.base_timing_deg, found.idle_screw)
+        self._inputs = ControlInputs(found.base_timing_deg, found.idle_screw)
         self._dynamics = Dynamics(self.engine, self.conditions)
         coolant_c = self.conditions.ambient_c if found.coolant_c is None else found.coolant_c
         self._motion = self._dynamics.at_rest(coolant_c, found.flood)
         self._instruments = Instruments(self._dynamics, found.seed)
         self._tick, self._owed = 0, 0.0
         self._crank_until = self._snap_until = -1
-        self._trip: Trip | None = None
+        self._drive: Drive | None = None
         self._apply()
         self.sentence = READY if found.prepared else AS_LEFT
         self.log: list[LogLine] = []
@@ -239,7 +239,7 @@ class Session:
             self._step()
 
     def end_try(self) -> None:
-        """Close the trajectory of the try that is under way, for a judge."""
+        """Close the trajectory of the attempt that is under way, for a judge."""
         self._recorder.end(self)
 
     # ---- one act -----------------------------------------------------------------------------------------------
@@ -268,9 +268,9 @@ class Session:
 
     def _apply(self) -> None:
         """Carry the settings over to what the engine feels."""
-        card, settings, hands = self.engine.card, self.settings, self._hands
+        card, settings, inputs = self.engine.card, self.settings, self._inputs
         self._switch_ignition(settings["ignition_switch"] == "on")
-        adjustments.set_hands(hands, card, self.found, settings, self._creep_deg)
+        adjustments.set_inputs(inputs, card, self.found, settings, self._creep_deg)
         weights = adjustments.weights_from(self.engine, settings)
         if weights != self._dynamics.weights:  # the same ones keep their table
             self._dynamics.weights = weights
@@ -279,12 +279,12 @@ class Session:
         if self.on_road:
             return
         if settings["load_brake"]:
-            hands.coupling, hands.brake_rpm, hands.throttle = "brake", settings["load_brake"], settings["throttle"]
+            inputs.coupling, inputs.brake_rpm, inputs.throttle = "brake", settings["load_brake"], settings["throttle"]
             return
         in_drive = settings["gear"] in ("drive", "reverse") and card.drive.transmission == "automatic"
-        hands.coupling = "drive" if in_drive else "neutral"
+        inputs.coupling = "drive" if in_drive else "neutral"
         if self._snap_until < 0 and not settings["hold_speed"]:
-            hands.throttle = settings["throttle"]
+            inputs.throttle = settings["throttle"]
 
     def _press_begin(self) -> str:
         self.end_try()
@@ -298,26 +298,26 @@ class Session:
     def _switch_ignition(self, on: bool) -> None:
         """Turn the key; without the coil lead in the cap no spark comes of it."""
         self.settings["ignition_switch"] = "on" if on else "off"
-        self._hands.ignition = on and not self._lead_out
+        self._inputs.ignition = on and not self._lead_out
 
     def _let_go_of_key(self) -> None:
-        self._hands.starter = False
+        self._inputs.starter = False
         self._switch_ignition(False)
 
     def _press_starter(self) -> str:
         self._switch_ignition(True)
-        self._hands.starter = True
+        self._inputs.starter = True
         self.settings["crank_mark"] = CONTROLS["crank_mark"].low  # it comes to rest past its marks
         self._crank_until = self._tick + round(CRANK_AT_MOST_S / TICK_S)
         return "The starter turns the engine" + (f"; {NO_SPARK}." if self._lead_out else ".")
 
     def _press_stop(self) -> str:
         self._let_go_of_key()
-        self._end_drive("The drive was broken off and the vehicle is back in the adjustments." if self.on_road else "")
+        self._end_drive("The drive was broken off and the vehicle is back in the workshop." if self.on_road else "")
         return "Ignition off."
 
     def _press_snap(self) -> str:
-        self._hands.throttle = 1.0
+        self._inputs.throttle = 1.0
         self._snap_until = self._tick + round(SNAP_S / TICK_S)
         return "The throttle is snapped open and let go."
 
@@ -350,8 +350,8 @@ class Session:
 
     def _press_road_check(self) -> str:
         route = ROUTES[self.settings["route"]]
-        self._trip = Trip(route, self._tick + round(route.seconds / TICK_S))
-        self._trip.set_off(self._motion, self._hands, self.engine.card.drive.middle_gear_ratio)
+        self._drive = Drive(route, self._tick + round(route.seconds / TICK_S))
+        self._drive.set_off(self._motion, self._inputs, self.engine.card.drive.middle_gear_ratio)
         return route.told
 
     # ---- one tick ----------------------------------------------------------------------------------------------
@@ -366,39 +366,39 @@ class Session:
 
     def _passed_over(self, most: int) -> int:
         """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
-        if self._motion.calm < CALM_TICKS or self._watch or self._hands.starter:
+        if self._motion.calm < CALM_TICKS or self._watch or self._inputs.starter:
             return 0
         if self._snap_until >= 0 or self._holding:
             return 0
-        if self._trip is not None:
-            most = min(most, self._trip.until_tick - self._tick)
-        together = self._dynamics.pass_over(self._motion, self._hands, most)
+        if self._drive is not None:
+            most = min(most, self._drive.until_tick - self._tick)
+        together = self._dynamics.pass_over(self._motion, self._inputs, most)
         if together:
             self._tick += together
             self._recorder.pass_over(self, together)
-            if self._trip is not None:
-                self._drive_on(self._trip, together)
+            if self._drive is not None:
+                self._drive_on(self._drive, together)
         return together
 
     def _step(self) -> None:
         self._tick += 1
         turned = self._motion.speed_rad_s > 0.0
-        self._dynamics.tick(self._motion, self._hands)
+        self._dynamics.tick(self._motion, self._inputs)
         if turned and self._motion.speed_rad_s == 0.0 and self.settings["ignition_switch"] == "on":
             self._say("The engine has died. The ignition is still on: switch it off.")
         if self._watch:
-            self._instruments.follow(self._motion, self._hands, self._gauge_share(), self._tick)
+            self._instruments.follow(self._motion, self._inputs, self._gauge_share(), self._tick)
         self._recorder.sample(self)
-        if self._hands.starter:
+        if self._inputs.starter:
             self._crank()
         if 0 <= self._snap_until <= self._tick:
             self._snap_until = -1
             self._motion.disturb()
-            self._hands.throttle = self.settings["throttle"]
+            self._inputs.throttle = self.settings["throttle"]
         if self._holding:
             self._hold()
-        if self._trip is not None:
-            self._drive_on(self._trip, 1)
+        if self._drive is not None:
+            self._drive_on(self._drive, 1)
 
     @property
     def _holding(self) -> bool:
@@ -411,11 +411,11 @@ class Session:
         wanted = self.settings["hold_speed"]
         if abs(wanted - self._motion.speed_rpm) > HELD_WITHIN_RPM:
             self._motion.disturb()
-            self._hands.throttle = foot(self._hands.throttle, wanted, self._motion, 1)
+            self._inputs.throttle = DRIVER.throttle(self._inputs.throttle, wanted, self._motion, 1)
 
     def _crank(self) -> None:
         if self._motion.speed_rpm >= RUNNING_FROM_RPM:
-            self._hands.starter = False
+            self._inputs.starter = False
             self._say("The engine has started.")
         elif self._motion.kicks >= KICKS_ENOUGH:
             self._let_go_of_key()
@@ -428,29 +428,29 @@ class Session:
         """What eye, nose and ear add."""
         if self._lead_out:
             return f": {NO_SPARK}"
-        if not self._hands.fires:
+        if not self._inputs.fires:
             return "; it spits back through the carburettor"
         if self._motion.flood > 0.3:
             return "; it smells of petrol"
-        return "; it pops in the exhaust" if self._hands.base_timing_deg < POPS_BELOW_DEG else ""
+        return "; it pops in the exhaust" if self._inputs.base_timing_deg < POPS_BELOW_DEG else ""
 
-    def _drive_on(self, trip: Trip, ticks: int) -> None:
+    def _drive_on(self, drive: Drive, ticks: int) -> None:
         motion = self._motion
-        trip.follow(motion, self._hands, ticks)
-        if trip.over(motion, self._tick):
-            drive = trip.record(self.time_s, motion, self._hands, self.settings, self._tick)
-            self._recorder.trajectory.drives.append(drive)
+        drive.follow(motion, self._inputs, ticks)
+        if drive.over(motion, self._tick):
+            record = drive.record(self.time_s, motion, self._inputs, self.settings, self._tick)
+            self._recorder.trajectory.drives.append(record)
             self._end_drive(
-                f"Back from the road: {trip.heard()}. Parking brake on, out of gear. Switch off first, then put the "
+                f"Back from the road: {drive.heard()}. Parking brake on, out of gear. Switch off first, then put the "
                 "chocks back."
             )
 
     def _end_drive(self, sentence: str) -> None:
-        if self._trip is None:
+        if self._drive is None:
             return
-        self._trip = None
-        self._hands.coupling, self._hands.throttle = "neutral", self.settings["throttle"]
-        self._hands.grade, self._hands.gear_ratio = 0.0, 1.0
+        self._drive = None
+        self._inputs.coupling, self._inputs.throttle = "neutral", self.settings["throttle"]
+        self._inputs.grade, self._inputs.gear_ratio = 0.0, 1.0
         self._motion.acceleration = None
         self._motion.disturb()
         self._say(sentence)
@@ -464,7 +464,7 @@ class Session:
         source = self.settings["gauge_hose"]
         if source == "none":
             return 0.0
-        return 1.0 if source == "manifold" else float(ported_share(self._hands.throttle))
+        return 1.0 if source == "manifold" else float(ported_share(self._inputs.throttle))
 
 
 def _in_words(control: str, value) -> str:
@@ -509,7 +509,7 @@ def replay(
     exercise: str = "",
     tools: Iterable[str] = (),
 ) -> list[Trajectory]:
-    """Do again what the events of one exercise say, in a fresh engine; one trajectory for each try.
+    """Do again what the events of one exercise say, in a fresh engine; one trajectory for each attempt.
 
     Raises ControlError where an event could not have been written by a session.
     """

@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from engine_sim.errors import OutsideValidity
-from engine_sim.physics.roots import crossing
+from engine_sim.physics.roots import find_root
 
 COARSE_STEP_DEG = 4.0
 FURTHEST_STEPS = 60
@@ -113,7 +113,7 @@ def bring_idle_to(plant: Plant, timing_deg: float, idle_rpm: float, limits: tupl
             f"The idle screw reaches {speed(low):.0f} to {speed(high):.0f} rpm at this timing; "
             f"{idle_rpm:.0f} rpm was wanted."
         )
-    return float(crossing(lambda setting: np.array(speed(float(setting)) - idle_rpm), low, high, iterations=9))
+    return float(find_root(lambda setting: np.array(speed(float(setting)) - idle_rpm), low, high, iterations=9))
 
 
 def back_off(plant: Plant, peak_deg: float, idle_setting: float, wanted_rpm: float) -> float:
@@ -131,4 +131,4 @@ def back_off(plant: Plant, peak_deg: float, idle_setting: float, wanted_rpm: flo
         found = float(plant.settled(float(timing), idle_setting)[0])
         return np.array((0.0 if math.isnan(found) else found) - wanted_rpm)
 
-    return float(crossing(surplus, late, early, iterations=8))
+    return float(find_root(surplus, late, early, iterations=8))

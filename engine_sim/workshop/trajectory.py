@@ -10,7 +10,7 @@ SAMPLE_EVERY_TICKS = 10
 
 
 @dataclass(frozen=True)
-class Moment:
+class ActionRecord:
     """One act, and the engine as it truly was just before it took effect."""
 
     time_s: float
@@ -44,7 +44,7 @@ class Sample:
 
 
 @dataclass(frozen=True)
-class Drive:
+class DriveRecord:
     """One road check: when it ended, with which hose and setting, how much it pinged (share of cycles), whether it was
     driven to its end, on which road and fuel, and between which speeds it pinged."""
 
@@ -61,16 +61,16 @@ class Drive:
 
 @dataclass
 class Trajectory:
-    """One try from its beginning to its last act."""
+    """One attempt from its beginning to its last act."""
 
-    moments: list[Moment] = field(default_factory=list)
+    actions: list[ActionRecord] = field(default_factory=list)
     samples: list[Sample] = field(default_factory=list)
-    drives: list[Drive] = field(default_factory=list)
-    settings: dict = field(default_factory=dict)  # as the try was left
+    drives: list[DriveRecord] = field(default_factory=list)
+    settings: dict = field(default_factory=dict)  # as the attempt was left
 
 
 class Recorder:
-    """Keeps the trajectory of one try while a session runs."""
+    """Keeps the trajectory of one attempt while a session runs."""
 
     def __init__(self):
         self.trajectory = Trajectory()
@@ -79,8 +79,8 @@ class Recorder:
     def act(self, session, control: str, value, kind: str) -> None:
         """Keep one act with the state at its moment."""
         now = _sample(session)
-        self.trajectory.moments.append(
-            Moment(
+        self.trajectory.actions.append(
+            ActionRecord(
                 now.time_s,
                 control,
                 value,
@@ -96,7 +96,7 @@ class Recorder:
         )
 
     def end(self, session) -> None:
-        """Keep the state in which the try is left."""
+        """Keep the state in which the attempt is left."""
         self.trajectory.samples.append(_sample(session))
         self.trajectory.settings = dict(session.settings)
 
@@ -113,18 +113,18 @@ class Recorder:
 
 
 def _sample(session) -> Sample:
-    motion, hands = session._motion, session._hands
+    motion, inputs = session._motion, session._inputs
     vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
     return Sample(
         session.time_s,
         session.running,
-        hands.base_timing_deg,
+        inputs.base_timing_deg,
         motion.total_advance_deg,
-        hands.idle_screw,
+        inputs.idle_screw,
         motion.speed_rpm,
         vacuum,
         motion.coolant_c,
-        hands.throttle,
-        hands.vacuum_hose,
+        inputs.throttle,
+        inputs.vacuum_hose,
         session.on_road,
     )

@@ -35,7 +35,7 @@ NO_FAULT = "none"  # in a rubric's list of faults: this engine may be sound
 
 
 @dataclass(frozen=True)
-class Subject:
+class BenchAssignment:
     """`fault` is the id of what is wrong, empty where nothing is."""
 
     card: EngineCard
@@ -57,20 +57,20 @@ def engine_of(header: Header, engines: Path, name: str) -> LearnersEngine:
     return learners_engine(card_named(engines, name), header.class_id, header.learner, header.lesson)
 
 
-def subject_of(exercise: ExerciseRubric, header: Header, engines: Path) -> Subject:
+def assignment_of(exercise: ExerciseRubric, header: Header, engines: Path) -> BenchAssignment:
     """What the learner of this header works on in an exercise. Raises TimingCourseError where a card or a fault that
     the rubric names is not there."""
     given = engine_of(header, Path(engines), exercise.engine)
-    card, found, health, fault = given.card, as_found(given, exercise.found), SOUND, ""
+    card, found, wear, fault = given.card, as_found(given, exercise.found), SOUND, ""
     if exercise.faults:
-        draw = Draw(f"{words_of(exercise, header)}|fault")
+        draw = Draw(f"{seed_text(exercise, header)}|fault")
         fault = fault_of(exercise, card, draw)
         if fault:
-            health, found = fault_named(fault).on(card, found, draw)
-    return Subject(card, engine_for(card, health), found, conditions_of(exercise.day), exercise.tools, fault)
+            wear, found = fault_named(fault).on(card, found, draw)
+    return BenchAssignment(card, engine_for(card, wear), found, conditions_of(exercise.day), exercise.tools, fault)
 
 
-def words_of(exercise: ExerciseRubric, header: Header) -> str:
+def seed_text(exercise: ExerciseRubric, header: Header) -> str:
     """The words from which everything of an exercise is drawn for a learner."""
     return f"{header.class_id}|{header.learner}|{exercise.id}"
 
@@ -82,13 +82,13 @@ def fault_of(exercise: ExerciseRubric, card: EngineCard, draw: Draw) -> str:
     return "" if fault == NO_FAULT else fault
 
 
-def reading_of(subject: Subject, inspection: str, words: str) -> Finding:
+def reading_of(assignment: BenchAssignment, inspection: str, words: str) -> Finding:
     """What an inspection of the learner's engine tells, the same every time; `words` are those of the exercise."""
     draw = Draw(f"{words}|{inspection}")
-    return inspection_named(inspection).look(subject.engine, subject.found, subject.conditions, draw)
+    return inspection_named(inspection).look(assignment.engine, assignment.found, assignment.conditions, draw)
 
 
-def check_subject(exercise: ExerciseRubric) -> None:
+def check_assignment(exercise: ExerciseRubric) -> None:
     """Raise RubricError, or UnknownFault, where a rubric names a tool or a fault that there is not."""
     strange = [name for name in exercise.tools if name not in CONTROLS or not CONTROLS[name].tool]
     if strange:

@@ -1,9 +1,9 @@
 """What a criterion over work at the bench sees, what it answers, and how it becomes known by its name.
 
-A criterion looks at one try and says how much of it was met, and why not. It returns a Finding: the share of its
-points (0 to 1), the name of the finding (for which the rubric holds the sentence), and the misconception that it shows,
-where it shows one. It sees the engine's true states, as the judge's own simulator replayed them; it never sees what the
-learner's screen showed.
+A criterion looks at one attempt and says how much of it was met, and why not. It returns a CheckFinding: the share of
+its points (0 to 1), the name of the finding (for which the rubric holds the sentence), and the misconception that it
+shows, where it shows one. It sees the engine's true states, as the judge's own simulator replayed them; it never sees
+what the learner's screen showed.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ SMALL_CORRECTION_DEG = 1.1
 
 
 @dataclass(frozen=True)
-class Finding:
+class CheckFinding:
     """What a criterion found; `values` fill the braces of the rubric's sentence."""
 
     share: float
@@ -31,12 +31,12 @@ class Finding:
     values: dict = field(default_factory=dict)
 
 
-MISSING = Finding(0.0, "missing")
+MISSING = CheckFinding(0.0, "missing")
 
 
 @dataclass(frozen=True)
-class Case:
-    """One try at the bench, with the engine it was made on, the day, and the id of what was wrong with it."""
+class Attempt:
+    """One attempt at the bench, with the engine it was made on, the day, and the id of what was wrong with it."""
 
     trajectory: Trajectory
     engine: Engine
@@ -51,18 +51,18 @@ class Case:
     @cached_property
     def done(self):
         """Acts that took effect."""
-        return [moment for moment in self.trajectory.moments if moment.kind == "done"]
+        return [action for action in self.trajectory.actions if action.kind == "done"]
 
     @cached_property
     def turns(self):
         """Turns of the distributor on the running engine."""
-        return [moment for moment in self.done if moment.control == "distributor" and moment.running]
+        return [action for action in self.done if action.control == "distributor" and action.running]
 
     @cached_property
     def setting(self):
         """The turns that set the timing: before the first drive, and while the search and the backing off went on."""
-        first_drive = next((moment.time_s for moment in self.done if moment.control == "road_check"), float("inf"))
-        return [moment for moment in self.turns if moment.time_s <= first_drive]
+        first_drive = next((action.time_s for action in self.done if action.control == "road_check"), float("inf"))
+        return [action for action in self.turns if action.time_s <= first_drive]
 
     @cached_property
     def at_rest(self):
@@ -81,7 +81,7 @@ class Case:
         if not self.setting:
             return []
         first, last = self.setting[0].time_s, self.setting[-1].time_s
-        end = next((moment.time_s for moment in self.done if moment.time_s > last), float("inf"))
+        end = next((action.time_s for action in self.done if action.time_s > last), float("inf"))
         return [sample for sample in self.at_rest if sample.running and first <= sample.time_s <= max(end, last + 0.2)]
 
     @cached_property
@@ -114,23 +114,23 @@ class Case:
             return None
         screw = max(
             (
-                moment.time_s
-                for moment in self.done
-                if moment.control == "idle_screw" and moment.time_s < self.setting[-1].time_s
+                action.time_s
+                for action in self.done
+                if action.control == "idle_screw" and action.time_s < self.setting[-1].time_s
             ),
             default=0.0,
         )
-        after = [*(moment.base_timing_deg for moment in self.setting[1:]), self.search[-1].base_timing_deg]
+        after = [*(action.base_timing_deg for action in self.setting[1:]), self.search[-1].base_timing_deg]
         first = None
-        for moment, left_at in reversed(list(zip(self.setting, after, strict=True))):
-            if moment.time_s < screw or left_at > moment.base_timing_deg + SMALL_CORRECTION_DEG:
+        for action, left_at in reversed(list(zip(self.setting, after, strict=True))):
+            if action.time_s < screw or left_at > action.base_timing_deg + SMALL_CORRECTION_DEG:
                 break
-            if left_at < moment.base_timing_deg:
-                first = moment
+            if left_at < action.base_timing_deg:
+                first = action
         return first
 
 
-Check = Callable[[Case, dict], Finding]
+Check = Callable[[Attempt, dict], CheckFinding]
 CHECKS: dict[str, Check] = {}
 
 

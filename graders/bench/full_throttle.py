@@ -1,4 +1,4 @@
-"""How early an engine can be set before it pings on the road, and what its torque loses: worked out by the judge.
+"""Full-throttle tables, worked out by the judge: where an engine pulls hardest, where it pings, what its torque loses.
 
 All of it is for a pull with the throttle wide open, where the vacuum canister adds nothing, on a sound engine.
 """
@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import FUELS, TRACE_OF_PING, Conditions, EngineCard, FullThrottle, ping_share, weights_from
+from engine_sim import FUELS, TRACE_OF_PING, Conditions, Engine, EngineCard, FullThrottle, ping_share, weights_from
 
 from .engine_cache import engine_for
 from .reference import PULL_RPM
 
 TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried
 WHOLE_PULL_RPM = np.arange(1100.0, 2801.0, 100.0)  # the speeds over which torque is compared
-AS_FITTED = ("as fitted", None)
+SEARCHED_BASE_DEG = (-24.0, 46.0, 0.5)  # base timings at which the torque is compared
 
 
 @dataclass(frozen=True)
@@ -117,3 +117,32 @@ def lost_by_parts(card: EngineCard, conditions: Conditions, settings: Mapping) -
     """The same for springs and a stop, with the base timing as early as they allow."""
     base = earliest_silent_deg(card, conditions, settings)
     return lost_share(card, conditions, base + weights_deg(card, settings, WHOLE_PULL_RPM))
+
+
+@dataclass(frozen=True)
+class PullOverLead:
+    """Torque [N m] over total lead [crank deg BTDC] at one speed, throttle wide open; arrays of one shape."""
+
+    lead_deg: np.ndarray
+    torque_nm: np.ndarray
+
+    def share_of_best(self, lead_deg: float) -> float:
+        """Torque at a lead over the highest; beyond the searched leads as at their end."""
+        return float(np.interp(lead_deg, self.lead_deg, self.torque_nm) / self.torque_nm.max())
+
+    def flat_top_deg(self, less: float) -> tuple[float, float]:
+        """The latest and the earliest lead [crank deg BTDC] that give up no more than the share `less` of the best."""
+        flat = self.lead_deg[self.torque_nm >= (1.0 - less) * self.torque_nm.max()]
+        return float(flat[0]), float(flat[-1])
+
+    @property
+    def best_deg(self) -> float:
+        """The middle of the top that gives up no more than half a percent [crank deg BTDC]."""
+        return sum(self.flat_top_deg(0.005)) / 2.0
+
+
+@functools.lru_cache(maxsize=256)
+def pull_over_lead(engine: Engine, speed_rpm: float, altitude_ft: float) -> PullOverLead:
+    """The curve of one engine, weights in place and hose off. Raises OutsideValidity outside 200-6,000 rpm."""
+    found = engine.full_throttle(np.array([speed_rpm]), np.arange(*SEARCHED_BASE_DEG), altitude_ft=altitude_ft)
+    return PullOverLead(found.total_advance_deg.ravel(), found.torque_nm.ravel())

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from engine_sim import Evidence, Trajectory, replay
 
-from .assignment import Subject
+from .assignment import BenchAssignment
 
 
-def tries(evidence: Evidence, exercise: str, subject: Subject) -> list[Trajectory]:
-    """Replay every try of a bench exercise on what this learner was given.
+def attempts(evidence: Evidence, exercise: str, assignment: BenchAssignment) -> list[Trajectory]:
+    """Replay every attempt of a bench exercise on what this learner was given.
 
     Raises ControlError where an event could not have been written by a session.
     """
     trajectories = replay(
         evidence.events,
-        subject.engine,
-        conditions=subject.conditions,
-        found=subject.found,
+        assignment.engine,
+        conditions=assignment.conditions,
+        found=assignment.found,
         exercise=exercise,
-        tools=subject.tools,
+        tools=assignment.tools,
     )
-    return [trajectory for trajectory in trajectories if trajectory.moments]
+    return [trajectory for trajectory in trajectories if trajectory.actions]

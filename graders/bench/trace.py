@@ -1,11 +1,11 @@
-"""What a try at the bench looked like: its speed and vacuum over the timing that was searched, or over time."""
+"""What an attempt at the bench looked like: its speed and vacuum over the timing that was searched, or over time."""
 
 from __future__ import annotations
 
 from graders.outcome import Trace
 from graders.schema import ExerciseRubric
 
-from .attempt import Case
+from .attempt import Attempt
 
 ENDED = "where_it_ended"  # the check that says whether the end of a search is the one that was wanted
 MOST_POINTS = 240  # a line with more looks the same
@@ -17,25 +17,25 @@ def searches(exercise: ExerciseRubric) -> bool:
     return exercise.kind == "bench" and any(one.check == ENDED for one in exercise.criteria)
 
 
-def trace_of(exercise: ExerciseRubric, case: Case) -> Trace | None:
-    """The trace of a try, or None where the engine never ran."""
-    if searches(exercise) and case.search:
-        found_deg = case.trajectory.samples[0].base_timing_deg
+def trace_of(exercise: ExerciseRubric, attempt: Attempt) -> Trace | None:
+    """The trace of an attempt, or None where the engine never ran."""
+    if searches(exercise) and attempt.search:
+        found_deg = attempt.trajectory.samples[0].base_timing_deg
         marks = {
-            "peak": case.reference.method.peak_timing_deg,
-            "method": case.reference.method.timing_deg,
-            "left_at": case.final_timing_deg,
+            "peak": attempt.reference.method.peak_timing_deg,
+            "method": attempt.reference.method.timing_deg,
+            "left_at": attempt.final_timing_deg,
         }
         return _trace(
             "timing",
-            case.search,
+            attempt.search,
             lambda sample: sample.base_timing_deg - found_deg,
             **{name: round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
         )
-    running = [sample for sample in case.trajectory.samples if sample.running]
+    running = [sample for sample in attempt.trajectory.samples if sample.running]
     if len(running) < 2:
         return None
-    acts = tuple(round(one.time_s, 1) for one in case.done if running[0].time_s <= one.time_s <= running[-1].time_s)
+    acts = tuple(round(one.time_s, 1) for one in attempt.done if running[0].time_s <= one.time_s <= running[-1].time_s)
     return _trace("time", running, lambda sample: sample.time_s, acts=acts)
 
 

@@ -44,9 +44,9 @@ class Way:
 
 
 def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None:
-    """The way in the try that counts, from the judge's record of this exercise. None where the distributor was never
-    turned on the running engine, where the work could not be judged, or where an edition of the course judged it that
-    kept no such way."""
+    """The way in the attempt that counts, from the judge's record of this exercise. None where the distributor was
+    never turned on the running engine, where the work could not be judged, or where an edition of the course judged it
+    that kept no such way."""
     trace = read_trace(found.get("trace"))
     if trace is None or trace.over != "timing" or None in (trace.peak, trace.method, trace.left_at):
         return None

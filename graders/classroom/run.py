@@ -26,7 +26,7 @@ from graders.submissions.verdict_key import ToJudge, own_rubrics
 
 from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
 from .nbgrader_cache import kept_engines
-from .worker_pool import JudgedAhead, Task
+from .worker_pool import JudgePool, Task
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 WAITING = "not judged yet"
@@ -90,7 +90,7 @@ class Classroom:
             ]
             tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
             with (
-                JudgedAhead([task for task in tasks if task], self.workers) as ahead,
+                JudgePool([task for task in tasks if task], self.workers) as ahead,
                 judging_by(ahead.verdict, self.to_judge),
             ):
                 for done, (filed, name, wanted) in enumerate(work):

@@ -62,7 +62,7 @@ def default_workers() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-class JudgedAhead:
+class JudgePool:
     """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager."""
 
     def __init__(
@@ -80,7 +80,7 @@ class JudgedAhead:
         self._serving, self._lock = self.workers, threading.Lock()
         self._reason, self._over = "", False
 
-    def __enter__(self) -> JudgedAhead:
+    def __enter__(self) -> JudgePool:
         self._threads = []
         for _ in range(self.workers):
             thread = threading.Thread(target=self._serve, daemon=True)

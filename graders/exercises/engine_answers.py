@@ -12,9 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
-from graders.bench.best_timing import pull_over_lead
 from graders.bench.engine_cache import engine_for
-from graders.bench.full_throttle import lost_share, pull_of
+from graders.bench.full_throttle import lost_share, pull_of, pull_over_lead
 
 from .units import in_unit
 

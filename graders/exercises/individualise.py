@@ -15,13 +15,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from engine_sim import Draw as FaultDraw
-from engine_sim import EngineCard, Header, TimingCourseError
-from graders.bench.assignment import engine_of, fault_of, words_of
+from engine_sim import Draw, EngineCard, Header, TimingCourseError
+from graders.bench.assignment import engine_of, fault_of, seed_text
 from graders.exercises.kinds.common import need, need_known
 from graders.exercises.kinds.diagnosis import with_right_cause
 from graders.exercises.kinds.needle import with_right_pattern
-from graders.schema import Choice, Draw, ExerciseRubric, MarkedFor, NumberField, RubricError
+from graders.schema import Choice, ExerciseRubric, MarkedFor, NumberDraw, NumberField, RubricError
 
 from .engine_answers import ANSWERS
 from .formulas import FUNCTIONS, value_of
@@ -40,7 +39,7 @@ def learners_exercise(exercise: ExerciseRubric, header: Header, engines: Path) -
 
     `engines` is the folder of engine cards. Raises TimingCourseError where a card or a formula cannot be used.
     """
-    return exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))
+    return exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, engines))
 
 
 def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCard | None:
@@ -53,7 +52,7 @@ def exercise_for(exercise: ExerciseRubric, words: str, card: EngineCard | None) 
     if exercise.kind == "bench":
         return exercise
     if exercise.kind in RIGHT_BY_FAULT:
-        fault = fault_of(exercise, card, FaultDraw(f"{words}|fault"))
+        fault = fault_of(exercise, card, Draw(f"{words}|fault"))
         exercise = RIGHT_BY_FAULT[exercise.kind](exercise, fault)
     drawn = {name: drawn_value(draw, f"{words}|{name}") for name, draw in exercise.draw.items()}
     return _shuffled(with_numbers(exercise, numbers_of(exercise, drawn, card)), words)
@@ -67,7 +66,7 @@ def share_of(words: str) -> float:
     return int.from_bytes(hashlib.sha256(words.encode()).digest()[:6], "big") / 2**48
 
 
-def values_of(draw: Draw) -> list[Drawn]:
+def values_of(draw: NumberDraw) -> list[Drawn]:
     """Every value that a draw can give."""
     if draw.one_of or draw.words:
         return list(draw.one_of or draw.words)
@@ -76,7 +75,7 @@ def values_of(draw: Draw) -> list[Drawn]:
     return [float(f"{draw.low + number * draw.step:.10g}") for number in range(count)]
 
 
-def drawn_value(draw: Draw, words: str) -> Drawn:
+def drawn_value(draw: NumberDraw, words: str) -> Drawn:
     """The value that these words draw."""
     values = values_of(draw)
     return values[int(share_of(words) * len(values))]
@@ -244,7 +243,7 @@ def _check_name(name: str, where: str) -> None:
     need(name not in FUNCTIONS, f"{where}: {', '.join(FUNCTIONS)} are functions: take another name")
 
 
-def check_draw(draw: Draw, where: str) -> None:
+def check_draw(draw: NumberDraw, where: str) -> None:
     """Raise RubricError for a draw that does not say from what to draw; `where` is its place in the rubric."""
     steps = (draw.low, draw.high, draw.step)
     by_steps = all(value is not None for value in steps)
@@ -267,7 +266,7 @@ def _check_answer_from(exercise: ExerciseRubric) -> None:
     need(bool(exercise.engine) or not told.needs_card, f"answer_from {exercise.answer_from} needs the field engine")
 
 
-def some_draws(draws: Mapping[str, Draw]) -> Iterator[dict[str, Drawn]]:
+def some_draws(draws: Mapping[str, NumberDraw]) -> Iterator[dict[str, Drawn]]:
     """Every combination of drawn values, or, where there are very many, evenly spread ones and the two outermost."""
     values = {name: values_of(draw) for name, draw in draws.items()}
     count = math.prod(len(one) for one in values.values())

@@ -10,7 +10,7 @@ from pathlib import Path
 from pydantic import TypeAdapter, ValidationError
 
 from engine_sim import TimingCourseError
-from graders.bench.assignment import check_subject
+from graders.bench.assignment import check_assignment
 from graders.bench.criteria import CHECKS
 from graders.exercises.kinds.common import need_different, need_known, need_sentences
 from graders.schema import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
@@ -157,7 +157,7 @@ def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
         exercise = _with_points(exercise, item)
         check(exercise, item)
         check_variants(exercise)
-        check_subject(exercise)
+        check_assignment(exercise)
         if exercise.kind == "bench":
             _check_criteria(exercise)
     except ValidationError as error:

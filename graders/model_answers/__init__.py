@@ -16,9 +16,9 @@ from .l03 import find_out, static
 from .l05 import three_roads, two_fuels
 from .l06 import choose_springs, what_pings_where
 from .l07 import one_day
-from .operator import Hands
+from .operator import Operator
 
-WORKS: Mapping[str, Callable[[Hands], None]] = {
+WORKS: Mapping[str, Callable[[Operator], None]] = {
     "l00_first_moves": first_moves(),
     "l01_three_speeds": at_the_stand(),
     "l02_turn_and_watch": turn_and_watch(),

@@ -1,7 +1,7 @@
-"""Whether the rubrics of a class can be used: readable, in step with the lesson, and met by a faultless try.
+"""Whether the rubrics of a class can be used: readable, in step with the lesson, and met by a faultless attempt.
 
-The faultless try is made on the engines of a dozen learners, since a tolerance that is wide enough for one engine may
-be too narrow for another.
+The faultless attempt is made on the engines of a dozen learners: a tolerance that is wide enough for one engine may be
+too narrow for another.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def _why_not(kind: str) -> str:
 def _not_met(
     rubric: Rubric, own: Path | None, engines: Path, class_id: str, progress: Progress, trials: int
 ) -> list[str]:
-    """A sentence for each criterion that a faultless try does not meet on some engine."""
+    """A sentence for each criterion that a faultless attempt does not meet on some engine."""
     lost: dict[tuple[str, str], list[tuple[str, CriterionOutcome]]] = {}
     for number in range(trials):
         learner = f"trial {number + 1}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .operator import Hands
+from .operator import Operator
 
 
 def first_moves(
@@ -17,40 +17,40 @@ def first_moves(
 ):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
-    def work(hands: Hands) -> None:
+    def work(operator: Operator) -> None:
         if not makes_safe:
-            hands.do("starter")
-        hands.make_safe()
+            operator.do("starter")
+        operator.make_safe()
         if leads == "before":
-            hands.do("tachometer", "on")
-            hands.do("gauge_hose", gauge)
-        hands.do("starter", wait_s=8.0)
+            operator.do("tachometer", "on")
+            operator.do("gauge_hose", gauge)
+        operator.do("starter", wait_s=8.0)
         if leads == "after":
-            hands.do("tachometer", "on")  # stopped by the bench: done at rest after all
-            hands.do("stop", wait_s=4.0)
-            hands.do("tachometer", "on")
-            hands.do("gauge_hose", gauge)
-            hands.do("starter", wait_s=8.0)
+            operator.do("tachometer", "on")  # stopped by the bench: done at rest after all
+            operator.do("stop", wait_s=4.0)
+            operator.do("tachometer", "on")
+            operator.do("gauge_hose", gauge)
+            operator.do("starter", wait_s=8.0)
         if reads_cold:
-            hands.do("read_gauges")
+            operator.do("read_gauges")
         if warms_up:
-            hands.do("wait_until_warm")
-            hands.do("read_gauges")
+            operator.do("wait_until_warm")
+            operator.do("read_gauges")
         if turns:
-            hands.do("idle_screw", hands.session.settings["idle_screw"] + 0.25)
-            hands.do("idle_screw", hands.session.settings["idle_screw"] - 0.25)
-        leave(hands, leaves)
+            operator.do("idle_screw", operator.session.settings["idle_screw"] + 0.25)
+            operator.do("idle_screw", operator.session.settings["idle_screw"] - 0.25)
+        leave(operator, leaves)
 
     return work
 
 
-def leave(hands: Hands, how: str) -> None:
+def leave(operator: Operator, how: str) -> None:
     """Switch off and put away, or not."""
     if how == "running":
         return
-    hands.do("stop", wait_s=4.0)
+    operator.do("stop", wait_s=4.0)
     if how != "connected":
-        hands.do("tachometer", "off")
-        hands.do("gauge_hose", "none")
+        operator.do("tachometer", "off")
+        operator.do("gauge_hose", "none")
     if how == "rolling":
-        hands.do("brake", "off")
+        operator.do("brake", "off")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .operator import Hands
+from .operator import Operator
 
 
 def turn_and_watch(
@@ -20,27 +20,27 @@ def turn_and_watch(
 ):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
-    def work(hands: Hands) -> None:
+    def work(operator: Operator) -> None:
         if not makes_safe:
-            hands.do("starter")
-        hands.make_safe()
-        hands.do("tachometer", "on")
-        hands.do("gauge_hose", ports[0])
-        hands.do("starter", wait_s=8.0)
+            operator.do("starter")
+        operator.make_safe()
+        operator.do("tachometer", "on")
+        operator.do("gauge_hose", ports[0])
+        operator.do("starter", wait_s=8.0)
         for port in ports:
-            hands.do("gauge_hose", port, wait_s=3.0)
-            hands.do("read_gauges")
-        hands.do("gauge_hose", gauge)
-        hands.do("vacuum_hose", hose)
-        hands.do("clamp", "loose", wait_s=4.0)
+            operator.do("gauge_hose", port, wait_s=3.0)
+            operator.do("read_gauges")
+        operator.do("gauge_hose", gauge)
+        operator.do("vacuum_hose", hose)
+        operator.do("clamp", "loose", wait_s=4.0)
         for side in sides:
-            hands.do("distributor", hands.towards_advance * side / 2.0, wait_s=waits_s)
-            hands.do("read_gauges")
+            operator.do("distributor", operator.towards_advance * side / 2.0, wait_s=waits_s)
+            operator.do("read_gauges")
         if turns_back:
-            hands.do("distributor", 0.0, wait_s=3.0)
-        hands.do("clamp", "tight" if tightens else "loose")
-        hands.do("vacuum_hose", hose_back)
+            operator.do("distributor", 0.0, wait_s=3.0)
+        operator.do("clamp", "tight" if tightens else "loose")
+        operator.do("vacuum_hose", hose_back)
         if stops:
-            hands.do("stop", wait_s=4.0)
+            operator.do("stop", wait_s=4.0)
 
     return work

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from .operator import Hands
+from .operator import Operator
 from .road import drive, fill_in, retard_until_silent, start, turn
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
 
 
-def three_roads(hands: Hands) -> None:
+def three_roads(operator: Operator) -> None:
     """Hose on, start, and the three roads one after the other."""
-    start(hands)
+    start(operator)
     for road in EVERY_ROAD:
-        drive(hands, road)
+        drive(operator, road)
 
 
 def two_fuels(
@@ -28,28 +28,28 @@ def two_fuels(
 ):
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
-    def work(hands: Hands) -> None:
-        start(hands)
+    def work(operator: Operator) -> None:
+        start(operator)
         if not hose:
-            hands.do("vacuum_hose", "off and plugged")
-        hands.do("route", road)
+            operator.do("vacuum_hose", "off and plugged")
+        operator.do("route", road)
         if advances:
-            drive(hands)
-            turn(hands, 2.0)
+            drive(operator)
+            turn(operator, 2.0)
         for fuel in ("95 RON", "87 RON") if fills_in else ("95 RON",):
-            fill_in(hands, fuel)
-            retard_until_silent(hands, step)
+            fill_in(operator, fuel)
+            retard_until_silent(operator, step)
             for _ in range(round(too_far / 2.0)):
-                turn(hands, -2.0)
+                turn(operator, -2.0)
             if too_far:
-                drive(hands)
+                drive(operator)
         if left == "for 95":
-            turn(hands, 6.0)
+            turn(operator, 6.0)
         if restarts:
-            hands.do("stop", wait_s=3.0)
-            hands.do("starter", wait_s=5.0)
+            operator.do("stop", wait_s=3.0)
+            operator.do("starter", wait_s=5.0)
         if left == "loose":
-            hands.do("clamp", "loose")
-        hands.do("stop")
+            operator.do("clamp", "loose")
+        operator.do("stop")
 
     return work

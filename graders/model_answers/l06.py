@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .operator import Hands, TryFailed
+from .operator import AttemptFailed, Operator
 from .road import drive, retard_until_silent, run, start, turn
 
 
@@ -11,29 +11,29 @@ def what_pings_where(
 ):
     """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
 
-    def work(hands: Hands) -> None:
-        start(hands)
-        drive(hands, "up the hill")
+    def work(operator: Operator) -> None:
+        start(operator)
+        drive(operator, "up the hill")
         if canister:
-            hands.do("canister_screw", -4.0)
+            operator.do("canister_screw", -4.0)
         if base_moves:
-            turn(hands, 3.0)
-        drive(hands, "up the hill")
-        hands.do("canister_screw", 0.0)
-        drive(hands, "full pull")
-        hands.do("vacuum_hose", "off and plugged")
-        drive(hands)
-        hands.do("vacuum_hose", "on")
+            turn(operator, 3.0)
+        drive(operator, "up the hill")
+        operator.do("canister_screw", 0.0)
+        drive(operator, "full pull")
+        operator.do("vacuum_hose", "off and plugged")
+        drive(operator)
+        operator.do("vacuum_hose", "on")
         if cures_with == "canister":
-            hands.do("canister_screw", 4.0)
-            drive(hands)
+            operator.do("canister_screw", 4.0)
+            drive(operator)
         else:
-            retard_until_silent(hands)
+            retard_until_silent(operator)
         if too_far:
-            turn(hands, -too_far)
-            drive(hands, "full pull")
-        drive(hands, "up the hill")
-        hands.do("stop")
+            turn(operator, -too_far)
+            drive(operator, "full pull")
+        drive(operator, "up the hill")
+        operator.do("stop")
 
     return work
 
@@ -49,42 +49,42 @@ def choose_springs(
 ):
     """Fit each set, go back until silent, read the torque, keep the best; or with one mistake."""
 
-    def work(hands: Hands) -> None:
-        start(hands)
+    def work(operator: Operator) -> None:
+        start(operator)
         if running:
-            hands.do("springs", "softer pair")  # stopped by the bench
+            operator.do("springs", "softer pair")  # stopped by the bench
         read = {}
         for springs in tries:
-            fit(hands, springs, stop)
-            retard_until_silent(hands)
-            read[springs] = sum(at_full_load(hands, speed) for speed in (1600.0, 2400.0)) if measures else 0.0
-        fit(hands, keeps or max(read, key=read.get), stop)
-        retard_until_silent(hands)
-        while keeps and keeps != "softer pair" and "no ping" in drive(hands):
-            turn(hands, 1.0)
-        retard_until_silent(hands)
+            fit(operator, springs, stop)
+            retard_until_silent(operator)
+            read[springs] = sum(at_full_load(operator, speed) for speed in (1600.0, 2400.0)) if measures else 0.0
+        fit(operator, keeps or max(read, key=read.get), stop)
+        retard_until_silent(operator)
+        while keeps and keeps != "softer pair" and "no ping" in drive(operator):
+            turn(operator, 1.0)
+        retard_until_silent(operator)
         if too_far:
-            turn(hands, -too_far)
-            drive(hands)
-        hands.do("stop")
+            turn(operator, -too_far)
+            drive(operator)
+        operator.do("stop")
 
     return work
 
 
-def at_full_load(hands: Hands, speed_rpm: float) -> float:
+def at_full_load(operator: Operator, speed_rpm: float) -> float:
     """Torque at the brake [N m], throttle wide open."""
-    run(hands)
-    hands.do("load_brake", speed_rpm, wait_s=1.0)
-    hands.do("throttle", 1.0, wait_s=4.0)
-    torque = hands.shown("torque_nm", 4.0)
-    hands.do("throttle", 0.0, wait_s=1.0)
-    hands.do("load_brake", 0.0, wait_s=4.0)
+    run(operator)
+    operator.do("load_brake", speed_rpm, wait_s=1.0)
+    operator.do("throttle", 1.0, wait_s=4.0)
+    torque = operator.shown("torque_nm", 4.0)
+    operator.do("throttle", 0.0, wait_s=1.0)
+    operator.do("load_brake", 0.0, wait_s=4.0)
     return torque
 
 
-def fit(hands: Hands, springs: str, stop_deg: float) -> None:
+def fit(operator: Operator, springs: str, stop_deg: float) -> None:
     """Other springs and another stop, with the engine off, and start again."""
-    hands.do("stop", wait_s=4.0)
-    if not hands.do("springs", springs) == hands.do("weights_stop", stop_deg) == "done":
-        raise TryFailed(hands.session.sentence)
-    hands.do("starter", wait_s=6.0)
+    operator.do("stop", wait_s=4.0)
+    if not operator.do("springs", springs) == operator.do("weights_stop", stop_deg) == "done":
+        raise AttemptFailed(operator.session.sentence)
+    operator.do("starter", wait_s=6.0)

@@ -2,37 +2,37 @@
 
 from __future__ import annotations
 
-from .operator import Hands
+from .operator import Operator
 from .road import drive, retard_until_silent, start, turn
 
 
 def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0):
     """Read at a warm idle, then go back until the full pull is silent; or with one mistake."""
 
-    def work(hands: Hands) -> None:
-        hands.do("starter", wait_s=8.0)
+    def work(operator: Operator) -> None:
+        operator.do("starter", wait_s=8.0)
         if reads == "before":
-            hands.do("read_gauges")
-        start_again(hands)
+            operator.do("read_gauges")
+        start_again(operator)
         if reads == "hose on":
-            hands.do("read_gauges")
+            operator.do("read_gauges")
         if advances:
-            drive(hands)
-            turn(hands, 2.0)
-        retard_until_silent(hands, most_drives=24)
+            drive(operator)
+            turn(operator, 2.0)
+        retard_until_silent(operator, most_drives=24)
         if reads == "after":
-            hands.do("read_gauges")
+            operator.do("read_gauges")
         for _ in range(round(too_far / 2.0)):
-            turn(hands, -2.0)
+            turn(operator, -2.0)
         if too_far:
-            drive(hands)
-        hands.do("stop")
+            drive(operator)
+        operator.do("stop")
 
     return work
 
 
-def start_again(hands: Hands) -> None:
+def start_again(operator: Operator) -> None:
     """Hose on for the road; the engine runs already."""
-    hands.do("vacuum_hose", "on", wait_s=3.0)
-    if not hands.session.running:
-        start(hands)
+    operator.do("vacuum_hose", "on", wait_s=3.0)
+    if not operator.session.running:
+        start(operator)

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from engine_sim import Session
 
-from .operator import SAFE, Hands
+from .operator import SAFE, Operator
 
 MOST_DRIVES = 8
 
 
-class MethodTry(Hands):
+class MethodTry(Operator):
     """The method at one session, from the chocks to the road check. Call `work`."""
 
     def __init__(self, session: Session):

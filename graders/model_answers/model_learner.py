@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from engine_sim import INSPECTIONS, Event, Evidence, EvidenceWriter, Header, Session, fault_named, read_evidence
-from graders.bench.assignment import NO_FAULT, engine_of, subject_of, words_of
+from graders.bench.assignment import NO_FAULT, assignment_of, engine_of, seed_text
 from graders.exercises.individualise import card_of, exercise_for
 from graders.exercises.kinds import KINDS
 from graders.exercises.kinds.common import as_text
@@ -21,7 +21,7 @@ from graders.schema import Choice, ExerciseRubric
 
 from . import WORKS
 from .method import MethodTry
-from .operator import Hands
+from .operator import Operator
 
 CREATED = "2026-03-02T18:30:00+00:00"
 NO_ENGINE = "no engine"
@@ -44,8 +44,8 @@ METHOD_CHECKS = frozenset(
 
 
 def tried(exercise: ExerciseRubric) -> bool:
-    """Whether a faultless try can be made by machine: of a bench of the course's own, of the method, or of a question
-    that has an answer."""
+    """Whether a faultless attempt can be made by machine: of one of the course's own benches, of the method, or of a
+    question that has an answer."""
     if exercise.kind == "bench":
         by_method = not exercise.faults and {one.check for one in exercise.criteria} <= METHOD_CHECKS
         return exercise.id in WORKS or by_method
@@ -101,7 +101,7 @@ def faultless_evidence(rubric: Rubric, learner: str, class_id: str, engines: Pat
 def _try(exercise: ExerciseRubric, writer: EvidenceWriter, engines: Path) -> None:
     header = writer.header
     if exercise.kind == "bench":
-        given = subject_of(exercise, header, engines)
+        given = assignment_of(exercise, header, engines)
         session = Session(
             given.engine,
             conditions=given.conditions,
@@ -110,9 +110,9 @@ def _try(exercise: ExerciseRubric, writer: EvidenceWriter, engines: Path) -> Non
             exercise=exercise.id,
             tools=given.tools,
         )
-        WORKS[exercise.id](Hands(session)) if exercise.id in WORKS else MethodTry(session).work()
+        WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodTry(session).work()
         return
-    own = exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, engines))
+    own = exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, engines))
     for inspection in inspections_before(own):
         writer.append(Event(1.0, exercise.id, "inspect", inspection, None))
     value, unit = right_answer(own)

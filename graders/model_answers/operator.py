@@ -1,4 +1,4 @@
-"""Hands at a bench: they use the controls, and see what the instruments show and nothing more."""
+"""The operator at a bench, who uses the controls and sees what the instruments show, and nothing more."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from engine_sim import DRIVER_READY, Session, TimingCourseError
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
 
 
-class TryFailed(TimingCourseError):
+class AttemptFailed(TimingCourseError):
     """The work at a bench could not be carried through."""
 
 
-class Hands:
+class Operator:
     """One learner at one bench, who sees what the instruments show."""
 
     def __init__(self, session: Session):

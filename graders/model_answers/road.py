@@ -1,62 +1,62 @@
-"""Hands that drive and listen: the road check by what the driver tells."""
+"""An operator who drives and listens: the road check by what the driver tells."""
 
 from __future__ import annotations
 
-from .operator import Hands, TryFailed
+from .operator import AttemptFailed, Operator
 
 SILENT = "no ping was heard"
 CLEARLY = ("clear ping", "heavy ping")
 
 
-def start(hands: Hands) -> None:
+def start(operator: Operator) -> None:
     """Hose on, as the vehicle is used, and start."""
-    hands.do("vacuum_hose", "on")
-    run(hands)
+    operator.do("vacuum_hose", "on")
+    run(operator)
 
 
-def run(hands: Hands) -> None:
+def run(operator: Operator) -> None:
     """Start the engine, where it does not run already."""
-    if hands.session.running:
+    if operator.session.running:
         return
-    if hands.do("starter", wait_s=5.0) != "done" or not hands.session.running:
-        raise TryFailed(hands.session.sentence)
+    if operator.do("starter", wait_s=5.0) != "done" or not operator.session.running:
+        raise AttemptFailed(operator.session.sentence)
 
 
-def drive(hands: Hands, route: str | None = None) -> str:
+def drive(operator: Operator, route: str | None = None) -> str:
     """Drive once, from the workshop and back into it; what the driver tells. The engine is off at the end."""
     if route:
-        hands.do("route", route)
-    if not hands.to_the_road() or hands.do("road_check") != "done":
-        raise TryFailed(hands.session.sentence)
-    while hands.session.on_road:
-        hands.session.advance(1.0)
-    told = hands.session.sentence
-    hands.back_in_the_workshop()
+        operator.do("route", route)
+    if not operator.to_the_road() or operator.do("road_check") != "done":
+        raise AttemptFailed(operator.session.sentence)
+    while operator.session.on_road:
+        operator.session.advance(1.0)
+    told = operator.session.sentence
+    operator.back_in_the_workshop()
     return told
 
 
-def turn(hands: Hands, crank_degrees: float, tighten: bool = True) -> None:
+def turn(operator: Operator, crank_degrees: float, tighten: bool = True) -> None:
     """Loosen, turn the body so that the spark moves by so much towards advance, and tighten."""
-    hands.do("clamp", "loose")
-    hands.turn(crank_degrees)
+    operator.do("clamp", "loose")
+    operator.turn(crank_degrees)
     if tighten:
-        hands.do("clamp", "tight")
+        operator.do("clamp", "tight")
 
 
-def fill_in(hands: Hands, fuel: str) -> None:
+def fill_in(operator: Operator, fuel: str) -> None:
     """Another fuel, with the engine off."""
-    hands.do("stop", wait_s=4.0)
-    if hands.do("fuel", fuel) != "done":
-        raise TryFailed(hands.session.sentence)
+    operator.do("stop", wait_s=4.0)
+    if operator.do("fuel", fuel) != "done":
+        raise AttemptFailed(operator.session.sentence)
 
 
-def retard_until_silent(hands: Hands, step_deg: float = 1.0, most_drives: int = 16) -> None:
+def retard_until_silent(operator: Operator, step_deg: float = 1.0, most_drives: int = 16) -> None:
     """Drive, and go back by a step while any ping is heard."""
     for _ in range(most_drives):
-        if SILENT in drive(hands):
+        if SILENT in drive(operator):
             return
-        turn(hands, -step_deg)
-    raise TryFailed(f"It still pinged after {most_drives} drives, each with {step_deg:g} degrees less lead.")
+        turn(operator, -step_deg)
+    raise AttemptFailed(f"It still pinged after {most_drives} drives, each with {step_deg:g} degrees less lead.")
 
 
 def pings(told: str) -> bool:

@@ -26,7 +26,7 @@ from traitlets import Unicode
 from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE, ExerciseResult, LessonResult
-from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, HandIn
+from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, Submission
 from graders.submissions.verdict_key import ToJudge, to_judge
 
 from .feedback_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
@@ -116,7 +116,7 @@ class Judge(NbGraderPreprocessor):
     def _judged(self, learner: str, lesson: str) -> tuple[ToJudge, LessonResult]:
         root, engines = Path(course_of(self).root), Path(self.engines)
         submitted = self.submitted_directory or course_of(self).submitted_directory
-        nothing = HandIn(root / submitted / learner / lesson, {})
+        nothing = Submission(root / submitted / learner / lesson, {})
         wanted = ToJudge(learner, lesson, nothing, learner, engines)
         judge, find = _judging.get()
         try:
@@ -202,7 +202,7 @@ def shortened(sentence: str) -> str:
     return f"{sentence[:half]} … {sentence[-half:]}"
 
 
-def _strangers(found: HandIn, wanted: str) -> list[str]:
+def _strangers(found: Submission, wanted: str) -> list[str]:
     """A sentence that names notebooks of other names, for the hand-in whose own notebook is not there or illegible."""
     others = [name for name in found.files if name.endswith(".ipynb") and name != f"{wanted}.ipynb"]
     if not others:

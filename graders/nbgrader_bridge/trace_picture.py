@@ -1,4 +1,4 @@
-"""The picture of a try for the learner's page: vacuum above, speed below, over the timing or over time.
+"""The picture of an attempt for the learner's page: vacuum above, speed below, over the timing or over time.
 
 It is drawn as SVG by hand, which costs a class run next to nothing and lets the page's own style sheet colour it. All
 that goes into it are numbers.

@@ -24,7 +24,7 @@ _NOT_IN_A_NAME = re.compile(
 
 
 @dataclass(frozen=True)
-class HandIn:
+class Submission:
     """A hand-in folder: the files that may be read (name -> path), and one sentence for each that may not.
 
     `problem` is not empty where nothing in the folder may be read at all, or the evidence may not be.
@@ -60,23 +60,23 @@ def name_problem(learner: str) -> str:
     return ""
 
 
-def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
+def look_at(course: Path, submitted: str, learner: str, lesson: str) -> Submission:
     """Look at `course/submitted/learner/lesson`: plain files of ours, of a sane size, directly in it."""
     folder = course / submitted / learner / lesson
     for place in (folder.parent, folder):
         if place.is_symlink():
-            return HandIn(
+            return Submission(
                 folder,
                 {},
                 problem=f"The folder {place.name} of this hand-in is a link and was not "
                 "followed: hand in the folder itself.",
             )
     if not folder.is_dir():
-        return HandIn(folder, {}, problem="Nothing was handed in for this lesson.")
+        return Submission(folder, {}, problem="Nothing was handed in for this lesson.")
     try:
         entries = _entries(folder)
     except OSError as error:
-        return HandIn(folder, {}, problem=f"The folder of this hand-in cannot be read ({error.strerror}).")
+        return Submission(folder, {}, problem=f"The folder of this hand-in cannot be read ({error.strerror}).")
     files, remarks = {}, []
     for entry in entries:
         sentence = _refusal(entry)
@@ -87,7 +87,7 @@ def look_at(course: Path, submitted: str, learner: str, lesson: str) -> HandIn:
     refused = [remark for remark in remarks if remark.startswith(EVIDENCE_NAME)]
     if len(remarks) > MOST_REMARKS:
         remarks[MOST_REMARKS:] = [f"{len(remarks) - MOST_REMARKS} further files were left alone, too."]
-    return HandIn(folder, files, tuple(remarks), problem=refused[0] if refused else "")
+    return Submission(folder, files, tuple(remarks), problem=refused[0] if refused else "")
 
 
 def unsafe_to_copy(folder: Path) -> str:

@@ -12,7 +12,7 @@ import graders
 from engine_sim.version import code_digest
 from graders.exercises.loader import rubric_path
 
-from .folder import HandIn, look_at
+from .folder import Submission, look_at
 from .roster import Roster, whose
 
 OWN_RUBRICS = "rubrics"
@@ -26,7 +26,7 @@ class ToJudge:
 
     learner: str
     lesson: str
-    found: HandIn
+    found: Submission
     name: str
     engines: Path
     rubrics: Path | None = None

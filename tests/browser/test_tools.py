@@ -82,7 +82,7 @@ def start(page) -> None:
     page.wait_for_function(STATE_IS, arg="Running", timeout=30_000)
 
 
-def words_of(page, tool: str) -> str:
+def seed_text(page, tool: str) -> str:
     """What a tool shows, in words."""
     return page.locator(f"{BENCH} .eb-tool[data-tool={tool}] .eb-tool-words").inner_text()
 
@@ -126,11 +126,11 @@ def test_the_static_way_by_pointer(page):
     choose(page, "test_lamp", "on")
     assert press(page, "[data-control=crank_mark][data-by='5']").startswith("Not possible:")
     choose(page, "spanner", "on")
-    assert words_of(page, "test_lamp") == "dark: the ignition is off"
+    assert seed_text(page, "test_lamp") == "dark: the ignition is off"
     choose(page, "ignition_switch", "on")
     for _ in range(6):
         press(page, "[data-control=crank_mark][data-by='5']")
-    assert words_of(page, "crank_mark") == "stands at 30 degrees before top centre by the marks"
+    assert seed_text(page, "crank_mark") == "stands at 30 degrees before top centre by the marks"
     page.wait_for_function(SHOWS, arg=["test_lamp", "dark"])
     assert page.locator(".eb-lamp-cross").get_attribute("visibility") == "visible"
     for _ in range(6):
@@ -138,19 +138,19 @@ def test_the_static_way_by_pointer(page):
     page.wait_for_function(SHOWS, arg=["test_lamp", "lit"])
     assert page.locator(".eb-lamp-cross").get_attribute("visibility") == "hidden"
     assert page.locator(".eb-lamp-rays").get_attribute("visibility") == "visible"
-    assert words_of(page, "crank_mark") == "stands at top centre by the marks"
+    assert seed_text(page, "crank_mark") == "stands at top centre by the marks"
 
 
 def test_light_and_dwell_on_the_running_engine(page):
     """Light and meter are put on at rest, tell when the engine runs, and are read with the gauges."""
-    assert words_of(page, "timing_light") == "not clamped on"
+    assert seed_text(page, "timing_light") == "not clamped on"
     choose(page, "timing_light", "on")
     choose(page, "dwell_meter", "on")
     start(page)
     page.wait_for_function(SHOWS, arg=["timing_light", "before top centre by the marks"], timeout=10_000)
     page.wait_for_function(SHOWS, arg=["dwell_meter", "distributor degrees"], timeout=10_000)
     assert page.locator("[data-tool=timing_light] .eb-mark").get_attribute("visibility") == "visible"
-    assert words_of(page, "crank_mark") == "turns with the engine"
+    assert seed_text(page, "crank_mark") == "turns with the engine"
     said = press(page, "[data-control=read_gauges]")
     assert "Tools: timing light" in said and "dwell meter" in said
     assert choose(page, "timing_light", "off").startswith("Stopped, unsafe:")

@@ -9,7 +9,7 @@ import pytest
 import course
 from course.widgets.bench.bench import Bench
 from engine_sim import LEAD_EARTHED, EvidenceWriter, Header, Session
-from graders.bench.assignment import subject_of
+from graders.bench.assignment import assignment_of
 from graders.exercises.loader import rubric_in
 
 RUBRIC = rubric_in(Path(__file__).parents[1] / "browser" / "trial_rubrics" / "l95_tools.toml")
@@ -23,7 +23,7 @@ def header(learner: str) -> Header:
 
 def opened(exercise: str, evidence: EvidenceWriter | None = None, learner: str = "Robin Vale") -> Bench:
     """The bench of an exercise as a learner finds it, or as the evidence has left it."""
-    given = subject_of(RUBRIC.exercises[exercise], header(learner), course.ENGINES)
+    given = assignment_of(RUBRIC.exercises[exercise], header(learner), course.ENGINES)
     return Bench(
         Session(
             given.engine,

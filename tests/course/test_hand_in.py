@@ -17,7 +17,7 @@ from course.commands import make_class
 from course.learner import hand_in_archive
 from course.learner.hand_in_archive import HandInError, look_through, make_archive, name_for_a_file
 from course.learner.lesson_folder import LessonFolder
-from course.widgets.cards.hand_in_cell import HandIn, hand_in
+from course.widgets.cards.hand_in_cell import HandInCard, hand_in
 from engine_sim import Event, TimingCourseError
 from graders.classroom.run import NEEDS_PERSON, Classroom
 from tests.scripted_learner import Habits, engine_of, evidence_by
@@ -157,7 +157,7 @@ def test_an_empty_lesson_has_nothing_to_hand_in(tmp_path):
 
 def test_the_button_asks_first_and_then_makes_it(lesson):
     """A press lists what is missing; the second makes the archive and offers a copy of it."""
-    button = HandIn(LessonFolder(lesson), lesson=LESSON)
+    button = HandInCard(LessonFolder(lesson), lesson=LESSON)
     button._pressed({"press": "look"})
     assert button.step == "ask" and len(button.missing) == 3 and not (lesson.parent / "hand-in").exists()
     button._pressed({"press": "make"})
@@ -168,14 +168,14 @@ def test_the_button_asks_first_and_then_makes_it(lesson):
 @pytest.mark.parametrize("message", [None, {}, {"press": "rm"}, {"press": ["look"]}, "look"])
 def test_the_button_does_nothing_for_other_messages(lesson, message):
     """What the page sends is not believed."""
-    button = HandIn(LessonFolder(lesson), lesson=LESSON)
+    button = HandInCard(LessonFolder(lesson), lesson=LESSON)
     button._pressed(message)
     assert (button.step, button.problem) == ("begin", "")
 
 
 def test_the_button_says_why_it_cannot(tmp_path, monkeypatch):
     """A folder without work, and a name that cannot be read, are sentences on the page."""
-    button = HandIn(LessonFolder(tmp_path))
+    button = HandInCard(LessonFolder(tmp_path))
     button.press("look")
     assert "nothing to hand in" in button.problem
     (tmp_path / "learner.toml").write_text("name =", encoding="utf-8")

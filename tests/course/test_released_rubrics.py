@@ -8,9 +8,7 @@ import shutil
 import pytest
 from rich.console import Console
 
-from course.commands import check, make_class, released_rubrics
-from course.commands import grade as class_run
-from course.commands import start as my_course
+from course.commands import check, grade as class_run, make_class, released_rubrics, start as my_course
 from course.learner.hand_in_archive import look_through
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.at_work import LessonAtWork

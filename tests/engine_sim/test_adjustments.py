@@ -12,14 +12,14 @@ TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 FOUND = AsFound(6.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True)
 
 
-def session(found=FOUND, health=SOUND, name="farm_runabout_four", tools=TOOLS):
+def session(found=FOUND, wear=SOUND, name="farm_runabout_four", tools=TOOLS):
     """The runabout with points, prepared, with every tool."""
-    return Session(Engine(load_card(ENGINES / f"{name}.toml"), health), found=found, tools=tools)
+    return Session(Engine(load_card(ENGINES / f"{name}.toml"), wear), found=found, tools=tools)
 
 
-def running(found=FOUND, health=SOUND, name="farm_runabout_four"):
+def running(found=FOUND, wear=SOUND, name="farm_runabout_four"):
     """The same, started."""
-    bench = session(found, health, name)
+    bench = session(found, wear, name)
     for control in ("timing_light", "dwell_meter"):
         bench.act(control, "on")
     bench.act("starter")
@@ -208,9 +208,9 @@ def test_a_tool_brings_along_what_makes_it_safe(tool, needed):
 
 def test_a_slipped_ring_lies_to_light_and_lamp_alike():
     """The light shows the slip on top of what is true; the lamp goes by the same marks."""
-    health = replace(SOUND, mark_slip_deg=10.0)
-    assert mean(running(health=health), "timing_light_deg") == pytest.approx(16.0, abs=0.5)
-    bench = at_the_lamp(session(health=health))
+    wear = replace(SOUND, mark_slip_deg=10.0)
+    assert mean(running(wear=wear), "timing_light_deg") == pytest.approx(16.0, abs=0.5)
+    bench = at_the_lamp(session(wear=wear))
     bench.act("crank_mark", 16.0)
     assert bench.readings().lamp_lit
     bench.act("crank_mark", 17.0)
@@ -338,4 +338,4 @@ def test_every_tool_replays_to_the_same_state(tmp_path):
     bench.end_try()
     again = replay(read_evidence(writer.path).events, engine, found=FOUND, exercise="x", tools=TOOLS)[-1]
     lived = bench.trajectories[-1]
-    assert len(again.moments) == 17 and again.moments == lived.moments and again.drives == lived.drives
+    assert len(again.actions) == 17 and again.actions == lived.actions and again.drives == lived.drives

@@ -8,21 +8,21 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, SOUND, AsFound, Conditions, Engine, Session, load_card
-from engine_sim.model.dynamics import TICK_S, Dynamics, Hands
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
 from tests.scripted_learner import SAFE
 
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
 LONGEST_S = 8.0
 
 
-def cranked(name, timing_deg, coolant_c=85.0, health=SOUND, throttle=0.0, flood=0.0):
+def cranked(name, timing_deg, coolant_c=85.0, wear=SOUND, throttle=0.0, flood=0.0):
     """Seconds until the engine runs by itself (None: not in eight), kicks on the way, and its last state."""
-    engine = Engine(load_card(ENGINES / f"{name}.toml"), health)
+    engine = Engine(load_card(ENGINES / f"{name}.toml"), wear)
     dynamics = Dynamics(engine, Conditions(ambient_c=min(coolant_c, 20.0)))
-    motion, hands = dynamics.at_rest(coolant_c, flood), Hands(timing_deg, 2.4, ignition=True, starter=True)
-    hands.throttle = throttle
+    motion, inputs = dynamics.at_rest(coolant_c, flood), ControlInputs(timing_deg, 2.4, ignition=True, starter=True)
+    inputs.throttle = throttle
     for tick in range(round(LONGEST_S / TICK_S)):
-        dynamics.tick(motion, hands)
+        dynamics.tick(motion, inputs)
         if motion.speed_rpm > 450.0:
             return tick * TICK_S, motion.kicks, motion
     return None, motion.kicks, motion
@@ -60,9 +60,9 @@ def test_later_is_hotter():
         dynamics = Dynamics(engine, Conditions(ambient_c=35.0))
         motion = dynamics.at_rest(85.0)
         motion.speed_rad_s, motion.manifold_pa, motion.turns = 80.0, 40e3, 10.0
-        hands = Hands(timing, 2.4 if timing > 0 else 3.9, ignition=True)
+        inputs = ControlInputs(timing, 2.4 if timing > 0 else 3.9, ignition=True)
         for _ in range(round(600.0 / TICK_S)):
-            dynamics.tick(motion, hands)
+            dynamics.tick(motion, inputs)
         assert motion.speed_rpm > 600.0
         exhaust.append(motion.exhaust_k)
         coolant.append(motion.coolant_c)
@@ -80,9 +80,9 @@ def test_half_a_turn_out_never_fires():
     """With the sparks between two cycles nothing fires, at any timing."""
     engine = Engine(load_card(ENGINES / "delivery_truck_six.toml"))
     dynamics = Dynamics(engine, SEA_LEVEL_DAY)
-    motion, hands = dynamics.at_rest(85.0), Hands(8.0, 2.4, ignition=True, starter=True, fires=False)
+    motion, inputs = dynamics.at_rest(85.0), ControlInputs(8.0, 2.4, ignition=True, starter=True, fires=False)
     for _ in range(400):
-        dynamics.tick(motion, hands)
+        dynamics.tick(motion, inputs)
     assert 150.0 < motion.speed_rpm < 250.0 and motion.burning == 0.0
 
 

@@ -4,37 +4,37 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from engine_sim import SEA_LEVEL_DAY, SOUND, CylinderHealth, Engine, load_card
+from engine_sim import SEA_LEVEL_DAY, SOUND, CylinderWear, Engine, load_card
 from engine_sim.model.cylinder_ripple import Ripple
-from engine_sim.model.dynamics import Dynamics, Hands, Motion
+from engine_sim.model.dynamics import ControlInputs, Dynamics, Motion
 from engine_sim.physics.units import rad_s_from_rpm
 
 WORN = {
     "sound": SOUND,
-    "dead plug": SOUND.with_cylinders(CylinderHealth(fires_share=0.0), 2),
-    "burnt valve": SOUND.with_cylinders(CylinderHealth(leak_share=0.6, leaks_to="exhaust"), 4),
-    "sticking valve": SOUND.with_cylinders(CylinderHealth(hangs_share=0.2, leaks_to="intake"), 0),
+    "dead plug": SOUND.with_cylinders(CylinderWear(fires_share=0.0), 2),
+    "burnt valve": SOUND.with_cylinders(CylinderWear(leak_share=0.6, leaks_to="exhaust"), 4),
+    "sticking valve": SOUND.with_cylinders(CylinderWear(hangs_share=0.2, leaks_to="intake"), 0),
 }
 
 
-def idling(health=SOUND, seconds=20.0, seed=3, margin=40.0):
+def idling(wear=SOUND, seconds=20.0, seed=3, margin=40.0):
     """A ripple over a steady idle: pressure and speed deviation of every tick, all beats and all pings."""
-    dynamics = Dynamics(Engine(load_card(ENGINES / "delivery_truck_six.toml"), health), SEA_LEVEL_DAY)
+    dynamics = Dynamics(Engine(load_card(ENGINES / "delivery_truck_six.toml"), wear), SEA_LEVEL_DAY)
     motion = Motion(rad_s_from_rpm(760.0), 38e3, 85.0, total_advance_deg=8.0, octane_margin=margin, burning=1.0)
     motion.indicated_nm, motion.drawn_kg_s = 62.0, 5.2e-3
-    ripple, hands, seen, pings, beats = Ripple(dynamics, seed), Hands(8.0, 2.4), [], [], []
+    ripple, inputs, seen, pings, beats = Ripple(dynamics, seed), ControlInputs(8.0, 2.4), [], [], []
     for _ in range(round(seconds / 0.02)):
-        ripple.follow(motion, hands)
+        ripple.follow(motion, inputs)
         seen.append((ripple.pressure_pa, ripple.speed_rad_s))
         pings += ripple.take_pings()
         beats.append(tuple(ripple.beats))
     return np.array(seen).T, pings, beats
 
 
-@pytest.mark.parametrize("health", WORN.values(), ids=WORN)
-def test_deviations_add_up_to_nothing(health):
+@pytest.mark.parametrize("wear", WORN.values(), ids=WORN)
+def test_deviations_add_up_to_nothing(wear):
     """Over twenty seconds pressure and speed deviate by less than a fiftieth of the mean on the average."""
-    pressure, speed = idling(health)[0][:, 100:]
+    pressure, speed = idling(wear)[0][:, 100:]
     assert abs(pressure.mean()) < 0.02 * 38e3 and abs(speed.mean()) < 0.02 * 79.6
 
 
@@ -70,5 +70,5 @@ def test_at_rest_nothing_ripples():
     """An engine that stands has no deviations."""
     dynamics = Dynamics(Engine(load_card(ENGINES / "delivery_truck_six.toml")), SEA_LEVEL_DAY)
     ripple = Ripple(dynamics, 1)
-    ripple.follow(dynamics.at_rest(20.0), Hands(8.0, 2.4))
+    ripple.follow(dynamics.at_rest(20.0), ControlInputs(8.0, 2.4))
     assert ripple.pressure_pa == ripple.speed_rad_s == 0.0

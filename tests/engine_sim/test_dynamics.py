@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Engine, load_card
-from engine_sim.model.dynamics import TICK_S, Dynamics, Hands
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
 from tests.scripted_learner import ENGINES
 
 
@@ -15,13 +15,13 @@ def dynamics():
     return Dynamics(Engine(load_card(ENGINES / "delivery_truck_six.toml")), SEA_LEVEL_DAY)
 
 
-def run(dynamics, hands, seconds, dt=TICK_S, motion=None):
+def run(dynamics, inputs, seconds, dt=TICK_S, motion=None):
     """Carry a warm engine forward; from standstill where no state is given."""
     motion = motion or dynamics.at_rest(85.0)
     for _ in range(round(seconds / dt)):
         if motion.speed_rpm > 450:
-            hands.starter = False
-        dynamics.tick(motion, hands, dt)
+            inputs.starter = False
+        dynamics.tick(motion, inputs, dt)
         motion.coolant_c = 85.0
     return motion
 
@@ -29,10 +29,10 @@ def run(dynamics, hands, seconds, dt=TICK_S, motion=None):
 @pytest.mark.parametrize("timing", [0.0, 8.0, 20.0, 40.0])
 def test_settles_where_the_torque_balances(dynamics, timing):
     """In time the engine comes to the speed and pressure that the steady balance gives, within 1 rpm and 0.1 kPa."""
-    hands = Hands(8.0, 2.3, vacuum_hose="off and plugged", ignition=True, starter=True)
-    motion = run(dynamics, hands, 5.0)
-    hands.base_timing_deg = timing
-    motion = run(dynamics, hands, 60.0, motion=motion)
+    inputs = ControlInputs(8.0, 2.3, vacuum_hose="off and plugged", ignition=True, starter=True)
+    motion = run(dynamics, inputs, 5.0)
+    inputs.base_timing_deg = timing
+    motion = run(dynamics, inputs, 60.0, motion=motion)
     settled = dynamics.engine.idle(timing, 2.3)
     assert motion.speed_rpm == pytest.approx(float(settled.speed_rpm), abs=1.0)
     assert motion.manifold_pa / 1e3 == pytest.approx(float(settled.manifold_pressure_kpa), abs=0.1)
@@ -43,10 +43,10 @@ def test_step_converges_better_than_first_order(dynamics):
     tick in use it is within a third of a revolution a minute."""
 
     def speed(dt):
-        hands = Hands(8.0, 2.3, vacuum_hose="off and plugged", ignition=True)
+        inputs = ControlInputs(8.0, 2.3, vacuum_hose="off and plugged", ignition=True)
         motion = dynamics.at_rest(85.0)
         motion.speed_rad_s, motion.manifold_pa, motion.turns = 70.0, 40e3, 10.0
-        return run(dynamics, hands, 0.48, dt, motion).speed_rad_s
+        return run(dynamics, inputs, 0.48, dt, motion).speed_rad_s
 
     exact = speed(TICK_S / 64)
     errors = [abs(speed(dt) - exact) for dt in (TICK_S, TICK_S / 2, TICK_S / 4)]
@@ -56,12 +56,12 @@ def test_step_converges_better_than_first_order(dynamics):
 
 def test_wide_open_throttle_does_not_ring(dynamics):
     """With the throttle wide open the manifold rises to the air outside and stays below it, without ringing."""
-    hands = Hands(8.0, 2.3, throttle=1.0, vacuum_hose="off and plugged", ignition=True, coupling="road")
+    inputs = ControlInputs(8.0, 2.3, throttle=1.0, vacuum_hose="off and plugged", ignition=True, coupling="road")
     motion = dynamics.at_rest(85.0)
     motion.speed_rad_s, motion.turns = 120.0, 10.0
     pressures = []
     for _ in range(200):
-        dynamics.tick(motion, hands)
+        dynamics.tick(motion, inputs)
         pressures.append(motion.manifold_pa)
     changes = [after - before for before, after in itertools.pairwise(pressures[20:])]
     assert max(map(abs, changes)) < 300.0 and max(pressures) <= SEA_LEVEL_DAY.ambient_pa
@@ -69,11 +69,11 @@ def test_wide_open_throttle_does_not_ring(dynamics):
 
 def test_starts_in_a_second_or_two_and_stops_without_ignition(dynamics):
     """A warm engine catches within three seconds of cranking, and comes to rest when the ignition is switched off."""
-    hands = Hands(8.0, 2.3, ignition=True, starter=True)
-    motion = run(dynamics, hands, 3.0)
-    assert not hands.starter and motion.speed_rpm > 450
-    hands.ignition = False
-    assert run(dynamics, hands, 5.0, motion=motion).speed_rad_s == 0.0
+    inputs = ControlInputs(8.0, 2.3, ignition=True, starter=True)
+    motion = run(dynamics, inputs, 3.0)
+    assert not inputs.starter and motion.speed_rpm > 450
+    inputs.ignition = False
+    assert run(dynamics, inputs, 5.0, motion=motion).speed_rad_s == 0.0
 
 
 def test_heavier_when_cold(dynamics):

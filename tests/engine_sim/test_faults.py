@@ -20,8 +20,8 @@ def found_with(fault, name="delivery_truck_six", learner="one", coolant_c=85.0):
     found = AsFound(card.setting.label_base_timing_deg, 2.4, 0.0, 11, coolant_c=coolant_c, prepared=True)
     if fault is None:
         return Engine(card), found
-    health, found = FAULTS[fault].on(card, found, Draw(f"{name}|{fault}|{learner}"))
-    return Engine(card, health), found
+    wear, found = FAULTS[fault].on(card, found, Draw(f"{name}|{fault}|{learner}"))
+    return Engine(card, wear), found
 
 
 def started(fault, name="delivery_truck_six", learner="one", coolant_c=85.0, seconds=14.0):
@@ -80,7 +80,7 @@ def test_a_fault_that_there_is_not_is_told_what_there_is():
 
 def test_the_draw_gives_each_learner_their_own_amount():
     """Two learners with one fault have different amounts of it; one learner always the same."""
-    one, again, other = (found_with("damper_slipped", learner=learner)[0].health for learner in ("a", "a", "b"))
+    one, again, other = (found_with("damper_slipped", learner=learner)[0].wear for learner in ("a", "a", "b"))
     assert one == again != other
 
 

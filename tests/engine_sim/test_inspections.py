@@ -35,7 +35,7 @@ KPA_PER_PSI = 6.894757  # pound-force a square inch, exact by definition of poun
 PSI_AT_EIGHT_TO_ONE = (120.0, 180.0)  # tester's reading of a sound engine at 8 : 1; common practice, no source
 
 
-def subject(name: str, fault: str | None, learner: str = "one"):
+def assignment(name: str, fault: str | None, learner: str = "one"):
     """A learner's engine set by its label, warm, with a fault or none; None where it cannot have the fault."""
     card = learners_engine(load_card(ENGINES / f"{name}.toml"), "workshop", learner, "l08").card
     found = AsFound(card.setting.label_base_timing_deg, round(usual_screw(card), 2), 0.0, 5, coolant_c=85.0)
@@ -43,13 +43,13 @@ def subject(name: str, fault: str | None, learner: str = "one"):
         return Engine(card), found
     if not fault_named(fault).fits(card):
         return None
-    health, found = fault_named(fault).on(card, found, Draw(f"{name}|{fault}|{learner}"))
-    return Engine(card, health), found
+    wear, found = fault_named(fault).on(card, found, Draw(f"{name}|{fault}|{learner}"))
+    return Engine(card, wear), found
 
 
 def look(inspection: str, name: str, fault: str | None, learner: str = "one"):
     """The reading of one inspection of that engine at home."""
-    engine, found = subject(name, fault, learner)
+    engine, found = assignment(name, fault, learner)
     return INSPECTIONS[inspection].look(engine, found, Conditions(HOME_FT[name]), Draw(f"{inspection}|{learner}"))
 
 
@@ -72,7 +72,7 @@ def test_the_inspection_that_finds_a_fault_shows_it(name, fault):
     """What finds a fault exists, calls the engine out of order, and reads clearly unlike a sound engine's."""
     finds = FAULTS[fault].found_by
     for learner in LEARNERS:
-        if subject(name, fault, learner) is None:
+        if assignment(name, fault, learner) is None:
             continue
         ill, well = look(finds, name, fault, learner), look(finds, name, None, learner)
         assert not ill.in_order and well.in_order
@@ -92,7 +92,7 @@ def test_a_sound_engine_reads_as_sound(name, inspection):
 @pytest.mark.parametrize("fault", FAULTS)
 def test_no_sentence_names_the_fault(fault):
     """Neither the fault's name for people nor its id stands in what any inspection tells of it."""
-    engine, found = subject("farm_runabout_four", fault)
+    engine, found = assignment("farm_runabout_four", fault)
     for inspection in (one for one in INSPECTIONS.values() if one.at_rest or one.id == FAULTS[fault].found_by):
         told = inspection.tell(engine, found, draw=Draw("names")).lower()
         assert FAULTS[fault].title.lower() not in told and fault.replace("_", " ") not in told
@@ -102,14 +102,14 @@ def test_no_sentence_names_the_fault(fault):
 def test_an_inspection_is_described(inspection):
     """It has a name for people, takes some minutes, and ends its sentences."""
     assert inspection.title[0].isupper() and 2 <= inspection.minutes <= 90
-    engine, found = subject("delivery_truck_six", None)
+    engine, found = assignment("delivery_truck_six", None)
     told = inspection.tell(engine, found)
     assert told.endswith(".") and 1 <= len(re.findall(r"[.!?](?: |$)", told)) <= 4
 
 
 def test_the_same_draw_reads_the_same():
     """Readings have noise, which belongs to the draw."""
-    engine, found = subject("delivery_truck_six", None)
+    engine, found = assignment("delivery_truck_six", None)
     look_at = INSPECTIONS["compression"]
     assert look_at.tell(engine, found, draw=Draw("a")) == look_at.tell(engine, found, draw=Draw("a"))
     assert len({look_at.tell(engine, found, draw=Draw(f"{number}")) for number in range(8)}) > 1
@@ -130,7 +130,7 @@ def test_faults_have_a_pattern_of_the_handbooks_or_none():
 @pytest.mark.parametrize("fault", [None, "timing_late", "exhaust_blocked"])
 def test_the_pattern_of_a_running_needle_is_what_handbooks_read(name, fault):
     """One rule that knows the needle alone (common practice, see published/needle.py) names a fault's pattern."""
-    engine, found = subject(name, fault)
+    engine, found = assignment(name, fault)
     session = OnTheStand(engine, found, Conditions(HOME_FT[name])).started()
     idle, speed = needle._samples(session, needle.IDLE_S)
     session.act("hold_speed", needle.HELD_RPM)
@@ -197,14 +197,14 @@ def test_the_sweep_shows_what_the_weights_do():
 
 def test_an_engine_that_does_not_run_is_said():
     """What needs a running engine says so in one sentence; what does not goes on."""
-    engine, found = subject("farm_runabout_four", "flooded")
+    engine, found = assignment("farm_runabout_four", "flooded")
     assert INSPECTIONS["soapy_water"].tell(engine, found) == "The engine does not run, so this cannot be looked at."
     assert "wet with fuel" in INSPECTIONS["look_at_plugs"].tell(engine, found)
 
 
 def test_late_timing_is_seen_by_the_light_alone_where_the_engine_has_to_be_helped():
     """Set far too late it does not start by itself; helped to start, the light shows where it stands."""
-    engine, found = subject("delivery_truck_six", "timing_late")
+    engine, found = assignment("delivery_truck_six", "timing_late")
     told = INSPECTIONS["advance_sweep"].look(engine, found)
     assert not told.in_order and "does not run" not in told.text
     mended = replace(found, base_timing_deg=engine.card.setting.label_base_timing_deg)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from engine_sim import SOUND, Conditions, Engine, Health, OutsideValidity, load_card
+from engine_sim import SOUND, Conditions, Engine, OutsideValidity, Wear, load_card
 from engine_sim.physics.fuel import antiknock_index, octane_in_use
 
 
@@ -45,7 +45,7 @@ def test_between_its_maps_the_engine_is_the_cycle(truck, shift, false_air, back_
 
 def test_false_air_is_worked_out_for_one_screw(truck):
     """With a leak the idle hangs on the screw's own mixture: many screws at once are refused."""
-    leaking = Engine(truck.card, Health(plenum_leak_m2=5e-6))
+    leaking = Engine(truck.card, Wear(plenum_leak_m2=5e-6))
     assert leaking.idle(8.0, 2.4).speed_rpm < truck.idle(8.0, 2.4).speed_rpm + 200.0
     with pytest.raises(OutsideValidity, match="one screw at a time"):
         leaking.idle(8.0, [2.0, 2.4])
@@ -53,7 +53,7 @@ def test_false_air_is_worked_out_for_one_screw(truck):
 
 def test_back_pressure_grows_with_the_square_of_the_flow(truck):
     """A blocked exhaust: nothing at rest, four times as much at twice the flow, bounded; a free one adds nothing."""
-    blocked = Engine(truck.card, Health(exhaust_blocked=400.0))
+    blocked = Engine(truck.card, Wear(exhaust_blocked=400.0))
     flow = np.array([0.0, 5.0, 10.0, 1e4])
     found = blocked.back_pressure_pa(flow)
     assert found[0] == 0.0 and found[2] == pytest.approx(4.0 * found[1]) and found[3] == 60e3
@@ -82,9 +82,9 @@ def test_a_sensitive_fuel_pings_sooner_when_fast(truck):
 
 def test_worn_cylinders_cost_work_and_air():
     """A leaking cylinder costs the engine its share, less when it turns faster; shares of a sound one are whole."""
-    from engine_sim import CylinderHealth
+    from engine_sim import CylinderWear
 
-    leaky = SOUND.with_cylinders(CylinderHealth(leak_share=0.5, leaks_to="exhaust"), 1)
+    leaky = SOUND.with_cylinders(CylinderWear(leak_share=0.5, leaks_to="exhaust"), 1)
     assert leaky.work_share(800.0, 6) == pytest.approx(1.0 - 0.8 / 6.0)
     assert leaky.work_share(800.0, 6) < leaky.work_share(3000.0, 6) < 1.0
     assert leaky.draw_share(800.0, 6) == pytest.approx(1.0 - 0.75 / 6.0)

@@ -5,7 +5,7 @@ import pytest
 from course import ENGINES
 from engine_sim import ROUTES, AsFound, Conditions, Engine, Session, load_card
 from engine_sim.model import dynamics
-from graders.model_answers.operator import Hands
+from graders.model_answers.operator import Operator
 
 TOOLS = ("route", "fuel", "canister_screw", "load_brake", "hold_speed", "helper", "springs", "weights_stop")
 
@@ -32,7 +32,7 @@ def driven(session, route, fuel=None, canister=None, pieces=1):
         assert session.act("canister_screw", canister).kind == "done"
     session.act("vacuum_hose", "on")
     session.act("route", route)
-    assert Hands(session).to_the_road()
+    assert Operator(session).to_the_road()
     assert session.act("road_check").kind == "done"
     for _ in range(pieces):
         session.advance(60.0 / pieces)
@@ -76,9 +76,9 @@ def test_a_drive_is_the_same_whether_anybody_watches(route):
     for watch, pieces in ((True, 1), (False, 1), (False, 250)):
         session = ready(base=14.0, watch=watch)
         drive = driven(session, route, "87 RON", pieces=pieces)
-        Hands(session).back_in_the_workshop()
+        Operator(session).back_in_the_workshop()
         session.advance(3.0)
-        found.append((drive, session._motion, session._hands, session.log))
+        found.append((drive, session._motion, session._inputs, session.log))
     assert found[0] == found[1] == found[2]
     assert found[0][0].complete
 
@@ -88,7 +88,7 @@ def test_a_foot_holds_a_speed():
     session = ready()
     session.act("route", "level cruise")
     session.act("vacuum_hose", "on")
-    assert Hands(session).to_the_road()
+    assert Operator(session).to_the_road()
     session.act("road_check")
     session.advance(10.0)
     for _ in range(30):
@@ -104,7 +104,7 @@ def test_cruising_counts_the_canister_in():
         driven(session, route)
         on_road = [sample for sample in session.trajectories[-1].samples if sample.on_road]
         drives[route] = on_road[-5].advance_deg - session.engine.weights.at(on_road[-5].speed_rpm) - 8.0
-        Hands(session).back_in_the_workshop()
+        Operator(session).back_in_the_workshop()
     assert drives["level cruise"] > 8.0 and drives["full pull"] == pytest.approx(0.0, abs=0.5)
 
 

@@ -17,7 +17,7 @@ from engine_sim import (
     read_evidence,
     replay,
 )
-from graders.model_answers.operator import Hands
+from graders.model_answers.operator import Operator
 from tests.scripted_learner import BENCH, ENGINES, SAFE
 
 FOUND = AsFound(base_timing_deg=8.0, idle_screw=2.3, tighten_shift_deg=0.4, seed=7)
@@ -86,9 +86,9 @@ def test_unsafe_with_the_engine_running(session, control, value):
 @pytest.mark.parametrize("place", ["away", "in place"])
 def test_nobody_touches_a_chock_of_a_running_engine(session, place):
     """With the engine running the chocks stay where they are, away or in place."""
-    hands = Hands(started(session))
+    operator = Operator(started(session))
     if place == "in place":
-        assert hands.to_the_road()
+        assert operator.to_the_road()
         session.act("gear", "park")
     outcome = session.act("chocks", place)
     assert outcome.kind == ("stopped" if place == "away" else "not possible")
@@ -127,8 +127,8 @@ def test_a_vehicle_without_chocks_is_never_let_loose(session, held, control, val
 
 def test_the_driver_does_not_set_off_by_hand(session):
     """Brake off and drive belong to the drive itself: a learner who presses them is told so, and loses nothing."""
-    hands = Hands(started(session))
-    hands.to_the_road()
+    operator = Operator(started(session))
+    operator.to_the_road()
     for control, value in (("brake", "off"), ("gear", "drive")):
         outcome = session.act(control, value)
         assert outcome.kind == "not possible" and "Road check" in outcome.sentence
@@ -146,8 +146,8 @@ def test_without_chocks_only_a_driver_on_the_brake_starts(session):
 
 def test_from_the_seat_nobody_reaches_into_the_engine(session):
     """The driver stays on the brake while the engine runs without chocks, and cannot reach anything else meanwhile."""
-    hands = Hands(started(session))
-    hands.to_the_road()
+    operator = Operator(started(session))
+    operator.to_the_road()
     assert session.act("clamp", "loose").kind == "not possible"
     assert session.act("driver", "not seated").kind == "stopped"
     session.act("stop")
@@ -237,16 +237,16 @@ def test_cold_engine_idles_fast_and_warms_up(session):
 
 def test_road_check_hears_ping_and_silence(session):
     """At 8 degrees the drive is silent; at 24 it pings heavily and says where."""
-    hands = Hands(started(session, warm=True))
-    assert hands.to_the_road()
+    operator = Operator(started(session, warm=True))
+    assert operator.to_the_road()
     session.act("road_check")
     session.finish_drive()
     assert "no ping" in session.sentence
-    hands.back_in_the_workshop()
+    operator.back_in_the_workshop()
     session.act("clamp", "loose")
     session.act("distributor", -8.0)
     session.act("clamp", "tight")
-    assert hands.to_the_road()
+    assert operator.to_the_road()
     session.act("road_check")
     session.advance(3.0)
     assert session.readings().on_road and session.readings().ping_words == "heavy ping"
@@ -257,9 +257,9 @@ def test_road_check_hears_ping_and_silence(session):
 def test_road_check_needs_a_warm_engine_no_chocks_and_a_driver(session):
     """What keeps the vehicle off the road is said, one thing at a time."""
     assert "not running" in session.act("road_check").sentence
-    hands = Hands(started(session))
+    operator = Operator(started(session))
     assert "chocks" in session.act("road_check").sentence
-    hands.to_the_road()
+    operator.to_the_road()
     assert "cold" in session.act("road_check").sentence
 
 
@@ -296,19 +296,19 @@ def test_replay_goes_through_the_same_states(engine, tmp_path):
     session = worked(engine, tmp_path / "evidence.jsonl")
     evidence = read_evidence(tmp_path / "evidence.jsonl")
     once, twice = (replay(evidence.events, engine, found=FOUND, exercise=BENCH) for _ in range(2))
-    assert once[0].moments == twice[0].moments == session.trajectories[0].moments
+    assert once[0].actions == twice[0].actions == session.trajectories[0].actions
     assert once[0].samples == twice[0].samples
-    assert len(once[0].moments) == 29
+    assert len(once[0].actions) == 29
 
 
 def test_session_goes_on_where_the_evidence_ends(engine, tmp_path):
     """After a kernel restart the engine stands where the last act left it."""
     session = worked(engine, tmp_path / "evidence.jsonl")
-    last = session.trajectories[0].moments[-1]
+    last = session.trajectories[0].actions[-1]
     writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("a", "l04_base_timing", "", engine.card.digest, "t"))
     again = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
     assert again.settings == session.settings and again.running
-    assert again.trajectories[0].moments[-1] == last
+    assert again.trajectories[0].actions[-1] == last
     again.act("read_gauges")
     assert len(read_evidence(tmp_path / "evidence.jsonl").events) == 30
 
@@ -317,7 +317,7 @@ def test_new_try_puts_the_engine_back_as_it_was_found(session):
     """A new try begins with the clock at zero and every setting as found; the old try is kept."""
     started(session).act("begin")
     assert session.time_s == 0.0 and not session.running and session.settings["brake"] == "off"
-    assert len(session.trajectories) == 2 and session.trajectories[0].moments
+    assert len(session.trajectories) == 2 and session.trajectories[0].actions
 
 
 def test_a_second_try_can_be_read_and_goes_on_another_day(engine, tmp_path):
@@ -332,7 +332,7 @@ def test_a_second_try_can_be_read_and_goes_on_another_day(engine, tmp_path):
     writer = EvidenceWriter(writer.path, writer.header)
     again = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
     assert again.settings == session.settings and again.time_s == 1.0
-    assert [len(one.moments) for one in again.trajectories] == [len(one.moments) for one in session.trajectories]
+    assert [len(one.actions) for one in again.trajectories] == [len(one.actions) for one in session.trajectories]
 
 
 def test_unknown_control_is_refused_in_replay(engine):

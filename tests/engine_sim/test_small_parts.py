@@ -11,9 +11,9 @@ import pytest
 import engine_sim
 from course import ENGINES
 from engine_sim import CONTROLS, SEA_LEVEL_DAY, ControlError, Engine, load_card
-from engine_sim.model.dynamics import TICK_S, Dynamics, Hands, Motion
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.physics import units
-from engine_sim.physics.roots import crossing
+from engine_sim.physics.roots import find_root
 from engine_sim.workshop.controls import control_named
 from engine_sim.workshop.instruments import Instruments, idle_words, ping_words
 
@@ -81,13 +81,13 @@ def test_units_go_there_and_back():
 def test_roots_are_found_for_many_brackets_at_once(function):
     """Convex, concave, straight and steep: the root is met to 1e-6 of the bracket from different brackets at once."""
     low, high = np.array([0.0, 0.2, 0.5]), np.array([2.0, 3.0, 1.5])
-    found = crossing(function, low, high, iterations=30)
+    found = find_root(function, low, high, iterations=30)
     assert np.ptp(found) < 3e-6 and function(found) == pytest.approx(np.zeros(3), abs=1e-5)
 
 
 def test_without_a_root_the_nearer_end_is_returned():
     """Where both ends have one sign, the end nearer to zero is the answer."""
-    assert crossing(lambda x: x + 1.0, np.array([0.0]), np.array([5.0]))[0] == 0.0
+    assert find_root(lambda x: x + 1.0, np.array([0.0]), np.array([5.0]))[0] == 0.0
 
 
 # ---- instruments ---------------------------------------------------------------------------------------------------
@@ -106,7 +106,7 @@ def shown(seed: int, misfire: float = 0.0, ticks: int = 3000):
     motion.octane_margin = 40.0
     instruments, seen = Instruments(truck(), seed), []
     for tick in range(ticks):
-        instruments.follow(motion, Hands(12.0, 2.3), 1.0, tick)
+        instruments.follow(motion, ControlInputs(12.0, 2.3), 1.0, tick)
         seen.append((instruments.vacuum_shown_inhg(motion), instruments.speed_shown_rpm(motion)))
     return np.array(seen).T
 

@@ -14,8 +14,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 import course
 from engine_sim import CONTROLS, MODEL_VERSION, EvidenceWriter, Header, TimingCourseError, load_card, read_evidence

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Event, Header
-from graders.bench.assignment import words_of
+from graders.bench.assignment import seed_text
 from graders.exercises.individualise import card_of, exercise_for
 from graders.exercises.kinds import judge_answers
 from graders.exercises.kinds.common import as_text
@@ -74,7 +74,7 @@ def header_of(rubric: Rubric, learner: str) -> Header:
 def own_exercise(rubric: Rubric, exercise: ExerciseRubric, learner: str) -> ExerciseRubric:
     """The exercise as this learner has it."""
     header = header_of(rubric, learner)
-    return exercise_for(exercise, words_of(exercise, header), card_of(exercise, header, ENGINES))
+    return exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, ENGINES))
 
 
 def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: GivenAnswer) -> ExerciseResult:

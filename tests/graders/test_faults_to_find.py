@@ -10,7 +10,7 @@ import pytest
 
 from engine_sim import FAULTS, INSPECTIONS, PATTERNS, Event, EvidenceWriter, fault_named
 from graders import judge
-from graders.bench.assignment import subject_of, words_of
+from graders.bench.assignment import assignment_of, seed_text
 from graders.exercises.kinds import judge_answers
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.diagnosis import looked_at
@@ -29,22 +29,22 @@ LEARNERS = tuple(f"learner {number}" for number in range(24))
 
 def learner_with(exercise, fault: str) -> str:
     """A learner whose engine has this fault, or none where it is empty."""
-    return next(one for one in LEARNERS if subject_of(exercise, header_of(RUBRIC, one), ENGINES).fault == fault)
+    return next(one for one in LEARNERS if assignment_of(exercise, header_of(RUBRIC, one), ENGINES).fault == fault)
 
 
 @pytest.mark.parametrize("learner", LEARNERS[:8])
 def test_what_is_right_follows_the_engine_that_was_drawn(learner):
     """One choice is right in a learner's form: that of the fault which the bench of the same exercise would have."""
-    fault = subject_of(NEEDLE, header_of(RUBRIC, learner), ENGINES).fault
+    fault = assignment_of(NEEDLE, header_of(RUBRIC, learner), ENGINES).fault
     pattern = fault_named(fault).pattern if fault else PATTERNS[0]
     assert [one.pattern for one in own_exercise(RUBRIC, NEEDLE, learner).choices if one.right] == [pattern]
-    fault = subject_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault
+    fault = assignment_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault
     assert [one.fault for one in own_exercise(RUBRIC, FAULT, learner).choices if one.right] == [fault or "none"]
 
 
 def test_every_fault_of_a_rubric_is_drawn_for_somebody():
     """Over a class each of the faults comes up, and a sound engine too."""
-    drawn = {subject_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault or "none" for learner in LEARNERS}
+    drawn = {assignment_of(FAULT, header_of(RUBRIC, learner), ENGINES).fault or "none" for learner in LEARNERS}
     assert drawn == set(FAULT.faults)
 
 
@@ -167,9 +167,9 @@ def test_a_faultless_learner_earns_all_by_what_the_inspections_show(tmp_path, kn
     for fault in FAULT.faults:
         learner = learner_with(FAULT, "" if fault == "none" else fault)
         header, own = header_of(RUBRIC, learner), own_exercise(RUBRIC, FAULT, learner)
-        subject = subject_of(FAULT, header, ENGINES)
+        assignment = assignment_of(FAULT, header, ENGINES)
         looks = [
-            judge.reading_of(subject, name, words_of(FAULT, header)).in_order
+            judge.reading_of(assignment, name, seed_text(FAULT, header)).in_order
             for name in model_learner.inspections_before(own)
         ]
         assert all(looks) == (fault == "none")

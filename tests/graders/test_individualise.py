@@ -9,8 +9,7 @@ import tomllib
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from engine_sim import published
 from graders.exercises.engine_answers import ANSWERS
@@ -26,7 +25,7 @@ from graders.exercises.individualise import (
 from graders.exercises.kinds.order import judge_order
 from graders.exercises.loader import rubric_from, rubric_in
 from graders.exercises.units import in_unit
-from graders.schema import Draw, RubricError
+from graders.schema import NumberDraw, RubricError
 from tests.graders.instrument import ENGINES, TRIAL, header_of, own_exercise
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
@@ -105,7 +104,7 @@ def test_no_formula_provokes_another_error(formula):
 
 def test_a_draw_is_stable():
     """The values that these words draw are frozen: a later edition gives the same learner the same numbers."""
-    draw = Draw(low=6, high=12, step=1)
+    draw = NumberDraw(low=6, high=12, step=1)
     drawn = [drawn_value(draw, f"evening class|{learner}|l97_total|base") for learner in ("anna", "bela", "chidi")]
     assert drawn == [6.0, 9.0, 11.0]
 
@@ -150,7 +149,7 @@ def test_spoiled_words_say_where(draw, extra, sentence):
 
 def test_every_value_is_drawn_about_as_often():
     """A thousand learners share seven values evenly, within what chance allows."""
-    draw = Draw(low=6, high=12, step=1)
+    draw = NumberDraw(low=6, high=12, step=1)
     drawn = [drawn_value(draw, f"|learner {number}|x|base") for number in range(7000)]
     assert set(drawn) == set(values_of(draw))
     assert all(850 <= drawn.count(value) <= 1150 for value in values_of(draw))  # five standard deviations of 1000
@@ -158,7 +157,7 @@ def test_every_value_is_drawn_about_as_often():
 
 def test_steps_of_a_tenth_stay_round():
     """Binary rests do not reach a question."""
-    assert values_of(Draw(low=0, high=0.5, step=0.1)) == [0.0, 0.1, 0.2, 0.3, 0.4, 0.5]
+    assert values_of(NumberDraw(low=0, high=0.5, step=0.1)) == [0.0, 0.1, 0.2, 0.3, 0.4, 0.5]
 
 
 def test_neighbours_have_other_numbers():
@@ -271,13 +270,13 @@ def test_units_against_their_definitions(value, unit, wanted, found):
 def test_a_draw_that_cannot_be_drawn_is_refused(draw):
     """Low, high and whole steps, or a list; not both, and not a part."""
     with pytest.raises(RubricError, match=r"draw\.base"):
-        check_draw(Draw(**draw), "draw.base")
+        check_draw(NumberDraw(**draw), "draw.base")
 
 
 @pytest.mark.parametrize("sizes", [(7, 11, 3), (7, 11, 8, 9), (9001, 9973, 10000), (2, 2), (500,), (1, 1)])
 def test_variants_are_tried_evenly(sizes):
     """However many combinations there are, some hundreds are tried, and each list is met from end to end."""
-    draws = {f"name{place}": Draw(one_of=tuple(map(float, range(size)))) for place, size in enumerate(sizes)}
+    draws = {f"name{place}": NumberDraw(one_of=tuple(map(float, range(size)))) for place, size in enumerate(sizes)}
     tried = list(some_draws(draws))
     combinations = math.prod(sizes)
     distinct = len({tuple(one.values()) for one in tried})

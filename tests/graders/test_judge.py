@@ -6,7 +6,7 @@ import tomllib
 import pytest
 
 from engine_sim import DRIVER_READY, Engine, Event, EvidenceWriter, Header, Session
-from graders.bench.assignment import subject_of
+from graders.bench.assignment import assignment_of
 from graders.bench.criteria import CHECKS
 from graders.bench.engine_cache import engine_for
 from graders.exercises.loader import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
@@ -40,8 +40,8 @@ def judged(tmp_path, habits, learner="anna", **more):
 def test_all_who_judge_a_learner_share_one_engine():
     """Whoever asks for a sound engine by its card gets the one that the learner works on, with its maps."""
     header = Header("anna", LESSON, "", "", "2026-01-05T09:00:00+00:00")
-    subject = subject_of(RUBRIC.exercises[BENCH], header, ENGINES)
-    assert engine_for(subject.card) is subject.engine
+    assignment = assignment_of(RUBRIC.exercises[BENCH], header, ENGINES)
+    assert engine_for(assignment.card) is assignment.engine
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])

@@ -6,8 +6,7 @@ import shutil
 import tomllib
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from engine_sim import Event, Evidence, EvidenceWriter, Header, learners_engine, load_card
 from graders.exercises import engine_answers, loader

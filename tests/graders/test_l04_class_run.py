@@ -10,8 +10,7 @@ from bs4 import BeautifulSoup
 from rich.console import Console
 
 import course as course_package
-from course.commands import grade as class_run
-from course.commands import make_class
+from course.commands import grade as class_run, make_class
 from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
 from graders.judge import judge_lesson
 from graders.nbgrader_bridge.course_config import NbgraderCourse

@@ -7,8 +7,7 @@ import json
 import math
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from engine_sim import published
 from graders.exercises.kinds.common import AnswerError, as_text
@@ -22,7 +21,7 @@ from graders.exercises.kinds.own_engine import (
     number,
     read_card,
 )
-from graders.exercises.kinds.own_engine_advice import ARITHMETIC, SIMULATED, told_of, vacuum_band_inhg
+from graders.exercises.kinds.own_engine_advice import ARITHMETIC, SIMULATED, advice_for, vacuum_band_inhg
 from graders.exercises.loader import rubric_in
 from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, judged
 
@@ -44,7 +43,7 @@ def points(**changed) -> list[float]:
 
 def told(title: str, **changed):
     """What is told under a title, or None."""
-    return next((one for one in told_of(card(**changed), ENGINES) if one.title == title), None)
+    return next((one for one in advice_for(card(**changed), ENGINES) if one.title == title), None)
 
 
 def test_a_whole_card_earns_all():
@@ -204,7 +203,7 @@ def test_readings_are_held_beside_label_and_altitude(changed, title, said):
 
 def test_nothing_is_told_that_was_not_entered():
     """With the altitude alone, only the vacuum to expect is told; every line says what it rests on."""
-    few = told_of(read_card(as_text(EMPTY | {"altitude": [1500.0, "m"]})), ENGINES)
+    few = advice_for(read_card(as_text(EMPTY | {"altitude": [1500.0, "m"]})), ENGINES)
     assert [one.title for one in few] == ["Vacuum to expect"] and "4921 ft (1500 m)" in few[0].text
-    assert all(one.basis for one in told_of(card(), ENGINES))
-    assert ARITHMETIC in {one.basis for one in told_of(card(), ENGINES)}
+    assert all(one.basis for one in advice_for(card(), ENGINES))
+    assert ARITHMETIC in {one.basis for one in advice_for(card(), ENGINES)}

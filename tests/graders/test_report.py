@@ -14,8 +14,7 @@ from nbgrader.api import Gradebook
 from rich.console import Console
 
 import course
-from course.commands import make_class
-from course.commands import report as class_report
+from course.commands import make_class, report as class_report
 from engine_sim import read_evidence
 from graders.classroom.report import (
     COLUMNS,
@@ -32,9 +31,9 @@ from graders.classroom.report import (
 )
 from graders.classroom.report_pictures import Way, in_words, picture, way_of
 from graders.classroom.run import Classroom
-from graders.classroom.worker_pool import JudgedAhead
+from graders.classroom.worker_pool import JudgePool
 from graders.exercises.loader import load_rubric
-from graders.judge import best_try, judged_tries
+from graders.judge import best_attempt, judged_attempts
 from graders.palette import LIGHT
 from graders.submissions.roster import Listed
 from tests.scripted_learner import SAFE, Habits, evidence_by
@@ -275,7 +274,7 @@ def strained(tmp_path_factory):
                     evidence_by(folder / "evidence.jsonl", learner, Habits(), class_id="spring")
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.classroom.run.JudgedAhead", functools.partial(JudgedAhead, time_limit_s=0.5))
+        patch.setattr("graders.classroom.run.JudgePool", functools.partial(JudgePool, time_limit_s=0.5))
         handed_in("slow")
         Classroom(root, workers=2).judge(LESSON)
     handed_in("whole", "digits", "months", "huge")
@@ -361,15 +360,15 @@ def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
     exercise = load_rubric(LESSON).exercises["l04_set_base_timing"]
     way = way_of(exercise, "whole", room.record(LESSON, "whole")["exercises"][exercise.id])
     evidence = read_evidence(root / "submitted" / "whole" / LESSON / "evidence.jsonl")
-    case, _ = best_try(judged_tries(exercise, evidence, course.ENGINES))
-    method = case.reference.method
+    attempt, _ = best_attempt(judged_attempts(exercise, evidence, course.ENGINES))
+    method = attempt.reference.method
     assert way.as_wanted and way.learner == "whole"
-    assert way.ended_off_deg == pytest.approx(case.final_timing_deg - method.timing_deg, abs=0.02)
+    assert way.ended_off_deg == pytest.approx(attempt.final_timing_deg - method.timing_deg, abs=0.02)
     assert way.peak_off_deg == pytest.approx(method.peak_timing_deg - method.timing_deg, abs=0.02)
     assert max(way.off_deg) == pytest.approx(
-        max(one.base_timing_deg for one in case.search) - method.timing_deg, abs=0.5
+        max(one.base_timing_deg for one in attempt.search) - method.timing_deg, abs=0.5
     )
-    assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in case.search), abs=0.1)
+    assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in attempt.search), abs=0.1)
 
 
 def test_a_record_without_a_way_draws_none():

@@ -12,10 +12,10 @@ from bs4 import BeautifulSoup
 from engine_sim import read_evidence
 from graders.bench.trace import MOST_POINTS, trace_of
 from graders.exercises.loader import load_rubric
-from graders.judge import best_try, judge_exercise, judged_tries
+from graders.judge import best_attempt, judge_exercise, judged_attempts
 from graders.nbgrader_bridge.trace_picture import in_words, trace_picture
 from graders.outcome import Trace
-from tests.lessons.hands import ENGINES
+from tests.lessons.working import ENGINES
 from tests.scripted_learner import Habits, evidence_by
 
 LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
@@ -28,25 +28,25 @@ def search(tmp_path_factory):
     """A faultless try of the method, and its case."""
     path = evidence_by(tmp_path_factory.mktemp("trace") / "evidence.jsonl", "ada", Habits())
     evidence = read_evidence(path)
-    case, _ = best_try(judged_tries(load_rubric(LESSON).exercises[BENCH], evidence, ENGINES))
-    return case, judge_exercise(BENCH, evidence, ENGINES).trace
+    attempt, _ = best_attempt(judged_attempts(load_rubric(LESSON).exercises[BENCH], evidence, ENGINES))
+    return attempt, judge_exercise(BENCH, evidence, ENGINES).trace
 
 
 def test_the_trace_is_the_search_from_where_it_was_found(search):
     """It goes past the peak of this engine and ends where the try did, counted from where the timing was found."""
-    case, trace = search
-    found = case.trajectory.samples[0].base_timing_deg
+    attempt, trace = search
+    found = attempt.trajectory.samples[0].base_timing_deg
     assert trace.over == "timing" and len(trace.along) <= MOST_POINTS + 1
-    assert max(trace.along) > trace.peak == pytest.approx(case.reference.method.peak_timing_deg - found, abs=0.01)
-    assert trace.along[-1] == pytest.approx(case.search[-1].base_timing_deg - found, abs=0.01)
-    assert max(trace.vacuum_inhg) == pytest.approx(max(one.vacuum_inhg for one in case.search), abs=0.3)
+    assert max(trace.along) > trace.peak == pytest.approx(attempt.reference.method.peak_timing_deg - found, abs=0.01)
+    assert trace.along[-1] == pytest.approx(attempt.search[-1].base_timing_deg - found, abs=0.01)
+    assert max(trace.vacuum_inhg) == pytest.approx(max(one.vacuum_inhg for one in attempt.search), abs=0.3)
 
 
 def test_other_work_at_the_bench_is_traced_over_time(search):
     """Where no timing is looked for, the line runs over the time in which the engine ran, with a stroke an act."""
-    case, _ = search
+    attempt, _ = search
     exercise = next(one for one in load_rubric("l02_what_the_gauges_say").exercises.values() if one.kind == "bench")
-    trace = trace_of(exercise, case)
+    trace = trace_of(exercise, attempt)
     assert trace.over == "time" and trace.peak is None and list(trace.along) == sorted(trace.along)
     assert trace.acts and trace.along[0] <= trace.acts[0] <= trace.acts[-1] <= trace.along[-1]
 

@@ -11,7 +11,7 @@ import pytest
 
 import course
 from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
-from graders.classroom.worker_pool import JudgedAhead, NoJudge, Task
+from graders.classroom.worker_pool import JudgePool, NoJudge, Task
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE
 
@@ -46,7 +46,7 @@ def ask(ahead, task):
 def test_other_processes_give_the_same_verdicts(tasks):
     """A verdict from ahead equals the one that is worked out here."""
     wanted = [judge_lesson(task.lesson, task.evidence, task.engines, task.learner) for task in (tasks[0], tasks[2])]
-    with JudgedAhead([tasks[0], tasks[2]], workers=2) as ahead:
+    with JudgePool([tasks[0], tasks[2]], workers=2) as ahead:
         assert [ask(ahead, tasks[0]), ask(ahead, tasks[2])] == wanted
     assert wanted[0].points == 2.0
 
@@ -54,14 +54,14 @@ def test_other_processes_give_the_same_verdicts(tasks):
 def test_a_hand_in_that_takes_too_long_is_given_up_and_the_others_are_judged(tasks):
     """Months of engine time cost one hand-in its verdict after the time limit, and nobody else anything."""
     began = time.monotonic()
-    with JudgedAhead(tasks, workers=1, time_limit_s=6.0) as ahead:
+    with JudgePool(tasks, workers=1, time_limit_s=6.0) as ahead:
         results = [ask(ahead, task) for task in tasks]
     assert [result.points for result in results] == [2.0, results[1].points, 2.0]
     assert results[1].problem or results[1].exercises[0].needs_person
     assert time.monotonic() - began < 60.0
 
 
-class DiesAt(JudgedAhead):
+class DiesAt(JudgePool):
     """Judges whose process is killed from outside just before it is asked for the first so many times."""
 
     deaths = 1
@@ -121,10 +121,10 @@ def test_the_time_limit_is_named_however_slowly_the_timer_comes_back(tasks, tmp_
     """What the timer ended was too long, even where the timer's own thread is not through yet."""
     monkeypatch.setattr("graders.classroom.worker_pool.subprocess.Popen", SlowToReturn)
     monkeypatch.setattr("graders.classroom.worker_pool.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
-    with JudgedAhead(tasks[:1], workers=1, time_limit_s=0.5) as ahead:
+    with JudgePool(tasks[:1], workers=1, time_limit_s=0.5) as ahead:
         assert in_time(ahead, tasks[:1])[0].problem_kind == "too long"
     monkeypatch.setattr("graders.classroom.worker_pool.sys.executable", program(tmp_path, "exec sleep 60"))
-    with JudgedAhead(tasks[:1], workers=1, start_limit_s=0.5) as ahead:
+    with JudgePool(tasks[:1], workers=1, start_limit_s=0.5) as ahead:
         assert "not ready within" in in_time(ahead, tasks[:1])[0].problem
 
 
@@ -143,7 +143,7 @@ def test_threads_that_cannot_be_started_end_in_verdicts_and_leave_no_process(tas
 
     wanted = [tasks[0], tasks[2]]
     monkeypatch.setattr(threading.Thread, "start", start)
-    with JudgedAhead(wanted, workers=2) as ahead:
+    with JudgePool(wanted, workers=2) as ahead:
         verdicts = in_time(ahead, wanted)
         if refused == "timers":
             assert all(process.poll() is not None for process in ahead._processes) and ahead._processes
@@ -155,13 +155,13 @@ def test_threads_that_cannot_be_started_end_in_verdicts_and_leave_no_process(tas
 
 def test_without_processes_or_tasks_verdicts_are_worked_out_here(tasks):
     """A hand-in that was not announced is judged all the same."""
-    with JudgedAhead([], workers=2) as nothing, JudgedAhead(tasks[:1], workers=0) as here:
+    with JudgePool([], workers=2) as nothing, JudgePool(tasks[:1], workers=0) as here:
         assert ask(nothing, tasks[0]).points == ask(here, tasks[0]).points == 2.0
 
 
 def test_leaving_early_ends_the_processes(tasks):
     """Ctrl+C in a class run leaves nothing behind."""
-    with pytest.raises(KeyboardInterrupt), JudgedAhead([tasks[1]], workers=1) as ahead:
+    with pytest.raises(KeyboardInterrupt), JudgePool([tasks[1]], workers=1) as ahead:
         time.sleep(1.0)
         raise KeyboardInterrupt
     assert all(process.poll() is not None for process in ahead._processes)
@@ -201,7 +201,7 @@ def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path
     monkeypatch.setattr(
         "graders.classroom.worker_pool.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing")
     )
-    with JudgedAhead(tasks, workers=2, start_limit_s=1.0) as ahead:
+    with JudgePool(tasks, workers=2, start_limit_s=1.0) as ahead:
         verdicts = in_time(ahead, tasks)
     for verdict in verdicts:
         assert verdict.problem_kind == NO_JUDGE and verdict.points == 0.0
@@ -222,7 +222,7 @@ def test_an_installation_that_does_not_let_a_judge_start_is_named(tasks, tmp_pat
     run."""
     (tmp_path / module).write_text(text, encoding="utf-8")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
-    with JudgedAhead(tasks[:1], workers=1) as ahead:
+    with JudgePool(tasks[:1], workers=1) as ahead:
         (verdict,) = in_time(ahead, tasks[:1])
     assert verdict.problem_kind == NO_JUDGE and reason in verdict.problem
 
@@ -230,7 +230,7 @@ def test_an_installation_that_does_not_let_a_judge_start_is_named(tasks, tmp_pat
 def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
     """The second of two processes judges what the first one had before it."""
 
-    class OneFails(JudgedAhead):
+    class OneFails(JudgePool):
         count = 0
 
         def _started(self):
@@ -248,7 +248,7 @@ def test_one_judge_that_cannot_be_started_leaves_the_work_to_the_other(tasks):
 def test_whatever_breaks_beside_a_process_is_a_verdict_too(tasks):
     """Where the thread that serves a process fails, its hand-in is not left without a verdict."""
 
-    class Breaks(JudgedAhead):
+    class Breaks(JudgePool):
         def _asked(self, process, task):
             raise RuntimeError("can't start new thread")
 
@@ -262,7 +262,7 @@ def test_judges_stand_behind_the_one_that_writes(tasks):
     """The scheduler prefers the process that writes into the gradebook to those that judge."""
     found = []
 
-    class Watched(JudgedAhead):
+    class Watched(JudgePool):
         def _asked(self, process, task):
             verdict = super()._asked(process, task)
             found.append(os.getpriority(os.PRIO_PROCESS, process.pid))

@@ -9,9 +9,9 @@ from engine_sim import Session
 from graders.exercises.loader import load_rubric
 from graders.model_answers import WORKS
 from graders.model_answers.method import MethodTry
-from graders.model_answers.operator import Hands
+from graders.model_answers.operator import Operator
 
-from .hands import judged, lost
+from .working import judged, lost
 
 FROM = "l04"  # the first lesson whose bench has a drive
 BENCHES = [
@@ -40,8 +40,8 @@ class Hasty(Session):
 def test_chocks_taken_from_a_running_engine_cost_safety_alone(tmp_path, lesson, name):
     """All else faultless: the bench stops it each time, and the criterion of safety alone loses points."""
 
-    def work(hands: Hands) -> None:
-        WORKS[name](hands) if name in WORKS else MethodTry(hands.session).work()
-        assert hands.session.stopped
+    def work(operator: Operator) -> None:
+        WORKS[name](operator) if name in WORKS else MethodTry(operator.session).work()
+        assert operator.session.stopped
 
     assert set(lost(judged(tmp_path, lesson, name, "mira", work, Hasty))) == {"make_safe"}

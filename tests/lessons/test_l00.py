@@ -6,7 +6,7 @@ import pytest
 
 from graders.model_answers.l00 import first_moves
 
-from .hands import assert_costs_its_own, judged, lost
+from .working import assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l00_before_you_touch", "l00_first_moves"
 
@@ -49,4 +49,4 @@ def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):
 
 def test_nothing_done_earns_nothing(tmp_path):
     """Who only looks at the bench has done none of it."""
-    assert judged(tmp_path, LESSON, BENCH, "anna", lambda hands: hands.do("brake", "on")).points == 0
+    assert judged(tmp_path, LESSON, BENCH, "anna", lambda operator: operator.do("brake", "on")).points == 0

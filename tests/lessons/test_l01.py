@@ -11,10 +11,10 @@ import pytest
 from course import SOURCE
 from course.authoring.lesson_pictures.engines import HAULER, RUNABOUT, TRUCK, engine_named
 from course.authoring.lesson_pictures.spark import best_timing_deg
-from graders.bench.best_timing import pull_over_lead
+from graders.bench.full_throttle import pull_over_lead
 from graders.model_answers.l01 import at_the_stand
 
-from .hands import assert_costs_its_own, judged, lost
+from .working import assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l01_why_the_spark_leads", "l01_three_speeds"
 
@@ -46,7 +46,7 @@ def test_a_body_left_turned_costs_the_last_criterion_alone(tmp_path):
 
 def test_nothing_done_earns_nothing(tmp_path):
     """Who only starts the engine has found nothing."""
-    assert judged(tmp_path, LESSON, BENCH, "anna", lambda hands: hands.do("starter")).points == 0
+    assert judged(tmp_path, LESSON, BENCH, "anna", lambda operator: operator.do("starter")).points == 0
 
 
 @pytest.mark.parametrize("name", [TRUCK, RUNABOUT, HAULER])

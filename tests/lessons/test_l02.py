@@ -9,11 +9,11 @@ from fluids.atmosphere import ATMOSPHERE_1976
 from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
 from course.authoring.lesson_pictures.needles import NEEDLES, needle_over_time
 from engine_sim import Header, OnTheStand, fault_named, published, usual_screw
-from graders.bench.assignment import subject_of
+from graders.bench.assignment import assignment_of
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l02 import turn_and_watch
 
-from .hands import ENGINES, assert_costs_its_own, judged, lost
+from .working import ENGINES, assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l02_what_the_gauges_say", "l02_turn_and_watch"
 
@@ -58,7 +58,7 @@ def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):
 
 def test_nothing_done_earns_nothing(tmp_path):
     """Who only looks at the bench has done none of it."""
-    assert judged(tmp_path, LESSON, BENCH, "anna", lambda hands: hands.do("brake", "on")).points == 0
+    assert judged(tmp_path, LESSON, BENCH, "anna", lambda operator: operator.do("brake", "on")).points == 0
 
 
 def test_the_worked_examples_are_what_the_engines_do():
@@ -113,7 +113,7 @@ def test_a_live_needle_can_be_named(exercise, fault):
     given = next(
         one
         for one in (
-            subject_of(exercise, Header(f"learner {number}", LESSON, "", "", "t"), ENGINES) for number in range(200)
+            assignment_of(exercise, Header(f"learner {number}", LESSON, "", "", "t"), ENGINES) for number in range(200)
         )
         if one.fault == drawn
     )

@@ -9,17 +9,15 @@ import pytest
 from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
 from course.authoring.lesson_pictures.starting import STARTS, points_at_gap, start_over_time
 from engine_sim import AsFound, Header, Session, published
-from graders.bench.assignment import subject_of
-from graders.bench.attempt import Case
-from graders.bench.criteria import CHECKS
-from graders.bench.criteria import starting as criteria_of_starting
+from graders.bench.assignment import assignment_of
+from graders.bench.attempt import Attempt
+from graders.bench.criteria import CHECKS, starting as criteria_of_starting
 from graders.exercises.kinds.common import as_text
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l03 import crank_for_dwell, find_out, set_points, static
-from tests.graders.instrument import GivenAnswer
-from tests.graders.instrument import judged as answered
+from tests.graders.instrument import GivenAnswer, judged as answered
 
-from .hands import ENGINES, Hands, assert_costs_its_own, judged, lost
+from .working import ENGINES, Operator, assert_costs_its_own, judged, lost
 
 LESSON, STATIC, DEAD = "l03_getting_it_to_start", "l03_static", "l03_will_not_start"
 
@@ -30,7 +28,7 @@ def learner_with(fault: str) -> str:
     return next(
         name
         for name in (f"learner {number}" for number in range(60))
-        if subject_of(exercise, Header(name, LESSON, "", "", "t"), ENGINES).fault == fault
+        if assignment_of(exercise, Header(name, LESSON, "", "", "t"), ENGINES).fault == fault
     )
 
 
@@ -48,10 +46,10 @@ def test_static_timing_by_the_lesson_scores_full_marks(tmp_path, learner):
 def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
     """After the gap was set by the gauge, the meter on the starter shows what the card says, within a degree."""
 
-    def work(hands: Hands) -> None:
-        set_points(hands)
-        hands.do("dwell_meter", "on")
-        assert crank_for_dwell(hands) == pytest.approx(hands.card.ignition.dwell_deg, abs=1.0)
+    def work(operator: Operator) -> None:
+        set_points(operator)
+        operator.do("dwell_meter", "on")
+        assert crank_for_dwell(operator) == pytest.approx(operator.card.ignition.dwell_deg, abs=1.0)
 
     judged(tmp_path, LESSON, STATIC, learner, work)
 
@@ -88,10 +86,10 @@ def test_an_unsafe_order_at_the_lamp_costs_its_points(tmp_path, work):
 def test_a_look_needs_the_lamp(tmp_path):
     """The ignition switched on and off again without a lamp is no look, and earns nothing."""
 
-    def work(hands: Hands) -> None:
-        hands.do("ignition_switch", "on")
-        hands.do("ignition_switch", "off")
-        hands.do("starter")
+    def work(operator: Operator) -> None:
+        operator.do("ignition_switch", "on")
+        operator.do("ignition_switch", "off")
+        operator.do("starter")
 
     assert lost(judged(tmp_path, LESSON, STATIC, "anna", work))["ignition"] is None
 
@@ -99,11 +97,11 @@ def test_a_look_needs_the_lamp(tmp_path):
 def test_a_key_left_on_after_a_stall_is_seen(tmp_path):
     """The engine dies and its ignition stays on: that heats the coil as well."""
 
-    def work(hands: Hands) -> None:
-        static()(hands)
-        hands.do("clamp", "loose")
-        hands.do("distributor", -25.0 * hands.towards_advance, wait_s=400.0)
-        hands.do("read_gauges")
+    def work(operator: Operator) -> None:
+        static()(operator)
+        operator.do("clamp", "loose")
+        operator.do("distributor", -25.0 * operator.towards_advance, wait_s=400.0)
+        operator.do("read_gauges")
 
     assert lost(judged(tmp_path, LESSON, STATIC, "anna", work))["ignition"] == "ignition_left_on"
 
@@ -136,16 +134,16 @@ def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fa
 def test_an_engine_that_runs_down_is_not_cranked(monkeypatch):
     """The starter's time ends when the engine catches, though it is switched off soon after and runs down."""
     session = Session(engine_named(RUNABOUT), found=AsFound(8.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True))
-    hands = Hands(session)
-    hands.do("starter", wait_s=2.0)
-    hands.do("stop", wait_s=4.0)
+    operator = Operator(session)
+    operator.do("starter", wait_s=2.0)
+    operator.do("stop", wait_s=4.0)
     session.end_try()
-    case = Case(session.trajectories[-1], session.engine, session.conditions)
-    caught_s = next(sample.time_s for sample in case.trajectory.samples if sample.running)
+    attempt = Attempt(session.trajectories[-1], session.engine, session.conditions)
+    caught_s = next(sample.time_s for sample in attempt.trajectory.samples if sample.running)
     found = []
     for cranked_s in (caught_s + 0.1, caught_s - 0.3):
         monkeypatch.setattr(criteria_of_starting, "CRANKED_AT_MOST_S", cranked_s)
-        found.append(CHECKS["starter_rested"](case, {"rest_s": 28.0, "most": 5}).name)
+        found.append(CHECKS["starter_rested"](attempt, {"rest_s": 28.0, "most": 5}).name)
     assert found == ["met", "no rest"]
 
 
@@ -164,7 +162,7 @@ def test_turning_the_body_does_not_cure_a_tooth(tmp_path):
 @pytest.mark.parametrize("exercise", [STATIC, DEAD])
 def test_nothing_done_earns_nothing(tmp_path, exercise):
     """Who only looks at the bench has done none of it."""
-    assert judged(tmp_path, LESSON, exercise, "anna", lambda hands: hands.do("brake", "on")).points == 0
+    assert judged(tmp_path, LESSON, exercise, "anna", lambda operator: operator.do("brake", "on")).points == 0
 
 
 # ---- the order at rest, and the questions about the starter ----------------------------------------------------------

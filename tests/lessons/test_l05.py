@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from graders.model_answers.l05 import EVERY_ROAD, three_roads, two_fuels
-from graders.model_answers.operator import Hands
+from graders.model_answers.operator import Operator
 from graders.model_answers.road import SILENT, drive, pings, start, turn
 
-from .hands import assert_costs_its_own, judged, lost
+from .working import assert_costs_its_own, judged, lost
 
 LESSON, ROADS, FUELS = "l05_road_check", "l05_three_roads", "l05_two_fuels"
 
@@ -28,9 +28,9 @@ def test_the_roads_sound_as_the_lesson_tells(tmp_path, learner):
     """On poor fuel and too much lead the full pull pings, the level cruise does not: common practice, no source."""
     told = {}
 
-    def work(hands: Hands) -> None:
-        start(hands)
-        told.update({road: drive(hands, road) for road in EVERY_ROAD})
+    def work(operator: Operator) -> None:
+        start(operator)
+        told.update({road: drive(operator, road) for road in EVERY_ROAD})
 
     judged(tmp_path, LESSON, ROADS, learner, work)
     assert pings(told["full pull"]) and SILENT in told["level cruise"]
@@ -39,11 +39,11 @@ def test_the_roads_sound_as_the_lesson_tells(tmp_path, learner):
 def test_turning_between_the_roads_is_named(tmp_path):
     """Who turns the distributor between the drives that are compared loses half of that criterion alone."""
 
-    def work(hands: Hands) -> None:
-        start(hands)
+    def work(operator: Operator) -> None:
+        start(operator)
         for road in EVERY_ROAD:
-            drive(hands, road)
-            turn(hands, -2.0)
+            drive(operator, road)
+            turn(operator, -2.0)
 
     result = judged(tmp_path, LESSON, ROADS, "anna", work)
     assert lost(result) == {"roads": "two_things_at_once"}

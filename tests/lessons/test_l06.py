@@ -10,7 +10,7 @@ from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts, pull
 from graders.exercises.engine_answers import CURVE_JUDGES
 from graders.model_answers.l06 import choose_springs, what_pings_where
 
-from .hands import assert_costs_its_own, judged, lost
+from .working import assert_costs_its_own, judged, lost
 
 LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choose_springs"
 

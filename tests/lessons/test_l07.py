@@ -10,7 +10,7 @@ from graders.bench.full_throttle import earliest_silent_deg
 from graders.exercises.engine_answers import ANSWERS
 from graders.model_answers.l07 import one_day
 
-from .hands import assert_costs_its_own, judged, lost
+from .working import assert_costs_its_own, judged, lost
 
 LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
 BENCHES = (HOME, HARBOUR)

@@ -8,12 +8,12 @@ from statistics import median
 import pytest
 
 from engine_sim import INSPECTIONS, Draw, Event, EvidenceWriter, Header
-from graders.bench.assignment import engine_of, subject_of
+from graders.bench.assignment import assignment_of, engine_of
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
 from graders.model_answers.model_learner import CREATED
 
-from .hands import ENGINES, lost
+from .working import ENGINES, lost
 
 LESSON = "l08_not_the_timing"
 RUBRIC = load_rubric(LESSON)
@@ -30,15 +30,15 @@ def numbers_in(text: str) -> list[float]:
 class Reader:
     """Somebody who follows the lesson: cheap and telling tests first, and stops when one cause is left."""
 
-    def __init__(self, subject, offered):
-        self.subject, self.offered, self.looked = subject, offered, []
+    def __init__(self, assignment, offered):
+        self.assignment, self.offered, self.looked = assignment, offered, []
 
     def look(self, name: str) -> str:
         """What an inspection tells; nothing where the exercise does not offer it."""
         if name not in self.offered:
             return ""
         self.looked.append(name)
-        given = self.subject
+        given = self.assignment
         return INSPECTIONS[name].tell(given.engine, given.found, given.conditions, Draw(f"{name}|{len(self.looked)}"))
 
     def cause(self) -> str:
@@ -147,7 +147,7 @@ def header(learner: str) -> Header:
 def faults_drawn(exercise_id: str) -> dict[str, str]:
     """For every fault that the learners of the tests are given, one of those learners."""
     drawn = {
-        subject_of(RUBRIC.exercises[exercise_id], header(learner), ENGINES).fault or "none": learner
+        assignment_of(RUBRIC.exercises[exercise_id], header(learner), ENGINES).fault or "none": learner
         for learner in LEARNERS
     }
     return dict(sorted(drawn.items()))
@@ -163,8 +163,8 @@ CASES = [
 @pytest.mark.parametrize(("exercise", "fault", "learner"), CASES, ids=[f"{one[4:]}-{fault}" for one, fault, _ in CASES])
 def test_who_tests_in_order_finds_the_fault(tmp_path, exercise, fault, learner):
     """The lesson's order of tests, read with nothing but what is told, earns every point, whatever is wrong."""
-    subject = subject_of(RUBRIC.exercises[exercise], header(learner), ENGINES)
-    reader = Reader(subject, RUBRIC.exercises[exercise].inspections)
+    assignment = assignment_of(RUBRIC.exercises[exercise], header(learner), ENGINES)
+    reader = Reader(assignment, RUBRIC.exercises[exercise].inspections)
     named = reader.cause()
     assert named == fault, reader.looked
     digest = engine_of(header(learner), ENGINES, "farm_runabout_four").card.digest

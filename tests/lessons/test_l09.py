@@ -22,7 +22,7 @@ from graders.model_answers.model_learner import CREATED
 from tests.graders.test_judge import MISTAKES
 from tests.scripted_learner import Habits, ScriptedLearner
 
-from .hands import ENGINES, assert_costs_its_own, judged, lost
+from .working import ENGINES, assert_costs_its_own, judged, lost
 
 # Up there the idle that an owner left is right by chance on most engines; on this one it is not.
 LEARNERS = {"idle_not_retrimmed": "emil"}
@@ -31,7 +31,7 @@ LESSON, BENCH, ANSWER = "l09_answer_the_letter", "l09_do_the_job", "l09_answer"
 
 def job(habits: Habits):
     """The work of a learner with these habits at the hauler."""
-    return lambda hands: ScriptedLearner(hands.session, habits).work()
+    return lambda operator: ScriptedLearner(operator.session, habits).work()
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])

@@ -12,7 +12,7 @@ from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
 from graders.model_answers.model_learner import CREATED, NO_ENGINE, faultless_evidence
 
-from .hands import ENGINES, lost
+from .working import ENGINES, lost
 
 LESSON, CARD = "l10_your_own_engine", "l10_engine_card"
 

@@ -13,9 +13,9 @@ from graders.exercises.loader import load_rubric
 from graders.model_answers import WORKS
 from graders.model_answers.method import MethodTry
 from graders.model_answers.model_learner import tried
-from graders.model_answers.operator import SAFE, Hands
+from graders.model_answers.operator import SAFE, Operator
 
-from .hands import judged, lost
+from .working import judged, lost
 
 BENCHES = [
     (lesson, name)
@@ -27,8 +27,8 @@ THINKS_FOR_S = 6.0
 
 
 class Unhurried(Session):
-    """Hands that began with the starter and then began again as one should; that think before whatever they do, read
-    the gauges once more, and put the chocks where they are already."""
+    """A learner who began with the starter and then began again as one should, who thinks before each act, reads the
+    gauges once more, and puts the chocks where they are already."""
 
     def __init__(self, *given, **named):
         super().__init__(*given, **named)
@@ -48,10 +48,10 @@ class Unhurried(Session):
         return super().act(control, value)
 
 
-def faultlessly(name: str, hands: Hands) -> None:
+def faultlessly(name: str, operator: Operator) -> None:
     """The work of a bench as a faultless learner does it."""
-    WORKS[name](hands) if name in WORKS else MethodTry(hands.session).work()
-    assert len(hands.session.trajectories) == 2
+    WORKS[name](operator) if name in WORKS else MethodTry(operator.session).work()
+    assert len(operator.session.trajectories) == 2
 
 
 @pytest.mark.parametrize(("lesson", "name"), BENCHES, ids=[name for _, name in BENCHES])

@@ -6,15 +6,14 @@ import tomllib
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from course import ENGINES
-from engine_sim import CardError, Conditions, CylinderHealth, Engine, Health, OutsideValidity
+from engine_sim import CardError, Conditions, CylinderWear, Engine, OutsideValidity, Wear
 from engine_sim.model.card import EngineCard, card_from
 from engine_sim.model.cycle import CycleTrace
 from engine_sim.model.cylinder_ripple import Ripple
-from engine_sim.model.dynamics import Dynamics, Hands
+from engine_sim.model.dynamics import ControlInputs, Dynamics
 
 TRUCK = tomllib.loads((ENGINES / "delivery_truck_six.toml").read_text(encoding="utf-8"))
 SPEEDS, PRESSURES, SPARKS = (200.0, 6000.0), (8e3, 115e3), (-30.0, 80.0)
@@ -178,12 +177,12 @@ def test_conditions_reach_the_cycle(engine):
 
 
 @st.composite
-def healths(draw) -> Health:
+def healths(draw) -> Wear:
     """Any state of wear, mild or gross, alone or together."""
     cylinders = tuple(
         (
             place,
-            CylinderHealth(
+            CylinderWear(
                 draw(st.floats(0.0, 0.9)),
                 draw(st.sampled_from(["crankcase", "exhaust", "intake"])),
                 draw(st.floats(0.0, 1.0)),
@@ -193,7 +192,7 @@ def healths(draw) -> Health:
         )
         for place in draw(st.sets(st.integers(0, 3), max_size=2))
     )
-    return Health(
+    return Wear(
         plenum_leak_m2=draw(st.floats(0.0, 6e-5)),
         cylinders=cylinders,
         spring_left=draw(st.floats(0.1, 1.0)),
@@ -210,24 +209,24 @@ def healths(draw) -> Health:
 @settings(max_examples=25, deadline=None, derandomize=True)
 @given(
     engine=engines(),
-    health=healths(),
+    wear=healths(),
     timing=st.floats(-60.0, 80.0),
     throttle=st.floats(0.0, 1.0),
     shift=st.floats(-0.48, 0.4),
     coupling=st.sampled_from(["neutral", "drive", "road", "brake"]),
 )
-def test_no_nonsense_in_time(engine, health, timing, throttle, shift, coupling):
+def test_no_nonsense_in_time(engine, wear, timing, throttle, shift, coupling):
     """Cranked, run and loaded with any setting and any wear, everything stays a number that can be."""
-    worn = Engine(engine.card, health)
+    worn = Engine(engine.card, wear)
     dynamics = Dynamics(worn, Conditions(ambient_c=15.0))
     ripple, motion = Ripple(dynamics, 1), dynamics.at_rest(40.0)
-    hands = Hands(timing, 2.0, throttle, ignition=True, starter=True, mixture_shift=shift)
+    inputs = ControlInputs(timing, 2.0, throttle, ignition=True, starter=True, mixture_shift=shift)
     for tick in range(250):
-        hands.starter = hands.starter and motion.speed_rpm < 450.0 and tick < 150
+        inputs.starter = inputs.starter and motion.speed_rpm < 450.0 and tick < 150
         if tick == 180:
-            hands.coupling, hands.brake_rpm = coupling, 1500.0
-        dynamics.tick(motion, hands)
-        ripple.follow(motion, hands)
+            inputs.coupling, inputs.brake_rpm = coupling, 1500.0
+        dynamics.tick(motion, inputs)
+        ripple.follow(motion, inputs)
         assert 0.0 <= motion.speed_rpm < 12_000.0 and 4e3 < motion.manifold_pa <= dynamics.ambient_pa + 1e-6
         assert -50.0 < motion.coolant_c <= 110.0 and np.isfinite(motion.torque_nm) and 0.0 <= motion.ping_rate <= 1.0
         assert np.isfinite(ripple.pressure_pa) and np.isfinite(ripple.speed_rad_s)

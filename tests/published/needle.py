@@ -93,8 +93,8 @@ def given(kind: str, fault: str | None, learner: str) -> tuple[Engine, AsFound]:
     found = AsFound(card.setting.label_base_timing_deg, 2.4, 0.0, draw.integer(), coolant_c=WARM_C)
     if fault in (None, "late"):
         return Engine(card), found
-    health, found = FAULTS[fault].on(card, found, draw)
-    return Engine(card, health), found
+    wear, found = FAULTS[fault].on(card, found, draw)
+    return Engine(card, wear), found
 
 
 def watched(kind: str, fault: str | None, learner: str) -> Needle:

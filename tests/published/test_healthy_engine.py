@@ -3,7 +3,7 @@
 import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Conditions, WarmIdle, ping_share
-from engine_sim.model.dynamics import Dynamics, Hands
+from engine_sim.model.dynamics import ControlInputs, Dynamics
 from engine_sim.physics.units import PA_PER_INHG
 from tests.published.checks import Check
 from tests.published.demo_engine import (
@@ -34,9 +34,9 @@ CHECKS = [
 def cranking_vacuum_inhg() -> float:
     """Vacuum after five seconds of the starter on the warm engine, ignition off, throttle closed."""
     dynamics = Dynamics(engine(), SEA_LEVEL_DAY)
-    motion, hands = dynamics.at_rest(85.0), Hands(8.0, 2.3, starter=True)
+    motion, inputs = dynamics.at_rest(85.0), ControlInputs(8.0, 2.3, starter=True)
     for _ in range(250):
-        dynamics.tick(motion, hands)
+        dynamics.tick(motion, inputs)
     return (dynamics.ambient_pa - motion.manifold_pa) / PA_PER_INHG
 
 

@@ -45,8 +45,8 @@ def test_every_pattern_is_watched_on_twenty_engines():
 
 def at_the_gauge(fault: str | None) -> Session:
     """The truck, warm and running at its label's timing, gauge on the manifold."""
-    subject, found = given("delivery_truck_six", fault, "gauge")
-    session = Session(Engine(engine().card, subject.health), found=found)
+    assignment, found = given("delivery_truck_six", fault, "gauge")
+    session = Session(Engine(engine().card, assignment.wear), found=found)
     for control, value in {**SAFE, "gauge_hose": "manifold", "vacuum_hose": "off and plugged", "throttle": 0.1}.items():
         session.act(control, value)
     session.act("starter")

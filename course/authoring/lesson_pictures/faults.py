@@ -29,8 +29,8 @@ def _readings(speeds_rpm: np.ndarray) -> dict[str, np.ndarray]:
     }
     base = card.setting.label_base_timing_deg
     return {
-        name: np.asarray(Engine(card, health).advance_deg(base, speeds_rpm, 0.0)) + health.mark_slip_deg
-        for name, health in worn.items()
+        name: np.asarray(Engine(card, wear).advance_deg(base, speeds_rpm, 0.0)) + wear.mark_slip_deg
+        for name, wear in worn.items()
     }
 
 

@@ -49,11 +49,11 @@ NEEDLES = (
 
 def needle_over_time(needle: Needle) -> tuple[np.ndarray, np.ndarray]:
     """Time [s] and what the gauge shows [inHg] on the runabout, warm, set by its label, with that fault."""
-    card, health = engine_named(RUNABOUT).card, SOUND
+    card, wear = engine_named(RUNABOUT).card, SOUND
     found = AsFound(card.setting.label_base_timing_deg, round(usual_screw(card), 2), prepared=True, coolant_c=85.0)
     if needle.fault:
-        health, found = fault_named(needle.fault).on(card, found, Draw("a picture"))
-    session = Session(Engine(card, health), found=found, tools=("hold_speed",))
+        wear, found = fault_named(needle.fault).on(card, found, Draw("a picture"))
+    session = Session(Engine(card, wear), found=found, tools=("hold_speed",))
     session.act("starter")
     session.advance(SETTLED_AFTER_S)
     if needle.held_rpm:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import traitlets
 
-from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 
@@ -64,7 +64,7 @@ NOBODY_WATCHED = (
 )
 
 
-class Bench(PagePart):
+class Bench(BaseWidget):
     """One engine on the bench.
 
     The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control

@@ -50,13 +50,13 @@ class RecentPast:
 
 def _replayed_points(trajectory: Trajectory, from_s: float) -> list[Point]:
     """The samples since `from_s`, each read with the gauges that were connected at its time."""
-    moments, points, place = trajectory.moments, [], 0
-    connected = {name: moments[0].settings.get(name) if moments else None for name in ("tachometer", "gauge_hose")}
+    actions, points, place = trajectory.actions, [], 0
+    connected = {name: actions[0].settings.get(name) if actions else None for name in ("tachometer", "gauge_hose")}
     for sample in trajectory.samples:
-        while place < len(moments) and moments[place].time_s <= sample.time_s:
-            moment = moments[place]
-            if moment.kind == "done" and moment.control in connected:
-                connected[moment.control] = moment.value
+        while place < len(actions) and actions[place].time_s <= sample.time_s:
+            action = actions[place]
+            if action.kind == "done" and action.control in connected:
+                connected[action.control] = action.value
             place += 1
         if sample.time_s >= from_s:
             points.append(

@@ -8,12 +8,12 @@ import traitlets
 
 from course.learner.hand_in_archive import FOLDER, Ready, look_through, make_archive
 from course.learner.lesson_folder import LessonFolder
-from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
 
 
-class HandIn(PagePart):
+class HandInCard(BaseWidget):
     """What is missing, and the archive. The browser sends `{"press": "look"}` or `{"press": "make"}`;
     `{"heartbeat": number}` is answered by `{"alive": number}`.
 
@@ -69,10 +69,10 @@ class HandIn(PagePart):
             self.press(what)
 
 
-def hand_in() -> HandIn:
+def hand_in() -> HandInCard:
     """The button that makes the file to hand in of the lesson whose notebook this is."""
     try:
         folder = LessonFolder.here()
-        return HandIn(folder, lesson=folder.lesson, learner=folder.learner)
+        return HandInCard(folder, lesson=folder.lesson, learner=folder.learner)
     except TimingCourseError as error:
-        return HandIn(problem=str(error))
+        return HandInCard(problem=str(error))

@@ -14,7 +14,7 @@ from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.number_text import NumberTextError, number_in
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.own_engine import ENTRIES, read_card
-from graders.exercises.kinds.own_engine_advice import FIRST, told_of
+from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 
 from .forms_of_parts import FormOfParts
 
@@ -51,7 +51,7 @@ class EngineCardForm(FormOfParts):
     def shown(self, value, unit, text):
         """The entries of an answer, and what follows from them."""
         card = read_card(value)
-        self.told = [dataclasses.asdict(one) for one in told_of(card, ENGINES)]
+        self.told = [dataclasses.asdict(one) for one in advice_for(card, ENGINES)]
         return {"value": json.loads(value)}
 
     def _write_sheet(self) -> None:

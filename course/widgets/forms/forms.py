@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import traitlets
 
-from course.widgets.shared.base_widget import PagePart
+from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.number_text import number_in
 from engine_sim import TimingCourseError
@@ -21,7 +21,7 @@ LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes
 FORM_KINDS = (*(kind for kind in KINDS if kind != "bench"), "check")
 
 
-class Form(PagePart):
+class Form(BaseWidget):
     """One form of a lesson.
 
     The browser sends `{"answer": {"value": ..., "unit": ...}}` or, from a check, `{"check": true}`; `{"heartbeat":

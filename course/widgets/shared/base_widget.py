@@ -8,7 +8,7 @@ import anywidget
 import traitlets
 
 
-class PagePart(anywidget.AnyWidget):
+class BaseWidget(anywidget.AnyWidget):
     """A widget that hears its kernel however late the browser brings it up; `hearing.js` does it in the browser.
 
     `connection` names the connection between the two: the page finds the widget's own model by it.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
-from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
 from .road_check import CREEP_DEG, PULL
@@ -18,30 +18,30 @@ PARTS = ("distributor", "springs", "weights_stop", "canister_screw", "fuel")
 STOPS_DEG = (16.0, 20.0, 24.0, 28.0, 32.0)
 
 
-def setting_at(case: Case, control: str, time_s: float):
-    """How a control stood at a time: as it was before the next act, or as the try was left."""
-    after = next((moment for moment in case.trajectory.moments if moment.time_s >= time_s), None)
-    return (after.settings if after else case.trajectory.settings)[control]
+def setting_at(attempt: Attempt, control: str, time_s: float):
+    """How a control stood at a time: as it was before the next act, or as the attempt was left."""
+    after = next((action for action in attempt.trajectory.actions if action.time_s >= time_s), None)
+    return (after.settings if after else attempt.trajectory.settings)[control]
 
 
-def driven_with(case: Case, route: str) -> list[tuple]:
+def driven_with(attempt: Attempt, route: str) -> list[tuple]:
     """Whole drives on a road, each with the canister's screw as it stood."""
     return [
-        (drive, setting_at(case, "canister_screw", drive.time_s))
-        for drive in case.trajectory.drives
+        (drive, setting_at(attempt, "canister_screw", drive.time_s))
+        for drive in attempt.trajectory.drives
         if drive.complete and drive.route == route
     ]
 
 
-def last_change_s(case: Case) -> float:
+def last_change_s(attempt: Attempt) -> float:
     """When anything that moves the spark, or the fuel, was last changed."""
-    return max((moment.time_s for moment in case.done if moment.control in PARTS), default=0.0)
+    return max((action.time_s for action in attempt.done if action.control in PARTS), default=0.0)
 
 
 @check
-def canister_told_apart(case: Case, tolerances: dict) -> Finding:
+def canister_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The hill driven at two settings of the canister and one base timing, of which the softer pings more."""
-    hill = driven_with(case, HILL)
+    hill = driven_with(attempt, HILL)
     if not hill:
         return MISSING
     pairs = [
@@ -51,105 +51,105 @@ def canister_told_apart(case: Case, tolerances: dict) -> Finding:
         if screw != other_screw
     ]
     if not pairs:
-        return Finding(0.0, "one setting")
+        return CheckFinding(0.0, "one setting")
     alike = [pair for pair in pairs if abs(pair[0].base_timing_deg - pair[1].base_timing_deg) <= CREEP_DEG]
     if not alike:
-        return Finding(0.0, "base moved", "two_things_at_once")
+        return CheckFinding(0.0, "base moved", "two_things_at_once")
     if max(abs(one.worst_ping - other.worst_ping) for one, other in alike) >= tolerances["ping_share"]:
-        return Finding(1.0, "met")
-    return Finding(0.5, "no difference")
+        return CheckFinding(1.0, "met")
+    return CheckFinding(0.5, "no difference")
 
 
 @check
-def pull_told_apart(case: Case, tolerances: dict) -> Finding:
+def pull_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The full pull driven with the vacuum advance on and off at one base timing: it pings alike."""
-    pulls = driven_with(case, PULL)
+    pulls = driven_with(attempt, PULL)
     if not pulls:
         return MISSING
     on = [drive for drive, _ in pulls if drive.vacuum_hose == "on"]
     off = [drive for drive, _ in pulls if drive.vacuum_hose == "off and plugged"]
     if any(abs(one.base_timing_deg - other.base_timing_deg) <= CREEP_DEG for one in on for other in off):
-        return Finding(1.0, "met")
+        return CheckFinding(1.0, "met")
     if on and off:
-        return Finding(0.0, "base moved", "two_things_at_once")
-    return Finding(0.0, "one way")
+        return CheckFinding(0.0, "base moved", "two_things_at_once")
+    return CheckFinding(0.0, "one way")
 
 
 @check
-def cured_on_both_roads(case: Case, tolerances: dict) -> Finding:
+def cured_on_both_roads(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end both the full pull and the hill are silent, with the hose on and nothing changed afterwards."""
-    last = last_change_s(case)
+    last = last_change_s(attempt)
     kept = [
         drive
-        for drive in case.trajectory.drives
+        for drive in attempt.trajectory.drives
         if drive.complete and drive.vacuum_hose == "on" and drive.time_s > last and drive.route in (PULL, HILL)
     ]
     if not kept:
         return MISSING
     pinging = {drive.route for drive in kept if drive.worst_ping >= CLEAR_PING}
     if PULL in pinging:
-        screwed = case.trajectory.settings["canister_screw"] > 0.0
-        return Finding(0.0, "pull pings", "vacuum_advance_at_full_throttle" if screwed else None)
+        screwed = attempt.trajectory.settings["canister_screw"] > 0.0
+        return CheckFinding(0.0, "pull pings", "vacuum_advance_at_full_throttle" if screwed else None)
     if HILL in pinging:
-        return Finding(0.5, "hill pings")
+        return CheckFinding(0.5, "hill pings")
     if {drive.route for drive in kept} == {PULL, HILL}:
-        return Finding(1.0, "met")
-    return Finding(0.5, "one road")
+        return CheckFinding(1.0, "met")
+    return CheckFinding(0.5, "one road")
 
 
 @check
-def base_as_early_as_the_parts_allow(case: Case, tolerances: dict) -> Finding:
+def base_as_early_as_the_parts_allow(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The base timing is left silent on the full pull with the springs and the stop that are fitted, and no later than
     that takes."""
-    if not case.trajectory.drives:
+    if not attempt.trajectory.drives:
         return MISSING
-    limit = earliest_silent_deg(case.engine.card, case.conditions, case.trajectory.settings)
-    late = limit - case.final_timing_deg
+    limit = earliest_silent_deg(attempt.engine.card, attempt.conditions, attempt.trajectory.settings)
+    late = limit - attempt.final_timing_deg
     if late < -CREEP_DEG:
-        return Finding(0.0, "too early", None, {"late": late})
+        return CheckFinding(0.0, "too early", None, {"late": late})
     if late <= tolerances["window_deg"]:
-        return Finding(1.0, "met", None, {"late": late})
+        return CheckFinding(1.0, "met", None, {"late": late})
     share = 0.5 if late <= 2 * tolerances["window_deg"] else 0.0
-    return Finding(share, "too late", "late_is_safe", {"late": late})
+    return CheckFinding(share, "too late", "late_is_safe", {"late": late})
 
 
 @check
-def silent_as_left(case: Case, tolerances: dict) -> Finding:
+def silent_as_left(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The full pull driven to its end with everything as it is left, and silent."""
-    last = last_change_s(case)
-    pulls = [drive for drive in case.trajectory.drives if drive.complete and drive.route == PULL]
+    last = last_change_s(attempt)
+    pulls = [drive for drive in attempt.trajectory.drives if drive.complete and drive.route == PULL]
     kept = [drive for drive in pulls if drive.time_s > last]
     if not pulls:
         return MISSING
     if not kept:
-        return Finding(0.5, "changed after")
-    return Finding(1.0, "met") if kept[-1].worst_ping < CLEAR_PING else Finding(0.0, "pings")
+        return CheckFinding(0.5, "changed after")
+    return CheckFinding(1.0, "met") if kept[-1].worst_ping < CLEAR_PING else CheckFinding(0.0, "pings")
 
 
 @check
-def measured_on_the_stand(case: Case, tolerances: dict) -> Finding:
+def measured_on_the_stand(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Torque read at full load, at two speeds or more with each of two sets of springs or more."""
-    speeds = speeds_read(case)
+    speeds = speeds_read(attempt)
     enough = [springs for springs, read in speeds.items() if len(read) >= tolerances["speeds"]]
     if len(enough) >= tolerances["springs"]:
-        return Finding(1.0, "met", None, {"count": len(enough)})
+        return CheckFinding(1.0, "met", None, {"count": len(enough)})
     if not speeds:
         return MISSING
-    return Finding(0.5, "too few", None, {"count": len(speeds)})
+    return CheckFinding(0.5, "too few", None, {"count": len(speeds)})
 
 
-def speeds_read(case: Case) -> dict[str, set[float]]:
+def speeds_read(attempt: Attempt) -> dict[str, set[float]]:
     """Speeds [rpm] at which the brake of the test stand held the engine at full load long enough, by springs."""
     held: dict[tuple[str, float], int] = {}
-    acts = [moment for moment in case.trajectory.moments if moment.kind == "done"]
+    acts = [action for action in attempt.trajectory.actions if action.kind == "done"]
     for before, after in pairwise([*acts, None]):
-        settings = case.trajectory.settings if after is None else after.settings
+        settings = attempt.trajectory.settings if after is None else after.settings
         if not settings["load_brake"]:
             continue
         end = after.time_s if after else float("inf")
         steady = [
             sample
-            for sample in case.at_rest
+            for sample in attempt.at_rest
             if before.time_s <= sample.time_s <= end
             and sample.throttle >= FULL_LOAD_FROM_THROTTLE
             and abs(sample.speed_rpm - settings["load_brake"]) <= HELD_WITHIN_RPM
@@ -164,11 +164,11 @@ def speeds_read(case: Case) -> dict[str, set[float]]:
 
 
 @check
-def parts_suit_the_fuel(case: Case, tolerances: dict) -> Finding:
+def parts_suit_the_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Springs and stop with which the engine, set as early as they allow, keeps nearly the torque of the best ones."""
-    if not any(moment.control in ("springs", "weights_stop") for moment in case.done):
+    if not any(action.control in ("springs", "weights_stop") for action in attempt.done):
         return MISSING
-    card, day, left = case.engine.card, case.conditions, case.trajectory.settings
+    card, day, left = attempt.engine.card, attempt.conditions, attempt.trajectory.settings
     losses = {
         (springs, stop): lost_by_parts(card, day, {**left, "springs": springs, "weights_stop": stop})
         for springs in SPRING_STIFFNESS
@@ -177,9 +177,9 @@ def parts_suit_the_fuel(case: Case, tolerances: dict) -> Finding:
     best = min(losses.values())
     more = 100.0 * (lost_by_parts(card, day, left) - best)
     if more <= tolerances["percent"]:
-        return Finding(1.0, "met", None, {"more": more})
+        return CheckFinding(1.0, "met", None, {"more": more})
     same_springs = min(loss for (springs, _), loss in losses.items() if springs == left["springs"])
     if 100.0 * (same_springs - best) <= tolerances["percent"]:
-        return Finding(0.5, "stop too short", "stop_for_ping", {"more": more})
+        return CheckFinding(0.5, "stop too short", "stop_for_ping", {"more": more})
     stiff = left["springs"] == "stiffer pair"
-    return Finding(0.0, "too slow", "stiff_springs_for_ping" if stiff else None, {"more": more})
+    return CheckFinding(0.0, "too slow", "stiff_springs_for_ping" if stiff else None, {"more": more})

@@ -2,66 +2,66 @@
 
 from __future__ import annotations
 
-from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 YOURS = {"tachometer": "off", "gauge_hose": "none", "timing_light": "off", "dwell_meter": "off", "test_lamp": "off"}
 HOLDS = {"brake": "on", "chocks": "in place"}
 ADJUSTMENTS = ("clamp", "distributor", "idle_screw", "throttle", "vacuum_hose", "mixture_screw")
 
 
-def first_start(case: Case):
+def first_start(attempt: Attempt):
     """The first act of the starter that took effect; None where there was none."""
-    return next((moment for moment in case.done if moment.control == "starter"), None)
+    return next((action for action in attempt.done if action.control == "starter"), None)
 
 
 @check
-def hooked_up_at_rest(case: Case, tolerances: dict) -> Finding:
+def hooked_up_at_rest(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Tachometer lead on and gauge hose on a manifold source before the starter was first used."""
-    started = first_start(case)
+    started = first_start(attempt)
     if started is None:
         return MISSING
     at_start = started.settings
     if at_start["tachometer"] != "on" or at_start["gauge_hose"] == "none":
-        return Finding(0.0, "late", "leads_on_running")
-    return Finding(1.0, "met") if at_start["gauge_hose"] == "manifold" else Finding(0.5, "ported")
+        return CheckFinding(0.0, "late", "leads_on_running")
+    return CheckFinding(1.0, "met") if at_start["gauge_hose"] == "manifold" else CheckFinding(0.5, "ported")
 
 
 @check
-def read_cold_and_warm(case: Case, tolerances: dict) -> Finding:
+def read_cold_and_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauges read on the running engine, both connected, once below `cold_c` and once above `warm_c`."""
     read = [
-        moment
-        for moment in case.done
-        if moment.control == "read_gauges"
-        and moment.running
-        and moment.settings["tachometer"] == "on"
-        and moment.settings["gauge_hose"] != "none"
+        action
+        for action in attempt.done
+        if action.control == "read_gauges"
+        and action.running
+        and action.settings["tachometer"] == "on"
+        and action.settings["gauge_hose"] != "none"
     ]
     if not read:
         return MISSING
-    cold = [moment for moment in read if moment.coolant_c < tolerances["cold_c"]]
-    warm = [moment for moment in read if moment.coolant_c >= tolerances["warm_c"]]
+    cold = [action for action in read if action.coolant_c < tolerances["cold_c"]]
+    warm = [action for action in read if action.coolant_c >= tolerances["warm_c"]]
     if not warm:
-        return Finding(0.5, "not warm", "reads_cold_only")
+        return CheckFinding(0.5, "not warm", "reads_cold_only")
     if not cold:
-        return Finding(0.5, "not cold")
-    return Finding(1.0, "met", None, {"cold": cold[-1].speed_rpm, "warm": warm[-1].speed_rpm})
+        return CheckFinding(0.5, "not cold")
+    return CheckFinding(1.0, "met", None, {"cold": cold[-1].speed_rpm, "warm": warm[-1].speed_rpm})
 
 
 @check
-def left_as_it_should_be(case: Case, tolerances: dict) -> Finding:
+def left_as_it_should_be(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end: engine off, own leads off, brake and chocks on, and every adjustment as it was found."""
-    if first_start(case) is None:
+    if first_start(attempt) is None:
         return MISSING
-    left, found = case.trajectory.settings, case.trajectory.moments[0].settings
-    if case.trajectory.samples[-1].running:
-        return Finding(0.0, "running", "walks_away")
+    left, found = attempt.trajectory.settings, attempt.trajectory.actions[0].settings
+    if attempt.trajectory.samples[-1].running:
+        return CheckFinding(0.0, "running", "walks_away")
     if any(left[name] != away for name, away in YOURS.items()):
-        return Finding(0.0, "connected", "walks_away")
+        return CheckFinding(0.0, "connected", "walks_away")
     if any(left[name] != held for name, held in HOLDS.items()):
-        return Finding(0.0, "rolls")
+        return CheckFinding(0.0, "rolls")
     # Turned and turned back is still turned: the clamp creeps, and nobody asked for it.
-    turned = {moment.control for moment in case.done} & {"distributor", "idle_screw", "clamp"}
+    turned = {action.control for action in attempt.done} & {"distributor", "idle_screw", "clamp"}
     if turned or any(left[name] != found[name] for name in ADJUSTMENTS):
-        return Finding(0.0, "changed", "sets_while_looking")
-    return Finding(1.0, "met")
+        return CheckFinding(0.0, "changed", "sets_while_looking")
+    return CheckFinding(1.0, "met")

@@ -5,31 +5,31 @@ from __future__ import annotations
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING
-from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, with_fuel
 
 PULL = "full pull"
 CREEP_DEG = 0.75  # that a clamp may add when it bites; more than population.toml lets it
 
 
-def octane_of(case: Case, fuel: str) -> float:
+def octane_of(attempt: Attempt, fuel: str) -> float:
     """RON of a fuel by the words of the bench."""
-    return float(case.engine.fuel(with_fuel(case.conditions, fuel))[0])
+    return float(attempt.engine.fuel(with_fuel(attempt.conditions, fuel))[0])
 
 
-def pulls_by_fuel(case: Case) -> dict[float, list]:
+def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
     """Whole drives with the throttle wide open, by the RON of the fuel in the tank."""
     found: dict[float, list] = {}
-    for drive in case.trajectory.drives:
+    for drive in attempt.trajectory.drives:
         if drive.complete and drive.route == PULL:
-            found.setdefault(octane_of(case, drive.fuel), []).append(drive)
+            found.setdefault(octane_of(attempt, drive.fuel), []).append(drive)
     return found
 
 
 @check
-def drove_every_road(case: Case, tolerances: dict) -> Finding:
+def drove_every_road(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Every road of the bench driven to its end, with nothing about the distributor changed between them."""
-    whole = [drive for drive in case.trajectory.drives if drive.complete]
+    whole = [drive for drive in attempt.trajectory.drives if drive.complete]
     if not whole:
         return MISSING
     wanted = int(tolerances["roads"])
@@ -38,39 +38,39 @@ def drove_every_road(case: Case, tolerances: dict) -> Finding:
         by_setting.setdefault(round(drive.base_timing_deg, 1), set()).add(drive.route)
     most = max(len(roads) for roads in by_setting.values())
     if most >= wanted:
-        return Finding(1.0, "met", None, {"count": most})
+        return CheckFinding(1.0, "met", None, {"count": most})
     if len({drive.route for drive in whole}) >= wanted:
-        return Finding(0.5, "changed between", "two_things_at_once")
-    return Finding(most / wanted / 2, "roads left out", None, {"count": most})
+        return CheckFinding(0.5, "changed between", "two_things_at_once")
+    return CheckFinding(most / wanted / 2, "roads left out", None, {"count": most})
 
 
 @check
-def drove_as_it_is_used(case: Case, tolerances: dict) -> Finding:
+def drove_as_it_is_used(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vacuum advance hose on for every drive, as the vehicle is used."""
-    if not case.trajectory.drives:
+    if not attempt.trajectory.drives:
         return MISSING
-    if all(drive.vacuum_hose == "on" for drive in case.trajectory.drives):
-        return Finding(1.0, "met")
-    return Finding(0.0, "hose off", "hose_not_reconnected")
+    if all(drive.vacuum_hose == "on" for drive in attempt.trajectory.drives):
+        return CheckFinding(1.0, "met")
+    return CheckFinding(0.0, "hose off", "hose_not_reconnected")
 
 
 @check
-def pulled_on_every_fuel(case: Case, tolerances: dict) -> Finding:
+def pulled_on_every_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At least one whole pull at full throttle on as many fuels as the job asks."""
-    if not case.trajectory.drives:
+    if not attempt.trajectory.drives:
         return MISSING
-    pulls, wanted = pulls_by_fuel(case), int(tolerances["fuels"])
+    pulls, wanted = pulls_by_fuel(attempt), int(tolerances["fuels"])
     if len(pulls) >= wanted:
-        return Finding(1.0, "met", None, {"count": len(pulls)})
+        return CheckFinding(1.0, "met", None, {"count": len(pulls)})
     if not pulls:
-        return Finding(0.0, "light load", "light_load_for_road_check")
-    return Finding(0.5, "one fuel", None, {"count": len(pulls)})
+        return CheckFinding(0.0, "light load", "light_load_for_road_check")
+    return CheckFinding(0.5, "one fuel", None, {"count": len(pulls)})
 
 
 @check
-def small_steps(case: Case, tolerances: dict) -> Finding:
+def small_steps(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """After a pull that pinged, the next one on the same fuel stands a small step later, or none was needed."""
-    pulls = pulls_by_fuel(case)
+    pulls = pulls_by_fuel(attempt)
     if not pulls:
         return MISSING
     steps = [
@@ -81,70 +81,70 @@ def small_steps(case: Case, tolerances: dict) -> Finding:
     ]
     largest = max(steps, default=0.0)
     if largest <= tolerances["step_deg"] + CREEP_DEG:
-        return Finding(1.0, "met", None, {"largest": largest})
-    return Finding(0.0, "large step", "one_large_retard", {"largest": largest})
+        return CheckFinding(1.0, "met", None, {"largest": largest})
+    return CheckFinding(0.0, "large step", "one_large_retard", {"largest": largest})
 
 
 @check
-def never_advanced_for_ping(case: Case, tolerances: dict) -> Finding:
+def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """No pull that pinged was followed, on the same fuel, by one with an earlier spark."""
-    pulls = pulls_by_fuel(case)
+    pulls = pulls_by_fuel(attempt)
     if not pulls:
         return MISSING
     for drives in pulls.values():
         for before, after in pairwise(drives):
             if before.worst_ping >= CLEAR_PING and after.base_timing_deg > before.base_timing_deg + CREEP_DEG:
-                return Finding(0.0, "advanced", "advance_to_cure_ping")
-    return Finding(1.0, "met")
+                return CheckFinding(0.0, "advanced", "advance_to_cure_ping")
+    return CheckFinding(1.0, "met")
 
 
 @check
-def earliest_without_ping(case: Case, tolerances: dict) -> Finding:
+def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine."""
-    drives = pulls_by_fuel(case).get(tolerances["ron"], [])
+    drives = pulls_by_fuel(attempt).get(tolerances["ron"], [])
     if not drives:
         return MISSING
     last = drives[-1]
     if last.worst_ping >= CLEAR_PING:
-        return Finding(0.0, "pings", None, {"timing": last.base_timing_deg})
-    fuel = with_fuel(case.conditions, last.fuel)
-    late = earliest_silent_deg(case.engine.card, fuel) - last.base_timing_deg
+        return CheckFinding(0.0, "pings", None, {"timing": last.base_timing_deg})
+    fuel = with_fuel(attempt.conditions, last.fuel)
+    late = earliest_silent_deg(attempt.engine.card, fuel) - last.base_timing_deg
     if late <= tolerances["window_deg"]:
-        return Finding(1.0, "met", None, {"late": late})
+        return CheckFinding(1.0, "met", None, {"late": late})
     share = 0.5 if late <= 2 * tolerances["window_deg"] else 0.0
-    return Finding(share, "too late", "late_is_safe", {"late": late})
+    return CheckFinding(share, "too late", "late_is_safe", {"late": late})
 
 
 @check
-def left_for_the_poorest_fuel(case: Case, tolerances: dict) -> Finding:
+def left_for_the_poorest_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vehicle is left as it was driven last on the poorest fuel: clamp tight, the same timing, and no ping."""
-    pulls = pulls_by_fuel(case)
+    pulls = pulls_by_fuel(attempt)
     if not pulls:
         return MISSING
-    if case.trajectory.settings["clamp"] != "tight":
-        return Finding(0.0, "loose", "clamp_left_loose")
+    if attempt.trajectory.settings["clamp"] != "tight":
+        return CheckFinding(0.0, "loose", "clamp_left_loose")
     if len(pulls) < tolerances["fuels"]:
-        return Finding(0.0, "one fuel")
+        return CheckFinding(0.0, "one fuel")
     poorest = pulls[min(pulls)][-1]
-    if case.final_timing_deg > poorest.base_timing_deg + CREEP_DEG or poorest.worst_ping >= CLEAR_PING:
-        return Finding(0.0, "good fuel only", "set_for_the_best_fuel")
-    if abs(case.final_timing_deg - poorest.base_timing_deg) > CREEP_DEG:
-        return Finding(0.5, "changed after")
-    return Finding(1.0, "met")
+    if attempt.final_timing_deg > poorest.base_timing_deg + CREEP_DEG or poorest.worst_ping >= CLEAR_PING:
+        return CheckFinding(0.0, "good fuel only", "set_for_the_best_fuel")
+    if abs(attempt.final_timing_deg - poorest.base_timing_deg) > CREEP_DEG:
+        return CheckFinding(0.5, "changed after")
+    return CheckFinding(1.0, "met")
 
 
 @check
-def restarted_hot(case: Case, tolerances: dict) -> Finding:
+def restarted_hot(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """After the last change of the timing, the engine was started hot, above `coolant_c`, after it had run before."""
-    last_moved_s = max((moment.time_s for moment in case.done if moment.control == "distributor"), default=0.0)
-    ran_from_s = next((sample.time_s for sample in case.trajectory.samples if sample.running), float("inf"))
+    last_moved_s = max((action.time_s for action in attempt.done if action.control == "distributor"), default=0.0)
+    ran_from_s = next((sample.time_s for sample in attempt.trajectory.samples if sample.running), float("inf"))
     hot = [
-        moment.time_s
-        for moment in case.done
-        if moment.control == "starter"
-        and moment.time_s > max(last_moved_s, ran_from_s)
-        and moment.coolant_c >= tolerances["coolant_c"]
+        action.time_s
+        for action in attempt.done
+        if action.control == "starter"
+        and action.time_s > max(last_moved_s, ran_from_s)
+        and action.coolant_c >= tolerances["coolant_c"]
     ]
-    if hot and any(sample.running and sample.time_s > hot[0] + 1.0 for sample in case.trajectory.samples):
-        return Finding(1.0, "met")
-    return Finding(0.0, "missing")
+    if hot and any(sample.running and sample.time_s > hot[0] + 1.0 for sample in attempt.trajectory.samples):
+        return CheckFinding(1.0, "met")
+    return CheckFinding(0.0, "missing")

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from graders.bench.attempt import MISSING, Case, Finding, check
+from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 
 @check
-def read_at_warm_idle(case: Case, tolerances: dict) -> Finding:
+def read_at_warm_idle(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauges read at a warm idle before the timing was moved: manifold source, hose off and plugged."""
-    moved = min((moment.time_s for moment in case.done if moment.control == "distributor"), default=float("inf"))
-    read = [moment for moment in case.done if moment.control == "read_gauges" and moment.running]
+    moved = min((action.time_s for action in attempt.done if action.control == "distributor"), default=float("inf"))
+    read = [action for action in attempt.done if action.control == "read_gauges" and action.running]
     if not read:
         return MISSING
-    before = [moment for moment in read if moment.time_s <= moved]
+    before = [action for action in read if action.time_s <= moved]
     if not before:
-        return Finding(0.5, "read later")
+        return CheckFinding(0.5, "read later")
     fit = [
-        moment
-        for moment in before
-        if moment.settings["gauge_hose"] == "manifold"
-        and moment.settings["throttle"] == 0.0
-        and moment.coolant_c >= tolerances["coolant_c"]
+        action
+        for action in before
+        if action.settings["gauge_hose"] == "manifold"
+        and action.settings["throttle"] == 0.0
+        and action.coolant_c >= tolerances["coolant_c"]
     ]
-    if any(moment.settings["vacuum_hose"] == "off and plugged" for moment in fit):
-        return Finding(1.0, "met", None, {"vacuum": fit[0].vacuum_inhg})
-    return Finding(0.5, "not comparable")
+    if any(action.settings["vacuum_hose"] == "off and plugged" for action in fit):
+        return CheckFinding(1.0, "met", None, {"vacuum": fit[0].vacuum_inhg})
+    return CheckFinding(0.5, "not comparable")

@@ -67,7 +67,7 @@ def read(exercise: ExerciseRubric, value, unit: str | None):
 
 
 def judge_answers(exercise: ExerciseRubric, events: tuple[Event, ...], card: EngineCard | None) -> ExerciseResult:
-    """Judge every try; the one with the most points counts, of equal ones the latest, whose feedback is the freshest.
+    """Judge every attempt; the one with the most points counts, of equal ones the latest.
 
     Raises AnswerError where an event holds an answer that no form writes.
     """
@@ -76,13 +76,13 @@ def judge_answers(exercise: ExerciseRubric, events: tuple[Event, ...], card: Eng
     answers = [event for event in events if event.control == "answer"]
     if exercise.kind == "written":
         return _latest_text(exercise, answers)
-    tries = [
+    attempts = [
         _result(exercise, KINDS[exercise.kind].judge(exercise, read(exercise, event.value, event.unit), card))
         for event in answers
     ]
-    if not tries:
+    if not attempts:
         return nothing_done(exercise)
-    return max(reversed(tries), key=lambda result: result.points)
+    return max(reversed(attempts), key=lambda result: result.points)
 
 
 def nothing_done(exercise: ExerciseRubric) -> ExerciseResult:

@@ -1,7 +1,7 @@
 """A fault to find: inspections cost minutes, and only what they tell is known; at the end a cause is named.
 
 The evidence holds `inspect` events with the id of an inspection, `begin` for a new account of the same engine, and
-`answer` with the id of a choice. Every answer is a try, with the inspections since the account was begun.
+`answer` with the id of a choice. Every answer is an attempt, with the inspections since the account was begun.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ GUESSED_SHARE = 0.5  # of the points of the cause, where nothing was looked at
 
 
 @dataclass(frozen=True)
-class Try:
+class DiagnosisAttempt:
     """One answer and the inspections before it, each as often as it was made."""
 
     cause: Choice
@@ -86,15 +86,15 @@ def with_right_cause(exercise: ExerciseRubric, fault: str) -> ExerciseRubric:
     return replace(exercise, choices=tuple(replace(one, right=one.fault == drawn) for one in exercise.choices))
 
 
-def tries_of(exercise: ExerciseRubric, events: tuple[Event, ...]) -> list[Try]:
+def attempts_of(exercise: ExerciseRubric, events: tuple[Event, ...]) -> list[DiagnosisAttempt]:
     """Every answer with what was looked at before it. Raises AnswerError where an event is none of this exercise."""
     looked: tuple[str, ...] = ()
-    tries: list[Try] = []
+    attempts: list[DiagnosisAttempt] = []
     for event in events:
         looked = _after(exercise, looked, event)
         if event.control == "answer":
-            tries.append(Try(read_choice(exercise, event.value, None), looked))
-    return tries
+            attempts.append(DiagnosisAttempt(read_choice(exercise, event.value, None), looked))
+    return attempts
 
 
 def looked_at(exercise: ExerciseRubric, events: tuple[Event, ...]) -> tuple[str, ...]:
@@ -124,21 +124,25 @@ def read_inspection(exercise: ExerciseRubric, value) -> str:
 
 
 def judge_diagnosis(exercise: ExerciseRubric, events: tuple[Event, ...]) -> ExerciseResult | None:
-    """Judge every try; the one with the most points counts, of equal ones the latest. None where nothing was named."""
+    """Judge every attempt; the one with the most points counts, of equal ones the latest. None where none was made."""
     judged = [
         ExerciseResult(exercise.id, exercise.title, exercise.points, tuple(_judged(exercise, one)))
-        for one in tries_of(exercise, events)
+        for one in attempts_of(exercise, events)
     ]
     return max(reversed(judged), key=lambda result: result.points) if judged else None
 
 
-def counted_try(exercise: ExerciseRubric, events: tuple[Event, ...]) -> Try | None:
-    """The try that counts."""
-    tries = tries_of(exercise, events)
-    return max(reversed(tries), key=lambda one: sum(part.points for part in _judged(exercise, one))) if tries else None
+def counted_attempt(exercise: ExerciseRubric, events: tuple[Event, ...]) -> DiagnosisAttempt | None:
+    """The attempt that counts."""
+    attempts = attempts_of(exercise, events)
+    return (
+        max(reversed(attempts), key=lambda one: sum(part.points for part in _judged(exercise, one)))
+        if attempts
+        else None
+    )
 
 
-def _judged(exercise: ExerciseRubric, one: Try) -> list[CriterionOutcome]:
+def _judged(exercise: ExerciseRubric, one: DiagnosisAttempt) -> list[CriterionOutcome]:
     return [_CHECKS[criterion.check](exercise, criterion, one) for criterion in exercise.criteria]
 
 
@@ -146,7 +150,7 @@ def _part(criterion: Criterion) -> tuple[str, str, float]:
     return criterion.id, criterion.title, criterion.points
 
 
-def _right_cause(_exercise, criterion: Criterion, one: Try) -> CriterionOutcome:
+def _right_cause(_exercise, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
     if not one.cause.right:
         return part_outcome(_part(criterion), 0.0, one.cause.sentence, one.cause.misconception)
     if not one.looked:
@@ -154,7 +158,7 @@ def _right_cause(_exercise, criterion: Criterion, one: Try) -> CriterionOutcome:
     return part_outcome(_part(criterion), 1.0, criterion.sentences["right"])
 
 
-def _within_budget(exercise: ExerciseRubric, criterion: Criterion, one: Try) -> CriterionOutcome:
+def _within_budget(exercise: ExerciseRubric, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
     if not (one.cause.right and one.looked):
         return part_outcome(_part(criterion), 0.0, criterion.sentences["not_found"])
     within = one.minutes <= exercise.budget_minutes
@@ -163,7 +167,7 @@ def _within_budget(exercise: ExerciseRubric, criterion: Criterion, one: Try) -> 
     return part_outcome(_part(criterion), float(within), filled)
 
 
-def _looked_first(exercise: ExerciseRubric, criterion: Criterion, one: Try) -> CriterionOutcome:
+def _looked_first(exercise: ExerciseRubric, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
     apart = [place for place, name in enumerate(one.looked) if INSPECTIONS[name].takes_apart]
     before = set(one.looked[: apart[0]] if apart else one.looked)
     done = set(exercise.first) <= before
@@ -180,7 +184,7 @@ def parts_of_diagnosis(exercise: ExerciseRubric) -> Parts:
 
 def judge_cause(exercise: ExerciseRubric, cause: Choice, _card) -> list[CriterionOutcome]:
     """A cause that is named without any inspection."""
-    return _judged(exercise, Try(cause, ()))
+    return _judged(exercise, DiagnosisAttempt(cause, ()))
 
 
 DIAGNOSIS = Kind(

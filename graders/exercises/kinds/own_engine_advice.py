@@ -21,7 +21,7 @@ FIRST = "The label under the bonnet and the maker's sheet come first: where they
 
 
 @dataclass(frozen=True)
-class Told:
+class Advice:
     """One thing that is told, and what it rests on."""
 
     title: str
@@ -29,7 +29,7 @@ class Told:
     basis: str
 
 
-def told_of(card: Answer, engines: Path) -> list[Told]:
+def advice_for(card: Answer, engines: Path) -> list[Advice]:
     """Everything that can be told of an engine card; what lacks its entries is left out."""
     makers = (_displacement, _vacuum, _turning, _dwell, _sum)
     told = [one for maker in makers for one in maker(card)]
@@ -45,21 +45,21 @@ def vacuum_band_inhg(altitude_ft: float) -> tuple[float, float]:
     return band.low - lost_inhg, band.high - lost_inhg
 
 
-def _displacement(card: Answer) -> list[Told]:
+def _displacement(card: Answer) -> list[Advice]:
     litres = displacement_l(card)
     if litres is None:
         return []
-    return [Told("Displacement", f"{litres:.2f} litres, or {litres / 0.016387064:.0f} cubic inches.", ARITHMETIC)]
+    return [Advice("Displacement", f"{litres:.2f} litres, or {litres / 0.016387064:.0f} cubic inches.", ARITHMETIC)]
 
 
-def _vacuum(card: Answer) -> list[Told]:
+def _vacuum(card: Answer) -> list[Advice]:
     altitude = number(card, "altitude")
     if altitude is None:
         return []
     low, high = vacuum_band_inhg(altitude)
     place = f"{altitude:.0f} ft ({altitude * METRES_PER_FOOT:.0f} m)"
     return [
-        Told(
+        Advice(
             "Vacuum to expect",
             f"A healthy warm engine idles at {low:.0f} to {high:.0f} inHg ({low * KPA_PER_INHG:.0f} to "
             f"{high * KPA_PER_INHG:.0f} kPa) at {place}. A hot camshaft idles lower and is no worse for it.",
@@ -68,12 +68,12 @@ def _vacuum(card: Answer) -> list[Told]:
     ]
 
 
-def _turning(card: Answer) -> list[Told]:
+def _turning(card: Answer) -> list[Advice]:
     if card["rotor"] is None:
         return []
     advance = "anticlockwise" if card["rotor"] == "clockwise" else "clockwise"
     return [
-        Told(
+        Advice(
             "Turning the distributor",
             f"The rotor turns {card['rotor']}, so turning the body {advance} advances the spark. Two crank degrees are "
             "one distributor degree: a step of 4 crank degrees is 2 degrees of the body.",
@@ -82,18 +82,18 @@ def _turning(card: Answer) -> list[Told]:
     ]
 
 
-def _dwell(card: Answer) -> list[Told]:
+def _dwell(card: Answer) -> list[Advice]:
     dwell = number(card, OF_DWELL)
     if dwell is None or card["trigger"] != "breaker points":
         return []
     text = f"With {dwell:g} degrees the coil carries current for {_on_ms(dwell, 800):.1f} ms at 800 rpm and "
     text += f"{_on_ms(dwell, 4000):.1f} ms at 4,000."
-    told = [Told("Dwell and the coil", f"{text} Set the dwell before the timing: it moves the spark.", ARITHMETIC)]
+    told = [Advice("Dwell and the coil", f"{text} Set the dwell before the timing: it moves the spark.", ARITHMETIC)]
     key = DWELL_OF.get(card["cylinders"] or "")
     if key is not None:
         band, cylinders = published(key), card["cylinders"]
         usual = f"Points of {cylinders} cylinders usually have {band.low:.0f} to {band.high:.0f} degrees of dwell."
-        told.append(Told("Dwell of such engines", usual, COMMON))
+        told.append(Advice("Dwell of such engines", usual, COMMON))
     return told
 
 
@@ -102,7 +102,7 @@ def _on_ms(dwell_deg: float, rpm: float) -> float:
     return 1e3 * dwell_deg / (3.0 * rpm)
 
 
-def _sum(card: Answer) -> list[Told]:
+def _sum(card: Answer) -> list[Advice]:
     base, weights, canister = (number(card, name) for name in ("base", "weights", "canister"))
     if base is None or weights is None:
         return []
@@ -111,10 +111,10 @@ def _sum(card: Answer) -> list[Told]:
     text = f"At full throttle{when}: {base:g} + {weights:g} = {base + weights:g} crank degrees."
     if canister and card["source"] != "there is none":
         text += f" On a level road the canister adds up to {canister:g} more: {base + weights + canister:g}."
-    return [Told("What the spark adds up to", text, ARITHMETIC)]
+    return [Advice("What the spark adds up to", text, ARITHMETIC)]
 
 
-def _same_kind(card: Answer, engines: Path) -> list[Told]:
+def _same_kind(card: Answer, engines: Path) -> list[Advice]:
     """Where the peak and the setting lie on the simulated engine with as many cylinders, at its own altitude."""
     name = SAME_KIND.get(card["cylinders"] or "")
     if name is None:
@@ -126,17 +126,17 @@ def _same_kind(card: Answer, engines: Path) -> list[Told]:
         f"the method ends at {found.timing_deg:.0f}. So expect the peak far ahead of the setting; where yours lies, "
         "your own gauge says. Never set a real engine to a number of this one."
     )
-    return [Told("Peak and setting, in order of size", text, SIMULATED)]
+    return [Advice("Peak and setting, in order of size", text, SIMULATED)]
 
 
 # ---- readings that were entered ------------------------------------------------------------------------------------
 
 
-def _readings(card: Answer) -> list[Told]:
+def _readings(card: Answer) -> list[Advice]:
     return [one for maker in (_read_vacuum, _read_needle, _read_timing, _read_idle) for one in maker(card)]
 
 
-def _read_vacuum(card: Answer) -> list[Told]:
+def _read_vacuum(card: Answer) -> list[Advice]:
     read, altitude = number(card, "read_vacuum"), number(card, "altitude")
     if read is None or altitude is None:
         return []
@@ -147,20 +147,20 @@ def _read_vacuum(card: Answer) -> list[Told]:
         says = "above what a healthy engine shows there. Check the gauge, and that the altitude is right"
     else:
         says = "what a healthy engine shows there"
-    return [Told("Your vacuum", f"{read:.1f} inHg ({read * KPA_PER_INHG:.0f} kPa) is {says}.", COMMON)]
+    return [Advice("Your vacuum", f"{read:.1f} inHg ({read * KPA_PER_INHG:.0f} kPa) is {says}.", COMMON)]
 
 
-def _read_needle(card: Answer) -> list[Told]:
+def _read_needle(card: Answer) -> list[Advice]:
     pattern = card["read_needle"]
     if pattern is None:
         return []
     if pattern == SOUND_PATTERN:
-        return [Told("Your needle", "It stands still where it should: the method can be used.", COMMON)]
+        return [Advice("Your needle", "It stands still where it should: the method can be used.", COMMON)]
     text = f"It was entered as '{pattern}'. That is found and mended first; timing will not cure most of its causes."
-    return [Told("Your needle", text, COMMON)]
+    return [Advice("Your needle", text, COMMON)]
 
 
-def _read_timing(card: Answer) -> list[Told]:
+def _read_timing(card: Answer) -> list[Advice]:
     read, base = number(card, "read_timing"), number(card, "base")
     if read is None or base is None:
         return []
@@ -173,12 +173,12 @@ def _read_timing(card: Answer) -> list[Told]:
             f"The light shows {read:g} degrees, {abs(off):g} {side} than the label. Before you believe either, check "
             "that the mark on the damper has not slipped, that the hose was plugged and the idle slow enough."
         )
-    return [Told("Your timing", text, ARITHMETIC)]
+    return [Advice("Your timing", text, ARITHMETIC)]
 
 
-def _read_idle(card: Answer) -> list[Told]:
+def _read_idle(card: Answer) -> list[Advice]:
     read, idle = number(card, "read_idle"), number(card, "idle")
     if read is None or idle is None or abs(read - idle) <= OFF_IDLE_RPM:
         return []
     text = f"It idles at {read:.0f} rpm and the label asks for {idle:.0f}: set the idle first, or the weights join in."
-    return [Told("Your idle", text, ARITHMETIC)]
+    return [Advice("Your idle", text, ARITHMETIC)]

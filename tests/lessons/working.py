@@ -1,4 +1,4 @@
-"""Hands at the bench of any lesson's exercise, and what the judge says of what they did.
+"""Work at the bench of any lesson's exercise, and what the judge says of what they did.
 
 `at_bench` opens the bench as the learner of that name finds it; whatever is done there is evidence, and `judged` has
 it judged by the same code as a class run.
@@ -10,11 +10,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from engine_sim import EvidenceWriter, Header, Session
-from graders.bench.assignment import engine_of, subject_of
+from graders.bench.assignment import assignment_of, engine_of
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
 from graders.model_answers.model_learner import CREATED, NO_ENGINE
-from graders.model_answers.operator import Hands
+from graders.model_answers.operator import Operator
 from graders.outcome import ExerciseResult
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
@@ -25,7 +25,7 @@ def at_bench(
     lesson: str,
     exercise_id: str,
     learner: str,
-    work: Callable[[Hands], None],
+    work: Callable[[Operator], None],
     session: type[Session] = Session,
 ) -> Path:
     """Let `work` be done at the bench of an exercise, in a `session` of that kind; return the evidence, in `folder`."""
@@ -35,9 +35,9 @@ def at_bench(
     digest = engine_of(header, ENGINES, names[0]).card.digest if names else NO_ENGINE
     writer = EvidenceWriter(folder / "evidence.jsonl", Header(learner, lesson, "", digest, CREATED))
     exercise = rubric.exercises[exercise_id]
-    given = subject_of(exercise, header, ENGINES)
+    given = assignment_of(exercise, header, ENGINES)
     work(
-        Hands(
+        Operator(
             session(
                 given.engine,
                 conditions=given.conditions,
@@ -56,7 +56,7 @@ def judged(
     lesson: str,
     exercise_id: str,
     learner: str,
-    work: Callable[[Hands], None],
+    work: Callable[[Operator], None],
     session: type[Session] = Session,
 ) -> ExerciseResult:
     """What the judge says of such work."""
