@@ -8,7 +8,7 @@ import sys
 from . import bootstrap
 
 
-def command_line(arguments):
+def command_line(arguments: list[str]) -> list[str]:
     """The arguments of `timing-course` that the arguments of `python3 -m course` stand for."""
     starts = not arguments or (arguments[0].startswith("-") and arguments[0] not in ("--help", "-h"))
     return ["start", *arguments] if starts else arguments

@@ -15,6 +15,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 OLDEST = (3, 11)
@@ -26,7 +27,7 @@ class CannotBegin(Exception):
     """The course cannot be set up on this machine; the text says what to do."""
 
 
-def python_for(extra="", checkout=CHECKOUT):
+def python_for(extra: str = "", checkout: Path = CHECKOUT) -> Path:
     """Return the Python in which the course is installed, making or mending the environment first.
 
     `extra` names an optional set of dependencies of pyproject.toml. Raises CannotBegin.
@@ -49,7 +50,7 @@ def python_for(extra="", checkout=CHECKOUT):
     return python
 
 
-def check_version(version):
+def check_version(version: Sequence[int]) -> None:
     """Raise CannotBegin where Python is older than the course needs."""
     if tuple(version[:2]) < OLDEST:
         raise CannotBegin(
@@ -58,7 +59,7 @@ def check_version(version):
         )
 
 
-def run(command):
+def run(command: Iterable[object]) -> int:
     """Run a command in this terminal until it ends; return its exit status."""
     process = subprocess.Popen([str(part) for part in command])
     while True:
@@ -68,7 +69,7 @@ def run(command):
             continue
 
 
-def main(arguments):
+def main(arguments: Sequence[str]) -> int:
     """Set up, run `timing-course` with these arguments, and return its exit status; say in one sentence why not."""
     try:
         python = python_for()

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import nbformat
 from nbconvert.preprocessors import Preprocessor
+from nbformat import NotebookNode
 from traitlets import Bool
 
 from course import HERE, SOURCE
@@ -35,7 +36,7 @@ class ValuesFilledIn(Preprocessor):
 
     enabled = Bool(True).tag(config=True)
 
-    def preprocess_cell(self, cell, resources, index):
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple[NotebookNode, dict]:
         if cell.cell_type == "markdown":
             cell.source = with_values(cell.source)
         return cell, resources
@@ -46,7 +47,7 @@ class InstructorCellsRemoved(Preprocessor):
 
     enabled = Bool(True).tag(config=True)
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         nb.cells = [cell for cell in nb.cells if INSTRUCTOR_TAG not in cell.metadata.get("tags", [])]
         for cell in nb.cells:
             cell.metadata.pop("tags", None)
@@ -58,7 +59,7 @@ class WordsLinked(Preprocessor):
 
     enabled = Bool(True).tag(config=True)
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         seen: set[str] = set()
         for cell in nb.cells:
             if cell.cell_type == "markdown" and "nbgrader" not in cell.metadata:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from nbconvert.preprocessors import Preprocessor
-from nbformat import from_dict
+from nbformat import NotebookNode, from_dict
 from traitlets import Bool
 
 WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
@@ -46,7 +46,7 @@ class NotRunningYet(Preprocessor):
 
     enabled = Bool(True).tag(config=True)
 
-    def preprocess_cell(self, cell, resources, index):
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple[NotebookNode, dict]:
         if cell.cell_type == "code" and "nbgrader" in cell.metadata and _EXERCISE_CALL.fullmatch(cell.source):
             cell.outputs = [from_dict(placeholder())]
         return cell, resources

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from rich.console import Console
@@ -93,7 +94,7 @@ def bar(console: Console) -> Progress:
     )
 
 
-def told(shown: Progress, title: str):
+def told(shown: Progress, title: str) -> Callable[[str, int, int], None]:
     """A function that shows in the bar what is being done, how much is done, and how much there is."""
     task = shown.add_task(title, total=None, what="")
 

@@ -13,7 +13,7 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 class PromptConnection(ZMQChannelsWebsocketConnection):
     """Sends every message at once; named in `ServerApp.kernel_websocket_connection_class`."""
 
-    def connect(self):
+    def connect(self) -> object:
         """Open the connection to the kernel."""
         self.websocket_handler.set_nodelay(True)
         return super().connect()

@@ -7,7 +7,7 @@ show that each mistake costs its own points; without arguments they are faultles
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from .l00 import first_moves
 from .l01 import at_the_stand
@@ -16,9 +16,9 @@ from .l03 import find_out, static
 from .l05 import three_roads, two_fuels
 from .l06 import choose_springs, what_pings_where
 from .l07 import one_day
-from .operator import Operator
+from .operator import Work
 
-WORKS: Mapping[str, Callable[[Operator], None]] = {
+WORKS: Mapping[str, Work] = {
     "l00_first_moves": first_moves(),
     "l01_three_speeds": at_the_stand(),
     "l02_turn_and_watch": turn_and_watch(),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .operator import Operator
+from .operator import Operator, Work
 
 
 def first_moves(
@@ -14,7 +14,7 @@ def first_moves(
     turns: bool = False,
     makes_safe: bool = True,
     gauge: str = "manifold",
-):
+) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from .operator import Operator
+from .operator import Operator, Work
 
 SPEEDS = (1000.0, 1500.0, 2000.0)
 
 
-def at_the_stand(*, throttle: float = 1.0, crosses: bool = True, tightens: bool = True, puts_back: bool = True):
+def at_the_stand(*, throttle: float = 1.0, crosses: bool = True, tightens: bool = True, puts_back: bool = True) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from .operator import Operator
+from .operator import Operator, Work
 
 
 def turn_and_watch(
     *,
-    ports=("manifold", "ported"),
+    ports: tuple[str, ...] = ("manifold", "ported"),
     gauge: str = "manifold",
     hose: str = "off and plugged",
     sides=(6.0, -6.0),
@@ -17,7 +17,7 @@ def turn_and_watch(
     turns_back: bool = True,
     makes_safe: bool = True,
     stops: bool = True,
-):
+) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from engine_sim import LEAD_EARTHED
 
-from .operator import Operator
+from .operator import Operator, Work
 
 
 def static(
@@ -18,7 +18,7 @@ def static(
     approach_deg: float = 12.0,
     leaves_on: bool = False,
     spanner_stays: bool = False,
-):
+) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:
@@ -98,7 +98,7 @@ def find_out(
     lifts_anyway: bool = False,
     turns_body: bool = False,
     tightens: bool = True,
-):
+) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .operator import Operator
+from .operator import Operator, Work
 from .road import drive, fill_in, retard_until_silent, start, turn
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
@@ -25,7 +25,7 @@ def two_fuels(
     left: str = "as driven",
     road: str = "full pull",
     restarts: bool = True,
-):
+) -> Work:
     """The work of a learner with these habits; the defaults are the lesson's own words."""
 
     def work(operator: Operator) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from .operator import AttemptFailed, Operator
+from .operator import AttemptFailed, Operator, Work
 from .road import drive, retard_until_silent, run, start, turn
 
 
 def what_pings_where(
     *, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0, canister: bool = True
-):
+) -> Work:
     """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
 
     def work(operator: Operator) -> None:
@@ -41,12 +41,12 @@ def what_pings_where(
 def choose_springs(
     *,
     measures: bool = True,
-    tries=("as fitted", "softer pair", "soft and stiff"),
+    tries: tuple[str, ...] = ("as fitted", "softer pair", "soft and stiff"),
     keeps: str = "",
     stop: float = 30.0,
     too_far: float = 0.0,
     running: bool = False,
-):
+) -> Work:
     """Fit each set, go back until silent, read the torque, keep the best; or with one mistake."""
 
     def work(operator: Operator) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from .operator import Operator
+from .operator import Operator, Work
 from .road import drive, retard_until_silent, start, turn
 
 
-def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0):
+def one_day(*, reads: str = "before", advances: bool = False, too_far: float = 0.0) -> Work:
     """Read at a warm idle, then go back until the full pull is silent; or with one mistake."""
 
     def work(operator: Operator) -> None:

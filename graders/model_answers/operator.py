@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from engine_sim import DRIVER_READY, Session, TimingCourseError
 
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
@@ -19,7 +21,7 @@ class Operator:
         # A body that is turned against the rotor advances the spark; seen from above, clockwise counts as positive.
         self.towards_advance = -1.0 if self.card.distributor.rotor_turns == "clockwise" else 1.0
 
-    def do(self, control: str, value=None, wait_s: float = 0.6) -> str:
+    def do(self, control: str, value: str | float | None = None, wait_s: float = 0.6) -> str:
         """Use one control and wait a little; what came of it: done, stopped or not possible."""
         kind = self.session.act(control, value).kind
         self.session.advance(wait_s)
@@ -70,3 +72,6 @@ class Operator:
             self.session.advance(0.2)
             readings.append(getattr(self.session.readings(), name) or 0.0)
         return sum(readings) / len(readings)
+
+
+Work = Callable[[Operator], None]  # what an operator does at one bench

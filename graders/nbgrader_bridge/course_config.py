@@ -6,7 +6,7 @@ import logging
 import os
 import sys
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -195,13 +195,13 @@ class NbgraderCourse:
         return Path(self.directory.format_path(step, learner, lesson))
 
     @contextmanager
-    def gradebook(self):
+    def gradebook(self) -> Iterator[Gradebook]:
         """The open gradebook."""
         with Gradebook(self.directory.db_url, self.directory.course_id) as gradebook:
             yield gradebook
 
     @contextmanager
-    def writing_into(self, url: str):
+    def writing_into(self, url: str) -> Iterator[None]:
         """Let everything inside use the gradebook at `url`, a copy to work on."""
         _without_waiting_for_the_disk(url)
         before, self.directory.db_url = self.directory.db_url, url

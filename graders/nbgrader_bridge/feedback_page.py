@@ -6,7 +6,9 @@ import copy
 from pathlib import Path
 
 from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from nbconvert.exporters import HTMLExporter
+from nbformat import NotebookNode
 from nbgrader.preprocessors import ClearHiddenTests, GetGrades
 from traitlets.config import Config
 
@@ -24,12 +26,12 @@ class TemplatesKept(BytecodeCache):
     def __init__(self):
         self._code: dict[str, bytes] = {}
 
-    def load_bytecode(self, bucket):
+    def load_bytecode(self, bucket: Bucket) -> None:
         """Fill a bucket of jinja's with what was kept for its key."""
         if bucket.key in self._code:
             bucket.bytecode_from_string(self._code[bucket.key])
 
-    def dump_bytecode(self, bucket):
+    def dump_bytecode(self, bucket: Bucket) -> None:
         """Keep what jinja compiled."""
         self._code[bucket.key] = bucket.bytecode_to_string()
 
@@ -92,7 +94,7 @@ class HiddenTestsLeftOut(ClearHiddenTests):
     """nbgrader's own for the learner's page, which comes out wherever a learner wrote the marks of hidden tests: a
     region without its end is left out up to the end of the cell."""
 
-    def preprocess_cell(self, cell, resources, cell_index):
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, cell_index: int) -> tuple[NotebookNode, dict]:
         """Leave the hidden tests out of one cell."""
         kept, is_hidden = [], False
         for line in cell.source.split("\n"):

@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextlib
 import math
 import secrets
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextvars import ContextVar
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -62,7 +62,9 @@ _judging: ContextVar = ContextVar("judging", default=(None, None))
 
 
 @contextlib.contextmanager
-def judging_by(function, find=None) -> Iterator[None]:
+def judging_by(
+    function: Callable[..., LessonResult], find: Callable[[str, str], ToJudge] | None = None
+) -> Iterator[None]:
     """Let `function`, called as judge_lesson is, give the verdicts while inside, and `find(learner, lesson)` what is to
     be judged: a class run has the verdicts ahead, and knows whose each hand-in is."""
     token = _judging.set((function, find))
@@ -86,7 +88,7 @@ class Judge(NbGraderPreprocessor):
         "CourseDirectory.submitted_directory.",
     ).tag(config=True)
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
         wanted, result = self._judged(learner, lesson)
         earlier = nb.metadata.get(RECORD, {}).get("remarks", [])
@@ -182,7 +184,7 @@ class Judge(NbGraderPreprocessor):
 class AskForPerson(NbGraderPreprocessor):
     """Marks in the gradebook what the judge left to a person; stands behind SaveAutoGrades, which clears that mark."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         names = resources["nbgrader"]
         exercises = nb.metadata.get(RECORD, {}).get("exercises", {})
         with Gradebook(names["db_url"]) as gradebook:

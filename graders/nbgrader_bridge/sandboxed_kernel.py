@@ -115,7 +115,7 @@ class BoxedClient(NotebookClient):
         """Whether there was too much output, so that some of it was left out."""
         return self._output_bytes > self.most_output_bytes
 
-    def process_message(self, msg, cell, cell_index):
+    def process_message(self, msg: dict, cell: NotebookNode, cell_index: int) -> NotebookNode | None:
         """Take one message of the kernel that adds an output, unless there was too much output already.
 
         Messages that remove or redirect outputs (clear_output, widgets) are left out, because nbgrader gives all points
@@ -261,7 +261,7 @@ class CodeInBox(NbGraderPreprocessor):
     disk_mb = Integer(100, help="Size of each of the box's temporary folders [MB].").tag(config=True)
     output_kb = Integer(1000, help="Outputs of a whole notebook [kB].").tag(config=True)
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         record = nb.metadata.get(RECORD, {})
         if not record.get("runs_code"):
             return nb, resources

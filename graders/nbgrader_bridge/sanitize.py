@@ -26,7 +26,7 @@ LONGEST_CODE_NOTE = 20_000
 class MarksAsReleased(NbGraderPreprocessor):
     """Gives every cell of ours its released marks, kind and (where locked) text back; forged marks are gone."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         released = released_cells(resources)
         nb.cells = [self._as_released(cell, released) for cell in nb.cells]
         return nb, resources
@@ -46,7 +46,7 @@ class MarksAsReleased(NbGraderPreprocessor):
 class EmptiedMarksRemoved(NbGraderPreprocessor):
     """Removes the empty nbgrader marks that DeduplicateIds leaves on a copied cell and that would stop a class."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         for cell in nb.cells:
             if "nbgrader" in cell.metadata and not cell.metadata.nbgrader:
                 del cell.metadata["nbgrader"]
@@ -59,7 +59,7 @@ class MissingCellsPutBack(NbGraderPreprocessor):
     nbgrader's own add_missing_cells fails where a missing grade cell follows a locked cell that is not graded.
     """
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         released = released_cells(resources)
         behind = 0
         for grade_id, cell in released.items():
@@ -79,7 +79,7 @@ class NotesInert(NbGraderPreprocessor):
     look at them, become Markdown cells.
     """
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         published = self._published_texts(resources)
         nb.cells = [self._inert(cell, published) for cell in nb.cells]
         return nb, resources
@@ -113,7 +113,7 @@ def _markdown_texts(path: Path, stamp: tuple[int, ...]) -> frozenset[str]:
     return frozenset(cell.source for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "markdown")
 
 
-def released_cells(resources) -> dict[str, NotebookNode]:
+def released_cells(resources: dict) -> dict[str, NotebookNode]:
     """The cells of the released notebook that bear nbgrader's marks, by grade_id, in their order, from the gradebook.
 
     They are looked up once and handed from step to step in `resources`.

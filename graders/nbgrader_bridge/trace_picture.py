@@ -34,7 +34,7 @@ def trace_picture(told: Mapping | Trace | None) -> str:
     return f'<figure class="trace">{_svg(trace, words)}<figcaption>{words}</figcaption></figure>'
 
 
-def read_trace(told) -> Trace | None:
+def read_trace(told: object) -> Trace | None:
     """A trace from what a notebook's record holds; None where that is none."""
     try:
         lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]

@@ -7,7 +7,7 @@ from engine_sim import read_evidence
 
 IMPORT = "from course.widgets import bench"
 SHOW = 'bench("l04_set_base_timing")'
-SHORT_WATCH = "import course.widgets.bench.engine_clock as clock\nclock.WATCHED_FOR_S = 2.5\n" + IMPORT
+SHORT_WATCH = "from course.widgets.bench import engine_clock as clock\nclock.WATCHED_FOR_S = 2.5\n" + IMPORT
 OCCUPY = """() => { window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
     .requestExecute({code: 'import time; time.sleep(6)'}); }"""
 

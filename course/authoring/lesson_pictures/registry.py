@@ -71,7 +71,7 @@ def in_colours_of_the_page(svg: str) -> str:
 _PICTURES: dict[str, LessonPicture] = {}
 
 
-def lesson_picture(title: str):
+def lesson_picture(title: str) -> Callable[[Callable[[], Drawn]], Callable[[], Drawn]]:
     """Make a function that returns a Drawn known by its name, which lessons use."""
 
     def known(draw: Callable[[], Drawn]) -> Callable[[], Drawn]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 KPA_PER_INHG, KPA_PER_PSI = 3.386389, 6.894757
@@ -13,7 +14,7 @@ def new_figure(height_in: float = HEIGHT_IN) -> Figure:
     return Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
 
 
-def new_sheet(height_in: float = HEIGHT_IN):
+def new_sheet(height_in: float = HEIGHT_IN) -> tuple[Figure, Axes]:
     """A sheet with one pair of axes."""
     figure = new_figure(height_in)
     return figure, figure.subplots()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from nbformat import NotebookNode
 from tornado import ioloop, web
 from traitlets.config import Config
 from voila.app import Voila
@@ -34,7 +35,7 @@ DEFAULTS = Config(
 NOTEBOOK_TALK = re.compile(r"^\*\*First of all:\*\*.*?(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
 
 
-def without_notebook_talk(_handler, notebook, cwd):
+def without_notebook_talk(_handler: object, notebook: NotebookNode, cwd: str) -> NotebookNode:
     """Leave out the paragraph that tells how to run a notebook ("**First of all:** ..."): a page runs by itself."""
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
@@ -53,7 +54,7 @@ class IndexHandler(BaseVoilaHandler):
     """The list of lessons, in plain words."""
 
     @web.authenticated
-    def get(self):
+    def get(self) -> None:
         """Write the page that lists what is in the folder now."""
         lessons = lessons_in(Path(self.settings["plain_page_folder"]))
         template = self.settings["voila_jinja2_env"].get_template("lessons.html.j2")
@@ -63,7 +64,7 @@ class IndexHandler(BaseVoilaHandler):
 class LessonHandler(TornadoVoilaHandler):
     """One lesson as a page."""
 
-    async def get(self, path=None):
+    async def get(self, path: str | None = None) -> None:
         """Write the page of the notebook at `path`."""
         # Asking for it gives the page the cookie with which it may end its kernel when it is left.
         _ = self.xsrf_token
@@ -76,15 +77,15 @@ class PlainPage(Voila):
     name = "plain-page"
     description = "Serve the lessons of a folder as plain pages."
 
-    def initialize(self, argv=None):
+    def initialize(self, argv: list[str] | None = None) -> None:
         """Take our defaults where the command line says nothing else."""
         self.update_config(DEFAULTS)
         super().initialize(argv)
 
-    def load_config_file(self, *_arguments, **_options):
+    def load_config_file(self, *_arguments: object, **_options: object) -> None:
         """Read no settings of this machine: a page looks and works the same everywhere."""
 
-    def setup_template_dirs(self):
+    def setup_template_dirs(self) -> None:
         """Put our template before the ones it is built on, and fix what a page may load."""
         self.config.VoilaConfiguration.resources = {"plain_style": page_style()}
         configured = self.voila_configuration = VoilaConfiguration(parent=self)
@@ -95,7 +96,7 @@ class PlainPage(Voila):
         super().setup_template_dirs()
         self.template_paths.insert(0, str(TEMPLATE))
 
-    def start(self):
+    def start(self) -> None:
         """Serve until it is stopped; say where, once the address is known."""
         ioloop.IOLoop.current().add_callback(lambda: print(f"Your lessons are at {self.address}", flush=True))
         super().start()
@@ -106,11 +107,11 @@ class PlainPage(Voila):
         key = f"?token={self.identity_provider.token}" if self.identity_provider.token else ""
         return f"http://{self.ip or 'localhost'}:{self.port}{self.base_url}{key}"
 
-    def init_settings(self):
+    def init_settings(self) -> None:
         """Add the folder that the index lists."""
         return {**super().init_settings(), "plain_page_folder": self.root_dir}
 
-    def init_handlers(self):
+    def init_handlers(self) -> None:
         """Our index in place of the file browser, and our page of a lesson; the rest as it is."""
         replaced = (self.server_url, f"{self.server_url}voila/tree")
         kept = [
