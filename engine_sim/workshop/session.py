@@ -238,7 +238,7 @@ class Session:
         while self.on_road:
             self._step()
 
-    def end_try(self) -> None:
+    def end_attempt(self) -> None:
         """Close the trajectory of the attempt that is under way, for a judge."""
         self._recorder.end(self)
 
@@ -287,7 +287,7 @@ class Session:
             inputs.throttle = settings["throttle"]
 
     def _press_begin(self) -> str:
-        self.end_try()
+        self.end_attempt()
         self._begin()
         return "A new try begins, with the engine as it was found."
 
@@ -516,5 +516,5 @@ def replay(
     session = Session(engine, conditions=conditions, found=found, exercise=exercise, watch=False, tools=tools)
     session._replay(event for event in events if event.exercise == exercise)
     session.finish_drive()
-    session.end_try()
+    session.end_attempt()
     return session.trajectories

@@ -335,7 +335,7 @@ def test_every_tool_replays_to_the_same_state(tmp_path):
     ):
         bench.act(control, value)
         bench.advance(float(seconds))
-    bench.end_try()
+    bench.end_attempt()
     again = replay(read_evidence(writer.path).events, engine, found=FOUND, exercise="x", tools=TOOLS)[-1]
     lived = bench.trajectories[-1]
     assert len(again.actions) == 17 and again.actions == lived.actions and again.drives == lived.drives

@@ -137,7 +137,7 @@ def test_an_engine_that_runs_down_is_not_cranked(monkeypatch):
     operator = Operator(session)
     operator.do("starter", wait_s=2.0)
     operator.do("stop", wait_s=4.0)
-    session.end_try()
+    session.end_attempt()
     attempt = Attempt(session.trajectories[-1], session.engine, session.conditions)
     caught_s = next(sample.time_s for sample in attempt.trajectory.samples if sample.running)
     found = []

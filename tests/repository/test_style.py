@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.repository import architecture
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("engine_sim", "graders", "course")
 TESTS = sorted((ROOT / "tests").rglob("test_*.py"))
@@ -45,3 +47,8 @@ def test_the_linter_and_the_formatter_find_nothing(command):
     run = [sys.executable, "-m", "ruff", *command, "--no-cache", ROOT]
     found = subprocess.run(run, capture_output=True, text=True)
     assert found.returncode == 0, found.stdout
+
+
+def test_the_picture_of_the_rooms_is_the_one_that_the_contracts_draw():
+    """architecture.svg is what `python -m tests.repository.architecture` writes."""
+    assert architecture.PICTURE.read_text(encoding="utf-8") == architecture.picture()
