@@ -17,6 +17,7 @@ import threading
 import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
 OLDEST = (3, 11)
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -50,7 +51,7 @@ def python_for(extra: str = "", checkout: Path = CHECKOUT) -> Path:
     return python
 
 
-def check_version(version: Sequence[int]) -> None:
+def check_version(version: Sequence[Any]) -> None:
     """Raise CannotBegin where Python is older than the course needs."""
     if tuple(version[:2]) < OLDEST:
         raise CannotBegin(

@@ -185,7 +185,7 @@ def _load_jsonschema_quickly() -> None:
     grammar = "rfc3987_syntax"
     if "jsonschema" in sys.modules or grammar in sys.modules:
         return
-    sys.modules[grammar] = None  # to an import, as though it were not installed
+    sys.modules[grammar] = None  # type: ignore[assignment] # to an import, as though it were not installed
     try:
         import jsonschema  # noqa: F401
     finally:

@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from course import AUTHORING, SOURCE
 from engine_sim import TimingCourseError
@@ -61,10 +62,7 @@ def terms(table: Path = TABLE) -> list[Term]:
     """All terms, in the order of the alphabet. Raises GlossaryError where one is incomplete or stands twice."""
     items = tomllib.loads(table.read_text(encoding="utf-8"))["terms"]
     try:
-        found = [
-            Term(**{name: tuple(value) if isinstance(value, list) else value for name, value in item.items()})
-            for item in items
-        ]
+        found = [_term(item) for item in items]
     except TypeError as error:
         raise GlossaryError(
             f"{table.name}: a term needs term and meaning, and may have also, not_in, symbol "
@@ -75,6 +73,11 @@ def terms(table: Path = TABLE) -> list[Term]:
     if twice:
         raise GlossaryError(f"{table.name} has '{twice[0]}' twice: keep one.")
     return sorted(found, key=lambda one: one.term.lower())
+
+
+def _term(item: dict[str, Any]) -> Term:
+    fields: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in item.items()}
+    return Term(**fields)
 
 
 def text_of(lesson: str, source: Path = SOURCE) -> str:

@@ -22,7 +22,7 @@ def check(folder: Path, console: Console | None = None) -> int:
     course = NbgraderCourse(folder)
     own, engines = own_rubrics(course.root), Path(course.config.Judge.get("engines", ""))
     lessons = [lesson for lesson in course.lessons() if rubric_path(lesson, own).is_file()]
-    strange = sorted(path.name for path in own.glob("*.toml") if path.stem not in lessons) if own else []
+    strange = sorted(path for path in own.glob("*.toml") if path.stem not in lessons) if own else []
     reports = []
     with grade.bar(console) as shown:
         for lesson in lessons:
@@ -38,8 +38,8 @@ def check(folder: Path, console: Console | None = None) -> int:
             )
     for report in reports:
         _print(report, console)
-    for name in strange:
-        console.print(f"{own / name} belongs to no lesson of this class: name it after its lesson.", highlight=False)
+    for path in strange:
+        console.print(f"{path} belongs to no lesson of this class: name it after its lesson.", highlight=False)
     for sentence in drifted(course):
         console.print(escape(sentence), highlight=False)
     return 1 if strange or any(report.wrong for report in reports) else 0

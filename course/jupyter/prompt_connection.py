@@ -7,13 +7,15 @@ needle.
 
 from __future__ import annotations
 
+from typing import Any
+
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 
 
 class PromptConnection(ZMQChannelsWebsocketConnection):
     """Sends every message at once; named in `ServerApp.kernel_websocket_connection_class`."""
 
-    def connect(self) -> object:
+    def connect(self) -> Any:
         """Open the connection to the kernel."""
         self.websocket_handler.set_nodelay(True)
         return super().connect()

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import importlib
 import sqlite3
 import tempfile
 from contextlib import closing
 from pathlib import Path
+from types import ModuleType
 from typing import BinaryIO
 
 from engine_sim import TimingCourseError
 
+fcntl: ModuleType | None
+msvcrt: ModuleType | None
 try:
-    import fcntl
-except ImportError:  # Windows has none, and a way of its own
-    import msvcrt
-
-    fcntl = None
+    fcntl, msvcrt = importlib.import_module("fcntl"), None
+except ImportError:  # Windows has another way
+    fcntl, msvcrt = None, importlib.import_module("msvcrt")
 
 PATIENCE_S = 20.0
 
@@ -48,16 +50,16 @@ class OneAtATime:
 
 def _lock(file: BinaryIO) -> None:
     """Lock a file for this program, or raise OSError at once where another holds it."""
-    if fcntl:
+    if fcntl is not None:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    else:  # the first byte, which need not be there; everybody must mean the same one
+    elif msvcrt is not None:  # the first byte, which need not be there; everybody must mean the same one
         file.seek(0)
         msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
 
 
 def _unlock(file: BinaryIO) -> None:
     """Give the lock back where closing the file is not certain to."""
-    if not fcntl:
+    if msvcrt is not None:
         file.seek(0)
         msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
 

@@ -65,7 +65,8 @@ def kept_engines() -> Iterator[None]:
     }
     create_all, inspect = api.Base.metadata.create_all, api.inspect
     create_engine = functools.lru_cache(maxsize=None)(api.create_engine)
-    engines, complete, known, tables = set(), set(), set(), {}
+    engines, complete, known = set(), set(), set()
+    tables: dict = {}
 
     def create_engine_once(url, **options):
         engine = create_engine(url, **options)
@@ -114,7 +115,7 @@ def kept_engines() -> Iterator[None]:
 
     # A session is open for one step of one hand-in: it need not read again after a commit what it wrote itself.
     sessionmaker = functools.lru_cache(maxsize=None)(functools.partial(api.sessionmaker, expire_on_commit=False))
-    ours = {
+    ours: dict[object, dict] = {
         api: {"create_engine": create_engine_once, "inspect": inspect_once, "sessionmaker": sessionmaker},
         api.Base.metadata: {"create_all": create_once},
         Gradebook: {

@@ -230,7 +230,7 @@ def _objectives(rubric: Rubric, words: Mapping[str, str], cells: Mapping[str, fl
         names = [name for name in cells if name in rubric.exercises and rubric.exercises[name].objective == objective]
         shares = []
         for row in rows:
-            earned = {name: row.exercises[name] for name in names if row.exercises.get(name) is not None}
+            earned = {name: points for name in names if (points := row.exercises.get(name)) is not None}
             if earned:
                 shares.append(sum(earned.values()) / sum(cells[name] for name in earned))
         if shares:

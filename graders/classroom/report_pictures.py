@@ -48,17 +48,20 @@ def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None
     never turned on the running engine, where the work could not be judged, or where an edition of the course judged it
     that kept no such way."""
     trace = read_trace(found.get("trace"))
-    if trace is None or trace.over != "timing" or None in (trace.peak, trace.method, trace.left_at):
+    if trace is None or trace.over != "timing":
+        return None
+    peak, method, left_at = trace.peak, trace.method, trace.left_at
+    if peak is None or method is None or left_at is None:
         return None
     ended = next(one.id for one in exercise.criteria if one.check == ENDED)
     met = {one["criterion"] for one in found.get("criteria", ()) if one["outcome"] == Outcome.MET.value}
     return Way(
         learner,
-        tuple(deg - trace.method for deg in trace.along),
+        tuple(deg - method for deg in trace.along),
         trace.vacuum_inhg,
         trace.speed_rpm,
-        trace.left_at - trace.method,
-        trace.peak - trace.method,
+        left_at - method,
+        peak - method,
         ended in met,
     )
 

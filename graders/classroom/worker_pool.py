@@ -20,6 +20,7 @@ from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE, LessonResult
@@ -169,7 +170,7 @@ class JudgePool:
             raise NoJudge(f"the program does not start: {error.strerror}") from error
         self._processes.add(process)
         with _limited(process, self.start_limit_s) as passed:
-            said = process.stdout.readline(len(_READY))
+            said = _pipes(process)[1].readline(len(_READY))
         if said == _READY and not self._over:
             return process
         process.kill()
@@ -186,9 +187,10 @@ class JudgePool:
         """Send one task and wait for its verdict, but not for ever. None where the process broke down on it."""
         with _limited(process, self.time_limit_s) as passed:
             try:
-                pickle.dump(task, process.stdin)
-                process.stdin.flush()
-                return pickle.load(process.stdout)
+                to_judge, from_judge = _pipes(process)
+                pickle.dump(task, to_judge)
+                to_judge.flush()
+                return pickle.load(from_judge)
             except Exception:  # whatever comes back instead of a verdict, nobody may wait for it for ever
                 process.kill()
                 process.wait()
@@ -196,6 +198,12 @@ class JudgePool:
             sentence = TOO_LONG.format(limit=self.time_limit_s)
             return LessonResult(task.lesson, task.learner, (), sentence, "too long")
         return None
+
+
+def _pipes(process: subprocess.Popen) -> tuple[IO[bytes], IO[bytes]]:
+    """The pipes to and from a judge's process, which were asked for when it was started."""
+    assert process.stdin is not None and process.stdout is not None
+    return process.stdin, process.stdout
 
 
 @contextmanager

@@ -58,7 +58,7 @@ def choose_springs(
             fit(operator, springs, stop)
             retard_until_silent(operator)
             read[springs] = sum(at_full_load(operator, speed) for speed in (1600.0, 2400.0)) if measures else 0.0
-        fit(operator, keeps or max(read, key=read.get), stop)
+        fit(operator, keeps or max(read, key=read.__getitem__), stop)
         retard_until_silent(operator)
         while keeps and keeps != "softer pair" and "no ping" in drive(operator):
             turn(operator, 1.0)

@@ -119,7 +119,7 @@ class NbgraderCourse:
     def gradebook_path(self) -> Path | None:
         """The gradebook's file, or None where the class keeps it on a database server."""
         url = make_url(self.directory.db_url)
-        return self.root / url.database if url.get_backend_name() == "sqlite" else None
+        return self.root / url.database if url.get_backend_name() == "sqlite" and url.database else None
 
     def lessons(self) -> list[str]:
         """The lessons whose learner's edition was made, in order of their ids."""

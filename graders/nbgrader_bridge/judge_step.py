@@ -148,10 +148,11 @@ class Judge(NbGraderPreprocessor):
         problem = result.problem or ("" if exercise else "The judge has no rubric for this exercise.")
         if utils.is_solution(cell):
             return self._write_answer(cell, exercise, max_points, problem)
-        points = 0.0 if problem else clamped_points(exercise, max_points)
-        if problem:
+        points = 0.0
+        if problem or exercise is None:
             page, text = problem_html(problem, max_points), problem
         else:
+            points = clamped_points(exercise, max_points)
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
         return {
@@ -169,7 +170,7 @@ class Judge(NbGraderPreprocessor):
         """Put the answer into the cell, after which its checksum differs and nbgrader asks for a person's mark."""
         typed = cell.source if utils.compute_checksum(cell) != cell.metadata.nbgrader.get("checksum") else ""
         answer = exercise.answer.strip() if exercise else ""
-        if answer:
+        if answer and exercise:
             cell.source = "\n\n".join(filter(None, (inert_text(answer), typed, marking_html(exercise))))
         reason = problem or ((exercise.needs_person or "a written answer to be marked") if answer or typed else "")
         return {

@@ -135,7 +135,7 @@ def _legible_cell(cell: Mapping, number: int) -> NotebookNode:
 def new_cell(kind: str, source: str, identity: str, **metadata) -> NotebookNode:
     """A cell as nbformat makes it. Its own maker validates each one, which is a tenth of a class run; the notebook as a
     whole is validated when it is written."""
-    code = {"outputs": [], "execution_count": None} if kind == "code" else {}
+    code: dict = {"outputs": [], "execution_count": None} if kind == "code" else {}
     return nbformat.from_dict({"cell_type": kind, "id": identity, "metadata": metadata, "source": source, **code})
 
 

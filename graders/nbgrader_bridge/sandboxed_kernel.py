@@ -265,7 +265,8 @@ class CodeInBox(NbGraderPreprocessor):
         record = nb.metadata.get(RECORD, {})
         if not record.get("runs_code"):
             return nb, resources
-        problem, reason, finished = why_no_box(), "", set()
+        problem, reason = why_no_box(), ""
+        finished: set[int] = set()
         for cell in filter(_is_test, nb.cells):
             cell.outputs = []  # the judge's word, which stands there for a class without this step
         if not problem:

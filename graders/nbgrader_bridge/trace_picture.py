@@ -36,6 +36,8 @@ def trace_picture(told: Mapping | Trace | None) -> str:
 
 def read_trace(told: object) -> Trace | None:
     """A trace from what a notebook's record holds; None where that is none."""
+    if not isinstance(told, Mapping):
+        return None
     try:
         lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]
         marks = [None if told.get(name) is None else float(told[name]) for name in ("peak", "method", "left_at")]
@@ -49,7 +51,18 @@ def read_trace(told: object) -> Trace | None:
         or not all(map(math.isfinite, numbers))
     ):
         return None
-    return Trace(told["over"], *lines[:3], marks[0], lines[3], *marks[1:])
+    along, vacuum_inhg, speed_rpm, acts = lines
+    peak, method, left_at = marks
+    return Trace(
+        over=told["over"],
+        along=along,
+        vacuum_inhg=vacuum_inhg,
+        speed_rpm=speed_rpm,
+        peak=peak,
+        acts=acts,
+        method=method,
+        left_at=left_at,
+    )
 
 
 def in_words(trace: Trace) -> str:
@@ -129,8 +142,8 @@ def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across:
     if kind == "vacuum":
         yield f'<text class="name" x="{WIDE - RIGHT}" y="{top - 7}" text-anchor="end">kPa</text>'
     for act in trace.acts:
-        x = f"{across(act):.1f}"
-        yield f'<line class="act" x1="{x}" x2="{x}" y1="{top + PANEL - 8}" y2="{top + PANEL}"/>'
+        at = f"{across(act):.1f}"
+        yield f'<line class="act" x1="{at}" x2="{at}" y1="{top + PANEL - 8}" y2="{top + PANEL}"/>'
     if trace.peak is not None:
         x = across(trace.peak)
         yield f'<line class="peak" x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{top + PANEL}"/>'

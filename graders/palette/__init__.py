@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 _HOME = tomllib.loads((Path(__file__).parent / "palette.toml").read_text(encoding="utf-8"))
 LIGHT: Mapping[str, str] = MappingProxyType(_HOME["light"])  # role -> "#rrggbb"
@@ -19,7 +20,7 @@ def css_variables(theme: Mapping[str, str]) -> str:
     return "\n".join(f"  --eb-{role}: {colour};" for role, colour in theme.items())
 
 
-def chart_style(theme: Mapping[str, str] = LIGHT) -> dict[str, object]:
+def chart_style(theme: Mapping[str, str] = LIGHT) -> dict[Any, Any]:
     """The same look for matplotlib, as rcParams: `with matplotlib.rc_context(chart_style()): ...`."""
     ink, quiet, paper = theme["ink"], theme["quiet"], theme["paper"]
     return {

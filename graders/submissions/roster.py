@@ -127,7 +127,7 @@ def _single(entry: Listed) -> tuple[str, ...]:
 def read_list(path: Path) -> list[Listed]:
     """The learners in a CSV file with the column `id`. Raises RosterError with the line that is wrong."""
     return [
-        Listed(*(row[name] for name in COLUMNS[:4]), also_known_as=_names_in(row["also_known_as"]))
+        Listed(**{name: row[name] for name in COLUMNS[:4]}, also_known_as=_names_in(row["also_known_as"]))
         for row in read_rows(path)[1]
     ]
 

@@ -21,7 +21,7 @@ from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import KPA_PER_INHG, new_figure, new_sheet, vacuum_in_words
+from .sheet import KPA_PER_INHG, add_kpa_axis, new_figure, new_sheet, vacuum_in_words
 
 LOOKED_S, EVERY_S, SETTLED_AFTER_S = 8.0, 0.02, 25.0
 HELD_RPM = 2500.0
@@ -125,8 +125,7 @@ def vacuum_over_altitude() -> Drawn:
         label="lower edge by the rule: 1 inHg for 1,000 ft",
     )
     axis.set(xlabel="altitude, ft", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, 10000))
-    metric = axis.secondary_yaxis("right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG))
-    metric.set_ylabel("kPa")
+    add_kpa_axis(axis)
     axis.legend(loc="lower left")
     rows = [
         f"At {height:,.0f} ft ({0.3048 * height:,.0f} m): {vacuum_in_words(low - less)} to "

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}\b")
 _WHOLE_PAGE_STYLE = re.compile(r'<style type="text/css">.*?</style>', re.DOTALL)
-_ROLES = {colour: role for role, colour in reversed(LIGHT.items())}
+_ROLES = {colour: role for role, colour in reversed([*LIGHT.items()])}
 
 
 class LessonPictureError(TimingCourseError):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -28,3 +30,16 @@ def with_unit_kpa(kilopascal: float) -> str:
 def vacuum_in_words(inhg: float) -> str:
     """A vacuum in both unit systems."""
     return f"{inhg:.1f} inHg ({inhg * KPA_PER_INHG:.0f} kPa)"
+
+
+def add_kpa_axis(axes: Axes) -> None:
+    """The same vacuum in kPa, on the right of a sheet that shows it in inches of mercury."""
+    axes.secondary_yaxis("right", functions=(_kpa_from_inhg, _inhg_from_kpa)).set_ylabel("kPa")
+
+
+def _kpa_from_inhg(vacuum_inhg: Any) -> Any:
+    return vacuum_inhg * KPA_PER_INHG
+
+
+def _inhg_from_kpa(vacuum_kpa: Any) -> Any:
+    return vacuum_kpa / KPA_PER_INHG

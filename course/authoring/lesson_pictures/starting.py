@@ -95,7 +95,7 @@ def points_at_gap(gap_mm: float) -> tuple[float, float]:
     shown = []
     for _ in range(READINGS):
         session.advance(5 * EVERY_S)
-        shown.append(session.readings().dwell_deg)
+        shown.append(session.readings().dwell_deg or 0.0)
     return float(np.mean(shown)), session.base_timing_deg
 
 

@@ -10,7 +10,7 @@ from engine_sim import Engine, EngineCard, published, standard_pressure_pa
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import KPA_PER_INHG, new_figure, new_sheet, vacuum_in_words
+from .sheet import KPA_PER_INHG, add_kpa_axis, new_figure, new_sheet, vacuum_in_words
 from .spark import engine_named
 
 HAULER = "hill_hauler_eight"
@@ -48,9 +48,7 @@ def vacuum_and_altitude() -> Drawn:
         label="the workshop's rule, from the upper edge: one inch for each thousand feet",
     )
     axis.set(xlabel="altitude, feet", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, ALTITUDE_FT[-1]))
-    axis.secondary_yaxis(
-        "right", functions=(lambda inhg: inhg * KPA_PER_INHG, lambda kpa: kpa / KPA_PER_INHG)
-    ).set_ylabel("kPa")
+    add_kpa_axis(axis)
     axis.legend(loc="lower left")
     told = [
         f"At {altitude:,.0f} feet ({altitude * METRES_PER_FOOT:,.0f} m): from "

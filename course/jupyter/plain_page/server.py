@@ -107,11 +107,11 @@ class PlainPage(Voila):
         key = f"?token={self.identity_provider.token}" if self.identity_provider.token else ""
         return f"http://{self.ip or 'localhost'}:{self.port}{self.base_url}{key}"
 
-    def init_settings(self) -> None:
+    def init_settings(self) -> dict:
         """Add the folder that the index lists."""
         return {**super().init_settings(), "plain_page_folder": self.root_dir}
 
-    def init_handlers(self) -> None:
+    def init_handlers(self) -> list:
         """Our index in place of the file browser, and our page of a lesson; the rest as it is."""
         replaced = (self.server_url, f"{self.server_url}voila/tree")
         kept = [

@@ -34,9 +34,13 @@ class ToolReadings:
     def __init__(self, tools: Iterable[str]):
         offered = frozenset(tools)
         self._offered = [name for name in _TOLD if name in offered]
-        self._watched = {name: deque() for name in ("timing_light", "dwell_meter")}  # of time [s] and value [deg]
+        self._watched: dict[str, deque] = {  # of time [s] and value [deg]
+            name: deque() for name in ("timing_light", "dwell_meter")
+        }
         self._told: dict[str, dict] = {}
-        self._told_s, self._state, self._settings = float("-inf"), None, {}
+        self._told_s = float("-inf")
+        self._state: tuple | None = None
+        self._settings: dict = {}
 
     def tell(self, readings: Readings, settings: Mapping) -> dict[str, dict]:
         """For each tool its `words`; where it shows something, `short` words and `value` [deg or N m] as well, and

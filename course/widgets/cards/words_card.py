@@ -54,9 +54,9 @@ def text_of_lesson(folder: LessonFolder) -> str | None:
 
 
 def _asked(exercise: ExerciseRubric) -> str:
-    parts = [*exercise.choices, *exercise.steps]
-    labels = [part.label for part in (*exercise.fields, *exercise.hoses)]
-    return "\n".join([exercise.title, exercise.question, *(part.text for part in parts), *labels])
+    texts = [*(one.text for one in exercise.choices), *(one.text for one in exercise.steps)]
+    labels = [*(one.label for one in exercise.fields), *(one.label for one in exercise.hoses)]
+    return "\n".join([exercise.title, exercise.question, *texts, *labels])
 
 
 def _shown(term: Term, here: bool) -> dict:
