@@ -327,7 +327,7 @@ def trial_lesson(server: Server, lesson: str, learner: str) -> Path:
 def open_trial(lab: Lab, page, cells: dict[str, str], wait_for: str):
     """Open and run a notebook with the forms of a trial rubric, `cells` by exercise; return the page it is on."""
     first = (
-        f"import pathlib, graders.exercises.loader\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        f"import pathlib, graders.exercises.loader\ngraders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
         f"from course.widgets import {', '.join(sorted(set(cells.values())))}"
     )
     write_notebook(lab.lesson / "forms.ipynb", first, *(f'{cell}("{name}")' for name, cell in cells.items()))

@@ -146,7 +146,7 @@ def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, page, 
     shows no reading that nobody answers for, and a recorded name is told to be none."""
     notebook.write(
         lab.lesson / "two.ipynb",
-        f"import pathlib, graders.exercises.loader\ngraders.rubrics.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
+        f"import pathlib, graders.exercises.loader\ngraders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
         "from course.widgets import diagnosis, needle",
         'needle("l96_needle")',
         'diagnosis("l96_fault")',
