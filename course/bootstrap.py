@@ -29,7 +29,7 @@ class CannotBegin(Exception):
 
 
 def python_for(extra: str = "", checkout: Path = CHECKOUT) -> Path:
-    """Return the Python in which the course is installed, making or mending the environment first.
+    """Return the Python in which the course is installed, making or repairing the environment first.
 
     `extra` names an optional set of dependencies of pyproject.toml. Raises CannotBegin.
     """

@@ -45,7 +45,7 @@ def marking_html(result: ExerciseResult) -> str:
 
 
 def problem_html(sentence: str, max_points: float) -> str:
-    """Return what is said where nothing could be judged, as sanitised HTML."""
+    """Return the sentence where nothing could be judged, as sanitised HTML."""
     return sanitised(
         f'<div class="verdict {UNTOUCHED_BY_MATHJAX}"><div class="heading"><strong>0 of {max_points:g} '
         f"points</strong></div><div>{escape(sentence)}</div></div>"

@@ -114,7 +114,7 @@ def not_canonical(source: Path = SOURCE) -> list[Path]:
 
 
 def main(arguments: list[str]) -> int:
-    """Check or fix the form of all source notebooks, or write a derived page anew; return the exit status."""
+    """Check or fix the form of all source notebooks, or write a derived page; return the exit status."""
     if arguments in (["glossary"], ["card"]):
         return _write_page(arguments[0])
     if arguments not in (["check"], ["fix"]):

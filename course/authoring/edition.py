@@ -58,7 +58,7 @@ def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:
 
 def _generate(workshop: Path, wanted: list[str], source: Path) -> None:
     from graders.nbgrader_bridge.course_config import (
-        NbgraderCourse,  # seconds, and whoever has the lessons already needs none of it
+        NbgraderCourse,  # seconds, which a learner who has the lessons need not wait for
     )
 
     shutil.copyfile(HERE / "nbgrader_config.py", workshop / "nbgrader_config.py")

@@ -45,7 +45,7 @@ class Term:
         return f"word-{re.sub(r'[^a-z]+', '-', self.term.lower())}"
 
     def used_in(self, text: str) -> bool:
-        """Whether a text uses the term in one of its forms, whatever the capitals."""
+        """Whether a text uses the term in one of its forms, in capitals or not."""
         if self.not_in:
             text = re.sub(_any_of(self.not_in), " ", text, flags=re.IGNORECASE)
         return bool(re.search(_any_of(self.forms), text, re.IGNORECASE))

@@ -1,6 +1,6 @@
 """The glossary: the words of the course, each with the lessons that use it, as course/authoring/glossary.md.
 
-`python -m course.authoring.build glossary` writes the file anew.
+`python -m course.authoring.build glossary` writes the file.
 """
 
 from __future__ import annotations
@@ -34,6 +34,6 @@ def _row(term: Term, used: list[str]) -> str:
 
 
 def write() -> Path:
-    """Write the page anew; return it."""
+    """Write the page; return it."""
     PAGE.write_text(glossary_text(), encoding="utf-8", newline="\n")
     return PAGE

@@ -1,6 +1,6 @@
 """The reference card: one page to print and take to the car, its figures filled in from the table of sources.
 
-`python -m course.authoring.build card` writes course/authoring/reference_card.html anew from its template.
+`python -m course.authoring.build card` writes course/authoring/reference_card.html from its template.
 """
 
 from __future__ import annotations
@@ -39,6 +39,6 @@ def _cells(numbers) -> str:
 
 
 def write() -> Path:
-    """Write the page anew; return it."""
+    """Write the page; return it."""
     PAGE.write_text(card_text(), encoding="utf-8", newline="\n")
     return PAGE

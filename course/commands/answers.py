@@ -87,7 +87,7 @@ def _hoses(own: ExerciseRubric) -> str:
 
 
 def _written(own: ExerciseRubric) -> str:
-    """What was asked of this learner: where something is drawn, whoever marks has to know what."""
+    """What was asked of this learner: where something is drawn, the person who marks must know it."""
     return f"{PERSON} Asked: {own.question}" if own.draw else PERSON
 
 

@@ -71,7 +71,7 @@ def _print_missing(reports: list[HandInReport], console: Console) -> None:
 
 
 def _print_once(title: str, told: list[tuple[HandInReport, str]], console: Console) -> None:
-    """Sentences under a title; what is the same of several lessons of a learner is said once."""
+    """Sentences under a title; a sentence that several lessons of a learner share is printed once."""
     lessons: dict[tuple[str, str], list[str]] = {}
     for report, sentence in told:
         lessons.setdefault((report.learner, sentence), []).append(report.lesson)

@@ -1,4 +1,4 @@
-"""Handing in by command: what is missing is said, and asked about, before the archive is made."""
+"""Handing in by command: what is missing is named, and the learner asked, before the archive is made."""
 
 from __future__ import annotations
 

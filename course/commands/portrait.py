@@ -1,4 +1,4 @@
-"""An engine's portrait, drawn or as a table: its idle, its pull, its advance, and the octane it asks for."""
+"""An engine's portrait, drawn or as a table: its idle, its pull, its advance, and the octane it needs."""
 
 from __future__ import annotations
 
@@ -173,7 +173,7 @@ def _draw_octane(axis, portrait: Portrait) -> None:
 
 
 def table_text(portrait: Portrait) -> str:
-    """The portrait in numbers, for who would rather read than look."""
+    """The portrait in numbers."""
     method = portrait.method
     lines = [
         f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON",

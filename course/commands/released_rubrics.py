@@ -61,7 +61,7 @@ def _released(course: NbgraderCourse, lesson: str) -> Path:
 
 
 def _content(path: Path) -> object:
-    """What a rubric says, whatever its comments and spaces; its bytes where it cannot be read, None where none is."""
+    """What a rubric says, without comments and spaces; its bytes where it cannot be read, None where none is."""
     if not path.is_file():
         return None
     try:

@@ -97,7 +97,7 @@ class WorkingCopy:
 
     @property
     def url(self) -> str:
-        """The copy's address as nbgrader wants it."""
+        """The copy's address as nbgrader takes it."""
         return f"sqlite:///{self.path}"
 
     def begin_again(self) -> None:

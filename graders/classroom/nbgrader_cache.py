@@ -1,6 +1,6 @@
-"""What nbgrader may keep while a class run goes on, so that it does not ask for the same thing many times.
+"""What nbgrader may keep while a class run goes on, so that it reads each thing once.
 
-nbgrader opens the gradebook anew for every step of every hand-in, each time with an engine, connections, a look for
+nbgrader opens the gradebook again for every step of every hand-in, each time with an engine, connections, a look for
 every table and for the course; and within a step it asks for one cell after the other: most of a class run. Engines,
 tables and the course stay the same all along; cells and grades are kept only for as long as nbgrader itself keeps that
 gradebook open, and stay objects of its own session.

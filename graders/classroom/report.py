@@ -82,7 +82,7 @@ class Picture:
 
 @dataclass(frozen=True)
 class LessonReport:
-    """Everything that is said of one lesson."""
+    """The report on one lesson."""
 
     lesson: str
     title: str
@@ -278,7 +278,7 @@ def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: P
 
 
 def page_text(class_name: str, lessons: list[LessonReport]) -> str:
-    """The page: self-contained, without script; whatever learners wrote is plain text in it."""
+    """The page: self-contained, without script; what learners wrote is plain text in it."""
     environment = Environment(
         loader=FileSystemLoader(_TEMPLATE),
         autoescape=True,

@@ -22,7 +22,8 @@ from graders.schema import ExerciseRubric
 @dataclass(frozen=True)
 class Way:
     """One learner's search at the bench, by samples: timing [crank deg from where the method leads; advance is more],
-    vacuum [inHg] and speed [rpm]; how far off it ended, how far the peak lies, and whether the end was as wanted."""
+    vacuum [inHg] and speed [rpm]; how far off it ended, how far the peak lies, and whether the end met the
+    criterion."""
 
     learner: str
     off_deg: tuple[float, ...]
@@ -125,7 +126,7 @@ def picture_address(ways: Sequence[Way], theme: Mapping[str, str]) -> str:
 
 
 def in_words(ways: Sequence[Way]) -> str:
-    """What the picture shows, for who does not see it."""
+    """The text alternative of the picture."""
     wanted = [way for way in ways if way.as_wanted]
     late = sum(way.ended_off_deg < 0 for way in ways if not way.as_wanted)
     early = len(ways) - len(wanted) - late

@@ -189,7 +189,7 @@ class Classroom:
             return self._from_gradebook(lesson, filed, JUDGED, judged_now=wanted)
         except GradebookError:
             raise
-        except Exception as error:  # whatever one hand-in provokes, the others are judged
+        except Exception as error:  # one hand-in may fail in any way: the others are judged
             if copy is not None:
                 copy.begin_again()
             shutil.rmtree(clean / filed.learner, ignore_errors=True)

@@ -231,7 +231,7 @@ def work() -> None:
     """What each process does: read a task, judge it, write the verdict, until there are no more."""
     if hasattr(os, "nice"):
         os.nice(_BEHIND)
-    verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # whatever prints must not mix with the verdicts
+    verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # prints must not mix with the verdicts
     verdicts.write(_READY)
     verdicts.flush()
     while True:
@@ -244,7 +244,7 @@ def work() -> None:
 
 
 def _judged(task: Task) -> LessonResult:
-    """Judge one hand-in; whatever it provokes is a verdict, too."""
+    """Judge one hand-in; an exception becomes a verdict, too."""
     try:
         return judge_lesson(task.lesson, task.evidence, task.engines, task.learner, task.rubrics)
     except Exception as error:

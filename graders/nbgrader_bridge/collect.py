@@ -1,8 +1,9 @@
 """What nbgrader's zip_collect may unpack and take in: archives are looked through before a byte of them is written.
 
-nbgrader itself unpacks whatever it finds, to any size, archives in archives too, with the rights that the archive asks
-for, and the first file that it cannot use ends the collection for everybody. Here such an archive is left alone, and
-what was left alone, and why, stands in the log and in NOT_TAKEN_IN beside the archives, where the class run reads it.
+nbgrader itself unpacks everything it finds, to any size, archives in archives too, with the rights that the archive
+asks for, and the first file that it cannot use ends the collection for everybody. Here such an archive is left alone,
+and what was left alone, and why, stands in the log and in NOT_TAKEN_IN beside the archives, where the class run reads
+it.
 """
 
 from __future__ import annotations

@@ -128,7 +128,7 @@ class Judge(NbGraderPreprocessor):
             if wanted.found.problem:
                 return wanted, LessonResult(lesson, learner, (), wanted.found.problem, "refused")
             return wanted, (judge or judge_lesson)(*wanted.arguments)
-        except Exception as error:  # fail closed: whatever happens, nothing may pass as full points
+        except Exception as error:  # fail closed: nothing may pass as full points
             self.log.exception("The judge failed on %s, %s", learner, lesson)
             return wanted, LessonResult(
                 lesson,
@@ -183,7 +183,7 @@ class Judge(NbGraderPreprocessor):
 
 
 class AskForPerson(NbGraderPreprocessor):
-    """Marks in the gradebook what the judge left to a person; stands behind SaveAutoGrades, which clears that mark."""
+    """Marks in the gradebook what the judge left to a person; runs after SaveAutoGrades, which clears that mark."""
 
     def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         names = resources["nbgrader"]

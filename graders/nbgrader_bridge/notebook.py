@@ -21,7 +21,7 @@ _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
 class Unshared(NotebookNode):
-    """A notebook just read from its file: nobody else holds it, so who asks for a copy may have it itself. nbconvert
+    """A notebook just read from its file: nobody else holds it, so that a copy of it is itself. nbconvert
     copies a notebook five times on its way through a conversion, which is a tenth of a class run."""
 
     def __deepcopy__(self, memo):
@@ -29,7 +29,7 @@ class Unshared(NotebookNode):
 
 
 class HandInExporter(NotebookExporter):
-    """Reads handed-in notebooks, whatever state they are in; hand-ins that nbgrader must not touch are taken out.
+    """Reads handed-in notebooks in any state; hand-ins that nbgrader must not touch are taken out.
 
     nbgrader follows links and copies files of any size before its first step, so the exporter, which is made before
     that, drops such hand-ins from the converter's list (`timing-course grade` can judge them: it copies first). Under a
@@ -93,7 +93,7 @@ def legible_notebook(path: Path) -> NotebookNode:
             if len(cells) > MOST_CELLS
             else ""
         )
-    except Exception as error:  # whatever a learner's file provokes in the parser
+    except Exception as error:  # a learner's file may make the parser fail in any way
         notebook.cells = []
         reason = str(error) if isinstance(error, _NotRead) else type(error).__name__
         remark = (

@@ -48,7 +48,7 @@ _TERMINAL_COLOURS = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 
 
 class BoxedKernelManager(AsyncKernelManager):
-    """Starts this Python's own kernel in a box, whatever kernel a notebook names."""
+    """Starts this Python's own kernel in a box; the kernel that a notebook names does not count."""
 
     def __init__(self, shared: Path, files: Path | None, limits: Limits, **kwargs):
         super().__init__(transport="ipc", ip=str(shared / "k"), connection_file=str(shared / "c.json"), **kwargs)

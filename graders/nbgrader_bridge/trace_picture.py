@@ -66,7 +66,7 @@ def read_trace(told: object) -> Trace | None:
 
 
 def in_words(trace: Trace) -> str:
-    """What the picture shows, for who does not see it."""
+    """The text alternative of the picture."""
     highest = max(trace.vacuum_inhg)
     read = f"The highest vacuum you had was {highest:.1f} inHg ({highest * KPA_PER_INHG:.0f} kPa)"
     if trace.over == "time":

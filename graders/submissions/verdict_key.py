@@ -1,4 +1,4 @@
-"""One hand-in with everything that its verdict depends on, and the key by which a verdict is known again."""
+"""One hand-in with everything that its verdict depends on, and the key that identifies a verdict."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ class LessonPictureError(TimingCourseError):
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture as it was drawn, and what it shows in words, for who cannot see it or would rather read."""
+    """A picture as it was drawn, and what it shows in words, the text alternative."""
 
     figure: Figure
     words: str
@@ -44,7 +44,7 @@ class LessonPicture:
 
     @functools.cached_property
     def drawn(self) -> Drawn:
-        """Figure and words, drawn when they are first wanted, in the style of the course."""
+        """Figure and words, drawn when they are first needed, in the style of the course."""
         from matplotlib import rc_context
 
         with rc_context(chart_style(LIGHT)):

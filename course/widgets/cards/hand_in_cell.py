@@ -1,4 +1,4 @@
-"""The button that makes one file of a lesson to hand in; what is missing is said before it is made."""
+"""The button that makes one file of a lesson to hand in; what is missing is shown before it is made."""
 
 from __future__ import annotations
 

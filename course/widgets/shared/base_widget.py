@@ -9,7 +9,7 @@ import traitlets
 
 
 class BaseWidget(anywidget.AnyWidget):
-    """A widget that hears its kernel however late the browser brings it up; `hearing.js` does it in the browser.
+    """A widget that receives messages however late the browser shows it; `hearing.js` does it in the browser.
 
     `connection` names the connection between the two: the page finds the widget's own model by it.
     """
