@@ -5,23 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from engine_sim import Evidence, EvidenceError, Finding, TimingCourseError, inspection_named, read_evidence
-from graders.bench.assignment import assignment_of, engine_of, reading_of, seed_text
-from graders.bench.attempt import Attempt, CheckFinding
-from graders.bench.criteria import CHECKS
-from graders.bench.replay import attempts
-from graders.bench.trace import trace_of
-from graders.exercises.individualise import card_of, exercise_for
-from graders.exercises.kinds.common import remark
-from graders.exercises.kinds.diagnosis import counted_attempt
+from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence
+from graders.bench.assignment import engine_of
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, rubric_for
 
-from .exercises import kinds
 from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-from .schema import Criterion, ExerciseRubric, RubricError
+from .schema import RubricError
 
-IN_ORDER = "This was in order: whatever would show here is not the cause."
-NOT_IN_ORDER = "This was not in order: read it again, and name a cause that explains it and everything else you found."
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 
 
@@ -51,16 +43,11 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
     if exercise_id not in rubric.exercises:
         raise RubricError(f"{rubric.lesson} has no exercise '{exercise_id}'; it has {', '.join(rubric.exercises)}.")
     exercise = rubric.exercises[exercise_id]
-    events = evidence.of_exercise(exercise_id)
-    if not events:
-        return kinds.nothing_done(exercise)
+    if not evidence.of_exercise(exercise_id):
+        return exercise.nothing_done()
     try:
-        if exercise.kind == "bench":
-            return _bench(exercise, evidence, Path(engines))
-        card = card_of(exercise, evidence.header, Path(engines))
-        own = exercise_for(exercise, seed_text(exercise, evidence.header), card)
-        result = kinds.judge_answers(own, events, card)
-        return _with_meanings(result, own, evidence, Path(engines)) if own.kind == "diagnosis" else result
+        own = learners_exercise(exercise, evidence.header, Path(engines))
+        return own.judge_evidence(evidence, Path(engines))
     except TimingCourseError as error:
         return _could_not(exercise, str(error))
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
@@ -97,83 +84,16 @@ def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: s
 
 def _not_judged(rubric: Rubric, learner: str, error: EvidenceError) -> LessonResult:
     outcome = Outcome.MISSING if error.kind in ("missing", "empty") else Outcome.COULD_NOT_BE_JUDGED
-    results = tuple(
-        ExerciseResult(
-            exercise.id,
-            exercise.title,
-            exercise.points,
-            tuple(
-                CriterionOutcome(name, title, outcome, 0.0, points, str(error))
-                for name, title, points in kinds.parts(exercise)
-            ),
-        )
-        for exercise in rubric.exercises.values()
-    )
+    results = tuple(_all_of(exercise, outcome, str(error)) for exercise in rubric.exercises.values())
     return LessonResult(rubric.lesson, learner, results, str(error), error.kind)
 
 
-def _could_not(exercise: ExerciseRubric, sentence: str) -> ExerciseResult:
-    criteria = tuple(
-        CriterionOutcome(name, title, Outcome.COULD_NOT_BE_JUDGED, 0.0, points, sentence)
-        for name, title, points in kinds.parts(exercise)
-    )
-    return ExerciseResult(exercise.id, exercise.title, exercise.points, criteria, needs_person=sentence)
+def _could_not(exercise: Exercise, sentence: str) -> ExerciseResult:
+    return replace(_all_of(exercise, Outcome.COULD_NOT_BE_JUDGED, sentence), needs_person=sentence)
 
 
-# ---- a fault to find ----------------------------------------------------------------------------------------------
-
-
-def _with_meanings(result: ExerciseResult, own: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
-    """After a wrong cause, what every inspection meant for the causes that are left; never which one is right."""
-    one = counted_attempt(own, evidence.of_exercise(own.id))
-    if one is None or one.cause.right:
-        return result
-    assignment, words = assignment_of(own, evidence.header, engines), seed_text(own, evidence.header)
-    remarks = [_meaning(own, name, reading_of(assignment, name, words)) for name in dict.fromkeys(one.looked)]
-    return replace(result, criteria=(*result.criteria, *remarks))
-
-
-def _meaning(own: ExerciseRubric, inspection: str, found: Finding) -> CriterionOutcome:
-    return remark(
-        own, inspection, inspection_named(inspection).title, IN_ORDER if found.in_order else NOT_IN_ORDER, None
-    )
-
-
-# ---- work at the bench ----------------------------------------------------------------------------------------------
-
-
-def judged_attempts(
-    exercise: ExerciseRubric, evidence: Evidence, engines: Path
-) -> list[tuple[Attempt, ExerciseResult]]:
-    """Every attempt of a bench exercise with its result, in their order. Raises TimingCourseError for forged events."""
-    assignment, judged = assignment_of(exercise, evidence.header, engines), []
-    for trajectory in attempts(evidence, exercise.id, assignment):
-        attempt = Attempt(trajectory, assignment.engine, assignment.conditions, assignment.fault)
-        criteria = tuple(_criterion(criterion, attempt) for criterion in exercise.criteria)
-        judged.append((attempt, ExerciseResult(exercise.id, exercise.title, exercise.points, criteria)))
-    return judged
-
-
-def best_attempt(judged: list[tuple[Attempt, ExerciseResult]]) -> tuple[Attempt, ExerciseResult]:
-    """The attempt that counts: the one with the most points, the earlier one where two are equal."""
-    return max(judged, key=lambda one: one[1].points)
-
-
-def _bench(exercise: ExerciseRubric, evidence: Evidence, engines: Path) -> ExerciseResult:
-    attempt, result = best_attempt(judged_attempts(exercise, evidence, engines))
-    return replace(result, trace=trace_of(exercise, attempt))
-
-
-def _criterion(criterion: Criterion, attempt: Attempt) -> CriterionOutcome:
-    found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
-    sentence = criterion.sentences[found.name].format(**found.values)
-    outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
-    return CriterionOutcome(
-        criterion.id,
-        criterion.title,
-        outcome,
-        round(found.share * criterion.points, 2),
-        criterion.points,
-        sentence,
-        found.misconception,
+def _all_of(exercise: Exercise, outcome: Outcome, sentence: str) -> ExerciseResult:
+    """The result in which every part of an exercise has the same outcome, without points."""
+    return exercise.result(
+        [CriterionOutcome(name, title, outcome, 0.0, points, sentence) for name, title, points in exercise.parts()]
     )

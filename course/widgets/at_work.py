@@ -12,8 +12,8 @@ from course.widgets.bench.bench import Bench
 from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
 from graders.bench.assignment import assignment_of, reading_of, seed_text
 from graders.exercises.individualise import learners_exercise
-from graders.exercises.kinds.diagnosis import looked_at
-from graders.exercises.loader import ExerciseRubric, rubric_for
+from graders.exercises.kinds.exercise import Exercise
+from graders.exercises.loader import rubric_for
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
 
@@ -40,7 +40,7 @@ class LessonAtWork:
         self.benches: dict[str, Bench] = {}
         self._listeners: dict[str, Callable[[], None]] = {}
 
-    def exercise(self, exercise_id: str, *kinds: str) -> ExerciseRubric:
+    def exercise(self, exercise_id: str, *kinds: str) -> Exercise:
         """The rubric of one exercise. Raises NoSuchExercise where the lesson has none such of these kinds."""
         found = self.rubric.exercises.get(exercise_id)
         if found is None or (kinds and found.kind not in kinds):
@@ -52,11 +52,11 @@ class LessonAtWork:
             )
         return found
 
-    def learners_exercise(self, exercise_id: str, *kinds: str) -> ExerciseRubric:
+    def learners_exercise(self, exercise_id: str, *kinds: str) -> Exercise:
         """One exercise with this learner's own numbers and order, as the judge has it. Raises TimingCourseError."""
         return learners_exercise(self.exercise(exercise_id, *kinds), self.writer.header, ENGINES)
 
-    def session(self, exercise: ExerciseRubric) -> Session:
+    def session(self, exercise: Exercise) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
         assignment = assignment_of(exercise, self.writer.header, ENGINES)
         return Session(
@@ -94,20 +94,20 @@ class LessonAtWork:
         """Write down something that is done in an exercise and is no answer."""
         self.folder.record_event(self.writer, exercise_id, control, value)
 
-    def running_engine(self, exercise: ExerciseRubric) -> Session | None:
+    def running_engine(self, exercise: Exercise) -> Session | None:
         """The engine of an exercise in the workshop, warm, gauge on, running by itself, with nothing of it written
         down; None where it does not run."""
         given = assignment_of(exercise, self.writer.header, ENGINES)
         return OnTheStand(given.engine, given.found, given.conditions).started()
 
-    def told(self, exercise: ExerciseRubric, inspection: str) -> str:
+    def told(self, exercise: Exercise, inspection: str) -> str:
         """What an inspection of the engine of an exercise tells."""
         header = self.writer.header
         return reading_of(assignment_of(exercise, header, ENGINES), inspection, seed_text(exercise, header)).text
 
-    def looked_at(self, exercise: ExerciseRubric) -> tuple[str, ...]:
+    def looked_at(self, exercise: Exercise) -> tuple[str, ...]:
         """The inspections of the account that is open in a diagnosis."""
-        return looked_at(exercise, evidence_so_far(self.writer).of_exercise(exercise.id))
+        return exercise.looked_at(evidence_so_far(self.writer).of_exercise(exercise.id))
 
     def judge(self, exercise_id: str) -> ExerciseResult:
         """What the judge says of the evidence so far: the same code that the class run uses."""

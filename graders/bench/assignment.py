@@ -26,7 +26,7 @@ from engine_sim import (
     load_card,
     usual_screw,
 )
-from graders.schema import Day, ExerciseRubric, FoundAs, RubricError
+from graders.schema import Day, EngineExercise, ExerciseRubric, FoundAs, RubricError
 
 from .engine_cache import engine_for
 
@@ -57,7 +57,12 @@ def engine_of(header: Header, engines: Path, name: str) -> LearnersEngine:
     return learners_engine(card_named(engines, name), header.class_id, header.learner, header.lesson)
 
 
-def assignment_of(exercise: ExerciseRubric, header: Header, engines: Path) -> BenchAssignment:
+def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCard | None:
+    """The learner's own engine, where an exercise asks about one."""
+    return engine_of(header, engines, exercise.engine).card if exercise.engine else None
+
+
+def assignment_of(exercise: EngineExercise, header: Header, engines: Path) -> BenchAssignment:
     """What the learner of this header works on in an exercise. Raises TimingCourseError where a card or a fault that
     the rubric names is not there."""
     given = engine_of(header, Path(engines), exercise.engine)
@@ -75,7 +80,7 @@ def seed_text(exercise: ExerciseRubric, header: Header) -> str:
     return f"{header.class_id}|{header.learner}|{exercise.id}"
 
 
-def fault_of(exercise: ExerciseRubric, card: EngineCard, draw: Draw) -> str:
+def fault_of(exercise: EngineExercise, card: EngineCard, draw: Draw) -> str:
     """Id of the fault that a draw gives to an engine, of those that it can have; empty where it is sound."""
     fitting = [name for name in exercise.faults if name == NO_FAULT or fault_named(name).fits(card)]
     fault = fitting[int(draw.share() * len(fitting))]
@@ -88,7 +93,7 @@ def reading_of(assignment: BenchAssignment, inspection: str, words: str) -> Find
     return inspection_named(inspection).look(assignment.engine, assignment.found, assignment.conditions, draw)
 
 
-def check_assignment(exercise: ExerciseRubric) -> None:
+def check_assignment(exercise: EngineExercise) -> None:
     """Raise RubricError, or UnknownFault, where a rubric names a tool or a fault that there is not."""
     strange = [name for name in exercise.tools if name not in CONTROLS or not CONTROLS[name].tool]
     if strange:
@@ -97,10 +102,6 @@ def check_assignment(exercise: ExerciseRubric) -> None:
     for name in exercise.faults:
         if name != NO_FAULT:
             fault_named(name)
-    for name in exercise.inspections:
-        inspection_named(name)
-    if (exercise.tools or exercise.faults) and not exercise.engine:
-        raise RubricError("tools and faults belong to an engine: name one with engine = ...")
 
 
 def as_found(given: LearnersEngine, wanted: FoundAs) -> AsFound:

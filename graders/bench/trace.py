@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from graders.outcome import Trace
-from graders.schema import ExerciseRubric
+from graders.schema import Criterion
 
 from .attempt import Attempt
 
@@ -12,14 +14,14 @@ MOST_POINTS = 240  # a line with more looks the same
 PLACES = {"along": 2, "vacuum_inhg": 2, "speed_rpm": 0}  # decimals; finer than the eye sees in the picture
 
 
-def searches(exercise: ExerciseRubric) -> bool:
-    """Whether an exercise is one in which a timing is looked for and set."""
-    return exercise.kind == "bench" and any(one.check == ENDED for one in exercise.criteria)
+def searches(criteria: Sequence[Criterion]) -> bool:
+    """Whether these criteria of work at the bench are of a timing that is looked for and set."""
+    return any(one.check == ENDED for one in criteria)
 
 
-def trace_of(exercise: ExerciseRubric, attempt: Attempt) -> Trace | None:
-    """The trace of an attempt, or None where the engine never ran."""
-    if searches(exercise) and attempt.search:
+def trace_of(criteria: Sequence[Criterion], attempt: Attempt) -> Trace | None:
+    """The trace of an attempt that is judged by these criteria, or None where the engine never ran."""
+    if searches(criteria) and attempt.search:
         found_deg = attempt.trajectory.samples[0].base_timing_deg
         marks = {
             "peak": attempt.reference.method.peak_timing_deg,

@@ -16,7 +16,6 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from engine_sim import TimingCourseError
-from graders.bench.trace import searches
 from graders.exercises.loader import Rubric, rubric_for
 from graders.feedback import DIRECTION_OVERRIDES
 from graders.palette import DARK, LIGHT, THEMES, css_variables
@@ -250,7 +249,7 @@ def _beliefs(rubric: Rubric, rows: list[Row]):
 
 def _hard(rubric: Rubric, rows: list[Row]) -> list[Share]:
     """The criteria of which the class earned least, the hardest first; what a person marks has none."""
-    written = {name for name, exercise in rubric.exercises.items() if exercise.kind == "written"}
+    written = {name for name, exercise in rubric.exercises.items() if exercise.marked_by_person}
     shares: dict[tuple[str, str], list[float]] = {}
     for row in rows:
         for one in row.criteria:
@@ -261,7 +260,9 @@ def _hard(rubric: Rubric, rows: list[Row]) -> list[Share]:
 
 
 def _pictures(classroom: Classroom, rubric: Rubric, rows: list[Row], progress: Progress):
-    for exercise in filter(searches, rubric.exercises.values()):
+    for exercise in rubric.exercises.values():
+        if not exercise.searches_timing():
+            continue
         ways = []
         for done, row in enumerate(rows):
             progress(f"{rubric.lesson}: the way of {row.learner.id}", done, len(rows))

@@ -1,4 +1,4 @@
-"""A learner's own form of an exercise: numbers drawn for them, formulas worked out, texts filled in, order shuffled.
+"""A learner's own form of an exercise: numbers and fault drawn for them, formulas worked out, order shuffled.
 
 The draw is a stable hash of class, learner and exercise, so that the page and the judge have the same numbers on
 every machine and for ever. Both call `learners_exercise`.
@@ -12,29 +12,23 @@ import math
 import random
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 from engine_sim import Draw, EngineCard, Header, TimingCourseError
-from graders.bench.assignment import engine_of, fault_of, seed_text
+from graders.bench.assignment import card_of, seed_text
 from graders.exercises.kinds.common import need, need_known
-from graders.exercises.kinds.diagnosis import with_right_cause
-from graders.exercises.kinds.needle import with_right_pattern
-from graders.schema import Choice, ExerciseRubric, MarkedFor, NumberDraw, NumberField, RubricError
+from graders.exercises.kinds.exercise import Exercise, VariedExercise
+from graders.schema import NumberDraw, RubricError
 
 from .engine_answers import ANSWERS
+from .filling import Drawn, in_words, told_apart
 from .formulas import FUNCTIONS, value_of
-from .units import compare
 
-RIGHT_BY_FAULT = {"needle": with_right_pattern, "diagnosis": with_right_cause}
 MOST_VARIANTS_TRIED = 500
-SHUFFLES_TRIED = 100
-Drawn = float | str
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
-_IN_TEXT = re.compile(r"\{([^{}]*)\}")
 
 
-def learners_exercise(exercise: ExerciseRubric, header: Header, engines: Path) -> ExerciseRubric:
+def learners_exercise(exercise: Exercise, header: Header, engines: Path) -> Exercise:
     """The exercise as the learner of this evidence has it; what a form shows and what the judge judges.
 
     `engines` is the folder of engine cards. Raises TimingCourseError where a card or a formula cannot be used.
@@ -42,20 +36,13 @@ def learners_exercise(exercise: ExerciseRubric, header: Header, engines: Path) -
     return exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, engines))
 
 
-def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCard | None:
-    """The learner's own engine, where an exercise asks about one."""
-    return engine_of(header, engines, exercise.engine).card if exercise.engine else None
-
-
-def exercise_for(exercise: ExerciseRubric, words: str, card: EngineCard | None) -> ExerciseRubric:
+def exercise_for(exercise: Exercise, words: str, card: EngineCard | None) -> Exercise:
     """The exercise that these words draw, on this engine."""
-    if exercise.kind == "bench":
-        return exercise
-    if exercise.kind in RIGHT_BY_FAULT:
-        fault = fault_of(exercise, card, Draw(f"{words}|fault"))
-        exercise = RIGHT_BY_FAULT[exercise.kind](exercise, fault)
-    drawn = {name: drawn_value(draw, f"{words}|{name}") for name, draw in exercise.draw.items()}
-    return _shuffled(with_numbers(exercise, numbers_of(exercise, drawn, card)), words)
+    own = exercise.for_engine(card, Draw(f"{words}|fault"))
+    if isinstance(own, VariedExercise):
+        drawn = {name: drawn_value(draw, f"{words}|{name}") for name, draw in own.draw.items()}
+        own = own.filled(numbers_of(own, drawn, card))
+    return own.shuffled(random.Random(int.from_bytes(hashlib.sha256(f"{words}|order".encode()).digest(), "big")))
 
 
 # ---- drawing ---------------------------------------------------------------------------------------------------------
@@ -81,9 +68,9 @@ def drawn_value(draw: NumberDraw, words: str) -> Drawn:
     return values[int(share_of(words) * len(values))]
 
 
-def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, Drawn], card: EngineCard | None) -> dict[str, Drawn]:
+def numbers_of(exercise: VariedExercise, drawn: Mapping[str, Drawn], card: EngineCard | None) -> dict[str, Drawn]:
     """All names of an exercise: drawn, told by its function, worked out."""
-    words, numbers = _told_apart(drawn)
+    words, numbers = told_apart(drawn)
     if exercise.answer_from:
         numbers |= ANSWERS[exercise.answer_from].function(card, numbers)
     for name, formula in exercise.worked_out.items():
@@ -94,114 +81,10 @@ def numbers_of(exercise: ExerciseRubric, drawn: Mapping[str, Drawn], card: Engin
     return numbers | words
 
 
-def _told_apart(drawn: Mapping[str, Drawn]) -> tuple[dict[str, str], dict[str, float]]:
-    """The words and the numbers among what was drawn: no formula can hold a word."""
-    words = {name: value for name, value in drawn.items() if isinstance(value, str)}
-    return words, {name: value for name, value in drawn.items() if name not in words}
-
-
-# ---- filling in ------------------------------------------------------------------------------------------------------
-
-
-def with_numbers(exercise: ExerciseRubric, numbers: Mapping[str, Drawn]) -> ExerciseRubric:
-    """The exercise with its formulas worked out and, where it has names, its texts filled in. Raises RubricError that
-    names the field."""
-    return replace(
-        _worked_out(exercise, numbers, ""),
-        question=_filled(exercise.question, numbers, "question"),
-        choices=tuple(_filled_choice(choice, numbers) for choice in exercise.choices),
-        fields=tuple(_worked_out(line, numbers, f"fields.{line.id}.") for line in exercise.fields),
-        marking=tuple(_filled_levels(one, numbers) for one in exercise.marking),
-    )
-
-
-def _filled_levels(one: MarkedFor, numbers: Mapping[str, Drawn]) -> MarkedFor:
-    return replace(one, levels=tuple(_filled(level, numbers, f"marking.{one.id}") for level in one.levels))
-
-
-def _filled_choice(choice: Choice, numbers: Mapping[str, float]) -> Choice:
-    where = f"choices.{choice.id}."
-    text, sentence = (_filled(getattr(choice, name), numbers, where + name) for name in ("text", "sentence"))
-    return replace(choice, text=text, sentence=sentence)
-
-
-def _worked_out(wanted: ExerciseRubric | NumberField, numbers: Mapping[str, float], where: str):
-    wrong = [
-        replace(
-            one,
-            value=_value(one, numbers, f"{where}wrong {number}"),
-            formula="",
-            sentence=_filled(one.sentence, numbers, f"{where}wrong {number}"),
-        )
-        for number, one in enumerate(wanted.wrong, start=1)
-    ]
-    sentences = {name: _filled(text, numbers, f"{where}sentences") for name, text in wanted.sentences.items()}
-    label = {"label": _filled(wanted.label, numbers, f"{where}label")} if isinstance(wanted, NumberField) else {}
-    value = _value(wanted, numbers, f"{where}formula")
-    return replace(wanted, value=value, formula="", wrong=tuple(wrong), sentences=sentences, **label)
-
-
-def _value(wanted, numbers: Mapping[str, float], where: str) -> float | None:
-    if not wanted.formula:
-        return wanted.value
-    try:
-        return value_of(wanted.formula, _told_apart(numbers)[1])
-    except RubricError as error:
-        raise RubricError(f"{where}: {error}") from None
-
-
-def _filled(text: str, numbers: Mapping[str, float], where: str) -> str:
-    if not numbers:
-        return text
-
-    def number(found: re.Match) -> str:
-        if found[1] not in numbers:
-            raise RubricError(f"{where}: the text names {{{found[1]}}}; there are {', '.join(sorted(numbers))}")
-        value = numbers[found[1]]
-        return value if isinstance(value, str) else f"{value:.6g}".replace("-", "\u2212")
-
-    return _IN_TEXT.sub(number, text)
-
-
-# ---- shuffling -------------------------------------------------------------------------------------------------------
-
-
-def _shuffled(exercise: ExerciseRubric, words: str) -> ExerciseRubric:
-    dice = random.Random(int.from_bytes(hashlib.sha256(f"{words}|order".encode()).digest(), "big"))
-    if exercise.kind == "order":
-        return replace(exercise, steps=tuple(_out_of_order(exercise, dice)))
-    wanted = exercise.kind == "several" if exercise.shuffle is None else exercise.shuffle
-    return replace(exercise, choices=tuple(_mixed(exercise.choices, dice))) if wanted else exercise
-
-
-def _mixed(items, dice: random.Random) -> list:
-    # Sorted by drawn numbers: random() is promised to stay the same in later Pythons, shuffle() is not.
-    return [item for _, _, item in sorted((dice.random(), number, item) for number, item in enumerate(items))]
-
-
-def _out_of_order(exercise: ExerciseRubric, dice: random.Random) -> list:
-    """The steps in an order that keeps at most half of the constraints, or the fewest of many shuffles: never all."""
-    best, fewest = None, len(exercise.before)
-    for _ in range(SHUFFLES_TRIED):
-        steps = _mixed(exercise.steps, dice)
-        kept = _kept(exercise, steps)
-        if kept < fewest:
-            best, fewest = steps, kept
-        if fewest <= len(exercise.before) / 2:
-            return best
-    pair = exercise.before[0]  # a rare draw for very few steps: one constraint is broken by hand
-    return best or sorted(exercise.steps, key=lambda step: (step.id != pair.then, step.id == pair.first))
-
-
-def _kept(exercise: ExerciseRubric, steps) -> int:
-    place = {step.id: number for number, step in enumerate(steps)}
-    return sum(place[pair.first] < place[pair.then] for pair in exercise.before)
-
-
 # ---- what a rubric may declare ---------------------------------------------------------------------------------------
 
 
-def check_variants(exercise: ExerciseRubric) -> None:
+def check_variants(exercise: VariedExercise) -> None:
     """Raise RubricError, without the name of the file, where some learner's form of an exercise could not be used: a
     formula fails, a text names a number that is not there, or a known mistake leads to the right answer."""
     for name, draw in exercise.draw.items():
@@ -214,28 +97,10 @@ def check_variants(exercise: ExerciseRubric) -> None:
         return  # depends on an engine: proven on the engines of learners, by the tests of the rubric
     for drawn in some_draws(exercise.draw):
         try:
-            filled = with_numbers(exercise, numbers_of(exercise, drawn, None))
+            filled = exercise.filled(numbers_of(exercise, drawn, None))
         except TimingCourseError as error:
-            raise RubricError(f"{str(error).rstrip('.')}{_with(drawn)}") from None
-        check_apart(filled, drawn)
-
-
-def check_apart(exercise: ExerciseRubric, drawn: Mapping[str, Drawn]) -> None:
-    """Raise RubricError where a known mistake of a filled exercise is as good as its right answer."""
-    for wanted in (exercise, *exercise.fields):
-        where = f"fields.{wanted.id}." if isinstance(wanted, NumberField) else ""
-        for number, mistake in enumerate(wanted.wrong, start=1):
-            right = compare(wanted, mistake.value, wanted.unit).finding == "right"
-            need(
-                not right,
-                f"{where}wrong {number} ({mistake.misconception}) gives the right answer{_with(drawn)}: "
-                "change the numbers or make the tolerance smaller",
-            )
-
-
-def _with(drawn: Mapping[str, Drawn]) -> str:
-    told = (f"{name} = {value if isinstance(value, str) else f'{value:g}'}" for name, value in drawn.items())
-    return f" (where {', '.join(told)})" if drawn else ""
+            raise RubricError(f"{str(error).rstrip('.')}{in_words(drawn)}") from None
+        filled.check_filled(drawn)
 
 
 def _check_name(name: str, where: str) -> None:
@@ -257,7 +122,7 @@ def check_draw(draw: NumberDraw, where: str) -> None:
         need(count < 10_000, f"{where}: at most 10,000 steps may lie between low and high")
 
 
-def _check_answer_from(exercise: ExerciseRubric) -> None:
+def _check_answer_from(exercise: VariedExercise) -> None:
     if not exercise.answer_from:
         return
     need_known([exercise.answer_from], ANSWERS, "answer_from")

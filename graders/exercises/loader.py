@@ -4,40 +4,35 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from operator import or_
 from pathlib import Path
+from typing import Annotated
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
 
 from engine_sim import TimingCourseError
-from graders.bench.assignment import check_assignment
-from graders.bench.criteria import CHECKS
-from graders.exercises.kinds.common import need_different, need_known, need_sentences
-from graders.schema import Choice, Criterion, ExerciseRubric, RubricError, WrongNumber
+from graders.exercises.kinds.common import need, need_different
+from graders.exercises.kinds.exercise import Exercise, VariedExercise
+from graders.schema import RubricError
 
 from .individualise import check_variants
-from .kinds import KINDS, check
+from .kinds import KINDS
 from .packing import ENDING, unpacked
 
 __all__ = [
-    "KINDS",
-    "Choice",
-    "Criterion",
-    "ExerciseRubric",
     "Misconception",
     "Rubric",
     "RubricError",
-    "WrongNumber",
     "lessons_with_rubrics",
     "load_rubric",
-    "misconceptions_of",
     "rubric_for",
     "rubric_from",
     "rubric_path",
 ]
 
 FOLDER = Path(__file__).parents[1] / "rubrics"
-_EXERCISE = TypeAdapter(ExerciseRubric)
+_EXERCISE = TypeAdapter(Annotated[functools.reduce(or_, KINDS.values()), Field(discriminator="kind")])
 
 
 @dataclass(frozen=True)
@@ -57,7 +52,7 @@ class Rubric:
 
     lesson: str
     title: str
-    exercises: dict[str, ExerciseRubric]
+    exercises: dict[str, Exercise]
     misconceptions: dict[str, Misconception]
 
 
@@ -104,7 +99,7 @@ def rubric_in(path: Path) -> Rubric:
         text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
         return rubric_from(tomllib.loads(text.decode("utf-8")), path.name)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise RubricError(f"{path.name} is not readable as TOML ({error}): mend that line.") from None
+        raise RubricError(f"{path.name} is not readable as TOML ({error}): correct that line.") from None
 
 
 def rubric_from(content: dict, name: str) -> Rubric:
@@ -128,38 +123,23 @@ def rubric_from(content: dict, name: str) -> Rubric:
         raise RubricError(text if text.startswith(f"{name}: ") else f"{name}: {text}.") from None
 
 
-def misconceptions_of(exercise: ExerciseRubric) -> set[str]:
-    """Ids of all misconceptions that an exercise other than a bench exercise can name: in a learner's own form, without
-    that of the choice which their engine makes right."""
-    items = [
-        *(choice for choice in exercise.choices if not (choice.right and (choice.pattern or choice.fault))),
-        *exercise.wrong,
-        *exercise.before,
-        *(wrong for line in exercise.fields for wrong in line.wrong),
-        *(wrong for hose in exercise.hoses for wrong in hose.wrong),
-    ]
-    named = {item.misconception for item in items if item.misconception}
-    return named | {belief for one in exercise.checks for belief in one.misconceptions.values()}
-
-
 def _check_misconceptions(rubric: Rubric) -> None:
     for exercise in rubric.exercises.values():
-        strange = sorted(misconceptions_of(exercise) - set(rubric.misconceptions))
+        strange = sorted(exercise.misconceptions() - set(rubric.misconceptions))
         if strange:
             raise RubricError(f"{exercise.id}: there is no [misconceptions.{strange[0]}]: add it with its sentence")
 
 
-def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
+def _exercise(item: dict, number: int, name: str) -> Exercise:
     """One exercise, checked: the form of every field, then what its kind wants, then the learners' variants."""
     which = str(item.get("id", f"exercise {number}")) if isinstance(item, dict) else f"exercise {number}"
     try:
-        exercise = _EXERCISE.validate_python(_with_pairs(item))
-        exercise = _with_points(exercise, item)
-        check(exercise, item)
-        check_variants(exercise)
-        check_assignment(exercise)
-        if exercise.kind == "bench":
-            _check_criteria(exercise)
+        _check_kind(item)
+        exercise = _with_points(_EXERCISE.validate_python(item), item)
+        exercise.check()
+        need(exercise.points > 0, f"is worth {exercise.points:g} points: give it more than none")
+        if isinstance(exercise, VariedExercise):
+            check_variants(exercise)
     except ValidationError as error:
         raise RubricError(f"{name}: {which}: {_first_fault(error)}.") from None
     except TimingCourseError as error:
@@ -167,28 +147,26 @@ def _exercise(item: dict, number: int, name: str) -> ExerciseRubric:
     return exercise
 
 
-def _check_criteria(exercise: ExerciseRubric) -> None:
-    """Raise RubricError where a criterion at the bench is judged by a check that there is not, or cannot say that it
-    was met or that there was nothing to judge."""
-    for criterion in exercise.criteria:
-        need_known([criterion.check], CHECKS, f"criteria.{criterion.id}.check")
-        need_sentences(criterion.sentences, ("met", "missing"), f"criteria.{criterion.id}.sentences")
+def _check_kind(item: dict) -> None:
+    """Raise RubricError for a kind that there is not, and for fields that belong to other kinds than this one."""
+    if not isinstance(item, dict) or "kind" not in item:
+        return
+    kind = item["kind"]
+    need(isinstance(kind, str) and kind in KINDS, f"is of kind '{kind}'; there are {', '.join(KINDS)}")
+    strange = sorted(set(item) - _fields_of(kind))
+    elsewhere = set().union(*map(_fields_of, KINDS))
+    if strange and elsewhere.issuperset(strange):
+        raise RubricError(f"the field {', '.join(strange)} does not belong to kind '{kind}': take it out")
 
 
-def _with_pairs(item: dict) -> dict:
-    """A constraint may be a bare pair, ["first", "then"], where it has no sentence of its own."""
-    if not isinstance(item, dict) or not isinstance(item.get("before"), list):
-        return item
-    names = ("first", "then")
-    pairs = [dict(zip(names, one, strict=False)) if isinstance(one, list) else one for one in item["before"]]
-    return item | {"before": pairs}
+def _fields_of(kind: str) -> set[str]:
+    return {field.name for field in fields(KINDS[kind])}
 
 
-def _with_points(exercise: ExerciseRubric, item: dict) -> ExerciseRubric:
+def _with_points(exercise: Exercise, item: dict) -> Exercise:
     """Criteria, checks, the lines of a sum and what a person marks for may have the points; the exercise is then worth
     their sum."""
-    every_part = (*exercise.criteria, *exercise.checks, *exercise.fields, *exercise.marking)
-    parts = [part.points for part in every_part if part.points is not None]
+    parts = [part.points for part in exercise.tables_with_points() if part.points is not None]
     if parts and "points" in item:
         raise RubricError("has points of its own and parts with points: keep one of the two")
     if not parts and "points" not in item:
@@ -200,8 +178,9 @@ def _first_fault(error: ValidationError) -> str:
     """What is wrong, with the place of the field; how many more there are."""
     faults = error.errors(include_url=False)
     first = faults[0]
-    # Whoever reads the file counts from one.
-    place = ", ".join(f"number {part + 1}" if isinstance(part, int) else str(part) for part in first["loc"])
+    # The first place is the kind; a person who reads the file counts from one.
+    where = first["loc"][1:] or ("kind",)
+    place = ", ".join(f"number {part + 1}" if isinstance(part, int) else str(part) for part in where)
     unknown = first["type"] == "unexpected_keyword_argument"
     what = "there is no such field, take it out" if unknown else first["msg"][0].lower() + first["msg"][1:]
     missing = first["type"].startswith("missing") or unknown

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import TimingCourseError
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, rubric_for, rubric_path
 from graders.judge import judge_exercise
 from graders.outcome import CriterionOutcome
@@ -53,7 +54,7 @@ def check_rubric(
         return RubricReport(lesson, path, is_own, (str(error),))
     wrong = [*_out_of_step(rubric, cells), *_not_met(rubric, own, engines, class_id, progress, trials)]
     notes = [
-        f"{exercise.id}: no machine can try it ({_why_not(exercise.kind)}), so its criteria were only read."
+        f"{exercise.id}: no machine can try it ({_why_not(exercise)}), so its criteria were only read."
         for exercise in rubric.exercises.values()
         if not tried(exercise)
     ]
@@ -81,8 +82,8 @@ def _out_of_step(rubric: Rubric, cells: Mapping[str, float]) -> list[str]:
     ]
 
 
-def _why_not(kind: str) -> str:
-    return "a person marks it" if kind == "written" else "it asks for work that no machine knows"
+def _why_not(exercise: Exercise) -> str:
+    return "a person marks it" if exercise.marked_by_person else "it asks for work that no machine knows"
 
 
 def _not_met(

@@ -8,16 +8,11 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from engine_sim import INSPECTIONS, Event, Evidence, EvidenceWriter, Header, Session, fault_named, read_evidence
-from graders.bench.assignment import NO_FAULT, assignment_of, engine_of, seed_text
-from graders.exercises.individualise import card_of, exercise_for
-from graders.exercises.kinds import KINDS
-from graders.exercises.kinds.common import as_text
-from graders.exercises.kinds.hook_up import right_hook_up
-from graders.exercises.kinds.order import right_order
-from graders.exercises.kinds.own_engine import EXAMPLE
+from engine_sim import Event, Evidence, EvidenceWriter, Header, Session, read_evidence
+from graders.bench.assignment import assignment_of, engine_of
+from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric
-from graders.schema import Choice, ExerciseRubric
 
 from . import WORKS
 from .method import MethodTry
@@ -43,46 +38,13 @@ METHOD_CHECKS = frozenset(
 )
 
 
-def tried(exercise: ExerciseRubric) -> bool:
+def tried(exercise: Exercise) -> bool:
     """Whether a faultless attempt can be made by machine: of one of the course's own benches, of the method, or of a
     question that has an answer."""
-    if exercise.kind == "bench":
+    if exercise.at_the_bench:
         by_method = not exercise.faults and {one.check for one in exercise.criteria} <= METHOD_CHECKS
         return exercise.id in WORKS or by_method
-    return exercise.kind in KINDS and exercise.kind != "written"
-
-
-def right_answer(own: ExerciseRubric) -> tuple[str | float, str | None]:
-    """Value and unit of the answer that earns full marks in a learner's form of a question."""
-    makers = {
-        "choice": lambda: (right_choice(own).id, None),
-        "needle": lambda: (right_choice(own).id, None),
-        "diagnosis": lambda: (right_choice(own).id, None),
-        "several": lambda: (as_text([one.id for one in own.choices if one.right]), None),
-        "number": lambda: (own.value, own.unit),
-        "sum": lambda: (as_text({line.id: [line.value, line.unit] for line in own.fields}), None),
-        "order": lambda: (as_text(right_order(own)), None),
-        "hook_up": lambda: (as_text(right_hook_up(own)), None),
-        "curve": lambda: (as_text(own.reference), None),
-        "engine_card": lambda: (as_text(EXAMPLE), None),
-    }
-    return makers[own.kind]()
-
-
-def right_choice(own: ExerciseRubric) -> Choice:
-    """The first choice that is right in a learner's form of a question."""
-    return next(one for one in own.choices if one.right)
-
-
-def inspections_before(own: ExerciseRubric) -> tuple[str, ...]:
-    """The inspections that a faultless learner makes before naming the cause: those that come first, and the one that
-    shows the fault; on a sound engine the shortest. None in an exercise of another kind."""
-    if own.kind != "diagnosis":
-        return ()
-    fault = right_choice(own).fault
-    shortest = min(own.inspections, key=lambda name: INSPECTIONS[name].minutes)
-    shows = shortest if fault == NO_FAULT else fault_named(fault).found_by
-    return tuple(dict.fromkeys((*own.first, shows)))
+    return not exercise.marked_by_person
 
 
 def faultless_evidence(rubric: Rubric, learner: str, class_id: str, engines: Path) -> Evidence:
@@ -98,25 +60,27 @@ def faultless_evidence(rubric: Rubric, learner: str, class_id: str, engines: Pat
         return read_evidence(writer.path)
 
 
-def _try(exercise: ExerciseRubric, writer: EvidenceWriter, engines: Path) -> None:
-    header = writer.header
-    if exercise.kind == "bench":
-        given = assignment_of(exercise, header, engines)
-        session = Session(
-            given.engine,
-            conditions=given.conditions,
-            found=given.found,
-            evidence=writer,
-            exercise=exercise.id,
-            tools=given.tools,
-        )
-        WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodTry(session).work()
+def _try(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
+    if exercise.at_the_bench:
+        _work(exercise, writer, engines)
         return
-    own = exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, engines))
-    for inspection in inspections_before(own):
+    given = learners_exercise(exercise, writer.header, engines).model_answer()
+    for inspection in given.inspections:
         writer.append(Event(1.0, exercise.id, "inspect", inspection, None))
-    value, unit = right_answer(own)
-    writer.append(Event(1.0, exercise.id, "answer", value, unit))
+    writer.append(Event(1.0, exercise.id, "answer", given.value, given.unit))
+
+
+def _work(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
+    given = assignment_of(exercise, writer.header, engines)
+    session = Session(
+        given.engine,
+        conditions=given.conditions,
+        found=given.found,
+        evidence=writer,
+        exercise=exercise.id,
+        tools=given.tools,
+    )
+    WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodTry(session).work()
 
 
 def _digest(rubric: Rubric, learner: str, class_id: str, engines: Path) -> str:

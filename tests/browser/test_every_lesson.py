@@ -23,7 +23,6 @@ from engine_sim import INSPECTIONS, read_evidence
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.own_engine import EXAMPLE
 from graders.exercises.loader import load_rubric
-from graders.model_answers.model_learner import inspections_before, right_choice
 from tests.browser.by_keys import KeyboardLearner
 from tests.browser.conftest import faults_of
 
@@ -318,7 +317,7 @@ def name_needle(keys: KeyboardLearner, form: str, own) -> None:
     """Hold the engine at speed, let it go, and name the needle."""
     for hand in ("hold", "let_go"):
         keys.press_on(f"{form} [data-hand={hand}]")
-    keys.pick(form, right_choice(own).id)
+    keys.pick(form, own.model_answer().value)
 
 
 def draw_curve(keys: KeyboardLearner, form: str, own) -> None:
@@ -333,11 +332,11 @@ def draw_curve(keys: KeyboardLearner, form: str, own) -> None:
 
 def find_fault(keys: KeyboardLearner, form: str, own) -> None:
     """Make the inspections that show the fault, and name it."""
-    for name in inspections_before(own):
+    for name in own.model_answer().inspections:
         keys.begin_at(form)
         keys.press_on(f"{form} [data-inspection={name}]")
         keys.page.locator(f"{form} tbody th", has_text=INSPECTIONS[name].title).wait_for(timeout=30_000)
-    keys.pick(form, right_choice(own).id)
+    keys.pick(form, own.model_answer().value)
 
 
 def fill_card(keys: KeyboardLearner, form: str, _own) -> None:

@@ -10,8 +10,6 @@ from axe_playwright_python.sync_playwright import Axe
 import course
 from engine_sim import read_evidence
 from graders.exercises.individualise import learners_exercise
-from graders.exercises.kinds.hook_up import right_hook_up
-from graders.exercises.kinds.order import right_order
 from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL
 
@@ -32,7 +30,7 @@ CELLS = {
 RECORDED = "form => document.querySelector(form + ' .cf-result').textContent !== ''"
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
 PRESSES_AT_MOST = 150
-RIGHT_HOSES = right_hook_up(RUBRIC.exercises["l97_hoses"])
+RIGHT_HOSES = RUBRIC.exercises["l97_hoses"].right_hook_up()
 RIGHT_CURVE = [list(point) for point in RUBRIC.exercises["l97_curve"].reference]
 
 
@@ -141,7 +139,7 @@ def order_on(page) -> list[str]:
 
 def order_by_keyboard(page) -> None:
     """Bring every step to its place with Alt and an arrow key; the focus stays on the step, and the move is spoken."""
-    wanted = right_order(RUBRIC.exercises["l97_steps"])
+    wanted = RUBRIC.exercises["l97_steps"].right_order()
     for place, step in enumerate(wanted):
         go_to(page, form("l97_steps", f"li[data-step={step}] button:last-child"))
         while order_on(page).index(step) > place:
@@ -153,7 +151,7 @@ def order_by_keyboard(page) -> None:
 
 def order_by_dragging(page) -> None:
     """Drag every step to its place."""
-    wanted = right_order(RUBRIC.exercises["l97_steps"])
+    wanted = RUBRIC.exercises["l97_steps"].right_order()
     page.locator(form("l97_steps")).scroll_into_view_if_needed()
     for place, step in enumerate(wanted):
         item, at = page.locator(form("l97_steps", f"li[data-step={step}]")), order_on(page)[place]

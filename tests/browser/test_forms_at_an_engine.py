@@ -14,7 +14,6 @@ from engine_sim import INSPECTIONS, read_evidence
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.own_engine import EXAMPLE
 from graders.exercises.loader import rubric_in
-from graders.model_answers.model_learner import inspections_before, right_choice
 from tests.graders.instrument import TRIAL
 
 LESSON, LEARNER = "l96_inspections", "Robin Vale"
@@ -106,7 +105,7 @@ def test_a_needle_is_watched_and_named_by_pointer(lab, forms):
     forms.locator(form("l96_needle", "[data-unit=kPa]")).click()
     assert "kPa" in forms.locator(form("l96_needle", ".eb-dial-value")).text_content()
     forms.locator(form("l96_needle", "[data-unit=inHg]")).click()
-    forms.locator(form("l96_needle", f"input[value={right_choice(own(lab, 'l96_needle')).id}]")).check()
+    forms.locator(form("l96_needle", f"input[value={own(lab, 'l96_needle').model_answer().value}]")).check()
     forms.locator(form("l96_needle", ".cf-press")).click()
     assert points(forms, "l96_needle") == "2 of 2 points"
 
@@ -129,15 +128,15 @@ def test_a_needle_is_watched_and_named_by_keys(lab, forms):
 def test_a_fault_is_found(lab, forms, by):
     """Inspections are chosen, told and counted; the cause is named; the account is a table with headings."""
     fault = own(lab, "l96_fault")
-    for name in inspections_before(fault):
+    for name in fault.model_answer().inspections:
         button = form("l96_fault", f"[data-inspection={name}]")
         press_by_keys(forms, button) if by == "keys" else forms.locator(button).click()
         row = form("l96_fault", "tbody th")
         told = "([row, title]) => [...document.querySelectorAll(row)].some(one => one.textContent === title)"
         forms.wait_for_function(told, arg=[row, INSPECTIONS[name].title], timeout=20_000)
-    minutes = sum(INSPECTIONS[name].minutes for name in inspections_before(fault))
+    minutes = sum(INSPECTIONS[name].minutes for name in fault.model_answer().inspections)
     assert forms.locator(form("l96_fault", ".cf-account")).inner_text() == f"{minutes} of 45 minutes used."
-    cause = form("l96_fault", f"input[value={right_choice(fault).id}]")
+    cause = form("l96_fault", f"input[value={fault.model_answer().value}]")
     forms.locator(cause).check()
     press = form("l96_fault", ".cf-press")
     press_by_keys(forms, press) if by == "keys" else forms.locator(press).click()

@@ -26,6 +26,8 @@ from tests.graders.instrument import (
     mistaken_answers,
     own_exercise,
     right_answer,
+    sentences_of,
+    tables_in,
 )
 
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
@@ -179,13 +181,14 @@ def test_nothing_that_is_right_reaches_the_page(exercise):
     form = form_for(own)
     names = [name for name in form.traits(sync=True) if not name.startswith("_") and name not in ("layout", "comm")]
     text = json.dumps({name: getattr(form, name) for name in names}, default=str, ensure_ascii=False)
-    sentences = [*own.sentences.values(), *(one.sentence for one in (*own.choices, *own.wrong, *own.before))]
-    sentences += [wrong.sentence for part in (*own.fields, *own.hoses) for wrong in part.wrong]
-    sentences += [said for check in own.checks for said in check.sentences.values()]
+    sentences = [*sentences_of(own), *(one.sentence for one in tables_in(own, "choices", "wrong", "before"))]
+    sentences += [wrong.sentence for part in tables_in(own, "fields", "hoses") for wrong in part.wrong]
+    sentences += [said for check in tables_in(own, "checks") for said in check.sentences.values()]
     assert all(sentence not in text for sentence in sentences if len(sentence) > 5)
     words = set(text.split('"'))
     assert not {"right", "tolerance", "allowed", "before", "checks", "misconception"} & words
-    assert not own.reference or json.dumps(own.reference) not in text
+    reference = tables_in(own, "reference")
+    assert not reference or json.dumps(reference) not in text
 
 
 def test_every_kind_has_its_form_and_its_cell():

@@ -11,16 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import Event, Header
-from graders.bench.assignment import seed_text
-from graders.exercises.individualise import card_of, exercise_for
-from graders.exercises.kinds import judge_answers
+from graders.bench.assignment import card_of, seed_text
+from graders.exercises.individualise import exercise_for
 from graders.exercises.kinds.common import as_text
-from graders.exercises.kinds.hook_up import right_hook_up
-from graders.exercises.kinds.order import right_order
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, lessons_with_rubrics, load_rubric, rubric_in
-from graders.model_answers import model_learner
 from graders.outcome import ExerciseResult
-from graders.schema import ExerciseRubric
 
 ENGINES = Path(__file__).parents[2] / "course" / "engines"
 TRIAL = Path(__file__).parent / "trial_rubrics"
@@ -56,7 +52,7 @@ def rubrics_to_prove() -> Iterator[Rubric]:
     yield from map(rubric_in, sorted(TRIAL.glob("*.toml")))
 
 
-def exercises_to_prove() -> list[tuple[Rubric, ExerciseRubric]]:
+def exercises_to_prove() -> list[tuple[Rubric, Exercise]]:
     """Every exercise that is answered, not carried out at the bench or read by a person, with its rubric."""
     return [
         (rubric, exercise)
@@ -71,13 +67,13 @@ def header_of(rubric: Rubric, learner: str) -> Header:
     return Header(learner, rubric.lesson, "evening class", "", "2026-03-02T18:30:00+00:00")
 
 
-def own_exercise(rubric: Rubric, exercise: ExerciseRubric, learner: str) -> ExerciseRubric:
+def own_exercise(rubric: Rubric, exercise: Exercise, learner: str) -> Exercise:
     """The exercise as this learner has it."""
     header = header_of(rubric, learner)
     return exercise_for(exercise, seed_text(exercise, header), card_of(exercise, header, ENGINES))
 
 
-def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: GivenAnswer) -> ExerciseResult:
+def judged(rubric: Rubric, exercise: Exercise, learner: str, *answers: GivenAnswer) -> ExerciseResult:
     """What the judge says of a learner's answers, one try after the other."""
     card = card_of(exercise, header_of(rubric, learner), ENGINES)
     events = tuple(
@@ -88,15 +84,16 @@ def judged(rubric: Rubric, exercise: ExerciseRubric, learner: str, *answers: Giv
             Event(float(second), exercise.id, "answer", answer.value, answer.unit),
         )
     )
-    return judge_answers(own_exercise(rubric, exercise, learner), events, card)
+    return own_exercise(rubric, exercise, learner).judge_events(events, card)
 
 
-def right_answer(own: ExerciseRubric) -> GivenAnswer:
+def right_answer(own: Exercise) -> GivenAnswer:
     """The answer that earns full marks in a learner's exercise."""
-    return GivenAnswer(*model_learner.right_answer(own), looked=model_learner.inspections_before(own))
+    model = own.model_answer()
+    return GivenAnswer(model.value, model.unit, looked=model.inspections)
 
 
-def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
+def mistaken_answers(own: Exercise) -> list[GivenAnswer]:
     """One answer for every place in which a learner's exercise names a misconception."""
     makers = {
         "choice": lambda: _wrongly_chosen(own),
@@ -119,8 +116,8 @@ def mistaken_answers(own: ExerciseRubric) -> list[GivenAnswer]:
     return makers[own.kind]()
 
 
-def _wrongly_chosen(own: ExerciseRubric) -> list[GivenAnswer]:
-    looked = model_learner.inspections_before(own)
+def _wrongly_chosen(own: Exercise) -> list[GivenAnswer]:
+    looked = own.model_answer().inspections
     return [
         GivenAnswer(one.id, None, one.misconception, looked)
         for one in own.choices
@@ -128,23 +125,38 @@ def _wrongly_chosen(own: ExerciseRubric) -> list[GivenAnswer]:
     ]
 
 
-def _right_lines(own: ExerciseRubric) -> dict[str, list]:
+def _right_lines(own: Exercise) -> dict[str, list]:
     return {line.id: [line.value, line.unit] for line in own.fields}
 
 
-def _misjudged(own: ExerciseRubric, choice) -> GivenAnswer:
+def _misjudged(own: Exercise, choice) -> GivenAnswer:
     ticked = {one.id for one in own.choices if one.right} ^ {choice.id}
     wrong = next(one.id for one in own.choices if not one.right)
     return GivenAnswer(as_text(sorted(ticked or {wrong})), None, choice.misconception)
 
 
-def _too_early(own: ExerciseRubric, pair) -> GivenAnswer:
-    order = [name for name in right_order(own) if name != pair.then]
+def _too_early(own: Exercise, pair) -> GivenAnswer:
+    order = [name for name in own.right_order() if name != pair.then]
     order.insert(order.index(pair.first), pair.then)
     return GivenAnswer(as_text(order), None, pair.misconception)
 
 
-def _wrongly_put(own: ExerciseRubric, hose: str, wrong) -> GivenAnswer:
+def _wrongly_put(own: Exercise, hose: str, wrong) -> GivenAnswer:
     # Where another hose is on that port, it is left loose for the one in question.
-    others = {name: None if port == wrong.port else port for name, port in right_hook_up(own).items()}
+    others = {name: None if port == wrong.port else port for name, port in own.right_hook_up().items()}
     return GivenAnswer(as_text(others | {hose: wrong.port}), None, wrong.misconception)
+
+
+def tables_in(exercise: Exercise, *names: str) -> list:
+    """Everything that stands in these fields of an exercise, of those that its kind has, in their order."""
+    return [one for name in names for one in getattr(exercise, name, ())]
+
+
+def numbers_wanted(exercise: Exercise) -> list:
+    """Every place of an exercise in which a number is wanted: the exercise itself, or the lines of a sum."""
+    return [one for one in (exercise, *tables_in(exercise, "fields")) if hasattr(one, "formula")]
+
+
+def sentences_of(exercise: Exercise) -> list[str]:
+    """The sentences that an exercise has by finding, of those kinds that have some."""
+    return list(getattr(exercise, "sentences", {}).values())

@@ -10,13 +10,11 @@ import pytest
 
 from engine_sim import FAULTS, INSPECTIONS, PATTERNS, Event, EvidenceWriter, fault_named
 from graders import judge
-from graders.bench.assignment import assignment_of, seed_text
-from graders.exercises.kinds import judge_answers
+from graders.bench.assignment import assignment_of, reading_of, seed_text
 from graders.exercises.kinds.common import AnswerError
-from graders.exercises.kinds.diagnosis import looked_at
+from graders.exercises.kinds.diagnosis import IN_ORDER, NOT_IN_ORDER
 from graders.exercises.loader import rubric_from, rubric_in
-from graders.judge import IN_ORDER, NOT_IN_ORDER, judge_exercise
-from graders.model_answers import model_learner
+from graders.judge import judge_exercise
 from graders.outcome import Outcome
 from graders.schema import RubricError
 from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, header_of, judged, own_exercise, right_answer
@@ -99,14 +97,14 @@ def test_a_new_account_begins_at_no_minutes():
         ("answer", right_answer(own).value),
     ]
     events = [Event(0.0, FAULT.id, control, value, None) for control, value in done]
-    assert points(judge_answers(own, tuple(events), None)) == [3.0, 1.0, 1.0]
-    assert looked_at(own, tuple(events)) == ("hand_pump",)
+    assert points(own.judge_events(tuple(events), None)) == [3.0, 1.0, 1.0]
+    assert own.looked_at(tuple(events)) == ("hand_pump",)
 
 
 def test_only_looking_earns_nothing():
     """Inspections without an answer are no try yet."""
     own = own_exercise(RUBRIC, FAULT, "anna")
-    result = judge_answers(own, (Event(0.0, FAULT.id, "inspect", "hand_pump", None),), None)
+    result = own.judge_events((Event(0.0, FAULT.id, "inspect", "hand_pump", None),), None)
     assert {one.outcome for one in result.criteria} == {Outcome.MISSING}
 
 
@@ -115,14 +113,14 @@ def test_a_forged_event_is_refused(event):
     """An event that no form writes is said, not judged."""
     own = own_exercise(RUBRIC, FAULT, "anna")
     with pytest.raises(AnswerError, match="is none of the"):
-        judge_answers(own, (Event(0.0, FAULT.id, *event, None),), None)
+        own.judge_events((Event(0.0, FAULT.id, *event, None),), None)
 
 
 def test_a_forged_account_without_end_is_refused():
     """More inspections than anybody makes are said, not added up."""
     own = own_exercise(RUBRIC, FAULT, "anna")
     with pytest.raises(AnswerError, match="100 inspections at most"):
-        judge_answers(own, (Event(0.0, FAULT.id, "inspect", "hand_pump", None),) * 101, None)
+        own.judge_events((Event(0.0, FAULT.id, "inspect", "hand_pump", None),) * 101, None)
 
 
 # ---- through the whole judge ---------------------------------------------------------------------------------------
@@ -169,8 +167,7 @@ def test_a_faultless_learner_earns_all_by_what_the_inspections_show(tmp_path, kn
         header, own = header_of(RUBRIC, learner), own_exercise(RUBRIC, FAULT, learner)
         assignment = assignment_of(FAULT, header, ENGINES)
         looks = [
-            judge.reading_of(assignment, name, seed_text(FAULT, header)).in_order
-            for name in model_learner.inspections_before(own)
+            reading_of(assignment, name, seed_text(FAULT, header)).in_order for name in own.model_answer().inspections
         ]
         assert all(looks) == (fault == "none")
 

@@ -22,7 +22,6 @@ from graders.exercises.individualise import (
     some_draws,
     values_of,
 )
-from graders.exercises.kinds.order import judge_order
 from graders.exercises.loader import rubric_from, rubric_in
 from graders.exercises.units import in_unit
 from graders.schema import NumberDraw, RubricError
@@ -183,7 +182,7 @@ def test_page_and_judge_call_one_function():
 def test_the_shown_order_is_never_right(learner):
     """The steps are shown in an order that keeps at most half of the constraints; choices of several are shuffled."""
     own = own_exercise(RUBRIC, RUBRIC.exercises["l97_steps"], learner)
-    result = judge_order(own, [step.id for step in own.steps], None)
+    result = own.judge([step.id for step in own.steps], None)
     assert result[0].points <= own.points / 2
     assert sorted(step.id for step in own.steps) == sorted(step.id for step in RUBRIC.exercises["l97_steps"].steps)
 

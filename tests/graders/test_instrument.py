@@ -6,7 +6,6 @@ import re
 
 import pytest
 
-from graders.exercises.loader import misconceptions_of
 from graders.outcome import Outcome
 
 from .instrument import (
@@ -14,6 +13,7 @@ from .instrument import (
     exercises_to_prove,
     judged,
     mistaken_answers,
+    numbers_wanted,
     own_exercise,
     right_answer,
 )
@@ -46,7 +46,7 @@ def test_every_misconception_gets_its_name(rubric, exercise, learner):
     """Each catalogued mistake loses points, is named, and is told so in a sentence that the right answer never gets."""
     own = own_exercise(rubric, exercise, learner)
     answers = mistaken_answers(own)
-    assert {answer.shows for answer in answers} == misconceptions_of(own)
+    assert {answer.shows for answer in answers} == own.misconceptions()
     praise = {one.sentence for one in judged(rubric, exercise, learner, right_answer(own)).criteria}
     for answer in answers:
         result = judged(rubric, exercise, learner, answer)
@@ -69,7 +69,7 @@ def test_no_feedback_prints_the_right_number(rubric, exercise, learner):
     """What is said of a mistake does not hold the number that was wanted, unless the question itself does."""
     own = own_exercise(rubric, exercise, learner)
     in_question = numbers_in(own.question)
-    for wanted in (own, *own.fields):
+    for wanted in numbers_wanted(own):
         wrong = [text for name, text in wanted.sentences.items() if name != "right"]
         for text in (*wrong, *(mistake.sentence for mistake in wanted.wrong)):
             assert wanted.value not in numbers_in(text) - in_question, text

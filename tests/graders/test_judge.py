@@ -12,6 +12,7 @@ from graders.bench.engine_cache import engine_for
 from graders.exercises.loader import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
+from tests.graders.instrument import tables_in
 from tests.scripted_learner import BENCH, CREATED, ENGINES, LESSON, Habits, ScriptedLearner, engine_of, evidence_by
 
 RUBRIC = load_rubric(LESSON)
@@ -235,10 +236,10 @@ def test_every_rubric_is_whole(lesson):
     for exercise in rubric.exercises.values():
         for criterion in exercise.criteria if exercise.kind == "bench" else ():
             assert criterion.check in CHECKS and {"met", "missing"} <= set(criterion.sentences)
-        named = [item.misconception for item in (*exercise.choices, *exercise.wrong) if item.misconception]
+        named = [item.misconception for item in tables_in(exercise, "choices", "wrong") if item.misconception]
         assert set(named) <= set(rubric.misconceptions)
         assert exercise.objective
-    criteria = {criterion.id for exercise in rubric.exercises.values() for criterion in exercise.criteria}
+    criteria = {criterion.id for exercise in rubric.exercises.values() for criterion in tables_in(exercise, "criteria")}
     for misconception in rubric.misconceptions.values():
         assert set(misconception.costs) <= criteria and misconception.sentence
 

@@ -11,7 +11,6 @@ from hypothesis import given, settings, strategies as st
 from engine_sim import Event, Evidence, EvidenceWriter, Header, learners_engine, load_card
 from graders.exercises import engine_answers, loader
 from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding, curve_judge
-from graders.exercises.kinds import KINDS, read
 from graders.exercises.kinds.common import AnswerError, as_text, shared_out
 from graders.exercises.kinds.curve import advance_at, slopes
 from graders.exercises.loader import rubric_from, rubric_in
@@ -130,9 +129,9 @@ def test_half_of_a_hook_up_earns_half():
 def test_two_hoses_on_one_fitting_are_refused():
     """One fitting takes one hose, while plugs and open ends are there for all."""
     with pytest.raises(AnswerError, match="One fitting takes one hose"):
-        read(HOSES, as_text({"gauge": "manifold", "canister": "manifold"}), None)
-    assert read(HOSES, as_text({"gauge": "open", "canister": "open"}), None)
-    assert read(HOSES, as_text({"gauge": None, "canister": "open"}), None)
+        HOSES.read(as_text({"gauge": "manifold", "canister": "manifold"}), None)
+    assert HOSES.read(as_text({"gauge": "open", "canister": "open"}), None)
+    assert HOSES.read(as_text({"gauge": None, "canister": "open"}), None)
 
 
 def test_a_curve_is_straight_between_its_points():
@@ -265,11 +264,11 @@ def test_no_answer_provokes_an_exception_that_is_not_ours(content, kind):
     )
     for value in (as_text(content), content):
         try:
-            answer = read(exercise, value, None)
+            answer = exercise.read(value, None)
         except AnswerError as error:
             assert str(error).endswith((".", ";")) and "\n" not in str(error)
         else:
-            assert all(one.sentence for one in KINDS[kind].judge(exercise, answer, None))
+            assert all(one.sentence for one in exercise.judge(answer, None))
 
 
 def test_the_class_run_judges_every_form(trial_folder, tmp_path):

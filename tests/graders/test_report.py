@@ -32,8 +32,8 @@ from graders.classroom.report import (
 from graders.classroom.report_pictures import Way, in_words, picture, way_of
 from graders.classroom.run import Classroom
 from graders.classroom.worker_pool import JudgePool
+from graders.exercises.kinds.bench import best_attempt
 from graders.exercises.loader import load_rubric
-from graders.judge import best_attempt, judged_attempts
 from graders.palette import LIGHT
 from graders.submissions.roster import Listed
 from tests.scripted_learner import SAFE, Habits, evidence_by
@@ -360,7 +360,7 @@ def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
     exercise = load_rubric(LESSON).exercises["l04_set_base_timing"]
     way = way_of(exercise, "whole", room.record(LESSON, "whole")["exercises"][exercise.id])
     evidence = read_evidence(root / "submitted" / "whole" / LESSON / "evidence.jsonl")
-    attempt, _ = best_attempt(judged_attempts(exercise, evidence, course.ENGINES))
+    attempt, _ = best_attempt(exercise.judged_attempts(evidence, course.ENGINES))
     method = attempt.reference.method
     assert way.as_wanted and way.learner == "whole"
     assert way.ended_off_deg == pytest.approx(attempt.final_timing_deg - method.timing_deg, abs=0.02)

@@ -11,8 +11,9 @@ from bs4 import BeautifulSoup
 
 from engine_sim import read_evidence
 from graders.bench.trace import MOST_POINTS, trace_of
+from graders.exercises.kinds.bench import best_attempt
 from graders.exercises.loader import load_rubric
-from graders.judge import best_attempt, judge_exercise, judged_attempts
+from graders.judge import judge_exercise
 from graders.nbgrader_bridge.trace_picture import in_words, trace_picture
 from graders.outcome import Trace
 from tests.lessons.working import ENGINES
@@ -28,7 +29,7 @@ def search(tmp_path_factory):
     """A faultless try of the method, and its case."""
     path = evidence_by(tmp_path_factory.mktemp("trace") / "evidence.jsonl", "ada", Habits())
     evidence = read_evidence(path)
-    attempt, _ = best_attempt(judged_attempts(load_rubric(LESSON).exercises[BENCH], evidence, ENGINES))
+    attempt, _ = best_attempt(load_rubric(LESSON).exercises[BENCH].judged_attempts(evidence, ENGINES))
     return attempt, judge_exercise(BENCH, evidence, ENGINES).trace
 
 
@@ -46,7 +47,7 @@ def test_other_work_at_the_bench_is_traced_over_time(search):
     """Where no timing is looked for, the line runs over the time in which the engine ran, with a stroke an act."""
     attempt, _ = search
     exercise = next(one for one in load_rubric("l02_what_the_gauges_say").exercises.values() if one.kind == "bench")
-    trace = trace_of(exercise, attempt)
+    trace = trace_of(exercise.criteria, attempt)
     assert trace.over == "time" and trace.peak is None and list(trace.along) == sorted(trace.along)
     assert trace.acts and trace.along[0] <= trace.acts[0] <= trace.acts[-1] <= trace.along[-1]
 

@@ -22,6 +22,7 @@ from graders.exercises.loader import load_rubric, rubric_path
 from graders.judge import judge_lesson
 from graders.model_answers.model_learner import faultless_evidence, tried
 from graders.nbgrader_bridge.course_config import NbgraderCourse
+from tests.graders.instrument import numbers_wanted, sentences_of, tables_in
 
 from .reading import grade_level, prose_of
 
@@ -80,11 +81,10 @@ def kept_back(lesson: str) -> set[str]:
     """What a learner must not find in the lesson: what is said of every answer, and the instructor's cells."""
     said = set()
     for exercise in load_rubric(lesson).exercises.values():
-        said |= {choice.sentence for choice in exercise.choices} | set(exercise.sentences.values())
-        said |= {mistake.sentence for part in (exercise, *exercise.fields) for mistake in part.wrong}
-        said |= {pair.sentence for pair in exercise.before}
-        said |= {level for one in exercise.marking for level in one.levels}
-        said |= {formula for part in (exercise, *exercise.fields) if len(formula := part.formula) > 12}
+        said |= {one.sentence for one in tables_in(exercise, "choices", "before")} | set(sentences_of(exercise))
+        said |= {mistake.sentence for part in numbers_wanted(exercise) for mistake in part.wrong}
+        said |= {level for one in tables_in(exercise, "marking") for level in one.levels}
+        said |= {formula for part in numbers_wanted(exercise) if len(formula := part.formula) > 12}
     for cell in cells_in(SOURCE / lesson / f"{lesson}.ipynb"):
         if glossary_links.INSTRUCTOR_TAG in cell["metadata"].get("tags", []):
             said |= {line.strip() for line in cell["source"] if len(line.strip()) > 20}
@@ -212,12 +212,13 @@ def texts_of_rubric(lesson: str) -> str:
     """Everything that a learner can read in a rubric."""
     texts = []
     for exercise in load_rubric(lesson).exercises.values():
-        texts += [exercise.title, exercise.question, *exercise.sentences.values()]
-        texts += [text for choice in exercise.choices for text in (choice.text, choice.sentence)]
-        texts += [step.text for step in exercise.steps] + [pair.sentence for pair in exercise.before]
-        texts += [said for criterion in exercise.criteria for said in (criterion.title, *criterion.sentences.values())]
-        texts += [text for part in (exercise, *exercise.fields) for text in (wrong.sentence for wrong in part.wrong)]
-        texts += [level for one in exercise.marking for level in one.levels]
+        texts += [exercise.title, exercise.question, *sentences_of(exercise)]
+        texts += [text for choice in tables_in(exercise, "choices") for text in (choice.text, choice.sentence)]
+        texts += [step.text for step in tables_in(exercise, "steps")]
+        texts += [pair.sentence for pair in tables_in(exercise, "before")]
+        texts += [said for one in tables_in(exercise, "criteria") for said in (one.title, *one.sentences.values())]
+        texts += [wrong.sentence for part in numbers_wanted(exercise) for wrong in part.wrong]
+        texts += [level for one in tables_in(exercise, "marking") for level in one.levels]
     return "\n".join(texts)
 
 

@@ -13,6 +13,7 @@ from course.commands.make_class import make
 from course.widgets import words
 from course.widgets.cards.words_card import ALL, HERE
 from graders.exercises.loader import load_rubric
+from tests.graders.instrument import tables_in
 
 every_lesson = pytest.mark.parametrize("lesson", lessons())
 LINK = re.compile(r"\[([^\]]*)\]\(#(word-[^)]*)\)")
@@ -51,7 +52,7 @@ def test_every_term_of_a_lesson_is_offered(lesson, editions, monkeypatch):
         [
             *prose_of(editions / lesson),
             *(one.question for one in exercises),
-            *(choice.text for one in exercises for choice in one.choices),
+            *(choice.text for one in exercises for choice in tables_in(one, "choices")),
         ]
     )
     listed = {word["term"]: word["meaning"] for word in card.words if word["here"]}

@@ -11,8 +11,8 @@ from course.authoring.glossary_links import Term, terms, text_of
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import lessons_with_rubrics, load_rubric
-from graders.schema import ExerciseRubric
 
 HERE, ALL = "Words of this lesson", "Words of the course"
 
@@ -53,10 +53,8 @@ def text_of_lesson(folder: LessonFolder) -> str | None:
     return "\n".join([text_of(folder.lesson, folder.path.parent), *map(_asked, asked)])
 
 
-def _asked(exercise: ExerciseRubric) -> str:
-    texts = [*(one.text for one in exercise.choices), *(one.text for one in exercise.steps)]
-    labels = [*(one.label for one in exercise.fields), *(one.label for one in exercise.hoses)]
-    return "\n".join([exercise.title, exercise.question, *texts, *labels])
+def _asked(exercise: Exercise) -> str:
+    return "\n".join([exercise.title, exercise.question, *exercise.texts()])
 
 
 def _shown(term: Term, here: bool) -> dict:

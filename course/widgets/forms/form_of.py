@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
 from collections.abc import Callable, Sequence
 
-from engine_sim import INSPECTIONS, Event
-from graders.exercises.kinds import AnswerError, read
-from graders.exercises.kinds.hook_up import PORTS
+from engine_sim import Event
+from graders.exercises.kinds.common import AnswerError
+from graders.exercises.kinds.exercise import Exercise
 from graders.outcome import ExerciseResult
-from graders.schema import ExerciseRubric
 
 from .engine_card_form import EngineCardForm
 from .forms import Form
@@ -35,7 +32,7 @@ NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it
 
 
 def form_for(
-    exercise: ExerciseRubric,
+    exercise: Exercise,
     record: Callable[..., int] | None = None,
     judge: Callable[[], ExerciseResult | None] | None = None,
     given: Sequence[Event] = (),
@@ -44,7 +41,7 @@ def form_for(
     """The form of an exercise as its learner has it; `given` are the answers so far, of which the last is shown,
     `of_its_own` what only this kind of form takes."""
     form_class = FORMS[exercise.kind]
-    reader = {"read": lambda text: read(exercise, text, None)} if issubclass(form_class, FormOfParts) else {}
+    reader = {"read": lambda text: exercise.read(text, None)} if issubclass(form_class, FormOfParts) else {}
     form = form_class(
         record=record,
         judge=judge,
@@ -56,7 +53,7 @@ def form_for(
         question=exercise.question,
         points=float(exercise.points),
         tries=len(given),
-        **_traits(exercise),
+        **exercise.form_traits(),
     )
     if given:
         _show_again(form, exercise, given[-1])
@@ -68,48 +65,10 @@ def problem_form(kind: str, exercise_id: str, sentence: str) -> Form:
     return FORMS[kind](kind=kind, exercise=exercise_id, title=exercise_id, problem=sentence)
 
 
-def _traits(exercise: ExerciseRubric) -> dict:
-    """What a form shows beside its title and question: never what is right."""
-    traits = {
-        "choice": lambda: {"choices": _pairs(exercise.choices)},
-        "several": lambda: {"choices": _pairs(exercise.choices)},
-        "needle": lambda: {"choices": _pairs(exercise.choices)},
-        "diagnosis": lambda: {
-            "choices": _pairs(exercise.choices),
-            "budget": float(exercise.budget_minutes),
-            "offered": [
-                {"id": name, "title": INSPECTIONS[name].title, "minutes": INSPECTIONS[name].minutes}
-                for name in exercise.inspections
-            ],
-        },
-        "number": lambda: {"units": list(exercise.units or (exercise.unit,))},
-        "order": lambda: {"steps": _pairs(exercise.steps)},
-        "sum": lambda: {
-            "fields": [
-                {"id": line.id, "label": line.label, "sign": line.sign, "units": list(line.units or (line.unit,))}
-                for line in exercise.fields
-            ]
-        },
-        "hook_up": lambda: {
-            "hoses": [{"id": hose.id, "label": hose.label, "start": hose.start} for hose in exercise.hoses],
-            "ports": [[port, PORTS[port]] for port in exercise.ports],
-        },
-        "curve": lambda: {
-            "axes": json.loads(json.dumps(dataclasses.asdict(exercise.axes))),
-            "start": [list(point) for point in exercise.start],
-        },
-    }
-    return traits.get(exercise.kind, dict)()
-
-
-def _pairs(items) -> list[list[str]]:
-    return [[item.id, item.text] for item in items]
-
-
-def _show_again(form: Form, exercise: ExerciseRubric, event: Event) -> None:
+def _show_again(form: Form, exercise: Exercise, event: Event) -> None:
     """Show the last answer as it was given; where it is no answer to the exercise of today, say so."""
     try:
-        read(exercise, event.value, event.unit)
+        exercise.read(event.value, event.unit)
     except AnswerError:
         form.said = {"number": 1, "kind": "note", "sentence": NO_LONGER_FITS}
         return

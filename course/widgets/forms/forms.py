@@ -14,7 +14,8 @@ from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.number_text import number_in
 from engine_sim import TimingCourseError
-from graders.exercises.kinds import KINDS, AnswerError
+from graders.exercises.kinds import KINDS
+from graders.exercises.kinds.common import AnswerError
 from graders.outcome import ExerciseResult
 
 LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from dataclasses import dataclass
+import random
 from itertools import pairwise
-from typing import Any
 
-from engine_sim import EngineCard, TimingCourseError
+from engine_sim import TimingCourseError
 from graders.outcome import CriterionOutcome, Outcome
-from graders.schema import ExerciseRubric, RubricError
+from graders.schema import Criterion, ExerciseRubric, RubricError
 
 Parts = list[tuple[str, str, float]]
 NOTHING = "Nothing was done here yet."
@@ -18,23 +16,6 @@ NOTHING = "Nothing was done here yet."
 
 class AnswerError(TimingCourseError):
     """An answer cannot be taken; its sentence says what was wanted."""
-
-
-@dataclass(frozen=True)
-class Kind:
-    """One kind of exercise.
-
-    `fields` are the fields of a rubric that belong to it, beside those of every exercise; `check` raises
-    RubricError for an exercise that cannot be used; `read(exercise, value, unit)` turns an answer of the evidence
-    into what `judge(exercise, answer, card)` takes, or raises AnswerError; `parts` are id, title and points of
-    everything that earns points.
-    """
-
-    fields: frozenset[str]
-    check: Callable[[ExerciseRubric], None]
-    read: Callable[[ExerciseRubric, Any, str | None], Any]
-    judge: Callable[[ExerciseRubric, Any, EngineCard | None], list[CriterionOutcome]]
-    parts: Callable[[ExerciseRubric], Parts]
 
 
 def as_text(answer) -> str:
@@ -56,6 +37,11 @@ def parts_in(value, wanted: type, what: str):
 def whole(exercise: ExerciseRubric) -> Parts:
     """An exercise that earns its points as a whole."""
     return [(exercise.id, exercise.title, exercise.points)]
+
+
+def parts_of_criteria(criteria: tuple[Criterion, ...]) -> Parts:
+    """Every criterion, with its points."""
+    return [(criterion.id, criterion.title, criterion.points) for criterion in criteria]
 
 
 def outcome_of(
@@ -89,6 +75,22 @@ def shared_out(points: float, count: int) -> list[float]:
     """Points in equal shares, in hundredths, that add up to the whole."""
     marks = [round(points * number / count, 2) for number in range(count + 1)]
     return [round(later - earlier, 2) for earlier, later in pairwise(marks)]
+
+
+def mixed(items, dice: random.Random) -> tuple:
+    """The items in an order that the dice give."""
+    # Sorted by drawn numbers: random() is promised to stay the same in later Pythons, shuffle() is not.
+    return tuple(item for _, _, item in sorted((dice.random(), number, item) for number, item in enumerate(items)))
+
+
+def misconceptions_in(items) -> set[str]:
+    """The misconceptions that these answers, mistakes or constraints name."""
+    return {item.misconception for item in items if item.misconception}
+
+
+def pairs(items) -> list[list[str]]:
+    """Id and text of each of the items, as a form takes them."""
+    return [[item.id, item.text] for item in items]
 
 
 def need(condition: bool, what: str) -> None:

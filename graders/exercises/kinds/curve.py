@@ -3,20 +3,73 @@ last."""
 
 from __future__ import annotations
 
+import json
 import math
+from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import pairwise
+from pathlib import Path
+from typing import Literal
 
 import numpy as np
+from pydantic import Field, StrictBool
+from pydantic.dataclasses import dataclass
 
-from engine_sim import EngineCard
+from engine_sim import EngineCard, Header
 from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
 from graders.outcome import CriterionOutcome, Outcome
-from graders.schema import CurveCheck, ExerciseRubric, RubricError
+from graders.schema import AS_DECLARED, Number, Point, RubricError
 
-from .common import AnswerError, Kind, Parts, as_text, need, need_different, need_known, need_sentences, parts_in
+from .common import AnswerError, Parts, as_text, need, need_different, need_known, need_sentences, parts_in
+from .exercise import Exercise, ModelAnswer
 
 Curve = tuple[tuple[float, float], ...]
 HAIR = 1e-9  # so that a limit is met also in binary numbers
+
+
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class CurveAxes:
+    """The sheet on which a curve is drawn: speed [rpm] and advance [degrees], each from low to high by steps."""
+
+    rpm: Point
+    degrees: Point
+    unit: str = "crank degrees"
+    rpm_step: Number = 50.0
+    degrees_step: Number = 0.5
+    fewest_points: int = 2
+    most_points: int = 8
+
+
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class CurveCheck:
+    """One criterion of a curve, of one sort: the advance `at` a speed lies from `low` to `high`; no stretch is
+    steeper than `max_slope_deg_per_1000rpm`; the largest advance lies from `total_low` to `total_high`; the curve
+    `never_falls`; or `judge_with` names a function of graders/exercises/engine_answers.py.
+
+    `sentences` and `misconceptions` go by finding: met; low or high; steep; falls; or what the function finds.
+    """
+
+    id: str
+    title: str
+    points: Number
+    sentences: dict[str, str]
+    misconceptions: dict[str, str] = Field(default_factory=dict)
+    at: Number | None = None
+    low: Number | None = None
+    high: Number | None = None
+    max_slope_deg_per_1000rpm: Number | None = None
+    total_low: Number | None = None
+    total_high: Number | None = None
+    never_falls: StrictBool = False
+    judge_with: str = ""
+
+
+@dataclass(frozen=True, config=AS_DECLARED)
+class CurveExample:
+    """A curve that somebody draws who holds a misconception."""
+
+    misconception: str
+    curve: tuple[Point, ...]
 
 
 def advance_at(curve: Curve, rpm: float) -> float:
@@ -90,66 +143,100 @@ def findings_of(check: CurveCheck) -> tuple[str, ...]:
 # ---- the kind --------------------------------------------------------------------------------------------------------
 
 
-def check_curve(exercise: ExerciseRubric) -> None:
-    """Raise RubricError unless the reference meets every check and every misconception has its example."""
-    need(exercise.axes is not None, "axes is missing: give the sheet its rpm and degrees")
-    need(bool(exercise.checks), "checks needs one check or more")
-    need_different((check.id for check in exercise.checks), "checks")
-    for check in exercise.checks:
-        _check_check(exercise, check)
-    _check_drawn(exercise, exercise.start, "start")
-    _check_drawn(exercise, exercise.reference, "reference")
-    for example in exercise.examples:
-        _check_drawn(exercise, example.curve, f"examples of {example.misconception}")
-    for check in exercise.checks:
-        found = _found(check, exercise.reference, None).name if not check.judge_with else "met"
-        need(found == "met", f"reference does not meet the check {check.id} ({found}): mend one of the two")
-    named = {name for check in exercise.checks for name in check.misconceptions.values()}
-    without = named - {example.misconception for example in exercise.examples}
-    need(not without, f"examples has no curve for {', '.join(sorted(without))}: add what somebody draws who holds it")
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class CurveExercise(Exercise):
+    """A curve to draw on the sheet of `axes`, beginning from the points of `start`. `checks` are its criteria; the
+    `reference` meets all of them, and `examples` are curves of people who hold a misconception."""
+
+    kind: Literal["curve"]
+    axes: CurveAxes | None = None
+    start: tuple[Point, ...] = ()
+    reference: tuple[Point, ...] = ()
+    checks: tuple[CurveCheck, ...] = ()
+    examples: tuple[CurveExample, ...] = ()
+
+    def check(self) -> None:
+        """Raise RubricError unless the reference meets every check and every misconception has its example."""
+        need(self.axes is not None, "axes is missing: give the sheet its rpm and degrees")
+        need(bool(self.checks), "checks needs one check or more")
+        need_different((check.id for check in self.checks), "checks")
+        for check in self.checks:
+            self._check_check(check)
+        self._check_drawn(self.start, "start")
+        self._check_drawn(self.reference, "reference")
+        for example in self.examples:
+            self._check_drawn(example.curve, f"examples of {example.misconception}")
+        for check in self.checks:
+            found = _found(check, self.reference, None).name if not check.judge_with else "met"
+            need(found == "met", f"reference does not meet the check {check.id} ({found}): correct one of the two")
+        without = self.misconceptions() - {example.misconception for example in self.examples}
+        named = ", ".join(sorted(without))
+        need(not without, f"examples has no curve for {named}: add what somebody draws who holds it")
+
+    def _check_check(self, check: CurveCheck) -> None:
+        where, sorts = f"checks.{check.id}", sorts_of(check)
+        known = ", ".join((*_SORTS, "judge_with"))
+        need(len(sorts) == 1, f"{where} wants one of {known}; it has {', '.join(sorts) or 'none'}")
+        need(check.points > 0, f"{where}.points has to be more than none")
+        need(not check.judge_with or bool(self.engine), f"{where}.judge_with needs the field engine of the exercise")
+        need_known([check.judge_with] if check.judge_with else [], CURVE_JUDGES, f"{where}.judge_with")
+        need(sorts[0] == "at" or (check.low is None and check.high is None), f"{where}: low and high belong to at")
+        need(bool(findings_of(check)), f"{where} has no limit: give low or high")
+        need_sentences(check.sentences, ("met", *findings_of(check)), f"{where}.sentences")
+        need_known(check.misconceptions, findings_of(check), f"{where}.misconceptions")
+
+    def _check_drawn(self, curve: Curve, where: str) -> None:
+        try:
+            self.read(as_text(curve), None)
+        except AnswerError as error:
+            raise RubricError(f"{where} is no curve of this sheet: {error}") from None
+
+    def parts(self) -> Parts:
+        """Every check, with its points."""
+        return [(f"{self.id}.{check.id}", check.title, check.points) for check in self.checks]
+
+    def read(self, value, unit: str | None) -> Curve:
+        """The points of a curve, by rising speed, on the sheet of the exercise."""
+        axes, found = self.axes, parts_in(value, list, "A list of points")
+        if not axes.fewest_points <= len(found) <= axes.most_points:
+            raise AnswerError(
+                f"From {axes.fewest_points} to {axes.most_points} points were wanted and {len(found)} were found."
+            )
+        curve = tuple(_point(axes, number, point) for number, point in enumerate(found, start=1))
+        for number, (earlier, later) in enumerate(pairwise(curve), start=2):
+            if later[0] <= earlier[0]:
+                raise AnswerError(f"Point {number} has to lie at a higher speed than point {number - 1}.")
+        return curve
+
+    def judge(self, answer: Curve, card: EngineCard | None) -> list[CriterionOutcome]:
+        """Every check by itself."""
+        return [
+            _judged(part, check, _found(check, answer, card))
+            for part, check in zip(self.parts(), self.checks, strict=True)
+        ]
+
+    def model_answer(self) -> ModelAnswer:
+        """The reference."""
+        return ModelAnswer(as_text(self.reference))
+
+    def answer_in_words(self, header: Header, engines: Path) -> str:
+        """The points of the reference."""
+        return "For example: " + ", ".join(f"{degrees:g} at {rpm:g} rpm" for rpm, degrees in self.reference)
+
+    def form_traits(self) -> dict:
+        """The sheet and the points to begin with."""
+        return {"axes": json.loads(json.dumps(asdict(self.axes))), "start": [list(point) for point in self.start]}
+
+    def tables_with_points(self) -> Sequence[CurveCheck]:
+        """The checks."""
+        return self.checks
+
+    def misconceptions(self) -> set[str]:
+        """Those of the checks."""
+        return {belief for check in self.checks for belief in check.misconceptions.values()}
 
 
-def _check_check(exercise: ExerciseRubric, check: CurveCheck) -> None:
-    where, sorts = f"checks.{check.id}", sorts_of(check)
-    known = ", ".join((*_SORTS, "judge_with"))
-    need(len(sorts) == 1, f"{where} wants one of {known}; it has {', '.join(sorts) or 'none'}")
-    need(check.points > 0, f"{where}.points has to be more than none")
-    need(not check.judge_with or bool(exercise.engine), f"{where}.judge_with needs the field engine of the exercise")
-    need_known([check.judge_with] if check.judge_with else [], CURVE_JUDGES, f"{where}.judge_with")
-    need(sorts[0] == "at" or (check.low is None and check.high is None), f"{where}: low and high belong to at")
-    need(bool(findings_of(check)), f"{where} has no limit: give low or high")
-    need_sentences(check.sentences, ("met", *findings_of(check)), f"{where}.sentences")
-    need_known(check.misconceptions, findings_of(check), f"{where}.misconceptions")
-
-
-def _check_drawn(exercise: ExerciseRubric, curve: Curve, where: str) -> None:
-    try:
-        read_curve(exercise, as_text(curve), None)
-    except AnswerError as error:
-        raise RubricError(f"{where} is no curve of this sheet: {error}") from None
-
-
-def parts_of_curve(exercise: ExerciseRubric) -> Parts:
-    """Every check, with its points."""
-    return [(f"{exercise.id}.{check.id}", check.title, check.points) for check in exercise.checks]
-
-
-def read_curve(exercise: ExerciseRubric, value, _unit: str | None) -> Curve:
-    """The points of a curve, by rising speed, on the sheet of the exercise."""
-    axes, found = exercise.axes, parts_in(value, list, "A list of points")
-    if not axes.fewest_points <= len(found) <= axes.most_points:
-        raise AnswerError(
-            f"From {axes.fewest_points} to {axes.most_points} points were wanted and {len(found)} were found."
-        )
-    curve = tuple(_point(exercise, number, point) for number, point in enumerate(found, start=1))
-    for number, (earlier, later) in enumerate(pairwise(curve), start=2):
-        if later[0] <= earlier[0]:
-            raise AnswerError(f"Point {number} has to lie at a higher speed than point {number - 1}.")
-    return curve
-
-
-def _point(exercise: ExerciseRubric, number: int, point) -> tuple[float, float]:
-    axes = exercise.axes
+def _point(axes: CurveAxes, number: int, point) -> tuple[float, float]:
     if not isinstance(point, list) or len(point) != 2 or not all(map(_is_number, point)):
         raise AnswerError(f"Point {number} wants a speed and an advance, both as numbers.")
     for value, (low, high), unit in zip(point, (axes.rpm, axes.degrees), ("rpm", axes.unit), strict=True):
@@ -160,14 +247,6 @@ def _point(exercise: ExerciseRubric, number: int, point) -> tuple[float, float]:
 
 def _is_number(value) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-
-
-def judge_curve(exercise: ExerciseRubric, curve: Curve, card: EngineCard | None) -> list[CriterionOutcome]:
-    """Every check by itself."""
-    return [
-        _judged(part, check, _found(check, curve, card))
-        for part, check in zip(parts_of_curve(exercise), exercise.checks, strict=True)
-    ]
 
 
 def _judged(part, check: CurveCheck, found: CurveFinding) -> CriterionOutcome:
@@ -183,12 +262,3 @@ def _found(check: CurveCheck, curve: Curve, card: EngineCard | None) -> CurveFin
         return CURVE_JUDGES[check.judge_with].function(card, curve)
     name = _SORTS[sorts_of(check)[0]][0](check, curve)
     return CurveFinding(name, float(name == "met"))
-
-
-CURVE = Kind(
-    frozenset({"axes", "start", "reference", "checks", "examples"}),
-    check_curve,
-    read_curve,
-    judge_curve,
-    parts_of_curve,
-)

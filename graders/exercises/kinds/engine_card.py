@@ -3,11 +3,28 @@ wrong."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+from pydantic.dataclasses import dataclass
+
+from engine_sim import EngineCard, Header
 from graders.outcome import CriterionOutcome
-from graders.schema import Criterion, ExerciseRubric
+from graders.schema import AS_DECLARED, Criterion
 
 from . import own_engine
-from .common import Kind, Parts, need, need_different, need_known, need_sentences, part_outcome
+from .common import (
+    Parts,
+    as_text,
+    need,
+    need_different,
+    need_known,
+    need_sentences,
+    part_outcome,
+    parts_of_criteria,
+)
+from .exercise import Exercise, ModelAnswer
 
 OF_GROUP = {
     "engine_described": own_engine.ENGINE,
@@ -16,30 +33,47 @@ OF_GROUP = {
     "readings_entered": own_engine.READ,
 }
 SENTENCES = dict.fromkeys(OF_GROUP, ("whole", "part")) | {"consistent": ("whole", "conflict")}
+IN_WORDS = "Nothing about the learner's own engine is right or wrong."
 
 
-def check_engine_card(exercise: ExerciseRubric) -> None:
-    """Raise RubricError unless every criterion has a known check and its sentences."""
-    need(bool(exercise.criteria), "criteria needs one criterion or more")
-    need_different((criterion.id for criterion in exercise.criteria), "criteria")
-    need_known((criterion.check for criterion in exercise.criteria), SENTENCES, "criteria.check")
-    for criterion in exercise.criteria:
-        need_sentences(criterion.sentences, SENTENCES[criterion.check], f"criteria.{criterion.id}.sentences")
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class EngineCardExercise(Exercise):
+    """The `criteria` ask for the entries of a group, or that no two entries contradict each other."""
 
+    kind: Literal["engine_card"]
+    criteria: tuple[Criterion, ...] = ()
 
-def parts_of_card(exercise: ExerciseRubric) -> Parts:
-    """Every criterion, with its points."""
-    return [(criterion.id, criterion.title, criterion.points) for criterion in exercise.criteria]
+    def check(self) -> None:
+        """Raise RubricError unless every criterion has a known check and its sentences."""
+        need(bool(self.criteria), "criteria needs one criterion or more")
+        need_different((criterion.id for criterion in self.criteria), "criteria")
+        need_known((criterion.check for criterion in self.criteria), SENTENCES, "criteria.check")
+        for criterion in self.criteria:
+            need_sentences(criterion.sentences, SENTENCES[criterion.check], f"criteria.{criterion.id}.sentences")
 
+    def parts(self) -> Parts:
+        """Every criterion, with its points."""
+        return parts_of_criteria(self.criteria)
 
-def read_engine_card(_exercise: ExerciseRubric, value, _unit: str | None) -> own_engine.Answer:
-    """The entries."""
-    return own_engine.read_card(value)
+    def read(self, value, unit: str | None) -> own_engine.Answer:
+        """The entries."""
+        return own_engine.read_card(value)
 
+    def judge(self, answer: own_engine.Answer, card: EngineCard | None) -> list[CriterionOutcome]:
+        """Every criterion by itself."""
+        return [_judged(criterion, answer) for criterion in self.criteria]
 
-def judge_engine_card(exercise: ExerciseRubric, card: own_engine.Answer, _card) -> list[CriterionOutcome]:
-    """Every criterion by itself."""
-    return [_judged(criterion, card) for criterion in exercise.criteria]
+    def model_answer(self) -> ModelAnswer:
+        """A complete card."""
+        return ModelAnswer(as_text(own_engine.EXAMPLE))
+
+    def answer_in_words(self, header: Header, engines: Path) -> str:
+        """That there is none."""
+        return IN_WORDS
+
+    def tables_with_points(self) -> Sequence[Criterion]:
+        """The criteria."""
+        return self.criteria
 
 
 def _judged(criterion: Criterion, card: own_engine.Answer) -> CriterionOutcome:
@@ -55,6 +89,3 @@ def _judged(criterion: Criterion, card: own_engine.Answer) -> CriterionOutcome:
     filled = own_engine.entered(card, group)
     share = filled / (filled + len(empty))
     return part_outcome(part, share, criterion.sentences["part"].replace("{missing}", ", ".join(empty)))
-
-
-ENGINE_CARD = Kind(frozenset({"criteria"}), check_engine_card, read_engine_card, judge_engine_card, parts_of_card)

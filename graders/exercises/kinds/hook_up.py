@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field
+from pydantic.dataclasses import dataclass
+
+from engine_sim import EngineCard, Header
 from graders.outcome import CriterionOutcome
-from graders.schema import ExerciseRubric, Hose
+from graders.schema import AS_DECLARED
 
 from .common import (
     AnswerError,
-    Kind,
     Parts,
+    as_text,
+    misconceptions_in,
     missing_part,
     need,
     need_different,
@@ -18,6 +26,7 @@ from .common import (
     parts_in,
     shared_out,
 )
+from .exercise import Exercise, ModelAnswer
 
 STARTS = {"gauge": "vacuum gauge", "canister": "vacuum advance canister", "booster": "brake booster"}
 PORTS = {
@@ -33,91 +42,137 @@ ENDS_OF_THEIR_OWN = ("plug", "open")  # every hose can have one; the other ports
 NOT_CONNECTED = "This hose was not connected to anything."
 
 
-def check_hook_up(exercise: ExerciseRubric) -> None:
-    """Raise RubricError unless every hose has a right port and a sentence for every other one."""
-    need_known(exercise.ports, PORTS, "ports")
-    need(len(set(exercise.ports)) == len(exercise.ports) > 1, "ports needs two different ports or more")
-    need_known(exercise.shared_ports, exercise.ports, "shared_ports")
-    need(bool(exercise.hoses), "hoses needs one hose or more")
-    need_different((hose.id for hose in exercise.hoses), "hoses")
-    need_different((hose.start for hose in exercise.hoses), "hoses.start")
-    for hose in exercise.hoses:
-        _check_hose(exercise, hose)
-    need(_can_be_done(exercise), "hoses: the allowed ports cannot all be used at once, since a port takes one hose")
+@dataclass(frozen=True, config=AS_DECLARED)
+class WrongPort:
+    """A port that a known mistake leads to."""
+
+    port: str
+    sentence: str
+    misconception: str | None = None
 
 
-def _check_hose(exercise: ExerciseRubric, hose: Hose) -> None:
-    where = f"hoses.{hose.id}."
-    need_known([hose.start], STARTS, f"{where}start")
-    need_known(hose.allowed, exercise.ports, f"{where}allowed")
-    need(bool(hose.allowed), f"{where}allowed needs one port or more")
-    need_known((wrong.port for wrong in hose.wrong), exercise.ports, f"{where}wrong.port")
-    both = {wrong.port for wrong in hose.wrong} & set(hose.allowed)
-    need(not both, f"{where}wrong.port names '{next(iter(both), '')}', which is allowed too")
-    need_sentences(exercise.sentences | hose.sentences, ("right", "wrong"), f"{where}sentences")
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class Hose:
+    """A hose that begins at `start` and has to end at one of the `allowed` ports."""
+
+    id: str
+    label: str
+    start: str
+    allowed: tuple[str, ...]
+    wrong: tuple[WrongPort, ...] = ()
+    sentences: dict[str, str] = Field(default_factory=dict)
 
 
-def _can_be_done(exercise: ExerciseRubric) -> bool:
-    return right_hook_up(exercise) is not None
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class HookUpExercise(Exercise):
+    """`hoses` to put on `ports`. A port takes one hose, unless it is one of the `shared_ports`; `sentences` go for
+    every hose that has none of its own."""
 
+    kind: Literal["hook_up"]
+    ports: tuple[str, ...] = ()
+    shared_ports: tuple[str, ...] = ()
+    hoses: tuple[Hose, ...] = ()
+    sentences: dict[str, str] = Field(default_factory=dict)
 
-def right_hook_up(exercise: ExerciseRubric) -> dict[str, str] | None:
-    """One way to connect every hose to an allowed port, or None where there is none."""
+    def check(self) -> None:
+        """Raise RubricError unless every hose has a right port and a sentence for every other one."""
+        need_known(self.ports, PORTS, "ports")
+        need(len(set(self.ports)) == len(self.ports) > 1, "ports needs two different ports or more")
+        need_known(self.shared_ports, self.ports, "shared_ports")
+        need(bool(self.hoses), "hoses needs one hose or more")
+        need_different((hose.id for hose in self.hoses), "hoses")
+        need_different((hose.start for hose in self.hoses), "hoses.start")
+        for hose in self.hoses:
+            self._check_hose(hose)
+        can_be_done = self.right_hook_up() is not None
+        need(can_be_done, "hoses: the allowed ports cannot all be used at once, since a port takes one hose")
 
-    def placed(hoses: tuple[Hose, ...], taken: frozenset[str]) -> dict[str, str] | None:
-        if not hoses:
-            return {}
-        for port in hoses[0].allowed:
-            rest = placed(hoses[1:], taken | _claimed(exercise, port)) if port not in taken else None
-            if rest is not None:
-                return {hoses[0].id: port} | rest
-        return None
+    def _check_hose(self, hose: Hose) -> None:
+        where = f"hoses.{hose.id}."
+        need_known([hose.start], STARTS, f"{where}start")
+        need_known(hose.allowed, self.ports, f"{where}allowed")
+        need(bool(hose.allowed), f"{where}allowed needs one port or more")
+        need_known((wrong.port for wrong in hose.wrong), self.ports, f"{where}wrong.port")
+        both = {wrong.port for wrong in hose.wrong} & set(hose.allowed)
+        need(not both, f"{where}wrong.port names '{next(iter(both), '')}', which is allowed too")
+        need_sentences(self.sentences | hose.sentences, ("right", "wrong"), f"{where}sentences")
 
-    return placed(exercise.hoses, frozenset())
+    def right_hook_up(self) -> dict[str, str] | None:
+        """One way to connect every hose to an allowed port, or None where there is none."""
 
+        def placed(hoses: tuple[Hose, ...], taken: frozenset[str]) -> dict[str, str] | None:
+            if not hoses:
+                return {}
+            for port in hoses[0].allowed:
+                rest = placed(hoses[1:], taken | self._claimed(port)) if port not in taken else None
+                if rest is not None:
+                    return {hoses[0].id: port} | rest
+            return None
 
-def _claimed(exercise: ExerciseRubric, port: str) -> frozenset[str]:
-    return frozenset() if port in (*ENDS_OF_THEIR_OWN, *exercise.shared_ports) else frozenset({port})
+        return placed(self.hoses, frozenset())
 
+    def _claimed(self, port: str) -> frozenset[str]:
+        return frozenset() if port in (*ENDS_OF_THEIR_OWN, *self.shared_ports) else frozenset({port})
 
-def parts_of_hook_up(exercise: ExerciseRubric) -> Parts:
-    """Every hose, with an equal share of the points."""
-    shares = shared_out(exercise.points, len(exercise.hoses))
-    return [
-        (f"{exercise.id}.{hose.id}", f"Hose {hose.label}", share)
-        for hose, share in zip(exercise.hoses, shares, strict=True)
-    ]
+    def parts(self) -> Parts:
+        """Every hose, with an equal share of the points."""
+        shares = shared_out(self.points, len(self.hoses))
+        return [
+            (f"{self.id}.{hose.id}", f"Hose {hose.label}", share)
+            for hose, share in zip(self.hoses, shares, strict=True)
+        ]
 
+    def read(self, value, unit: str | None) -> dict[str, str | None]:
+        """The port of every hose; None for one that is not connected."""
+        found = parts_in(value, dict, "A table of hoses")
+        hoses = {hose.id: hose for hose in self.hoses}
+        if set(found) != set(hoses):
+            raise AnswerError(f"The hoses {', '.join(hoses)} were wanted and {', '.join(found)[:80]} were found.")
+        taken: dict[str, str] = {}
+        for name, port in found.items():
+            if port is None:
+                continue
+            if port not in self.ports:
+                raise AnswerError(f"'{str(port)[:40]}' is none of the ports of this exercise.")
+            if port in taken and self._claimed(port):
+                both = f"'{hoses[taken[port]].label}' and '{hoses[name].label}'"
+                raise AnswerError(
+                    f"One fitting takes one hose: {both} are both on the {PORTS[port]}; move one of them."
+                )
+            taken[port] = name
+        if not any(found.values()):
+            raise AnswerError("No hose is connected yet: connect at least one.")
+        return found
 
-def read_hook_up(exercise: ExerciseRubric, value, _unit: str | None) -> dict[str, str | None]:
-    """The port of every hose; None for one that is not connected."""
-    found = parts_in(value, dict, "A table of hoses")
-    hoses = {hose.id: hose for hose in exercise.hoses}
-    if set(found) != set(hoses):
-        raise AnswerError(f"The hoses {', '.join(hoses)} were wanted and {', '.join(found)[:80]} were found.")
-    taken: dict[str, str] = {}
-    for name, port in found.items():
-        if port is None:
-            continue
-        if port not in exercise.ports:
-            raise AnswerError(f"'{str(port)[:40]}' is none of the ports of this exercise.")
-        if port in taken and _claimed(exercise, port):
-            raise AnswerError(
-                f"One fitting takes one hose: '{hoses[taken[port]].label}' and '{hoses[name].label}' are both on the "
-                f"{PORTS[port]}; move one of them."
-            )
-        taken[port] = name
-    if not any(found.values()):
-        raise AnswerError("No hose is connected yet: connect at least one.")
-    return found
+    def judge(self, answer: dict[str, str | None], card: EngineCard | None) -> list[CriterionOutcome]:
+        """Every hose by itself."""
+        return [
+            _judged(part, hose, self.sentences | hose.sentences, answer[hose.id])
+            for part, hose in zip(self.parts(), self.hoses, strict=True)
+        ]
 
+    def model_answer(self) -> ModelAnswer:
+        """Every hose on a port that is allowed."""
+        return ModelAnswer(as_text(self.right_hook_up()))
 
-def judge_hook_up(exercise: ExerciseRubric, answer: dict, _card) -> list[CriterionOutcome]:
-    """Every hose by itself."""
-    return [
-        _judged(part, hose, exercise.sentences | hose.sentences, answer[hose.id])
-        for part, hose in zip(parts_of_hook_up(exercise), exercise.hoses, strict=True)
-    ]
+    def answer_in_words(self, header: Header, engines: Path) -> str:
+        """Every hose with the ports that are allowed."""
+        return "; ".join(f"{hose.label}: {' or '.join(hose.allowed)}" for hose in self.hoses)
+
+    def form_traits(self) -> dict:
+        """Where the hoses begin, and the ports by id and name."""
+        return {
+            "hoses": [{"id": hose.id, "label": hose.label, "start": hose.start} for hose in self.hoses],
+            "ports": [[port, PORTS[port]] for port in self.ports],
+        }
+
+    def misconceptions(self) -> set[str]:
+        """Those behind the wrong ports of every hose."""
+        return misconceptions_in(wrong for hose in self.hoses for wrong in hose.wrong)
+
+    def texts(self) -> list[str]:
+        """The labels of the hoses."""
+        return [hose.label for hose in self.hoses]
 
 
 def _judged(part, hose: Hose, sentences: dict[str, str], port: str | None) -> CriterionOutcome:
@@ -129,12 +184,3 @@ def _judged(part, hose: Hose, sentences: dict[str, str], port: str | None) -> Cr
         if wrong.port == port:
             return part_outcome(part, 0.0, wrong.sentence, wrong.misconception)
     return part_outcome(part, 0.0, sentences["wrong"])
-
-
-HOOK_UP = Kind(
-    frozenset({"ports", "shared_ports", "hoses", "sentences"}),
-    check_hook_up,
-    read_hook_up,
-    judge_hook_up,
-    parts_of_hook_up,
-)

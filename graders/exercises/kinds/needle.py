@@ -2,65 +2,101 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
+from pathlib import Path
+from typing import Literal, Self
 
-from engine_sim import PATTERNS, SOUND_PATTERN, fault_named
+from pydantic import Field, StrictBool
+from pydantic.dataclasses import dataclass
+
+from engine_sim import PATTERNS, SOUND_PATTERN, Draw, EngineCard, Header, fault_named
+from graders.bench.assignment import NO_FAULT, fault_of
 from graders.outcome import CriterionOutcome
-from graders.schema import Choice, ExerciseRubric
+from graders.schema import AS_DECLARED, EngineExercise
 
-from .choices import read_choice
-from .common import Kind, need, need_different, need_known, need_sentences, outcome_of, whole
-
-NO_FAULT = "none"
-NEAR_LABEL_DEG = 3.0
-
-
-def check_needle(exercise: ExerciseRubric) -> None:
-    """Raise RubricError unless every fault that may be drawn has a pattern, and every such pattern its choice."""
-    need(bool(exercise.engine), "engine is missing: name the engine card")
-    need(bool(exercise.faults), 'faults is missing: name the faults that may be drawn, "none" among them')
-    need(not exercise.tools, "tools do not belong to a needle: it has its own hands")
-    need_set_by_label(exercise)
-    need_different((choice.id for choice in exercise.choices), "choices")
-    patterns = [choice.pattern for choice in exercise.choices]
-    need_known(patterns, PATTERNS, "choices.pattern")
-    need_different(patterns, "choices.pattern")
-    for fault in exercise.faults:
-        shown = pattern_of(fault)
-        need(bool(shown), f"faults names '{fault}', which the needle does not tell from others: take it out")
-        need(shown in patterns, f"choices has none with pattern = '{shown}', which the fault '{fault}' shows: add it")
-    need_no_right(exercise)
-    need_sentences(exercise.sentences, ("right",))
+from .choice_list import (
+    Choice,
+    need_no_right,
+    read_choice,
+    right_choice,
+    right_texts,
+    shuffled_choices,
+    still_wrong,
+    texts_of,
+)
+from .common import misconceptions_in, need, need_different, need_known, need_sentences, outcome_of, pairs
+from .engine_set_by_label import need_set_by_label
+from .exercise import Exercise, ModelAnswer
 
 
-def need_set_by_label(exercise: ExerciseRubric) -> None:
-    """Raise RubricError where the engine's timing itself could be what is wrong beside the fault that is drawn."""
-    by_label = exercise.found.set_by == "label" and abs(exercise.found.off_label_deg) <= NEAR_LABEL_DEG
-    need(by_label, 'found needs set_by = "label", and at most 3 degrees off it: the fault alone is to be found')
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class NeedleExercise(EngineExercise, Exercise):
+    """Each of the `choices` names a `pattern`; right is that which the learner's engine shows."""
 
+    kind: Literal["needle"]
+    choices: tuple[Choice, ...] = ()
+    shuffle: StrictBool | None = None
+    sentences: dict[str, str] = Field(default_factory=dict)
 
-def need_no_right(exercise: ExerciseRubric) -> None:
-    """Raise RubricError where a choice says that it is right: the learner's engine decides that."""
-    marked = [choice.id for choice in exercise.choices if choice.right]
-    need(not marked, f"choices.{marked[0] if marked else ''}.right: the learner's engine decides that; take it out")
+    def check(self) -> None:
+        """Raise RubricError unless every fault that may be drawn has a pattern, and every such pattern its choice."""
+        need(bool(self.engine), "engine is missing: name the engine card")
+        need(bool(self.faults), 'faults is missing: name the faults that may be drawn, "none" among them')
+        need(not self.tools, "tools do not belong to a needle: it has its own hands")
+        need_set_by_label(self.found)
+        need_different((choice.id for choice in self.choices), "choices")
+        patterns = [choice.pattern for choice in self.choices]
+        need_known(patterns, PATTERNS, "choices.pattern")
+        need_different(patterns, "choices.pattern")
+        for fault in self.faults:
+            shown = pattern_of(fault)
+            need(bool(shown), f"faults names '{fault}', which the needle does not tell from others: take it out")
+            here = shown in patterns
+            need(here, f"choices has none with pattern = '{shown}', which the fault '{fault}' shows: add it")
+        need_no_right(self.choices)
+        need_sentences(self.sentences, ("right",))
+
+    def read(self, value, unit: str | None) -> Choice:
+        """The choice that was taken."""
+        return read_choice(self.choices, value)
+
+    def judge(self, answer: Choice, card: EngineCard | None) -> list[CriterionOutcome]:
+        """All or nothing, with the sentence of the choice that was taken."""
+        if answer.right:
+            return [outcome_of(self, 1.0, self.sentences["right"])]
+        return [outcome_of(self, 0.0, answer.sentence, answer.misconception)]
+
+    def model_answer(self) -> ModelAnswer:
+        """The pattern of the learner's engine."""
+        return ModelAnswer(right_choice(self.choices).id)
+
+    def answer_in_words(self, header: Header, engines: Path) -> str:
+        """The pattern of the learner's engine."""
+        return right_texts(self.choices)
+
+    def form_traits(self) -> dict:
+        """The choices by id and text."""
+        return {"choices": pairs(self.choices)}
+
+    def misconceptions(self) -> set[str]:
+        """Those of the choices that are wrong on the learner's engine."""
+        return misconceptions_in(still_wrong(self.choices))
+
+    def texts(self) -> list[str]:
+        """The choices."""
+        return texts_of(self.choices)
+
+    def for_engine(self, card: EngineCard | None, draw: Draw) -> Self:
+        """The choice is right that names the pattern of the fault drawn."""
+        shown = pattern_of(fault_of(self, card, draw))
+        return replace(self, choices=tuple(replace(one, right=one.pattern == shown) for one in self.choices))
+
+    def shuffled(self, dice: random.Random) -> Self:
+        """In a learner's own order where the rubric wants it."""
+        return replace(self, choices=shuffled_choices(self.choices, dice, bool(self.shuffle)))
 
 
 def pattern_of(fault: str) -> str:
     """Pattern of the needle on an engine with this fault; a sound one for "none" or nothing."""
     return SOUND_PATTERN if fault in ("", NO_FAULT) else fault_named(fault).pattern
-
-
-def with_right_pattern(exercise: ExerciseRubric, fault: str) -> ExerciseRubric:
-    """The exercise with the choice marked that is right on an engine with this fault."""
-    shown = pattern_of(fault)
-    return replace(exercise, choices=tuple(replace(one, right=one.pattern == shown) for one in exercise.choices))
-
-
-def judge_needle(exercise: ExerciseRubric, choice: Choice, _card) -> list[CriterionOutcome]:
-    """All or nothing, with the sentence of the choice that was taken."""
-    if choice.right:
-        return [outcome_of(exercise, 1.0, exercise.sentences["right"])]
-    return [outcome_of(exercise, 0.0, choice.sentence, choice.misconception)]
-
-
-NEEDLE = Kind(frozenset({"choices", "shuffle", "sentences"}), check_needle, read_choice, judge_needle, whole)

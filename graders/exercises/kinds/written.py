@@ -1,63 +1,106 @@
-"""An answer in the learner's own words, which a person marks, and the work at the bench, which a replay judges."""
+"""An answer in the learner's own words, which a person marks."""
 
 from __future__ import annotations
 
-from graders.outcome import CriterionOutcome, Outcome
-from graders.schema import ExerciseRubric
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import ClassVar, Literal, Self
 
-from .common import AnswerError, Kind, Parts, need, need_different, whole
+from pydantic.dataclasses import dataclass
+
+from engine_sim import EngineCard, Event, Header
+from graders.exercises.filling import Drawn, filled_text
+from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
+from graders.schema import AS_DECLARED, Number
+
+from .common import AnswerError, Parts, need, need_different, whole
+from .exercise import VariedExercise
 
 WAITS = "Your answer was handed in; a person reads and marks it."
-
-
 MARKED_FOR = "A person marks this. All points: {}"
+TO_BE_MARKED = "A written answer waits to be marked."
+PERSON = "Read and marked by a person."
 
 
-def check_written(exercise: ExerciseRubric) -> None:
-    """Raise RubricError where two things that a person marks for have one name, or one is worth nothing."""
-    need_different((one.id for one in exercise.marking), "marking")
-    for one in exercise.marking:
-        need(one.points > 0, f"marking {one.id} is worth {one.points:g} points: give it more than none")
-        need(all(one.levels), f"marking {one.id} needs three levels in words: for none, half and all of its points")
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class MarkedFor:
+    """One thing that a person looks for in a written answer: its points, and what an answer is like that earns none of
+    them, half, and all (`levels`, in this order)."""
+
+    id: str
+    title: str
+    points: Number
+    levels: tuple[str, str, str]
 
 
-def read_written(_exercise: ExerciseRubric, value, _unit: str | None) -> str:
-    """The text."""
-    if not isinstance(value, str):
-        raise AnswerError(f"A text was wanted and '{str(value)[:40]}' was found.")
-    return value
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class WrittenExercise(VariedExercise):
+    """`marking` are the things that a person marks for; without any, the answer is marked as a whole."""
+
+    kind: Literal["written"]
+    marking: tuple[MarkedFor, ...] = ()
+
+    marked_by_person: ClassVar[bool] = True
+
+    def check(self) -> None:
+        """Raise RubricError where two things that a person marks for have one name, or one is worth nothing."""
+        need_different((one.id for one in self.marking), "marking")
+        for one in self.marking:
+            need(one.points > 0, f"marking {one.id} is worth {one.points:g} points: give it more than none")
+            need(all(one.levels), f"marking {one.id} needs three levels in words: for none, half and all of its points")
+
+    def parts(self) -> Parts:
+        """What a person marks for, with its points; else the answer as a whole."""
+        return [(one.id, one.title, one.points) for one in self.marking] or whole(self)
+
+    def read(self, value, unit: str | None) -> str:
+        """The text."""
+        if not isinstance(value, str):
+            raise AnswerError(f"A text was wanted and '{str(value)[:40]}' was found.")
+        return value
+
+    def judge(self, answer: str, card: EngineCard | None) -> list[CriterionOutcome]:
+        """Nothing is earned before a person has read it; what it will be marked for is said where the rubric says
+        so."""
+        if not self.marking:
+            return [CriterionOutcome(self.id, self.title, Outcome.NOT_YET, 0.0, self.points, WAITS)]
+        return [
+            CriterionOutcome(one.id, one.title, Outcome.NOT_YET, 0.0, one.points, MARKED_FOR.format(one.levels[-1]))
+            for one in self.marking
+        ]
+
+    def attempts(self, events: Sequence[Event]) -> list[str]:
+        """Every text that is not empty."""
+        answers = [event.value for event in events if event.control == "answer"]
+        return [text for text in answers if isinstance(text, str) and text.strip()]
+
+    def judge_events(self, events: Sequence[Event], card: EngineCard | None) -> ExerciseResult:
+        """The latest text is what a person marks."""
+        texts = self.attempts(events)
+        if not texts:
+            return self.nothing_done()
+        return replace(self.result(self.judge(texts[-1], card)), needs_person=TO_BE_MARKED, answer=texts[-1])
+
+    def model_answer(self) -> None:
+        """None: a person marks it."""
+
+    def answer_in_words(self, header: Header, engines: Path) -> str:
+        """Who marks it; and the question, where something in it is drawn, since whoever marks has to know what."""
+        return f"{PERSON} Asked: {self.question}" if self.draw else PERSON
+
+    def tables_with_points(self) -> Sequence[MarkedFor]:
+        """What a person marks for."""
+        return self.marking
+
+    def filled(self, numbers: Mapping[str, Drawn]) -> Self:
+        """Question and levels with what was drawn for the learner."""
+        return replace(
+            self,
+            question=filled_text(self.question, numbers, "question"),
+            marking=tuple(_filled_levels(one, numbers) for one in self.marking),
+        )
 
 
-def judge_written(exercise: ExerciseRubric, _text: str, _card) -> list[CriterionOutcome]:
-    """Nothing is earned before a person has read it; what it will be marked for is said where the rubric says so."""
-    if not exercise.marking:
-        return [CriterionOutcome(exercise.id, exercise.title, Outcome.NOT_YET, 0.0, exercise.points, WAITS)]
-    return [
-        CriterionOutcome(one.id, one.title, Outcome.NOT_YET, 0.0, one.points, MARKED_FOR.format(one.levels[-1]))
-        for one in exercise.marking
-    ]
-
-
-def parts_of_written(exercise: ExerciseRubric) -> Parts:
-    """What a person marks for, with its points; else the answer as a whole."""
-    return [(one.id, one.title, one.points) for one in exercise.marking] or whole(exercise)
-
-
-def check_bench(exercise: ExerciseRubric) -> None:
-    """Raise RubricError unless there is an engine, and criteria."""
-    need(bool(exercise.engine), "engine is missing: name the engine card")
-    need(bool(exercise.criteria), "criteria needs one criterion or more")
-    need_different((criterion.id for criterion in exercise.criteria), "criteria")
-
-
-def parts_of_bench(exercise: ExerciseRubric) -> Parts:
-    """Every criterion, with its points."""
-    return [(criterion.id, criterion.title, criterion.points) for criterion in exercise.criteria]
-
-
-def _not_an_answer(*_):
-    raise AnswerError("Work at the bench is not an answer; it is replayed.")
-
-
-WRITTEN = Kind(frozenset({"marking"}), check_written, read_written, judge_written, parts_of_written)
-BENCH = Kind(frozenset({"criteria"}), check_bench, _not_an_answer, _not_an_answer, parts_of_bench)
+def _filled_levels(one: MarkedFor, numbers: Mapping[str, Drawn]) -> MarkedFor:
+    return replace(one, levels=tuple(filled_text(level, numbers, f"marking.{one.id}") for level in one.levels))
