@@ -44,7 +44,7 @@ FORM = """
 
 @pytest.fixture
 def form(modules):
-    """Try a script on a form: `form("forms/forms.js", "{kind: 'check'}", "press(); return shown();")`."""
+    """Try a script on a form: `form("forms/check.js", "{kind: 'check'}", "press(); return shown();")`."""
 
     def tried(name: str, given: str, script: str):
         return modules(name, f"const given = {given};{FORM}{script}")
@@ -65,7 +65,7 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
     """At once it says that something is under way, after a while that the program is slow, and in the end that it does
     not answer and what was not done; an answer that comes after all takes these words away."""
     said = form(
-        "forms/forms.js",
+        f"forms/{kind}.js",
         f"{{kind: '{kind}'}}",
         """
         const all = [];
@@ -86,7 +86,7 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
 def test_an_answered_press_says_nothing_of_the_program(form):
     """What was sent is the answer and a question behind it; answered in time, only the answer's own words stand."""
     said, sent = form(
-        "forms/forms.js",
+        "forms/choice.js",
         "{kind: 'choice'}",
         """
         press();
@@ -103,7 +103,7 @@ def test_an_answered_press_says_nothing_of_the_program(form):
 @pytest.mark.parametrize(
     ("name", "given", "words"),
     [
-        ("forms/forms.js", "{kind: 'choice', fails: true}", "not recorded yet"),
+        ("forms/choice.js", "{kind: 'choice', fails: true}", "not recorded yet"),
         ("cards/hand_in.js", "{fails: true}", "no file was made"),
     ],
 )

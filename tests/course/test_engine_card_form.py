@@ -7,9 +7,8 @@ import re
 
 import pytest
 
-from course import ENGINES
+from course import ENGINES, widgets
 from course.learner.worksheet import SHEET_NAME, sheet_text, write_sheet
-from course.widgets import cells
 from engine_sim import read_evidence
 from graders.exercises.kinds.common import as_text
 from graders.exercises.kinds.own_engine import ENTRIES, EXAMPLE, read_card
@@ -49,7 +48,7 @@ def send(form, entries: dict) -> None:
 
 def test_a_card_is_recorded_judged_told_and_written(lesson):
     """One press: evidence, points, what follows, and the sheet in the lesson's folder."""
-    form = cells.engine_card(CARD.id)
+    form = widgets.engine_card(CARD.id)
     assert not form.problem and form.first == FIRST and form.told == [] and form.sheet == ""
     send(form, typed())
     assert form.result["points"] == CARD.points and form.sheet == SHEET_NAME and (lesson / SHEET_NAME).is_file()
@@ -60,8 +59,8 @@ def test_a_card_is_recorded_judged_told_and_written(lesson):
 
 def test_the_card_comes_back_after_a_restart(lesson):
     """The cell run again shows the entries and what follows."""
-    send(cells.engine_card(CARD.id), typed())
-    again = cells.engine_card(CARD.id)
+    send(widgets.engine_card(CARD.id), typed())
+    again = widgets.engine_card(CARD.id)
     assert again.answer["value"] == EXAMPLE and len(again.told) > 5 and again.tries == 1
 
 
@@ -77,7 +76,7 @@ def test_the_card_comes_back_after_a_restart(lesson):
 )
 def test_what_was_typed_is_taken_or_said(lesson, changes, said):
     """A number as people write it is taken; anything else is one sentence, and nothing is recorded."""
-    form = cells.engine_card(CARD.id)
+    form = widgets.engine_card(CARD.id)
     send(form, typed(changes))
     assert said in form.said["sentence"] and form.tries == int(said.startswith("Your answer"))
 
@@ -88,8 +87,8 @@ def test_a_folder_that_cannot_be_written_into_is_said(lesson, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("course.widgets.forms.engine_card_form.write_sheet", full)
-    form = cells.engine_card(CARD.id)
+    monkeypatch.setattr("course.widgets.forms.engine_card.write_sheet", full)
+    form = widgets.engine_card(CARD.id)
     send(form, typed())
     assert "could not be written (No space left on device)" in form.said["sentence"] and form.tries == 1
 

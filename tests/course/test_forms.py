@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from course.widgets.forms.forms import LONGEST_ANSWER, Form, shown_result, spoken_result
+from course.widgets.forms.check import CheckCard, spoken_result
+from course.widgets.forms.choice import ChoiceForm
+from course.widgets.forms.form import shown_result
+from course.widgets.forms.number import NumberForm
+from course.widgets.forms.written import LONGEST_ANSWER, WrittenForm
 from course.widgets.shared.number_text import NumberTextError, number_in
 from engine_sim import EvidenceError
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
@@ -36,7 +40,7 @@ def recorder():
 
 def choice_form(recorder, judge=lambda: RESULT):
     """A form with two answers to choose from."""
-    return Form(recorder, judge, kind="choice", choices=[["a", "one"], ["b", "two"]])
+    return ChoiceForm(recorder, judge, choices=[["a", "one"], ["b", "two"]])
 
 
 def send(form, content):
@@ -103,7 +107,7 @@ def test_a_choice_that_is_not_offered_is_not_recorded(recorder, value):
 
 def test_a_number_is_recorded_with_its_unit(recorder):
     """Number and unit go into the evidence as they were given."""
-    form = Form(recorder, lambda: None, kind="number", units=["crank degrees", "distributor degrees"])
+    form = NumberForm(recorder, lambda: None, units=["crank degrees", "distributor degrees"])
     send(form, {"answer": {"value": "7,5", "unit": "crank degrees"}})
     assert recorder.answers == [(7.5, "crank degrees")]
     assert form.answer == {"value": 7.5, "unit": "crank degrees", "text": "7,5"}
@@ -112,7 +116,7 @@ def test_a_number_is_recorded_with_its_unit(recorder):
 @pytest.mark.parametrize("unit", [None, "", "furlongs"])
 def test_a_number_without_its_unit_is_asked_about(recorder, unit):
     """Where units are offered, one must be chosen."""
-    form = Form(recorder, lambda: None, kind="number", units=["inHg", "kPa"])
+    form = NumberForm(recorder, lambda: None, units=["inHg", "kPa"])
     send(form, {"answer": {"value": "7", "unit": unit}})
     assert recorder.answers == []
     assert "Choose the unit" in form.said["sentence"]
@@ -120,7 +124,7 @@ def test_a_number_without_its_unit_is_asked_about(recorder, unit):
 
 def test_a_written_answer_is_saved_once_for_the_same_words(recorder):
     """Leaving the field and pressing Save do not write the same words twice."""
-    form = Form(recorder, None, kind="written")
+    form = WrittenForm(recorder, None)
     send(form, {"answer": {"value": "It pings under load."}})
     send(form, {"answer": {"value": "It pings under load.  "}})
     assert recorder.answers == [("It pings under load.", None)]
@@ -128,7 +132,7 @@ def test_a_written_answer_is_saved_once_for_the_same_words(recorder):
 
 def test_a_written_answer_too_long_is_said_and_not_recorded(recorder):
     """An answer that the evidence could not hold is refused before it is written."""
-    form = Form(recorder, None, kind="written")
+    form = WrittenForm(recorder, None)
     form.submit("x" * (LONGEST_ANSWER + 1))
     assert recorder.answers == []
     assert str(LONGEST_ANSWER) in form.said["sentence"]
@@ -136,7 +140,7 @@ def test_a_written_answer_too_long_is_said_and_not_recorded(recorder):
 
 def test_half_a_character_pair_does_not_spoil_the_evidence(recorder):
     """What some keyboards leave behind is replaced before it reaches a UTF-8 file."""
-    form = Form(recorder, None, kind="written")
+    form = WrittenForm(recorder, None)
     form.submit("ping \ud83d here")
     assert recorder.answers == [("ping ? here", None)]
 
@@ -159,7 +163,7 @@ def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
     def broken():
         raise KeyError("rubric")
 
-    form = Form(None, broken, kind="check")
+    form = CheckCard(None, broken)
     with pytest.raises(KeyError):
         form._on_message(form, {"check": True}, [])
     assert "KeyError" in form.said["sentence"]
@@ -167,7 +171,7 @@ def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
 
 def test_a_check_shows_every_criterion_and_says_the_sum():
     """The check shows outcome, points and sentence, and speaks the sum."""
-    form = Form(judge=lambda: RESULT, kind="check")
+    form = CheckCard(judge=lambda: RESULT)
     send(form, {"check": True})
     assert form.result == shown_result(RESULT)
     assert form.said["sentence"] == spoken_result(RESULT)

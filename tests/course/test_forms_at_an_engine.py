@@ -7,9 +7,10 @@ import json
 
 import pytest
 
-from course.widgets import cells
+from course import widgets
 from course.widgets.bench.bench import NOBODY_WATCHED
-from course.widgets.forms.forms_at_an_engine import DOES_NOT_RUN, STOPPED, DiagnosisForm, NeedleForm
+from course.widgets.forms.diagnosis import DiagnosisForm
+from course.widgets.forms.needle import DOES_NOT_RUN, STOPPED, NeedleForm
 from engine_sim import INSPECTIONS, read_evidence
 from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL, own_exercise, right_answer
@@ -46,7 +47,7 @@ def events_of(lesson) -> list[tuple]:
 
 def test_the_engine_runs_when_somebody_watches_and_not_before(lesson):
     """Nothing is simulated until a browser shows itself; then the engine runs, warm and settled."""
-    form = cells.needle(NEEDLE.id)
+    form = widgets.needle(NEEDLE.id)
     assert form.needle == {} and form.session is None and not form.problem
     send(form, heartbeat=1)
     assert form.session.running and 1.0 < form.needle["vacuum_inhg"] < 24.0 and form.needle["heard"]
@@ -57,7 +58,7 @@ def needle_of(fault, monkeypatch):
     only = dataclasses.replace(NEEDLE, faults=(fault,))
     rubric = dataclasses.replace(RUBRIC, exercises=RUBRIC.exercises | {NEEDLE.id: only})
     monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: rubric)
-    return cells.needle(NEEDLE.id)
+    return widgets.needle(NEEDLE.id)
 
 
 def test_hands_hold_and_let_go_and_snap(lesson, monkeypatch):
@@ -89,7 +90,7 @@ def test_an_engine_that_stops_by_itself_is_started_again(lesson, monkeypatch):
 
 def test_watching_writes_nothing_down(lesson):
     """Only the answer is evidence."""
-    form = cells.needle(NEEDLE.id)
+    form = widgets.needle(NEEDLE.id)
     send(form, hand="hold")
     send(form, answer={"value": "drifts"})
     assert events_of(lesson) == [(NEEDLE.id, "answer", "drifts")] and form.tries == 1 and form.result
@@ -97,7 +98,7 @@ def test_watching_writes_nothing_down(lesson):
 
 def test_an_engine_that_nobody_watches_stops_and_starts_again(lesson):
     """Left alone the engine is switched off and says so; whoever comes back finds it running."""
-    form = cells.needle(NEEDLE.id)
+    form = widgets.needle(NEEDLE.id)
     send(form, heartbeat=1)
     form.leave()
     assert form.session is None and form.needle == {} and form.said["sentence"] == NOBODY_WATCHED
@@ -116,7 +117,7 @@ def test_an_engine_that_does_not_run_is_said():
 
 def test_an_answer_needs_a_choice(lesson):
     """Nothing chosen is said and not recorded."""
-    form = cells.needle(NEEDLE.id)
+    form = widgets.needle(NEEDLE.id)
     send(form, answer={"value": None})
     assert form.said["kind"] == "wrong" and form.tries == 0
 
@@ -126,7 +127,7 @@ def test_an_answer_needs_a_choice(lesson):
 
 def test_an_inspection_is_written_down_and_told(lesson):
     """Each look is an event and a line of the account; a second look costs again and tells the same."""
-    form = cells.diagnosis(FAULT.id)
+    form = widgets.diagnosis(FAULT.id)
     send(form, inspect="hand_pump")
     send(form, inspect="hand_pump")
     assert [one["minutes"] for one in form.account] == [INSPECTIONS["hand_pump"].minutes] * 2
@@ -136,18 +137,18 @@ def test_an_inspection_is_written_down_and_told(lesson):
 
 def test_the_account_comes_back_after_a_restart(lesson):
     """The cell run again shows what was told; a new account is empty and written down."""
-    first = cells.diagnosis(FAULT.id)
+    first = widgets.diagnosis(FAULT.id)
     send(first, inspect="compression")
-    assert cells.diagnosis(FAULT.id).account == first.account
+    assert widgets.diagnosis(FAULT.id).account == first.account
     send(first, begin=True)
-    assert first.account == [] and cells.diagnosis(FAULT.id).account == []
+    assert first.account == [] and widgets.diagnosis(FAULT.id).account == []
     assert events_of(lesson)[-1] == (FAULT.id, "begin", None)
 
 
 def test_looking_and_naming_is_judged_on_the_page(lesson):
     """The right cause after looking has full marks, by the same judge as in the class run."""
     right = right_answer(own_exercise(RUBRIC, FAULT, "anna"))
-    form = cells.diagnosis(FAULT.id)
+    form = widgets.diagnosis(FAULT.id)
     for name in right.looked:
         send(form, inspect=name)
     send(form, answer={"value": right.value})
@@ -156,7 +157,7 @@ def test_looking_and_naming_is_judged_on_the_page(lesson):
 
 def test_an_account_has_an_end(lesson):
     """After a hundred looks a new account is asked for, and nothing is written down."""
-    form = cells.diagnosis(FAULT.id)
+    form = widgets.diagnosis(FAULT.id)
     form.account = [{"title": "A look", "minutes": 1, "text": "Nothing."}] * 100
     send(form, inspect="hand_pump")
     assert "begin a new account" in form.said["sentence"] and len(form.account) == 100
@@ -164,7 +165,7 @@ def test_an_account_has_an_end(lesson):
 
 def test_an_inspection_that_is_not_offered_is_said(lesson):
     """A forged message changes nothing and is answered."""
-    form = cells.diagnosis(FAULT.id)
+    form = widgets.diagnosis(FAULT.id)
     send(form, inspect="degree_wheel")
     assert form.said["kind"] == "wrong" and form.account == []
 
@@ -172,7 +173,7 @@ def test_an_inspection_that_is_not_offered_is_said(lesson):
 @pytest.mark.parametrize("exercise", [NEEDLE, FAULT], ids=lambda one: one.id)
 def test_the_page_is_never_told_what_is_right(lesson, exercise):
     """No trait holds the fault, a pattern's mark, or a sentence of feedback before an answer."""
-    form = {"needle": cells.needle, "diagnosis": cells.diagnosis}[exercise.kind](exercise.id)
+    form = {"needle": widgets.needle, "diagnosis": widgets.diagnosis}[exercise.kind](exercise.id)
     names = [name for name in form.traits(sync=True) if not name.startswith("_")]
     text = json.dumps(
         {name: getattr(form, name) for name in names if name not in ("layout", "comm", "tabbable", "tooltip")},
@@ -184,5 +185,7 @@ def test_the_page_is_never_told_what_is_right(lesson, exercise):
 
 def test_an_exercise_of_another_kind_is_said(lesson):
     """The cell of one kind names the exercises that it could show."""
-    assert "l96_needle" in cells.needle(FAULT.id).problem
-    assert isinstance(cells.diagnosis(NEEDLE.id), DiagnosisForm) and "l96_fault" in cells.diagnosis(NEEDLE.id).problem
+    assert "l96_needle" in widgets.needle(FAULT.id).problem
+    assert (
+        isinstance(widgets.diagnosis(NEEDLE.id), DiagnosisForm) and "l96_fault" in widgets.diagnosis(NEEDLE.id).problem
+    )

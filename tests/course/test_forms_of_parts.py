@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import subprocess
+import sys
 
 import pytest
 
-from course.widgets import cells
+from course import widgets
 from course.widgets.at_work import NO_ENGINE
-from course.widgets.forms.form_of import FORMS, NO_LONGER_FITS, form_for, problem_form
-from course.widgets.forms.forms import spoken_result
+from course.widgets.forms.check import CheckCard, spoken_result
+from course.widgets.forms.form import NO_LONGER_FITS, Form
+from course.widgets.forms.lookup import NoForm, form_module, need_forms
 from course.widgets.shared.front_end import WIDGETS
 from engine_sim import Event, read_evidence
 from graders.exercises.kinds import KINDS
@@ -39,6 +42,16 @@ EXERCISES = {
 }
 
 
+def form_class(kind: str) -> type[Form]:
+    """The class of the form of a kind."""
+    module = form_module(kind)
+    own = (one for one in vars(module).values() if isinstance(one, type) and one.__module__ == module.__name__)
+    return next(one for one in own if issubclass(one, Form))
+
+
+FORMS = {kind: form_class(kind) for kind in KINDS if kind != "bench"} | {"check": CheckCard}
+
+
 class Recorder:
     """Keeps what a form records, and judges the latest as the class run would."""
 
@@ -59,7 +72,7 @@ class Recorder:
 def opened(kind: str, given=()):
     """A form of this kind and what it records into."""
     recorder = Recorder(EXERCISES[kind])
-    return form_for(EXERCISES[kind], recorder.record, recorder.judge, given), recorder
+    return FORMS[kind].for_exercise(EXERCISES[kind], recorder.record, recorder.judge, given), recorder
 
 
 def send(form, value) -> None:
@@ -178,7 +191,7 @@ def test_an_answer_to_an_older_exercise_does_no_harm(kind):
 def test_nothing_that_is_right_reaches_the_page(exercise):
     """What the browser is given before an answer holds no feedback, no tolerance and no mark of what is right."""
     own = own_exercise(RUBRIC, exercise, "anna")
-    form = form_for(own)
+    form = FORMS[own.kind].for_exercise(own)
     names = [name for name in form.traits(sync=True) if not name.startswith("_") and name not in ("layout", "comm")]
     text = json.dumps({name: getattr(form, name) for name in names}, default=str, ensure_ascii=False)
     sentences = [*sentences_of(own), *(one.sentence for one in tables_in(own, "choices", "wrong", "before"))]
@@ -192,16 +205,31 @@ def test_nothing_that_is_right_reaches_the_page(exercise):
 
 
 def test_every_kind_has_its_form_and_its_cell():
-    """A kind that a rubric may name has a form, and a one-line cell that shows it."""
+    """A kind that a rubric may name has a form under its own name, and a one-line cell that shows it."""
     assert set(FORMS) == set(KINDS) - {"bench"} | {"check"}
-    cell_of = {kind: kind for kind in FORMS} | {"sum": "fill_sum"}
-    assert all(callable(getattr(cells, name)) for name in cell_of.values())
+    assert all(form_class.kind.default_value == kind for kind, form_class in FORMS.items())
+    for kind in KINDS:
+        cell = getattr(widgets, {"sum": "fill_sum"}.get(kind, kind))
+        assert cell.__module__ == form_module(kind).__name__ == f"course.widgets.forms.{kind}"
+
+
+def test_a_kind_without_a_form_is_refused():
+    """A kind that is registered and has no form is named in one sentence, with the module that is missing."""
+    with pytest.raises(NoForm, match=r"'riddle' has no form: write course/widgets/forms/riddle\.py"):
+        need_forms([*KINDS, "riddle"])
+
+
+def test_the_course_refuses_a_kind_without_a_form_when_it_is_loaded():
+    """Whatever imports the widgets after such a kind was registered gets that sentence."""
+    script = "from graders.exercises.kinds import KINDS; KINDS['riddle'] = KINDS['order']; import course.widgets"
+    loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert loaded.returncode != 0 and "The kind of exercise 'riddle' has no form" in loaded.stderr
 
 
 @pytest.mark.parametrize("kind", FORMS)
 def test_a_form_without_an_exercise_says_why(kind):
     """Where there is nothing to work on there is one sentence, in a form of the right kind."""
-    form = problem_form(kind, "l97_gone", "There is no such exercise.")
+    form = FORMS[kind].with_problem("l97_gone", "There is no such exercise.")
     assert form.problem == "There is no such exercise." and form.kind == kind
 
 
@@ -232,18 +260,18 @@ def opened_lesson(tmp_path, monkeypatch):
 def test_cells_of_a_lesson_without_an_engine(opened_lesson):
     """Evidence needs no engine where no exercise asks about one; the cells show the learner's own exercises."""
     for exercise, cell in (
-        ("l97_total", cells.fill_sum),
-        ("l97_hoses", cells.hook_up),
-        ("l97_curve", cells.curve),
-        ("l97_steps", cells.order),
-        ("l97_before_starting", cells.several),
-        ("l97_altitude", cells.number),
-        ("l97_cruise", cells.choice),
+        ("l97_total", widgets.fill_sum),
+        ("l97_hoses", widgets.hook_up),
+        ("l97_curve", widgets.curve),
+        ("l97_steps", widgets.order),
+        ("l97_before_starting", widgets.several),
+        ("l97_altitude", widgets.number),
+        ("l97_cruise", widgets.choice),
     ):
         form = cell(exercise)
         assert not form.problem
         assert form.question == own_exercise(RUBRIC, RUBRIC.exercises[exercise], "anna").question
-    send(cells.hook_up("l97_hoses"), {"gauge": "manifold", "canister": "plug"})
+    send(widgets.hook_up("l97_hoses"), {"gauge": "manifold", "canister": "plug"})
     header = read_evidence(opened_lesson / "evidence.jsonl").header
     result = judge_lesson(RUBRIC.lesson, opened_lesson / "evidence.jsonl", ENGINES, "anna")
     assert header.engine == NO_ENGINE and not result.problem
@@ -252,7 +280,7 @@ def test_cells_of_a_lesson_without_an_engine(opened_lesson):
 
 def test_a_check_shows_what_a_form_recorded(opened_lesson):
     """Where a check stands on the page, it speaks, and the form only says that the answer is recorded."""
-    check, form = cells.check("l97_hoses"), cells.hook_up("l97_hoses")
+    check, form = widgets.check("l97_hoses"), widgets.hook_up("l97_hoses")
     send(form, {"gauge": "manifold", "canister": None})
     assert form.result == {} and form.said["sentence"] == "Your answer is recorded."
     assert check.result["points"] == 1.5 and "1 of 2 met" in check.said["sentence"]
@@ -260,7 +288,7 @@ def test_a_check_shows_what_a_form_recorded(opened_lesson):
 
 def test_a_cell_of_another_kind_says_which_there_are(opened_lesson):
     """A cell that names an exercise of another kind names those that it could show."""
-    form = cells.order("l97_hoses")
+    form = widgets.order("l97_hoses")
     assert "no order exercise 'l97_hoses'" in form.problem and "l97_steps" in form.problem
 
 

@@ -8,6 +8,7 @@ import pytest
 from course import OUTLINE, SOURCE
 from course.authoring.edition import lessons
 from graders.exercises.loader import load_rubric
+from tests.graders.instrument import sentences_of, tables_in
 
 LESSONS = tomllib.loads(OUTLINE.read_text(encoding="utf-8"))["lessons"]
 
@@ -64,9 +65,9 @@ def test_feedback_points_at_headings_that_exist(lesson):
         sentence
         for exercise in rubric.exercises.values()
         for sentence in (
-            *exercise.sentences.values(),
-            *(item.sentence for item in (*exercise.choices, *exercise.wrong)),
-            *(said for criterion in exercise.criteria for said in criterion.sentences.values()),
+            *sentences_of(exercise),
+            *(item.sentence for item in tables_in(exercise, "choices", "wrong")),
+            *(said for criterion in tables_in(exercise, "criteria") for said in criterion.sentences.values()),
         )
     ]
     named = {part.split("'")[0] for sentence in sentences for part in sentence.split("Read '")[1:]}

@@ -1,34 +1,34 @@
 // What every form of a question has in common: prompt, work, the button that records, what was said, what came of
 // it, number of tries. A kind brings its own work: `makeWork(model, send)` returns `root`, the elements to work with,
-// and `value()`, the answer as it stands; `makeWork` is given the form's watch over its kernel, too.
+// and `value()`, the answer as it stands; `makeWork` is given the form's watch over its kernel, too. Where a kind says
+// something else than usual, it brings these words.
 
 import { element, freshId, pushButton, setText } from "../shared/elements.js";
 import { feedback, points } from "../shared/feedback.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
 
-const UNDER_WAY = {
-  check: "Looking at what you have done…",
-  written: "Your text is being saved…",
+const USUAL = {
+  press: "Record my answer",
+  underWay: "Your answer is being recorded…",
+  notDone: "The program does not answer, so this is not recorded yet. Record it again once it does.",
+  heading: (title) => title,
+  message: (work) => ({ answer: work.value() }),
+  tries: (count) => (!count ? "" : count === 1 ? "1 try so far" : `${count} tries so far`),
+  saysSum: true,
 };
-const NOT_DONE = {
-  check: "The program does not answer, so nothing was checked. Press the button again once it does.",
-  written:
-    "The program does not answer, so your text is not saved yet. Copy it before you do anything else, and put it in again once the program answers.",
-};
-export const RECORD = "Record my answer";
+export const NO_WORK = { root: null, value: () => null };
 
-export function showForm({ model, el }, makeWork, press = RECORD) {
+// `words` are those of USUAL that are other ones in this form.
+export function showForm({ model, el }, makeWork, words = {}) {
   const gone = new AbortController();
-  el.append(new FormView(model, makeWork, press, gone.signal).root);
+  el.append(new FormView(model, makeWork, { ...USUAL, ...words }, gone.signal).root);
   return () => gone.abort();
 }
 
-const NO_WORK = { root: null, value: () => null };
-
 class FormView {
-  constructor(model, makeWork, press, gone) {
+  constructor(model, makeWork, words, gone) {
     this.model = model;
-    this.kind = model.get("kind");
+    this.words = words;
     const heading = freshId("cf-title");
     this.watch = new KernelWatch(
       (number) => model.send({ heartbeat: number }),
@@ -42,7 +42,7 @@ class FormView {
     this.result = element("div", { class: "cf-result" });
     this.problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
     this.kernel = element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true });
-    this.press = pushButton(press, () => this.send(), { class: "cf-press" });
+    this.press = pushButton(words.press, () => this.send(), { class: "cf-press" });
     this.working = element(
       "div",
       {},
@@ -54,14 +54,14 @@ class FormView {
     this.root = element(
       "section",
       {
-        class: `course-form cf-${this.kind}`,
+        class: `course-form cf-${model.get("kind")}`,
         "aria-labelledby": heading,
         "data-exercise": model.get("exercise"),
       },
       element(
         "div",
         { class: "cf-head" },
-        element("span", { class: "cf-heading", id: heading }, this.heading()),
+        element("span", { class: "cf-heading", id: heading }, words.heading(model.get("title"))),
         model.get("points") ? element("span", { class: "cf-worth" }, points(model.get("points"))) : null,
       ),
       model.get("question") ? element("p", { class: "cf-question" }, model.get("question")) : null,
@@ -71,11 +71,6 @@ class FormView {
     );
     this.listenToAnswers(gone);
     for (const name of ["said", "tries", "result", "problem"]) this.follow(name, gone);
-  }
-
-  heading() {
-    const title = this.model.get("title");
-    return this.kind === "check" ? `Check: ${title}` : title;
   }
 
   follow(name, gone) {
@@ -93,9 +88,9 @@ class FormView {
 
   // A press is answered at once; what comes of it is the kernel's to say.
   send() {
-    const message = this.kind === "check" ? { check: true } : { answer: this.work.value() };
+    const message = this.words.message(this.work);
     this.waiting = true;
-    this.say("under way", UNDER_WAY[this.kind] ?? "Your answer is being recorded…");
+    this.say("under way", this.words.underWay);
     this.watch.attemptAndAsk(() => this.model.send(message));
     if (this.watch.state === "silent") this.sayNotDone();
   }
@@ -106,11 +101,7 @@ class FormView {
   }
 
   sayNotDone() {
-    this.say(
-      "wrong",
-      NOT_DONE[this.kind] ??
-        "The program does not answer, so this is not recorded yet. Record it again once it does.",
-    );
+    this.say("wrong", this.words.notDone);
   }
 
   showKernel(state, sentence) {
@@ -126,14 +117,11 @@ class FormView {
   }
 
   show_tries(tries) {
-    setText(
-      this.tries,
-      this.kind === "written" || !tries ? "" : tries === 1 ? "1 try so far" : `${tries} tries so far`,
-    );
+    setText(this.tries, this.words.tries(tries));
   }
 
   show_result(result) {
-    this.result.replaceChildren(...(result.criteria ? feedback(result, this.kind !== "check") : []));
+    this.result.replaceChildren(...(result.criteria ? feedback(result, this.words.saysSum) : []));
   }
 
   show_problem(sentence) {

@@ -42,3 +42,11 @@ def _with_point(bare: str) -> str:
         well_grouped = re.fullmatch(rf"[+-]?\d{{1,3}}(\{thousands}\d{{3}})+", head)
         return head.replace(thousands, "") + "." + tail if well_grouped else bare
     return bare.replace(",", ".")
+
+
+def named_number(text: str, name: str) -> float:
+    """The number that a text means; `name` is the place that a NumberTextError begins with."""
+    try:
+        return number_in(text)
+    except NumberTextError as error:
+        raise NumberTextError(f"{name}: {error}") from None

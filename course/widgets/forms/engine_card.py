@@ -11,12 +11,13 @@ import traitlets
 from course import ENGINES
 from course.learner.worksheet import SHEET_NAME, write_sheet
 from course.widgets.shared.front_end import module_text, style_text
-from course.widgets.shared.number_text import NumberTextError, number_in
+from course.widgets.shared.number_text import named_number
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.own_engine import ENTRIES, read_card
 from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 
-from .forms_of_parts import FormOfParts
+from .form_of_parts import STYLE_OF_PARTS, FormOfParts
+from .opening import opened
 
 
 class EngineCardForm(FormOfParts):
@@ -26,10 +27,8 @@ class EngineCardForm(FormOfParts):
     `folder`.
     """
 
-    _esm = module_text("forms/form_engine_card.js")
-    _css = style_text(
-        "shared/palette.css", "forms/forms.css", "forms/forms_of_parts.css", "forms/forms_at_an_engine.css"
-    )
+    _esm = module_text("forms/engine_card.js")
+    _css = style_text(*STYLE_OF_PARTS, "forms/engine_card.css")
     kind = traitlets.Enum(("engine_card",), "engine_card").tag(sync=True)
     entries = traitlets.List(traitlets.Dict()).tag(sync=True)
     told = traitlets.List(traitlets.Dict()).tag(sync=True)
@@ -39,6 +38,11 @@ class EngineCardForm(FormOfParts):
     def __init__(self, record=None, judge=None, read=None, folder: Path | None = None, **traits):
         self.folder = folder
         super().__init__(record, judge, read, entries=[_shown(entry) for entry in ENTRIES.values()], **traits)
+
+    @classmethod
+    def of_its_own(cls, at_work, exercise) -> dict:
+        """The folder into which the sheet goes."""
+        return {"folder": at_work.folder.path}
 
     def submit(self, value, unit: str | None = None) -> None:
         """Record the card, say what follows from it, and write the sheet."""
@@ -80,10 +84,12 @@ class EngineCardForm(FormOfParts):
             return None
         if given.get("unit") not in entry.units:
             raise AnswerError(f"{entry.label}: choose the unit as well, {' or '.join(entry.units)}.")
-        try:
-            return [number_in(text), given["unit"]]
-        except NumberTextError as error:
-            raise NumberTextError(f"{entry.label}: {error}") from None
+        return [named_number(text, entry.label), given["unit"]]
+
+
+def engine_card(exercise_id: str) -> EngineCardForm:
+    """A card of the learner's own engine, what follows from it, and a sheet to print."""
+    return opened(EngineCardForm, exercise_id)
 
 
 def _shown(entry) -> dict:

@@ -1,25 +1,11 @@
-// The questions with one answer (choice, number, written) and the check.
+// One number with its unit.
 
-import { choiceList } from "../shared/choice_list.js";
 import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
-import { RECORD, showForm } from "./form_view.js";
+import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
-const WORK = {
-  choice: choiceWork,
-  number: numberWork,
-  written: writtenWork,
-  check: () => ({ root: null, value: () => null }),
-};
-const PRESS = { choice: RECORD, number: RECORD, written: "Save", check: "Check my work" };
-
 function render(view) {
-  const kind = view.model.get("kind");
-  return showForm(view, WORK[kind], PRESS[kind]);
-}
-
-function choiceWork(model) {
-  return choiceList(model, model.get("question"), "cf-hidden");
+  return showForm(view, numberWork);
 }
 
 function numberWork(model, send) {
@@ -55,23 +41,6 @@ function numberWork(model, send) {
     select ?? element("span", {}, units[0] ?? ""),
   );
   return { root, value: () => ({ value: input.value, unit: select ? select.value : (units[0] ?? null) }) };
-}
-
-function writtenWork(model, send) {
-  const id = freshId("cf-written");
-  const area = element("textarea", {
-    id,
-    rows: 8,
-    maxlength: model.get("longest"),
-    class: "cf-written-field",
-    ...HANDS_OFF,
-    on: { change: () => send() },
-  }); // leaving the field saves it
-  area.value = model.get("answer").value ?? "";
-  return {
-    root: element("div", {}, element("label", { for: id }, "Your answer"), area),
-    value: () => ({ value: area.value }),
-  };
 }
 
 export default { initialize: hear, render };

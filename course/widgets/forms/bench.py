@@ -1,0 +1,43 @@
+"""The bench of an exercise: the widget that stands in the place of a form."""
+
+from __future__ import annotations
+
+from course.widgets.at_work import LessonAtWork, lesson_at_work
+from course.widgets.bench.bench import Bench
+from engine_sim import TimingCourseError
+
+KIND = "bench"
+TORN = (
+    "The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
+    "the last step again."
+)
+
+
+def bench(exercise_id: str) -> Bench:
+    """The bench of one exercise: the engine as it was found, or as it was left. A cell run again shows the
+    same bench."""
+    try:
+        at_work = lesson_at_work()
+        known = at_work.benches
+        if exercise_id not in known or known[exercise_id].problem:
+            known[exercise_id] = _opened(at_work, exercise_id)
+        return known[exercise_id]
+    except TimingCourseError as error:
+        return Bench(exercise=exercise_id, title="Engine bench", problem=str(error))
+
+
+def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
+    exercise = at_work.exercise(exercise_id, KIND)
+    session = at_work.session(exercise)
+    card = session.engine.card
+    shown = Bench(
+        session,
+        exercise=exercise_id,
+        title=card.title,
+        task=exercise.title,
+        nameplate=[list(pair) for pair in card.nameplate.items()],
+        conditions=at_work.day_in_numbers(session),
+    )
+    if at_work.writer.torn:
+        shown.say("note", TORN)
+    return shown

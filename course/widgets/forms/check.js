@@ -1,0 +1,19 @@
+// The learner's own check of an exercise: a button, and what the judge says.
+
+import { NO_WORK, showForm } from "./form_view.js";
+import { hear } from "../shared/late_start.js";
+
+const WORDS = {
+  press: "Check my work",
+  underWay: "Looking at what you have done…",
+  notDone: "The program does not answer, so nothing was checked. Press the button again once it does.",
+  heading: (title) => `Check: ${title}`,
+  message: () => ({ check: true }),
+  saysSum: false, // the sentence above the list says it
+};
+
+function render(view) {
+  return showForm(view, () => NO_WORK, WORDS);
+}
+
+export default { initialize: hear, render };

@@ -1,0 +1,36 @@
+// A text in the learner's own words, which is saved and not counted as a try.
+
+import { HANDS_OFF, element, freshId } from "../shared/elements.js";
+import { showForm } from "./form_view.js";
+import { hear } from "../shared/late_start.js";
+
+const WORDS = {
+  press: "Save",
+  underWay: "Your text is being saved…",
+  notDone:
+    "The program does not answer, so your text is not saved yet. Copy it before you do anything else, and put it in again once the program answers.",
+  tries: () => "",
+};
+
+function render(view) {
+  return showForm(view, writtenWork, WORDS);
+}
+
+function writtenWork(model, send) {
+  const id = freshId("cf-written");
+  const area = element("textarea", {
+    id,
+    rows: 8,
+    maxlength: model.get("longest"),
+    class: "cf-written-field",
+    ...HANDS_OFF,
+    on: { change: () => send() },
+  }); // leaving the field saves it
+  area.value = model.get("answer").value ?? "";
+  return {
+    root: element("div", {}, element("label", { for: id }, "Your answer"), area),
+    value: () => ({ value: area.value }),
+  };
+}
+
+export default { initialize: hear, render };
