@@ -40,21 +40,20 @@ class LessonAtWork:
         self.benches: dict[str, Bench] = {}
         self._listeners: dict[str, Callable[[], None]] = {}
 
-    def exercise(self, exercise_id: str, *kinds: str) -> Exercise:
-        """The rubric of one exercise. Raises NoSuchExercise where the lesson has none such of these kinds."""
+    def exercise(self, exercise_id: str, kind: str = "") -> Exercise:
+        """The rubric of one exercise, of any kind where none is named. Raises NoSuchExercise where there is none."""
         found = self.rubric.exercises.get(exercise_id)
-        if found is None or (kinds and found.kind not in kinds):
-            fitting = [name for name, one in self.rubric.exercises.items() if not kinds or one.kind in kinds]
-            wanted = " or ".join(kinds)
+        if found is None or (kind and found.kind != kind):
+            fitting = [name for name, one in self.rubric.exercises.items() if kind in ("", one.kind)]
             raise NoSuchExercise(
-                f"Lesson {self.folder.lesson} has no {wanted} exercise '{exercise_id}'; "
+                f"Lesson {self.folder.lesson} has no {kind} exercise '{exercise_id}'; "
                 f"it has {', '.join(fitting)}: name one of these in the cell."
             )
         return found
 
-    def learners_exercise(self, exercise_id: str, *kinds: str) -> Exercise:
+    def learners_exercise(self, exercise_id: str, kind: str = "") -> Exercise:
         """One exercise with this learner's own numbers and order, as the judge has it. Raises TimingCourseError."""
-        return learners_exercise(self.exercise(exercise_id, *kinds), self.writer.header, ENGINES)
+        return learners_exercise(self.exercise(exercise_id, kind), self.writer.header, ENGINES)
 
     def session(self, exercise: Exercise) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""

@@ -149,8 +149,8 @@ def _exercise(item: dict, number: int, name: str) -> Exercise:
 
 def _check_kind(item: dict) -> None:
     """Raise RubricError for a kind that there is not, and for fields that belong to other kinds than this one."""
-    if not isinstance(item, dict) or "kind" not in item:
-        return
+    need(isinstance(item, dict), f"a table was wanted and {str(item)[:40]!r} was found: begin it with [[exercises]]")
+    need("kind" in item, f"kind: field required; there are {', '.join(KINDS)}")
     kind = item["kind"]
     need(isinstance(kind, str) and kind in KINDS, f"is of kind '{kind}'; there are {', '.join(KINDS)}")
     strange = sorted(set(item) - _fields_of(kind))
@@ -179,7 +179,7 @@ def _first_fault(error: ValidationError) -> str:
     faults = error.errors(include_url=False)
     first = faults[0]
     # The first place is the kind; a person who reads the file counts from one.
-    where = first["loc"][1:] or ("kind",)
+    where = first["loc"][1:]
     place = ", ".join(f"number {part + 1}" if isinstance(part, int) else str(part) for part in where)
     unknown = first["type"] == "unexpected_keyword_argument"
     what = "there is no such field, take it out" if unknown else first["msg"][0].lower() + first["msg"][1:]

@@ -1,1 +1,1 @@
-"""The forms of the questions."""
+"""The forms of the exercises: one stem a kind (order.py, order.js, order.css), and what they share."""

@@ -21,7 +21,8 @@ from .opening import opened
 
 
 class EngineCardForm(FormOfParts):
-    """Entries by group; the browser sends `{"entry": {"text": ..., "unit": ...}}`, or `{"entry": "choice"}`.
+    """Entries by group; the browser sends `{"entry": {"text": ..., "unit": ...}}`, or
+    `{"entry": ...}` with one of its choices.
 
     `told` are title, text and basis of what follows; `sheet` is the name of the page to print, once it is written into
     `folder`.
