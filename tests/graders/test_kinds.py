@@ -241,6 +241,23 @@ def test_forged_answers_could_not_be_judged(trial_folder, exercise, value):
     assert {one.outcome for one in result.criteria} == {Outcome.COULD_NOT_BE_JUDGED}
 
 
+@pytest.mark.parametrize(
+    ("exercise", "value"),
+    [
+        (SEVERAL, as_text(["one\n\ntwo"])),
+        (ORDER, '"\n"'),
+        (SUM, as_text({"\n": None})),
+        (HOSES, as_text({"\r\n": None})),
+        (HOSES, as_text({"gauge": "a\nb", "canister": None})),
+    ],
+)
+def test_what_was_found_is_said_in_one_line(exercise, value):
+    """A forged answer with line breaks does not break the sentence that refuses it."""
+    with pytest.raises(AnswerError) as refused:
+        exercise.read(value, None)
+    assert len(str(refused.value).splitlines()) == 1
+
+
 anything = st.recursive(
     st.none()
     | st.booleans()

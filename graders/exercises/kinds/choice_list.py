@@ -12,7 +12,7 @@ from pydantic.dataclasses import dataclass
 from graders.exercises.filling import Drawn, filled_text
 from graders.schema import AS_DECLARED
 
-from .common import AnswerError, mixed, need
+from .common import AnswerError, in_short, mixed, need
 
 Choices = tuple["Choice", ...]
 
@@ -42,7 +42,7 @@ def read_choice(choices: Sequence[Choice], value) -> Choice:
     for choice in choices:
         if choice.id == value:
             return choice
-    raise AnswerError(f"The answer '{str(value)[:40]}' is none of the choices of this exercise.")
+    raise AnswerError(f"The answer '{in_short(value)}' is none of the choices of this exercise.")
 
 
 def right_choice(choices: Sequence[Choice]) -> Choice:

@@ -23,6 +23,11 @@ def as_text(answer) -> str:
     return json.dumps(answer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
+def in_short(found, longest: int = 40) -> str:
+    """What was found in the place of an answer, as a sentence can hold it: in one line, and not long."""
+    return " ".join(str(found).split())[:longest]
+
+
 def parts_in(value, wanted: type, what: str):
     """The list or table that an answer of several parts holds. Raises AnswerError where it holds something else."""
     try:
@@ -30,7 +35,7 @@ def parts_in(value, wanted: type, what: str):
     except (ValueError, RecursionError):
         found = None
     if not isinstance(found, wanted):
-        raise AnswerError(f"{what} was wanted and '{str(value)[:40]}' was found.")
+        raise AnswerError(f"{what} was wanted and '{in_short(value)}' was found.")
     return found
 
 

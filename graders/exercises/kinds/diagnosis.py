@@ -33,6 +33,7 @@ from .choice_list import (
 from .common import (
     AnswerError,
     Parts,
+    in_short,
     misconceptions_in,
     need,
     need_different,
@@ -169,7 +170,7 @@ class DiagnosisExercise(EngineExercise, Exercise):
     def read_inspection(self, value) -> str:
         """The id of an inspection that this exercise offers. Raises AnswerError."""
         if value not in self.inspections:
-            raise AnswerError(f"'{str(value)[:40]}' is none of the inspections of this exercise.")
+            raise AnswerError(f"'{in_short(value)}' is none of the inspections of this exercise.")
         return value
 
     def attempts(self, events: Sequence[Event]) -> list[DiagnosisAttempt]:

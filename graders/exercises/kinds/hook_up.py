@@ -16,6 +16,7 @@ from .common import (
     AnswerError,
     Parts,
     as_text,
+    in_short,
     misconceptions_in,
     missing_part,
     need,
@@ -127,13 +128,14 @@ class HookUpExercise(Exercise):
         found = parts_in(value, dict, "A table of hoses")
         hoses = {hose.id: hose for hose in self.hoses}
         if set(found) != set(hoses):
-            raise AnswerError(f"The hoses {', '.join(hoses)} were wanted and {', '.join(found)[:80]} were found.")
+            wanted, here = ", ".join(hoses), in_short(", ".join(found), 80)
+            raise AnswerError(f"The hoses {wanted} were wanted and {here} were found.")
         taken: dict[str, str] = {}
         for name, port in found.items():
             if port is None:
                 continue
             if port not in self.ports:
-                raise AnswerError(f"'{str(port)[:40]}' is none of the ports of this exercise.")
+                raise AnswerError(f"'{in_short(port)}' is none of the ports of this exercise.")
             if port in taken and self._claimed(port):
                 both = f"'{hoses[taken[port]].label}' and '{hoses[name].label}'"
                 raise AnswerError(

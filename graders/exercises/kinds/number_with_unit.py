@@ -10,7 +10,7 @@ from graders.exercises.filling import Drawn, filled_sentences, filled_text, in_w
 from graders.exercises.units import compare
 from graders.outcome import CriterionOutcome
 
-from .common import AnswerError, need, part_outcome
+from .common import AnswerError, in_short, need, part_outcome
 
 NumberWithUnit = tuple[float, str | None]
 
@@ -18,7 +18,7 @@ NumberWithUnit = tuple[float, str | None]
 def read_number(value, unit: str | None) -> NumberWithUnit:
     """The number and its unit. Raises AnswerError where the value is no finite number."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise AnswerError(f"A number was wanted and '{str(value)[:40]}' was found.")
+        raise AnswerError(f"A number was wanted and '{in_short(value)}' was found.")
     return float(value), unit
 
 

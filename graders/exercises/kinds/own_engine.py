@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from engine_sim import PATTERNS
 from graders.exercises.units import KPA_PER_INHG
 
-from .common import AnswerError, parts_in
+from .common import AnswerError, in_short, parts_in
 
 CRANK, DISTRIBUTOR = "crank degrees", "distributor degrees"
 MM_PER_INCH, LITRE_PER_CUBIC_INCH = 25.4, 0.016387064
@@ -124,7 +124,7 @@ def read_card(value) -> Answer:
 def _read(entry: Entry, found) -> tuple[float, str] | str:
     if entry.choices:
         if found not in entry.choices:
-            raise AnswerError(f"{entry.label} can be {', '.join(entry.choices)}; '{str(found)[:40]}' was found.")
+            raise AnswerError(f"{entry.label} can be {', '.join(entry.choices)}; '{in_short(found)}' was found.")
         return found
     number_with_unit = isinstance(found, list) and len(found) == 2 and found[1] in entry.units
     if not number_with_unit or isinstance(found[0], bool) or not isinstance(found[0], int | float):

@@ -18,6 +18,7 @@ from .choice_list import Choice, right_texts, shuffled_choices, texts_of
 from .common import (
     AnswerError,
     as_text,
+    in_short,
     misconceptions_in,
     need,
     need_different,
@@ -56,7 +57,7 @@ class SeveralExercise(Exercise):
         known = [choice.id for choice in self.choices]
         for name in ticked:
             if name not in known:
-                raise AnswerError(f"'{str(name)[:40]}' is none of the choices of this exercise.")
+                raise AnswerError(f"'{in_short(name)}' is none of the choices of this exercise.")
         if not ticked or len(set(ticked)) != len(ticked):
             raise AnswerError("At least one tick was wanted, and each choice once: tick all that apply.")
         return frozenset(ticked)

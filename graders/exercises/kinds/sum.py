@@ -20,6 +20,7 @@ from .common import (
     AnswerError,
     Parts,
     as_text,
+    in_short,
     misconceptions_in,
     missing_part,
     need,
@@ -78,7 +79,8 @@ class SumExercise(VariedExercise):
         found = parts_in(value, dict, "A table of numbers")
         lines = {line.id: line for line in self.fields}
         if set(found) != set(lines):
-            raise AnswerError(f"The lines {', '.join(lines)} were wanted and {', '.join(found)[:80]} were found.")
+            wanted, here = ", ".join(lines), in_short(", ".join(found), 80)
+            raise AnswerError(f"The lines {wanted} were wanted and {here} were found.")
         answer = {name: None if entry is None else _read_line(lines[name], entry) for name, entry in found.items()}
         if not any(answer.values()):
             raise AnswerError("No line is filled in yet: enter at least one number.")

@@ -14,7 +14,7 @@ from graders.exercises.filling import Drawn, filled_text
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from graders.schema import AS_DECLARED, Number
 
-from .common import AnswerError, Parts, need, need_different, whole
+from .common import AnswerError, Parts, in_short, need, need_different, whole
 from .exercise import VariedExercise
 
 WAITS = "Your answer was handed in; a person reads and marks it."
@@ -57,7 +57,7 @@ class WrittenExercise(VariedExercise):
     def read(self, value, unit: str | None) -> str:
         """The text."""
         if not isinstance(value, str):
-            raise AnswerError(f"A text was wanted and '{str(value)[:40]}' was found.")
+            raise AnswerError(f"A text was wanted and '{in_short(value)}' was found.")
         return value
 
     def judge(self, answer: str, card: EngineCard | None) -> list[CriterionOutcome]:
