@@ -12,7 +12,7 @@ from html import escape
 
 import nh3
 
-from .outcome import CriterionOutcome, ExerciseResult
+from .outcome import CriterionOutcome, ExerciseResult, Outcome
 
 TAGS = {"div", "span", "strong", "em", "ul", "li", "code", "br"}
 UNTOUCHED_BY_MATHJAX = "tex2jax_ignore mathjax_ignore"
@@ -84,7 +84,9 @@ def notes_html(sentences: Sequence[str]) -> str:
 
 
 def _criterion_html(criterion: CriterionOutcome) -> str:
-    points = f" ({criterion.points:g} of {criterion.max_points:g})" if criterion.max_points else ""
+    # A dash: nobody scored a nought where nothing was judged.
+    earned = "–" if criterion.outcome is Outcome.COULD_NOT_BE_JUDGED else f"{criterion.points:g}"
+    points = f" ({earned} of {criterion.max_points:g})" if criterion.max_points else ""
     kind = criterion.outcome.name.lower().replace("_", "-")
     return (
         f'<li class="{kind}"><strong>{escape(criterion.outcome.value)}</strong>{points} · '

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .schema import RubricError
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
+_log = logging.getLogger(__name__)
 
 
 def judge_lesson(
@@ -51,6 +53,7 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
     except TimingCourseError as error:
         return _could_not(exercise, str(error))
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
+        _log.exception("%s of learner %r could not be replayed", exercise_id, evidence.header.learner)
         return _could_not(exercise, f"The evidence of this exercise could not be replayed ({type(error).__name__}).")
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 NO_JUDGE = "no judge"  # the kind of problem that the next class run tries again: it is no fault of the work
+COURSE_FAULT = "Because of a fault in the course"  # so begins why a person has to look, where the fault is ours
 
 
 class Outcome(Enum):

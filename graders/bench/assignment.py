@@ -1,6 +1,6 @@
-"""What a learner has before them in one exercise: engine, how it is found, day, tools, and what is wrong with it.
+"""What a learner is given in one exercise: engine, how it is found, day, tools, and what is wrong with it.
 
-Bench and judge both ask here, so that they work on the same engine.
+Bench and judge both use this module, so that they work on the same engine.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from graders.schema import Day, EngineExercise, ExerciseRubric, FoundAs, RubricE
 
 from .engine_cache import engine_for
 
-WARM_C = 85.0
+WARM_C = 85.0  # °C: coolant of an engine that is found warm, above every lesson's limit for warm
 NO_FAULT = "none"  # in a rubric's list of faults: this engine may be sound
 
 
@@ -76,7 +76,7 @@ def assignment_of(exercise: EngineExercise, header: Header, engines: Path) -> Be
 
 
 def seed_text(exercise: ExerciseRubric, header: Header) -> str:
-    """The words from which everything of an exercise is drawn for a learner."""
+    """The text that seeds everything that is drawn for a learner in an exercise."""
     return f"{header.class_id}|{header.learner}|{exercise.id}"
 
 
@@ -88,7 +88,7 @@ def fault_of(exercise: EngineExercise, card: EngineCard, draw: Draw) -> str:
 
 
 def reading_of(assignment: BenchAssignment, inspection: str, words: str) -> Finding:
-    """What an inspection of the learner's engine tells, the same every time; `words` are those of the exercise."""
+    """What an inspection of the learner's engine shows, the same every time; `words` are the exercise's seed text."""
     draw = Draw(f"{words}|{inspection}")
     return inspection_named(inspection).look(assignment.engine, assignment.found, assignment.conditions, draw)
 

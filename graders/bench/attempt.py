@@ -8,17 +8,21 @@ what the learner's screen showed.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import numbers
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 
-from engine_sim import Conditions, Engine, Trajectory
+from engine_sim import SAMPLE_EVERY_TICKS, TICK_S, Conditions, Engine, Trajectory
 
-from .reference import Reference, reference_for
+from .reference import PLATEAU_STEP_DEG, Reference, reference_for
 
-SMALL_CORRECTION_DEG = 1.1
+SAMPLE_S = SAMPLE_EVERY_TICKS * TICK_S  # between two samples of a trajectory
+SMALL_CORRECTION_DEG = 1.1  # crank degrees turned back that are a hand's correction: one, with room for rounding
+NEARLY = 2.0  # tolerances: what misses by no more than this many earns half of the points
 
 
 @dataclass(frozen=True)
@@ -31,12 +35,16 @@ class CheckFinding:
     values: dict = field(default_factory=dict)
 
 
+class UndeclaredError(Exception):
+    """A criterion did something that it does not declare: a fault of ours, never of a learner's work."""
+
+
 MISSING = CheckFinding(0.0, "missing")
 
 
 @dataclass(frozen=True)
 class Attempt:
-    """One attempt at the bench, with the engine it was made on, the day, and the id of what was wrong with it."""
+    """One attempt at the bench, with the engine it was made on, the day, and the id of its fault, empty for none."""
 
     trajectory: Trajectory
     engine: Engine
@@ -45,17 +53,17 @@ class Attempt:
 
     @cached_property
     def reference(self) -> Reference:
-        """What the method gives on this engine on this day."""
+        """What the method gives on this engine on this day. Raises OutsideValidity where it has no peak."""
         return reference_for(self.engine.card, self.conditions)
 
     @cached_property
     def done(self):
-        """Acts that took effect."""
+        """The acts that took effect, in their order."""
         return [action for action in self.trajectory.actions if action.kind == "done"]
 
     @cached_property
     def turns(self):
-        """Turns of the distributor on the running engine."""
+        """The turns of the distributor on the running engine."""
         return [action for action in self.done if action.control == "distributor" and action.running]
 
     @cached_property
@@ -66,7 +74,7 @@ class Attempt:
 
     @cached_property
     def at_rest(self):
-        """Samples in the workshop, before and between drives."""
+        """The samples in the workshop, before and between drives."""
         return [sample for sample in self.trajectory.samples if not sample.on_road]
 
     @property
@@ -76,24 +84,26 @@ class Attempt:
 
     @cached_property
     def search(self):
-        """Samples from the first turn that sets the timing to the act after the last one: the search, the backing off
-        and the settling, before anything is put back."""
+        """The samples from the first turn that sets the timing to the act after the last one: the search, the backing
+        off and the settling, before anything is put back."""
         if not self.setting:
             return []
         first, last = self.setting[0].time_s, self.setting[-1].time_s
         end = next((action.time_s for action in self.done if action.time_s > last), float("inf"))
-        return [sample for sample in self.at_rest if sample.running and first <= sample.time_s <= max(end, last + 0.2)]
+        return [
+            sample for sample in self.at_rest if sample.running and first <= sample.time_s <= max(end, last + SAMPLE_S)
+        ]
 
     @cached_property
     def at_peak(self):
-        """Those samples of the search in which the spark stood on the plateau of highest vacuum."""
-        least_deg = self.reference.plateau_from_deg - 0.5
+        """The samples of the search in which the spark was on the plateau of highest vacuum."""
+        least_deg = self.reference.plateau_from_deg - PLATEAU_STEP_DEG
         return [sample for sample, lead in zip(self.search, self.idle_lead_deg, strict=True) if lead >= least_deg]
 
     @cached_property
     def idle_lead_deg(self) -> np.ndarray:
-        """Base and vacuum advance [deg] at each of these samples: the total without what the weights added at a fast
-        idle."""
+        """Base and vacuum advance [crank deg BTDC] at each sample of the search: the total without what the weights
+        add at a fast idle."""
         total_deg = np.array([sample.advance_deg for sample in self.search])
         speed_rpm = np.array([sample.speed_rpm for sample in self.search])
         return total_deg - self.engine.advance_deg(0.0, speed_rpm, 0.0)
@@ -130,11 +140,56 @@ class Attempt:
         return first
 
 
-Check = Callable[[Attempt, dict], CheckFinding]
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """A criterion with all that it can say: rubrics are held to it when they are read, and it is held to it itself.
+
+    `findings` are the names it can return, `tolerances` the numbers it reads; `values` holds, by finding, the values
+    that fill braces, each with its type (float, int or str). `retired` are names of findings and tolerances that
+    earlier editions had and nothing reads today: a rubric that a class made then may keep them.
+    """
+
+    function: Callable[[Attempt, dict], CheckFinding]
+    findings: tuple[str, ...]
+    tolerances: tuple[str, ...]
+    values: Mapping[str, Mapping[str, type]]
+    retired: tuple[str, ...]
+
+    def __call__(self, attempt: Attempt, tolerances: Mapping[str, float]) -> CheckFinding:
+        """What the criterion found. Raises UndeclaredError for what its declaration does not hold, and KeyError for a
+        tolerance that it reads and does not declare."""
+        found = self.function(attempt, {name: tolerances[name] for name in self.tolerances})
+        if found.name not in self.findings:
+            raise UndeclaredError(f"{self.function.__name__} found '{found.name}', which it does not declare.")
+        declared = self.values.get(found.name, {})
+        if set(found.values) != set(declared) or not all(
+            isinstance(found.values[name], _TYPES[kind]) for name, kind in declared.items()
+        ):
+            raise UndeclaredError(
+                f"{self.function.__name__} declares for '{found.name}' the values {dict(declared)} and gave "
+                f"{found.values}."
+            )
+        return found
+
+
 CHECKS: dict[str, Check] = {}
+OFF_BY = {"off": float, "side": str}  # how far from where it belongs [crank deg], and "early" or "late"
+_TYPES = {float: numbers.Real, int: numbers.Integral, str: str}
 
 
-def check(function: Check) -> Check:
-    """Make a criterion known by its name, which rubrics use."""
-    CHECKS[function.__name__] = function
-    return function
+def check(
+    *,
+    findings: tuple[str, ...],
+    tolerances: tuple[str, ...] = (),
+    values: Mapping[str, Mapping[str, type]] = MappingProxyType({}),
+    retired: tuple[str, ...] = (),
+) -> Callable[[Callable[[Attempt, dict], CheckFinding]], Check]:
+    """Make a criterion known by its name, which rubrics use, with what it declares (see Check)."""
+
+    def known(function: Callable[[Attempt, dict], CheckFinding]) -> Check:
+        CHECKS[function.__name__] = Check(
+            function=function, findings=findings, tolerances=tolerances, values=values, retired=retired
+        )
+        return CHECKS[function.__name__]
+
+    return known

@@ -1,4 +1,4 @@
-"""Engines that are made once and then shared, so that all who judge one learner's work load its maps once."""
+"""A cache of engines, so that everything that judges one learner's work loads its maps once."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from engine_sim import SOUND, Engine, EngineCard, Wear
 
 
 def engine_for(card: EngineCard, wear: Wear = SOUND) -> Engine:
-    """The engine of a card in a state of wear."""
-    return _made(card, wear)  # a cache tells f(card) from f(card, SOUND), which are the same engine
+    """The engine of a card in a state of wear, the same object every time."""
+    return _made(card, wear)  # by both arguments, since the cache tells f(card) from f(card, SOUND)
 
 
 @functools.lru_cache(maxsize=32)

@@ -1,6 +1,6 @@
-"""Full-throttle tables, worked out by the judge: where an engine pulls hardest, where it pings, what its torque loses.
+"""Full-throttle tables, worked out by the judge: where an engine pulls hardest, where it pings, what torque it loses.
 
-All of it is for a pull with the throttle wide open, where the vacuum canister adds nothing, on a sound engine.
+All of it is for a pull with the throttle wide open, where the vacuum unit adds nothing, on a sound engine.
 """
 
 from __future__ import annotations
@@ -16,14 +16,18 @@ from engine_sim import FUELS, TRACE_OF_PING, Conditions, Engine, EngineCard, Ful
 from .engine_cache import engine_for
 from .reference import PULL_RPM
 
-TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried
+TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried [crank deg BTDC]
 WHOLE_PULL_RPM = np.arange(1100.0, 2801.0, 100.0)  # the speeds over which torque is compared
-SEARCHED_BASE_DEG = (-24.0, 46.0, 0.5)  # base timings at which the torque is compared
+SEARCHED_BASE_DEG = (-24.0, 46.0, 0.5)  # base timings at which torque is compared: from, to, step [crank deg BTDC]
+QUIET_UP_TO_OCTANE = 4.0  # octane numbers of margin: with so much, nothing pings
+QUIET_STEP_OCTANE = 0.01  # octane numbers; finer than the ear
+FLAT_TOP_SHARE = 0.005  # of the torque: what the flat top may give up; calibration
 
 
 @dataclass(frozen=True)
 class Pull:
-    """The throttle wide open: arrays of speed [rpm] by total advance [crank deg BTDC]."""
+    """The throttle wide open: speed [rpm] and total advance [crank deg BTDC] in one dimension; torque [N m] and margin
+    of the fuel [octane numbers] in two, by speed and total advance."""
 
     speed_rpm: np.ndarray
     total_deg: np.ndarray
@@ -32,33 +36,33 @@ class Pull:
 
     @functools.cached_property
     def latest_ping_deg(self) -> np.ndarray:
-        """Total advance at which a trace of ping can just be heard, at each speed."""
+        """The total advance [crank deg BTDC] at which a trace of ping can just be heard, at each speed."""
         silent = quiet_margin_octane()
         return np.array([_falls_through(self.total_deg, row, silent) for row in self.margin_octane])
 
     def torque_at(self, total_deg: np.ndarray) -> np.ndarray:
-        """Torque [N m] at each speed for a total advance at each speed."""
+        """The torque [N m] at each speed for a total advance [crank deg BTDC] at each speed."""
         return np.array(
             [np.interp(deg, self.total_deg, row) for deg, row in zip(total_deg, self.torque_nm, strict=True)]
         )
 
     @functools.cached_property
     def best_silent_nm(self) -> np.ndarray:
-        """Highest torque at each speed of all advances that do not ping [N m]."""
+        """The highest torque [N m] at each speed of all advances that do not ping."""
         allowed = self.total_deg[None, :] <= self.latest_ping_deg[:, None]
         edge = self.torque_at(self.latest_ping_deg)
         return np.maximum(np.where(allowed, self.torque_nm, -np.inf).max(axis=1), edge)
 
 
 def _falls_through(x: np.ndarray, falling: np.ndarray, value: float) -> float:
-    """Where a falling line reaches a value; the first or last x where it never does."""
+    """The x at which a falling line reaches a value; the first or last x where it never does."""
     return float(np.interp(-value, -falling, x))
 
 
 @functools.cache
 def quiet_margin_octane() -> float:
-    """Margin of the fuel [octane numbers] at which so few cycles ping that nobody hears a trace of it."""
-    margins = np.arange(0.0, 4.0, 0.01)
+    """The smallest margin of a fuel [octane numbers] at which so few cycles ping that nobody hears a trace of it."""
+    margins = np.arange(0.0, QUIET_UP_TO_OCTANE, QUIET_STEP_OCTANE)
     return float(next(margin for margin in margins if ping_share(margin) < TRACE_OF_PING))
 
 
@@ -72,7 +76,7 @@ def pull_of(card: EngineCard, conditions: Conditions) -> Pull:
 
 @functools.lru_cache(maxsize=64)
 def _wide_open(card: EngineCard, altitude_ft: float, ambient_c: float, humidity_percent: float) -> FullThrottle:
-    """The same with whatever fuel: how the engine pulls and what it asks for do not hang on what is in the tank."""
+    """The same for any fuel: neither the torque nor the octane that an engine needs depends on what is in the tank."""
     engine, speed = engine_for(card), WHOLE_PULL_RPM[:, None]
     base = TIMINGS_DEG[None, :] - engine.centrifugal_deg(speed)
     return engine.full_throttle(
@@ -81,7 +85,7 @@ def _wide_open(card: EngineCard, altitude_ft: float, ambient_c: float, humidity_
 
 
 def with_fuel(conditions: Conditions, fuel: str) -> Conditions:
-    """The same day with another fuel in the tank, by the words of the bench; "as found" is the day's own."""
+    """The same day with another fuel in the tank, as the bench calls it; "as found" is the day's own."""
     if fuel not in FUELS:
         return conditions
     ron, mon = FUELS[fuel]
@@ -89,7 +93,8 @@ def with_fuel(conditions: Conditions, fuel: str) -> Conditions:
 
 
 def weights_deg(card: EngineCard, settings: Mapping | None, speed_rpm: np.ndarray) -> np.ndarray:
-    """What the weights add [crank deg] with the springs and the stop of these settings, or as the card has them."""
+    """The advance of the weights [crank deg] at each speed, with the springs and the stop of these settings, or as the
+    card has them."""
     engine = engine_for(card)
     if settings is None:
         return engine.centrifugal_deg(speed_rpm)
@@ -97,7 +102,7 @@ def weights_deg(card: EngineCard, settings: Mapping | None, speed_rpm: np.ndarra
 
 
 def earliest_silent_deg(card: EngineCard, conditions: Conditions, settings: Mapping | None = None) -> float:
-    """Earliest base timing [crank deg BTDC] at which nothing is heard on the full pull of the road check.
+    """The earliest base timing [crank deg BTDC] at which nothing is heard on the full pull of the road check.
 
     `settings` hold springs and stop where they are not the card's own.
     """
@@ -108,7 +113,8 @@ def earliest_silent_deg(card: EngineCard, conditions: Conditions, settings: Mapp
 
 
 def lost_share(card: EngineCard, conditions: Conditions, total_deg: np.ndarray) -> float:
-    """Share of the torque over the whole pull that these advances lose against the best that do not ping."""
+    """The share of the torque over the whole pull (0 to 1) that these total advances [crank deg BTDC], one for each
+    speed, lose against the best that do not ping."""
     pull = pull_of(card, conditions)
     return float(1.0 - pull.torque_at(total_deg).sum() / pull.best_silent_nm.sum())
 
@@ -121,28 +127,31 @@ def lost_by_parts(card: EngineCard, conditions: Conditions, settings: Mapping) -
 
 @dataclass(frozen=True)
 class PullOverLead:
-    """Torque [N m] over total lead [crank deg BTDC] at one speed, throttle wide open; arrays of one shape."""
+    """Torque [N m] over total advance [crank deg BTDC] at one speed, throttle wide open; arrays of one shape."""
 
     lead_deg: np.ndarray
     torque_nm: np.ndarray
 
     def share_of_best(self, lead_deg: float) -> float:
-        """Torque at a lead over the highest; beyond the searched leads as at their end."""
+        """The torque at a total advance [crank deg BTDC] over the highest; beyond those that were tried, as at the last
+        of them."""
         return float(np.interp(lead_deg, self.lead_deg, self.torque_nm) / self.torque_nm.max())
 
     def flat_top_deg(self, less: float) -> tuple[float, float]:
-        """The latest and the earliest lead [crank deg BTDC] that give up no more than the share `less` of the best."""
+        """The latest and the earliest total advance [crank deg BTDC] that give up no more than the share `less` of the
+        best torque."""
         flat = self.lead_deg[self.torque_nm >= (1.0 - less) * self.torque_nm.max()]
         return float(flat[0]), float(flat[-1])
 
     @property
     def best_deg(self) -> float:
-        """The middle of the top that gives up no more than half a percent [crank deg BTDC]."""
-        return sum(self.flat_top_deg(0.005)) / 2.0
+        """The middle of the top that gives up no more than `FLAT_TOP_SHARE` [crank deg BTDC]."""
+        return sum(self.flat_top_deg(FLAT_TOP_SHARE)) / 2.0
 
 
 @functools.lru_cache(maxsize=256)
 def pull_over_lead(engine: Engine, speed_rpm: float, altitude_ft: float) -> PullOverLead:
-    """The curve of one engine, weights in place and hose off. Raises OutsideValidity outside 200-6,000 rpm."""
+    """Torque over total advance of one engine, weights in place and hose off. Raises OutsideValidity outside 200 to
+    6,000 rpm."""
     found = engine.full_throttle(np.array([speed_rpm]), np.arange(*SEARCHED_BASE_DEG), altitude_ft=altitude_ft)
     return PullOverLead(found.total_advance_deg.ravel(), found.torque_nm.ravel())

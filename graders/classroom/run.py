@@ -20,13 +20,14 @@ from pathlib import Path
 from graders.exercises.loader import rubric_for
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
+from graders.outcome import COURSE_FAULT
 from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem
 from graders.submissions.roster import Filed, Roster, about_stranger, filed_hand_ins
 from graders.submissions.verdict_key import ToJudge, own_rubrics
 
 from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
 from .nbgrader_cache import kept_engines
-from .worker_pool import JudgePool, Task
+from .worker_pool import JudgePool, Task, logged_to
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 WAITING = "not judged yet"
@@ -89,8 +90,10 @@ class Classroom:
                 for filed in self._file(name)
             ]
             tasks = [self._task(name, filed.learner) for filed, name, wanted in work if wanted]
+            log = self.course.root / LOG
             with (
-                JudgePool([task for task in tasks if task], self.workers) as ahead,
+                logged_to(log),
+                JudgePool([task for task in tasks if task], self.workers, log=log) as ahead,
                 judging_by(ahead.verdict, self.to_judge),
             ):
                 for done, (filed, name, wanted) in enumerate(work):
@@ -387,4 +390,6 @@ def _reasons(grades: list[CellGrade], record: dict) -> tuple[str, ...]:
     }
     if record.get("problem") and waiting:
         reasons = {record["problem"]: None} | {reason: None for reason in reasons if reason != record["problem"]}
+    if any(reason.startswith(COURSE_FAULT) for reason in reasons):
+        reasons[f"The details are in {LOG}."] = None
     return tuple(reasons)

@@ -9,6 +9,7 @@ again.
 
 from __future__ import annotations
 
+import logging
 import os
 import pickle
 import subprocess
@@ -17,7 +18,7 @@ import threading
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -64,7 +65,10 @@ def default_workers() -> int:
 
 
 class JudgePool:
-    """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager."""
+    """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager.
+
+    What the judge logs in these processes is added to the file `log`, where there is one; else it goes to stderr.
+    """
 
     def __init__(
         self,
@@ -72,7 +76,9 @@ class JudgePool:
         workers: int | None = None,
         time_limit_s: float = TIME_LIMIT_S,
         start_limit_s: float = START_LIMIT_S,
+        log: Path | None = None,
     ):
+        self.log = log
         self.time_limit_s, self.start_limit_s = time_limit_s, start_limit_s
         self.workers = min(default_workers() if workers is None else workers, len(tasks))
         self._verdicts: dict[Task, Future] = {task: Future() for task in tasks} if self.workers else {}
@@ -158,9 +164,10 @@ class JudgePool:
     def _started(self) -> subprocess.Popen:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
         path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
+        log = [str(self.log)] if self.log else []
         try:
             process = subprocess.Popen(
-                [sys.executable, "-P", "-c", "from graders.classroom.worker_pool import work; work()"],
+                [sys.executable, "-P", "-c", "from graders.classroom.worker_pool import work; work()", *log],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 creationflags=_BEHIND_ON_WINDOWS,
@@ -227,8 +234,29 @@ def _limited(process: subprocess.Popen, seconds: float) -> Iterator[threading.Ev
         late.cancel()
 
 
+@contextmanager
+def logged_to(path: Path) -> Iterator[None]:
+    """Add what graders log as an error, tracebacks too, to a file, which is made when there is something to say."""
+    handler = logging.FileHandler(path, encoding="utf-8", errors="backslashreplace", delay=True)
+    handler.setLevel(logging.ERROR)
+    handler.setFormatter(logging.Formatter("%(asctime)s %(message)s"))
+    logger = logging.getLogger("graders")
+    logger.addHandler(handler)
+    try:
+        yield
+    finally:
+        logger.removeHandler(handler)
+        handler.close()
+
+
 def work() -> None:
-    """What each process does: read a task, judge it, write the verdict, until there are no more."""
+    """What each process does: read a task, judge it, write the verdict, until there are no more. The file to log to,
+    where there is one, is the first argument of the process."""
+    with logged_to(Path(sys.argv[1])) if sys.argv[1:] else nullcontext():
+        _work()
+
+
+def _work() -> None:
     if hasattr(os, "nice"):
         os.nice(_BEHIND)
     verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # prints must not mix with the verdicts

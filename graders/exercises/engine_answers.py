@@ -42,11 +42,16 @@ class CurveFinding:
 
 @dataclass(frozen=True)
 class CurveJudge:
-    """`function(card, curve)` judges a curve of (rpm, degrees) on a learner's engine; `findings` are the names that
-    it can give, of which each needs its sentence."""
+    """`function(card, curve)` judges a curve of (rpm, degrees) on a learner's engine; `values` holds each name that it
+    can find, of which each needs its sentence, with the values that fill its braces and their types."""
 
     function: Callable[[EngineCard, tuple[tuple[float, float], ...]], CurveFinding]
-    findings: tuple[str, ...]
+    values: Mapping[str, Mapping[str, type]]
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """Everything but "met" that it can find."""
+        return tuple(name for name in self.values if name != "met")
 
 
 ANSWERS: dict[str, Answer] = {}
@@ -63,11 +68,11 @@ def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: b
     return known
 
 
-def curve_judge(*findings: str):
+def curve_judge(**values: Mapping[str, type]):
     """Make a function known by its name, which rubrics use in `judge_with`."""
 
     def known(function):
-        CURVE_JUDGES[function.__name__] = CurveJudge(function, findings)
+        CURVE_JUDGES[function.__name__] = CurveJudge(function, values)
         return function
 
     return known
@@ -142,7 +147,7 @@ MOST_LOST_SHARE = 0.02  # of the torque over the whole pull, against the best th
 NEARLY_DEG = 2.0
 
 
-@curve_judge("pings", "weak")
+@curve_judge(met={"lost": float}, pings={"speed": float}, weak={"lost": float, "speed": float})
 def full_throttle_on_the_cards_fuel(card: EngineCard, curve: tuple[tuple[float, float], ...]) -> CurveFinding:
     """A curve of total advance (base and weights) over speed, at sea level on the fuel that the card names: no ping
     from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the

@@ -94,6 +94,7 @@ def check_variants(exercise: VariedExercise) -> None:
         _check_name(name, f"worked_out.{name}")
     _check_answer_from(exercise)
     if exercise.answer_from and ANSWERS[exercise.answer_from].needs_card:
+        _check_texts(exercise)
         return  # depends on an engine: proven on the engines of learners, by the tests of the rubric
     for drawn in some_draws(exercise.draw):
         try:
@@ -101,6 +102,12 @@ def check_variants(exercise: VariedExercise) -> None:
         except TimingCourseError as error:
             raise RubricError(f"{str(error).rstrip('.')}{in_words(drawn)}") from None
         filled.check_filled(drawn)
+
+
+def _check_texts(exercise: VariedExercise) -> None:
+    """Raise RubricError where a text names a number that no engine gives, whatever the numbers are."""
+    names = (*exercise.draw, *ANSWERS[exercise.answer_from].gives, *exercise.worked_out)
+    exercise.without_formulas().filled(dict.fromkeys(names, 0.0))
 
 
 def _check_name(name: str, where: str) -> None:

@@ -141,7 +141,7 @@ def _exercise(item: dict, number: int, name: str) -> Exercise:
         if isinstance(exercise, VariedExercise):
             check_variants(exercise)
     except ValidationError as error:
-        raise RubricError(f"{name}: {which}: {_first_fault(error)}.") from None
+        raise RubricError(f"{name}: {which}: {_first_fault(error, item)}.") from None
     except TimingCourseError as error:
         raise RubricError(f"{name}: {which}: {error}.".replace("..", ".")) from None
     return exercise
@@ -174,8 +174,8 @@ def _with_points(exercise: Exercise, item: dict) -> Exercise:
     return replace(exercise, points=float(sum(parts))) if parts else exercise
 
 
-def _first_fault(error: ValidationError) -> str:
-    """What is wrong, with the place of the field; how many more there are."""
+def _first_fault(error: ValidationError, item) -> str:
+    """What is wrong, with the place of the field and the id of the part it is in; how many more there are."""
     faults = error.errors(include_url=False)
     first = faults[0]
     # The first place is the kind; a person who reads the file counts from one.
@@ -186,4 +186,16 @@ def _first_fault(error: ValidationError) -> str:
     missing = first["type"].startswith("missing") or unknown
     found = "" if missing else f"; {str(first['input'])[:40]!r} was found"
     more = f" (and {len(faults) - 1} more like it)" if len(faults) > 1 else ""
-    return f"{place}: {what}{found}{more}"
+    return f"{place}{_of_part(item, where)}: {what}{found}{more}"
+
+
+def _of_part(item, place: tuple) -> str:
+    """The id of the part of an exercise in which a place lies, where it has one."""
+    part = ""
+    for step in place:
+        try:
+            item = item[step]
+        except (LookupError, TypeError):
+            break
+        part = str(item["id"])[:40] if isinstance(item, dict) and "id" in item else part
+    return f" (in '{part}')" if part else ""

@@ -162,7 +162,7 @@ def test_a_named_function_judges_a_curve(monkeypatch):
     """`judge_with` hands curve and engine to a function of the registry, and says what that finds."""
     monkeypatch.setitem(CURVE_JUDGES, "later_than_most", None)
 
-    @curve_judge("early")
+    @curve_judge(met={"most": float}, early={"most": float})
     def later_than_most(card, curve):
         most = max(degrees for _, degrees in curve)
         early = most > card.setting.label_base_timing_deg + 30

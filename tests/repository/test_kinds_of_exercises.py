@@ -21,6 +21,7 @@ SOURCES = sorted(
 # Words that mean something else in one file or folder, and what they mean there.
 ANOTHER_THING = {
     ("course/widgets/forms/form.py", "number"): "how many sentences were said, so that the same one is said again",
+    ("graders/exercises/sentences.py", "number"): "what a tolerance is, in a sentence about a slip",
     ("course/widgets/bench/", "number"): "a control that takes a number, its field, and the count of what was said",
     ("course/widgets/bench/", "choice"): "a control with a list of settings",
 }

@@ -7,7 +7,7 @@ import traitlets
 from course.widgets.at_work import lesson_at_work
 from course.widgets.shared.front_end import module_text
 from engine_sim import TimingCourseError
-from graders.outcome import ExerciseResult
+from graders.outcome import ExerciseResult, Outcome
 
 from .form import Form
 
@@ -53,4 +53,6 @@ def spoken_result(result: ExerciseResult) -> str:
     counted = [criterion for criterion in result.criteria if criterion.max_points]
     met = sum(criterion.outcome.value == "met" for criterion in counted)
     rest = "" if met == len(counted) else " The list below says what is missing."
-    return f"Checked: {met} of {len(counted)} met, {result.points:g} of {result.max_points:g} points.{rest}"
+    ours = any(criterion.outcome is Outcome.COULD_NOT_BE_JUDGED for criterion in counted)
+    person = f" {result.needs_person}" if ours else ""
+    return f"Checked: {met} of {len(counted)} met, {result.points:g} of {result.max_points:g} points.{rest}{person}"

@@ -3,7 +3,8 @@
 
 import { element } from "./elements.js";
 
-const SIGNS = { met: "✓", "not yet": "○", missing: "–", "could not be judged": "?" };
+const NOT_JUDGED = "could not be judged";
+const SIGNS = { met: "✓", "not yet": "○", missing: "–", [NOT_JUDGED]: "?" };
 
 export function feedback(result, summed) {
   const rows = result.criteria.map((criterion) =>
@@ -25,11 +26,7 @@ export function feedback(result, summed) {
       ),
       remarks(criterion)
         ? null
-        : element(
-            "span",
-            { class: "cf-points" },
-            `${shown(criterion.points)} of ${shown(criterion.max_points)}`,
-          ),
+        : element("span", { class: "cf-points" }, `${earned(criterion)} of ${shown(criterion.max_points)}`),
     ),
   );
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
@@ -42,6 +39,11 @@ export function feedback(result, summed) {
 
 function remarks(criterion) {
   return criterion.max_points === 0;
+}
+
+// A dash: nobody scored a nought where nothing was judged.
+function earned(criterion) {
+  return criterion.outcome === NOT_JUDGED ? "–" : shown(criterion.points);
 }
 
 export function points(count) {

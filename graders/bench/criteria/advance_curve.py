@@ -1,31 +1,31 @@
-"""Criteria over the parts of the advance curve: springs, stop and canister, by the road and by the test stand."""
+"""Checks of the parts of the advance curve: springs, stop and vacuum unit, on the road and on the test stand."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
-from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
+from graders.bench.attempt import MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
 from .road_check import CREEP_DEG, PULL
 
 HILL = "up the hill"
-FULL_LOAD_FROM_THROTTLE = 0.95
-STEADY_S, SAMPLE_S = 3.0, 0.2  # a reading is one when the needle has stood for so long; samples are so far apart
-HELD_WITHIN_RPM = 30.0
+FULL_LOAD_FROM_THROTTLE = 0.95  # of the throttle's travel: a foot on the floor, nearly or quite
+STEADY_S = 3.0  # seconds for which the brake has to hold the engine before its torque is read
+HELD_WITHIN_RPM = 30.0  # of the brake's speed: the engine is held
 PARTS = ("distributor", "springs", "weights_stop", "canister_screw", "fuel")
-STOPS_DEG = (16.0, 20.0, 24.0, 28.0, 32.0)
+STOPS_DEG = (16.0, 20.0, 24.0, 28.0, 32.0)  # crank degrees: the stops of the weights that are compared
 
 
 def setting_at(attempt: Attempt, control: str, time_s: float):
-    """How a control stood at a time: as it was before the next act, or as the attempt was left."""
+    """The setting of a control at a time: as it was before the next act, or as the attempt was left."""
     after = next((action for action in attempt.trajectory.actions if action.time_s >= time_s), None)
     return (after.settings if after else attempt.trajectory.settings)[control]
 
 
 def driven_with(attempt: Attempt, route: str) -> list[tuple]:
-    """Whole drives on a road, each with the canister's screw as it stood."""
+    """The whole drives on a road, each with the setting of the vacuum unit's screw."""
     return [
         (drive, setting_at(attempt, "canister_screw", drive.time_s))
         for drive in attempt.trajectory.drives
@@ -34,13 +34,13 @@ def driven_with(attempt: Attempt, route: str) -> list[tuple]:
 
 
 def last_change_s(attempt: Attempt) -> float:
-    """When anything that moves the spark, or the fuel, was last changed."""
+    """When anything that moves the spark, or the fuel, was last changed [s]; 0 where nothing was."""
     return max((action.time_s for action in attempt.done if action.control in PARTS), default=0.0)
 
 
-@check
+@check(findings=("met", "one setting", "base moved", "no difference", "missing"), tolerances=("ping_share",))
 def canister_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The hill driven at two settings of the canister and one base timing, of which the softer pings more."""
+    """The hill driven at two settings of the vacuum unit and one base timing, of which the softer pings more."""
     hill = driven_with(attempt, HILL)
     if not hill:
         return MISSING
@@ -60,7 +60,7 @@ def canister_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "no difference")
 
 
-@check
+@check(findings=("met", "base moved", "one way", "missing"))
 def pull_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The full pull driven with the vacuum advance on and off at one base timing: it pings alike."""
     pulls = driven_with(attempt, PULL)
@@ -75,7 +75,7 @@ def pull_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "one way")
 
 
-@check
+@check(findings=("met", "pull pings", "hill pings", "one road", "missing"))
 def cured_on_both_roads(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end both the full pull and the hill are silent, with the hose on and nothing changed afterwards."""
     last = last_change_s(attempt)
@@ -97,7 +97,11 @@ def cured_on_both_roads(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "one road")
 
 
-@check
+@check(
+    findings=("met", "too early", "too late", "missing"),
+    tolerances=("window_deg",),
+    values={"met": {"late": float}, "too early": {"late": float}, "too late": {"late": float}},
+)
 def base_as_early_as_the_parts_allow(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The base timing is left silent on the full pull with the springs and the stop that are fitted, and no later than
     that takes."""
@@ -109,11 +113,11 @@ def base_as_early_as_the_parts_allow(attempt: Attempt, tolerances: dict) -> Chec
         return CheckFinding(0.0, "too early", None, {"late": late})
     if late <= tolerances["window_deg"]:
         return CheckFinding(1.0, "met", None, {"late": late})
-    share = 0.5 if late <= 2 * tolerances["window_deg"] else 0.0
+    share = 0.5 if late <= NEARLY * tolerances["window_deg"] else 0.0
     return CheckFinding(share, "too late", "late_is_safe", {"late": late})
 
 
-@check
+@check(findings=("met", "changed after", "pings", "missing"))
 def silent_as_left(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The full pull driven to its end with everything as it is left, and silent."""
     last = last_change_s(attempt)
@@ -126,7 +130,11 @@ def silent_as_left(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met") if kept[-1].worst_ping < CLEAR_PING else CheckFinding(0.0, "pings")
 
 
-@check
+@check(
+    findings=("met", "too few", "missing"),
+    tolerances=("speeds", "springs"),
+    values={"met": {"count": int}, "too few": {"count": int}},
+)
 def measured_on_the_stand(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Torque read at full load, at two speeds or more with each of two sets of springs or more."""
     speeds = speeds_read(attempt)
@@ -139,7 +147,7 @@ def measured_on_the_stand(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 
 def speeds_read(attempt: Attempt) -> dict[str, set[float]]:
-    """Speeds [rpm] at which the brake of the test stand held the engine at full load long enough, by springs."""
+    """The speeds [rpm] at which the brake of the test stand held the engine at full load long enough, by springs."""
     held: dict[tuple[str, float], int] = {}
     acts = [action for action in attempt.trajectory.actions if action.kind == "done"]
     for before, after in pairwise([*acts, None]):
@@ -163,7 +171,11 @@ def speeds_read(attempt: Attempt) -> dict[str, set[float]]:
     return found
 
 
-@check
+@check(
+    findings=("met", "stop too short", "too slow", "missing"),
+    tolerances=("percent",),
+    values={"met": {"more": float}, "stop too short": {"more": float}, "too slow": {"more": float}},
+)
 def parts_suit_the_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Springs and stop with which the engine, set as early as they allow, keeps nearly the torque of the best ones."""
     if not any(action.control in ("springs", "weights_stop") for action in attempt.done):

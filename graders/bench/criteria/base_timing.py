@@ -1,19 +1,22 @@
-"""Criteria over setting the base timing at the bench, and those that every work at the bench shares.
-
-Criteria of further lessons stand in modules named criteria_<lesson>.py; `graders.bench.criteria` loads them all.
-"""
+"""Checks of setting the base timing at the bench, and those that every bench exercise shares."""
 
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING
-from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
+from graders.bench.attempt import MISSING, NEARLY, OFF_BY, Attempt, CheckFinding, check
 from graders.bench.reference import worst_ping_share
 
 SETS_IDLE = ("idle_screw", "vacuum_hose")
-SETTLED_AFTER_S = 5.0  # a warm engine idles steadily so long after a start or a drive; calibration
+SETTLED_AFTER_S = 5.0  # so long after a start or a drive a warm engine idles steadily; calibration
+TURNED_DEG = 0.5  # crank degrees: a smaller difference is no turn towards advance
+SCREWED_TURNS = 0.05  # of the idle screw, one step of its control: a smaller difference is no turn of it
 
 
-@check
+@check(
+    findings=("met", "stopped", "missing"),
+    tolerances=("few_stops",),
+    values={"stopped": {"count": int}},
+)
 def made_safe(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Brake, chocks, selector, extraction and fan area before the first start, and nothing unsafe tried afterwards."""
     if not any(action.control == "starter" for action in attempt.done):
@@ -26,7 +29,11 @@ def made_safe(attempt: Attempt, tolerances: dict) -> CheckFinding:
     )
 
 
-@check
+@check(
+    findings=("met", "cold", "missing"),
+    tolerances=("coolant_c",),
+    values={"cold": {"coldest": float}},
+)
 def was_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The engine warm at every turn of the distributor that sets the timing."""
     if not attempt.setting:
@@ -37,7 +44,7 @@ def was_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "cold", "set_cold", {"coldest": coldest})
 
 
-@check
+@check(findings=("met", "on", "open", "missing"))
 def hose_off_and_plugged(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vacuum advance hose off and plugged at every turn that sets the timing."""
     if not attempt.setting:
@@ -50,7 +57,7 @@ def hose_off_and_plugged(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "open", "hose_left_open")
 
 
-@check
+@check(findings=("met", "ported", "not connected", "missing"))
 def gauges_on(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauge on a manifold source and the tachometer connected at every turn that sets the timing."""
     if not attempt.setting:
@@ -64,7 +71,7 @@ def gauges_on(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5 if tachometer or sources == {"manifold"} else 0.0, "not connected")
 
 
-@check
+@check(findings=("met", "wrong way", "stopped short", "missing"), tolerances=("nearly_deg",))
 def found_peak(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The distributor turned towards advance until the vacuum was at its highest."""
     if not attempt.setting:
@@ -73,12 +80,16 @@ def found_peak(attempt: Attempt, tolerances: dict) -> CheckFinding:
         return CheckFinding(1.0, "met")
     short = attempt.reference.plateau_from_deg - float(attempt.idle_lead_deg.max())
     first = attempt.setting[0].base_timing_deg
-    if max(sample.base_timing_deg for sample in attempt.search) <= first + 0.5:
+    if max(sample.base_timing_deg for sample in attempt.search) <= first + TURNED_DEG:
         return CheckFinding(0.0, "wrong way", "turned_wrong_way")
     return CheckFinding(0.5 if short <= tolerances["nearly_deg"] else 0.0, "stopped short", "wobble_for_peak")
 
 
-@check
+@check(
+    findings=("met", "speed off", "not searched again", "missing"),
+    tolerances=("speed_rpm",),
+    values={"speed off": {"speed": float, "wanted": float}, "not searched again": {"speed": float}},
+)
 def idle_brought_back(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the peak the idle was at its specified speed, and the peak was looked for again after the screw was moved."""
     if not attempt.at_peak:
@@ -97,7 +108,11 @@ def idle_brought_back(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "not searched again", None, {"speed": speed})
 
 
-@check
+@check(
+    findings=("met", "drop off", "screw", "peak kept", "missing"),
+    tolerances=("drop_rpm",),
+    values={"met": {"drop": float}, "drop off": {"drop": float, "wanted": float}},
+)
 def backed_off(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """From the peak, the distributor was retarded until the speed had fallen by the specified drop."""
     if not attempt.at_peak:
@@ -108,18 +123,18 @@ def backed_off(attempt: Attempt, tolerances: dict) -> CheckFinding:
     drop = attempt.departure.speed_rpm - attempt.search[-1].speed_rpm
     if abs(drop - wanted) <= tolerances["drop_rpm"]:
         return CheckFinding(1.0, "met", None, {"drop": drop})
-    near = abs(drop - wanted) <= 2 * tolerances["drop_rpm"]
+    near = abs(drop - wanted) <= NEARLY * tolerances["drop_rpm"]
     return CheckFinding(0.5 if near else 0.0, "drop off", None, {"drop": drop, "wanted": wanted})
 
 
 def _peak_kept(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """Tell who left everything at the peak from who brought the speed down with the screw instead."""
+    """The finding where the peak was kept: everything left there, or the speed brought down with the idle screw."""
     wanted, last_turn = attempt.engine.card.setting.idle_rpm, attempt.setting[-1]
     with_screw = any(
         sample.time_s > last_turn.time_s
         and sample.running
         and sample.vacuum_hose != "on"
-        and sample.idle_screw < last_turn.idle_screw - 0.05
+        and sample.idle_screw < last_turn.idle_screw - SCREWED_TURNS
         and sample.speed_rpm < wanted - tolerances["drop_rpm"]
         for sample in attempt.at_rest
     )
@@ -128,7 +143,7 @@ def _peak_kept(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "peak kept", "peak_is_setting")
 
 
-@check
+@check(findings=("met", "loose", "not read", "missing"))
 def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The clamp tight at the end, and the gauges read after it was tightened."""
     tightened = [action.time_s for action in attempt.done if action.control == "clamp" and action.value == "tight"]
@@ -142,7 +157,11 @@ def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "not read", "reading_not_repeated")
 
 
-@check
+@check(
+    findings=("met", "hose off", "idle off", "missing"),
+    tolerances=("speed_rpm",),
+    values={"met": {"speed": float}, "idle off": {"speed": float, "wanted": float}},
+)
 def reconnected(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end the hose is on again and the idle stands at its specified speed."""
     if not attempt.setting:
@@ -157,7 +176,7 @@ def reconnected(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 
 def _final_idle_rpm(attempt: Attempt) -> float | None:
-    """Speed at the last settled idle in the workshop after screw and hose were last changed, throttle closed.
+    """The speed [rpm] at the last settled idle in the workshop after screw and hose were last changed, throttle closed.
 
     After a start and after a drive an engine takes some seconds to settle; where it was never left to, the last speed
     at idle counts. None where it never idled after the change.
@@ -176,7 +195,7 @@ def _final_idle_rpm(attempt: Attempt) -> float | None:
     return last[0].speed_rpm if last else None
 
 
-@check
+@check(findings=("met", "advanced", "changed after", "pings", "missing"), tolerances=("same_setting_deg",))
 def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """A whole drive at the final setting, and no ping left, or the spark retarded until it was gone."""
     whole = [drive for drive in attempt.trajectory.drives if drive.complete]
@@ -186,7 +205,7 @@ def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
     raised = [
         drive
         for drive in whole[:-1]
-        if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + 0.5
+        if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + TURNED_DEG
     ]
     if raised:
         return CheckFinding(0.0, "advanced", "advance_to_cure_ping")
@@ -197,7 +216,11 @@ def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met")
 
 
-@check
+@check(
+    findings=("met", "off", "pings", "missing"),
+    tolerances=("window_deg", "retard_for_ping_deg"),
+    values={"met": OFF_BY, "off": OFF_BY, "pings": OFF_BY},
+)
 def where_it_ended(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The setting lies where the method leads on this engine, or later where ping was heard; and it does not ping."""
     if not attempt.setting:
@@ -210,5 +233,5 @@ def where_it_ended(attempt: Attempt, tolerances: dict) -> CheckFinding:
     low = -tolerances["retard_for_ping_deg"] if heard else -tolerances["window_deg"]
     if low <= off <= tolerances["window_deg"]:
         return CheckFinding(1.0, "met", None, values)
-    near = abs(off) <= 2 * tolerances["window_deg"]
+    near = abs(off) <= NEARLY * tolerances["window_deg"]
     return CheckFinding(0.5 if near else 0.0, "off", None, values)

@@ -1,4 +1,4 @@
-"""Criteria of lesson l02: both ports read, readings on both sides of where the timing stood, everything put back."""
+"""Checks of lesson l02: both ports read, readings on both sides of where the timing was, everything put back."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from itertools import pairwise
 
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
+STEADY_OVER_S = 1.0  # seconds before a reading in which the speed has to be steady: as long as a glance takes
+
 
 def readings_of(attempt: Attempt):
-    """Readings taken on the idling engine, throttle shut."""
+    """The readings taken on the idling engine, throttle closed."""
     return [
         action
         for action in attempt.done
@@ -16,7 +18,10 @@ def readings_of(attempt: Attempt):
     ]
 
 
-@check
+@check(
+    findings=("met", "one port", "missing"),
+    values={"met": {"manifold": float}},
+)
 def read_both_ports(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """A reading with the gauge on the manifold port and one on the ported fitting, at idle."""
     by_port = {action.settings["gauge_hose"]: action for action in readings_of(attempt)}
@@ -28,7 +33,11 @@ def read_both_ports(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met", None, {"manifold": by_port["manifold"].vacuum_inhg})
 
 
-@check
+@check(
+    findings=("met", "ported", "one way", "not waited", "missing"),
+    tolerances=("moved_deg", "steady_rpm", "settled_s"),
+    values={"met": {"early": float, "late": float}},
+)
 def read_early_and_late(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Readings at least `moved_deg` earlier and later than before the first turn, on the manifold port,
     each `settled_s` after the turn with the speed steady within `steady_rpm` over the last second."""
@@ -50,12 +59,20 @@ def read_early_and_late(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 def _settled(attempt: Attempt, action, tolerances: dict) -> bool:
     turned = max((turn.time_s for turn in attempt.turns if turn.time_s < action.time_s), default=0.0)
-    last = [sample.speed_rpm for sample in attempt.at_rest if action.time_s - 1.0 <= sample.time_s <= action.time_s]
+    last = [
+        sample.speed_rpm
+        for sample in attempt.at_rest
+        if action.time_s - STEADY_OVER_S <= sample.time_s <= action.time_s
+    ]
     calm = all(abs(one - other) <= tolerances["steady_rpm"] for one, other in pairwise(last))
     return action.time_s - turned >= tolerances["settled_s"] and calm
 
 
-@check
+@check(
+    findings=("met", "timing moved", "loose", "hose off", "running", "missing"),
+    tolerances=("within_deg",),
+    values={"timing moved": {"off": float}},
+)
 def put_back_as_found(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end: base timing within `within_deg` of where it was before the first turn, clamp tight, advance hose on,
     engine off."""

@@ -1,4 +1,4 @@
-"""Criteria of lesson l00: hooking up at rest, reading cold and warm, and leaving an engine as it should be."""
+"""Checks of lesson l00: hooking up at rest, reading cold and warm, and leaving an engine as it should be."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def first_start(attempt: Attempt):
     return next((action for action in attempt.done if action.control == "starter"), None)
 
 
-@check
+@check(findings=("met", "late", "ported", "missing"))
 def hooked_up_at_rest(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Tachometer lead on and gauge hose on a manifold source before the starter was first used."""
     started = first_start(attempt)
@@ -26,7 +26,11 @@ def hooked_up_at_rest(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met") if at_start["gauge_hose"] == "manifold" else CheckFinding(0.5, "ported")
 
 
-@check
+@check(
+    findings=("met", "not warm", "not cold", "missing"),
+    tolerances=("cold_c", "warm_c"),
+    values={"met": {"cold": float, "warm": float}},
+)
 def read_cold_and_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauges read on the running engine, both connected, once below `cold_c` and once above `warm_c`."""
     read = [
@@ -48,7 +52,7 @@ def read_cold_and_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met", None, {"cold": cold[-1].speed_rpm, "warm": warm[-1].speed_rpm})
 
 
-@check
+@check(findings=("met", "running", "connected", "rolls", "changed", "missing"))
 def left_as_it_should_be(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end: engine off, own leads off, brake and chocks on, and every adjustment as it was found."""
     if first_start(attempt) is None:

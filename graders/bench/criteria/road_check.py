@@ -1,24 +1,25 @@
-"""Criteria over the road check: drives on one fuel or another, the spark retarded in small steps, a hot restart."""
+"""Checks of the road check: drives on one fuel or another, the spark retarded in small steps, a hot restart."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING
-from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
+from graders.bench.attempt import MISSING, NEARLY, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, with_fuel
 
 PULL = "full pull"
-CREEP_DEG = 0.75  # that a clamp may add when it bites; more than population.toml lets it
+CREEP_DEG = 0.75  # crank degrees that a clamp may add when it bites; more than any in population.toml
+RAN_ON_S = 1.0  # seconds: an engine that still runs so long after the starter has been started
 
 
 def octane_of(attempt: Attempt, fuel: str) -> float:
-    """RON of a fuel by the words of the bench."""
+    """The RON of a fuel, as the bench calls it, on this day."""
     return float(attempt.engine.fuel(with_fuel(attempt.conditions, fuel))[0])
 
 
 def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
-    """Whole drives with the throttle wide open, by the RON of the fuel in the tank."""
+    """The whole drives with the throttle wide open, by the RON of the fuel in the tank."""
     found: dict[float, list] = {}
     for drive in attempt.trajectory.drives:
         if drive.complete and drive.route == PULL:
@@ -26,7 +27,11 @@ def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
     return found
 
 
-@check
+@check(
+    findings=("met", "changed between", "roads left out", "missing"),
+    tolerances=("roads",),
+    values={"met": {"count": int}, "roads left out": {"count": int}},
+)
 def drove_every_road(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Every road of the bench driven to its end, with nothing about the distributor changed between them."""
     whole = [drive for drive in attempt.trajectory.drives if drive.complete]
@@ -44,7 +49,7 @@ def drove_every_road(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(most / wanted / 2, "roads left out", None, {"count": most})
 
 
-@check
+@check(findings=("met", "hose off", "missing"))
 def drove_as_it_is_used(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vacuum advance hose on for every drive, as the vehicle is used."""
     if not attempt.trajectory.drives:
@@ -54,9 +59,13 @@ def drove_as_it_is_used(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "hose off", "hose_not_reconnected")
 
 
-@check
+@check(
+    findings=("met", "light load", "one fuel", "missing"),
+    tolerances=("fuels",),
+    values={"met": {"count": int}, "one fuel": {"count": int}},
+)
 def pulled_on_every_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """At least one whole pull at full throttle on as many fuels as the job asks."""
+    """At least one whole pull at full throttle on `fuels` fuels or more."""
     if not attempt.trajectory.drives:
         return MISSING
     pulls, wanted = pulls_by_fuel(attempt), int(tolerances["fuels"])
@@ -67,7 +76,11 @@ def pulled_on_every_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.5, "one fuel", None, {"count": len(pulls)})
 
 
-@check
+@check(
+    findings=("met", "large step", "missing"),
+    tolerances=("step_deg",),
+    values={"met": {"largest": float}, "large step": {"largest": float}},
+)
 def small_steps(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """After a pull that pinged, the next one on the same fuel stands a small step later, or none was needed."""
     pulls = pulls_by_fuel(attempt)
@@ -85,7 +98,7 @@ def small_steps(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "large step", "one_large_retard", {"largest": largest})
 
 
-@check
+@check(findings=("met", "advanced", "missing"))
 def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """No pull that pinged was followed, on the same fuel, by one with an earlier spark."""
     pulls = pulls_by_fuel(attempt)
@@ -98,7 +111,11 @@ def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met")
 
 
-@check
+@check(
+    findings=("met", "pings", "too late", "missing"),
+    tolerances=("ron", "window_deg"),
+    values={"met": {"late": float}, "pings": {"timing": float}, "too late": {"late": float}},
+)
 def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine."""
     drives = pulls_by_fuel(attempt).get(tolerances["ron"], [])
@@ -111,11 +128,11 @@ def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     late = earliest_silent_deg(attempt.engine.card, fuel) - last.base_timing_deg
     if late <= tolerances["window_deg"]:
         return CheckFinding(1.0, "met", None, {"late": late})
-    share = 0.5 if late <= 2 * tolerances["window_deg"] else 0.0
+    share = 0.5 if late <= NEARLY * tolerances["window_deg"] else 0.0
     return CheckFinding(share, "too late", "late_is_safe", {"late": late})
 
 
-@check
+@check(findings=("met", "loose", "one fuel", "good fuel only", "changed after", "missing"), tolerances=("fuels",))
 def left_for_the_poorest_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vehicle is left as it was driven last on the poorest fuel: clamp tight, the same timing, and no ping."""
     pulls = pulls_by_fuel(attempt)
@@ -133,7 +150,7 @@ def left_for_the_poorest_fuel(attempt: Attempt, tolerances: dict) -> CheckFindin
     return CheckFinding(1.0, "met")
 
 
-@check
+@check(findings=("met", "missing"), tolerances=("coolant_c",))
 def restarted_hot(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """After the last change of the timing, the engine was started hot, above `coolant_c`, after it had run before."""
     last_moved_s = max((action.time_s for action in attempt.done if action.control == "distributor"), default=0.0)
@@ -145,6 +162,6 @@ def restarted_hot(attempt: Attempt, tolerances: dict) -> CheckFinding:
         and action.time_s > max(last_moved_s, ran_from_s)
         and action.coolant_c >= tolerances["coolant_c"]
     ]
-    if hot and any(sample.running and sample.time_s > hot[0] + 1.0 for sample in attempt.trajectory.samples):
+    if hot and any(sample.running and sample.time_s > hot[0] + RAN_ON_S for sample in attempt.trajectory.samples):
         return CheckFinding(1.0, "met")
     return CheckFinding(0.0, "missing")

@@ -1,27 +1,27 @@
-"""Criteria of lesson l03: points and static timing at rest, and an engine that does not start."""
+"""Checks of lesson l03: points and static timing at rest, and an engine that does not start."""
 
 from __future__ import annotations
 
 from bisect import bisect_left
 
-from engine_sim import CRANK_AT_MOST_S, SAMPLE_EVERY_TICKS, TICK_S
-from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
+from engine_sim import CRANK_AT_MOST_S
+from graders.bench.attempt import MISSING, OFF_BY, SAMPLE_S, Attempt, CheckFinding, check
 
 HALF_A_TURN = "half a turn round"
-RUNS_FROM_RPM, OPEN_TO_CLEAR = 450.0, 0.7
-SAMPLE_S = SAMPLE_EVERY_TICKS * TICK_S
-APPROACH_DEG = 4.0  # so far forwards takes up the slack in a distributor's drive; calibration
-CRANKED_AT_MOST_S = 10.5  # ten seconds by common practice, and what a sample adds
-STARTER_ENGAGES_S = 0.5
+RUNS_FROM_RPM = 450.0  # between cranking, near 180, and the slowest idle of the course, 800
+OPEN_TO_CLEAR = 0.7  # of the throttle's travel, at which a flooded engine gets air enough; calibration
+APPROACH_DEG = 4.0  # crank degrees forwards that take up the slack in a distributor's drive; calibration
+CRANKED_AT_MOST_S = 10.5  # ten seconds by common practice, no source, and what a sample adds
+STARTER_ENGAGES_S = 0.5  # seconds after the key in which the engine may still stand; calibration
 
 
 def starts(attempt: Attempt):
-    """Acts of the starter that took effect."""
+    """The acts of the starter that took effect."""
     return [action for action in attempt.done if action.control == "starter"]
 
 
 def body_turns(attempt: Attempt):
-    """Turns of the distributor's body, at rest or running."""
+    """The turns of the distributor's body, at rest or running."""
     return [action for action in attempt.done if action.control == "distributor"]
 
 
@@ -33,7 +33,7 @@ def last_gap_s(attempt: Attempt) -> float | None:
 # ---- points and static timing ----------------------------------------------------------------------------------------
 
 
-@check
+@check(findings=("met", "wide", "narrow", "missing"), tolerances=("gap_mm",))
 def points_set(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gap left within `gap_mm` of the nameplate's, which is the same as the right dwell."""
     if last_gap_s(attempt) is None:
@@ -44,7 +44,7 @@ def points_set(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "wide" if off > 0 else "narrow")
 
 
-@check
+@check(findings=("met", "not read", "missing"))
 def dwell_read(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The dwell meter on while the engine turned, after the last change of the gap."""
     changed = last_gap_s(attempt)
@@ -55,7 +55,7 @@ def dwell_read(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met") if read else CheckFinding(0.0, "not read")
 
 
-@check
+@check(findings=("met", "timing first", "missing"))
 def dwell_before_timing(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last change of the gap came before the body was turned for the timing."""
     changed, turns = last_gap_s(attempt), body_turns(attempt)
@@ -66,7 +66,11 @@ def dwell_before_timing(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(1.0, "met")
 
 
-@check
+@check(
+    findings=("met", "no lamp", "wrong mark", "missing"),
+    tolerances=("mark_deg",),
+    retired=("backwards",),
+)
 def set_with_lamp(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """When the body was last turned, the engine stood, the lamp and the ignition were on, and the crank was at the
     label's mark within `mark_deg`."""
@@ -82,7 +86,7 @@ def set_with_lamp(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "wrong mark", "top_centre_for_mark" if last.settings["crank_mark"] == 0.0 else None)
 
 
-@check
+@check(findings=("met", "backwards", "missing"))
 def came_to_the_mark_forwards(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Before the body was last turned the crank came to its place in the running direction (to fewer degrees before top
     centre), by `APPROACH_DEG` at the least, in one or more moves. What the starter turned is no approach."""
@@ -101,7 +105,11 @@ def came_to_the_mark_forwards(attempt: Attempt, tolerances: dict) -> CheckFindin
     return CheckFinding(0.0, "backwards", "mark_from_behind")
 
 
-@check
+@check(
+    findings=("met", "left on", "missing"),
+    tolerances=("look_s",),
+    values={"left on": {"seconds": float}},
+)
 def ignition_on_to_look(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The lamp was looked at with the ignition on. At rest the ignition was on for no longer than `look_s` at a time,
     after a look or a stall, and off when the engine was left."""
@@ -129,7 +137,11 @@ def _settings_at(attempt: Attempt, time_s: float) -> dict:
     return actions[place].settings if place < len(actions) else attempt.trajectory.settings
 
 
-@check
+@check(
+    findings=("met", "off", "missing"),
+    tolerances=("window_deg",),
+    values={"met": OFF_BY, "off": OFF_BY},
+)
 def static_timing(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The base timing left within `window_deg` of the label's figure."""
     if not body_turns(attempt):
@@ -143,7 +155,7 @@ def static_timing(attempt: Attempt, tolerances: dict) -> CheckFinding:
 # ---- running, and how it came to run ---------------------------------------------------------------------------------
 
 
-@check
+@check(findings=("met", "not running", "racing", "loose", "missing"), tolerances=("racing_rpm", "racing_s"))
 def runs_at_last(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the last act the engine runs by itself, throttle closed and clamp tight; it raced above `racing_rpm` for no
     longer than `racing_s` in all."""
@@ -162,7 +174,7 @@ def runs_at_last(attempt: Attempt, tolerances: dict) -> CheckFinding:
     )
 
 
-@check
+@check(findings=("met", "lifted blind", "kept cranking", "missing"), tolerances=("blind_starts",))
 def looked_before_lifting(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """A look under the cap before the distributor was lifted; and no more than `blind_starts` tries of the starter
     before anything was looked at: under the cap, at the lamp, or what air does with the throttle held open."""
@@ -188,7 +200,7 @@ def _first(attempt: Attempt, wanted) -> float:
     return next((action.time_s for action in attempt.done if wanted(action)), float("inf"))
 
 
-@check
+@check(findings=("met", "lifted for nothing", "not put right", "by trial", "missing"), tolerances=("window_deg",))
 def right_cure(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """What was wrong was put right and nothing else was moved: a tooth by a tooth, half a turn by half a turn, fuel by
     air; `window_deg` is how near to the label's figure a distributor set in by a tooth has to stand."""
@@ -216,7 +228,12 @@ def _cleared(attempt: Attempt) -> CheckFinding:
     return CheckFinding(1.0, "met") if opened else CheckFinding(0.0, "not put right")
 
 
-@check
+@check(
+    findings=("met", "too often", "no rest", "missing"),
+    tolerances=("most", "rest_s"),
+    values={"too often": {"count": int}},
+    retired=("crank_s",),
+)
 def starter_rested(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The starter turned the engine for no more than `CRANKED_AT_MOST_S` in all before it had a rest of `rest_s`, and
     was used no more than `most` times."""
@@ -236,7 +253,7 @@ def starter_rested(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 
 def _let_go_s(attempt: Attempt, press_s: float) -> float:
-    """When the key was let go after a press: it caught, it was switched off, it was thrown back, or time was up."""
+    """When the key was let go after a press [s]: the engine caught, was switched off or thrown back, or time was up."""
     stops = [action.time_s for action in attempt.done if action.control == "stop" and action.time_s > press_s]
     ends = [
         sample.time_s

@@ -1,4 +1,4 @@
-"""Criteria of lesson l01, at the test stand: early and late tried at every speed, the best read, the stand left well.
+"""Checks of lesson l01, at the test stand: early and late tried at every speed, the best read, the stand left well.
 
 `rpm` of the tolerances is the speed that the brake holds, `less` the share of the best pull that counts as clearly less
 or as still the best.
@@ -9,11 +9,12 @@ from __future__ import annotations
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import PullOverLead, pull_over_lead
 
-WIDE_OPEN, HELD_WITHIN_RPM = 0.95, 40.0
+WIDE_OPEN = 0.95  # of the throttle's travel: a foot on the floor, nearly or quite
+HELD_WITHIN_RPM = 40.0  # of the brake's speed: the engine is held
 
 
 def samples_at(attempt: Attempt, rpm: float, throttle: float = WIDE_OPEN):
-    """Samples of the running engine near that speed with the throttle opened at least so far."""
+    """The samples of the running engine near a speed [rpm], with the throttle open at least so far (0 to 1)."""
     return [
         sample
         for sample in attempt.at_rest
@@ -22,11 +23,11 @@ def samples_at(attempt: Attempt, rpm: float, throttle: float = WIDE_OPEN):
 
 
 def curve_of(attempt: Attempt, rpm: float) -> PullOverLead:
-    """How this engine pulls over its lead at that speed on this day."""
+    """The torque of this engine over its total advance at a speed [rpm] on this day."""
     return pull_over_lead(attempt.engine, rpm, attempt.conditions.altitude_ft)
 
 
-@check
+@check(findings=("met", "not open", "not early", "not late", "not turned", "missing"), tolerances=("rpm", "less"))
 def tried_early_and_late(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """With the throttle wide open at `rpm`, leads on both sides of the best at which the pull was clearly less."""
     rpm = tolerances["rpm"]
@@ -46,7 +47,11 @@ def _held(attempt: Attempt, rpm: float) -> bool:
     return any(action.control == "load_brake" and action.value == rpm for action in attempt.done)
 
 
-@check
+@check(
+    findings=("met", "early", "late", "missing"),
+    tolerances=("rpm", "less"),
+    values={"met": {"lead": float}},
+)
 def read_at_best(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last reading at `rpm`, throttle wide open, was taken where the engine pulls within `less` of its best."""
     rpm = tolerances["rpm"]
@@ -67,7 +72,7 @@ def read_at_best(attempt: Attempt, tolerances: dict) -> CheckFinding:
     return CheckFinding(0.0, "early" if lead > curve.best_deg else "late", "first_rise_for_best")
 
 
-@check
+@check(findings=("met", "loaded", "not put back", "loose", "missing"), tolerances=("within_deg",))
 def stand_left_well(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end: throttle closed, brake off, the body within `within_deg` of where it was found, the clamp tight."""
     if not attempt.turns:

@@ -1,11 +1,15 @@
-"""Criteria over work at another altitude or in other weather: a reading that can be compared."""
+"""Checks of work at another altitude or in other weather: a reading that can be compared."""
 
 from __future__ import annotations
 
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 
-@check
+@check(
+    findings=("met", "read later", "not comparable", "missing"),
+    tolerances=("coolant_c",),
+    values={"met": {"vacuum": float}},
+)
 def read_at_warm_idle(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauges read at a warm idle before the timing was moved: manifold source, hose off and plugged."""
     moved = min((action.time_s for action in attempt.done if action.control == "distributor"), default=float("inf"))

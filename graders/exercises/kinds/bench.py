@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -16,12 +17,18 @@ from graders.bench.criteria import CHECKS
 from graders.bench.reference import reference_for
 from graders.bench.replay import attempts
 from graders.bench.trace import searches, trace_of
+from graders.exercises.sentences import need_declared
 from graders.exercises.units import in_unit
-from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
+from graders.outcome import COURSE_FAULT, CriterionOutcome, ExerciseResult, Outcome
 from graders.schema import AS_DECLARED, Criterion, EngineExercise
 
-from .common import AnswerError, Parts, need, need_different, need_known, need_sentences, parts_of_criteria
+from .common import AnswerError, Parts, need, need_different, need_known, parts_of_criteria
 from .exercise import Exercise
+
+OURS = "This could not be judged, because of a fault in the course. It is not your fault; your other points stand."
+IN_PART = f"{COURSE_FAULT}, this could not be judged: {{}}. A person gives the points for it."
+OTHER_ATTEMPT = f"{COURSE_FAULT}, another attempt could be judged only in part. It may be worth more."
+_log = logging.getLogger("graders.judge")  # the judge's log, wherever its parts lie
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -51,20 +58,28 @@ class BenchExercise(EngineExercise, Exercise):
 
     def judge(self, answer: Attempt, card: EngineCard | None) -> list[CriterionOutcome]:
         """What one attempt earns, criterion by criterion."""
-        return [_criterion(criterion, answer) for criterion in self.criteria]
+        return self._outcomes(answer, self.id)
 
     def judged_attempts(self, evidence: Evidence, engines: Path) -> list[tuple[Attempt, ExerciseResult]]:
         """Every attempt with its result, in their order. Raises TimingCourseError for forged events."""
         assignment, judged = assignment_of(self, evidence.header, engines), []
         for trajectory in attempts(evidence, self.id, assignment):
             attempt = Attempt(trajectory, assignment.engine, assignment.conditions, assignment.fault)
-            judged.append((attempt, self.result(self.judge(attempt, assignment.card))))
+            result = self.result(self._outcomes(attempt, f"{self.id} of learner {evidence.header.learner!r}"))
+            judged.append((attempt, replace(result, needs_person=_person_for(result))))
         return judged
 
     def judge_evidence(self, evidence: Evidence, engines: Path) -> ExerciseResult:
         """The result of the attempt that counts, with its trace. Raises TimingCourseError for forged events."""
         attempt, result = best_attempt(self.judged_attempts(evidence, engines))
-        return replace(result, trace=trace_of(self.criteria, attempt))
+        try:
+            return replace(result, trace=trace_of(self.criteria, attempt))
+        except Exception:  # a picture that cannot be drawn costs no points
+            _log.exception("The trace of %s of learner %r could not be made", self.id, evidence.header.learner)
+            return result
+
+    def _outcomes(self, attempt: Attempt, whose: str) -> list[CriterionOutcome]:
+        return [_criterion(criterion, attempt, whose) for criterion in self.criteria]
 
     def model_answer(self) -> None:
         """None: a faultless learner works at the bench itself (graders/model_answers)."""
@@ -91,28 +106,61 @@ class BenchExercise(EngineExercise, Exercise):
 
 
 def best_attempt(judged: list[tuple[Attempt, ExerciseResult]]) -> tuple[Attempt, ExerciseResult]:
-    """The attempt that counts: the one with the most points, the earlier one where two are equal."""
-    return max(judged, key=lambda one: one[1].points)
+    """The attempt that counts: the one with the most points, the earlier one where two are equal.
+
+    A criterion that could not be judged counts nothing here. Where it, or one of another attempt, might have earned
+    more than the attempt that counts, a person is asked to look.
+    """
+    attempt, result = max(judged, key=lambda one: one[1].points)
+    if not result.needs_person and any(_at_most(other) > result.points for _, other in judged):
+        result = replace(result, needs_person=OTHER_ATTEMPT)
+    return attempt, result
+
+
+def _at_most(result: ExerciseResult) -> float:
+    """The points of an attempt if everything that could not be judged were met."""
+    could_not = (one.max_points for one in result.criteria if one.outcome is Outcome.COULD_NOT_BE_JUDGED)
+    return result.points + sum(could_not)
+
+
+def _person_for(result: ExerciseResult) -> str:
+    """Why a person has to look at an attempt: the criteria that could not be judged; empty where there is none."""
+    failed = [one.title for one in result.criteria if one.outcome is Outcome.COULD_NOT_BE_JUDGED]
+    return IN_PART.format(", ".join(f"'{title}'" for title in failed)) if failed else ""
 
 
 def _check_criteria(exercise: BenchExercise) -> None:
-    """Raise RubricError where a criterion at the bench is judged by a check that there is not, or cannot say that it
-    was met or that there was nothing to judge."""
+    """Raise RubricError where a criterion at the bench is judged by a check that there is not, or does not fit what
+    that check declares."""
     for criterion in exercise.criteria:
         need_known([criterion.check], CHECKS, f"criteria.{criterion.id}.check")
-        need_sentences(criterion.sentences, ("met", "missing"), f"criteria.{criterion.id}.sentences")
+        declared = CHECKS[criterion.check]
+        need_declared(
+            criterion,
+            findings=declared.findings,
+            tolerances=declared.tolerances,
+            values=declared.values,
+            retired=declared.retired,
+        )
 
 
-def _criterion(criterion: Criterion, attempt: Attempt) -> CriterionOutcome:
-    found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
-    sentence = criterion.sentences[found.name].format(**found.values)
-    outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
+def _criterion(criterion: Criterion, attempt: Attempt, whose: str) -> CriterionOutcome:
+    """The outcome of one criterion; `could not be judged` where its check or its sentence fails, which is never the
+    learner's fault. The log then names `whose` work it was."""
+    try:
+        found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
+        sentence = criterion.sentences[found.name].format(**found.values)
+        outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
+        points, misconception = round(found.share * criterion.points, 2), found.misconception
+    except Exception:  # the other criteria keep their points
+        _log.exception("The check '%s' failed on criterion '%s', %s", criterion.check, criterion.id, whose)
+        outcome, points, sentence, misconception = Outcome.COULD_NOT_BE_JUDGED, 0.0, OURS, None
     return CriterionOutcome(
-        criterion.id,
-        criterion.title,
-        outcome,
-        round(found.share * criterion.points, 2),
-        criterion.points,
-        sentence,
-        found.misconception,
+        criterion=criterion.id,
+        title=criterion.title,
+        outcome=outcome,
+        points=points,
+        max_points=criterion.points,
+        sentence=sentence,
+        misconception=misconception,
     )

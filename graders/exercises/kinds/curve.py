@@ -17,6 +17,7 @@ from pydantic.dataclasses import dataclass
 
 from engine_sim import EngineCard, Header
 from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
+from graders.exercises.sentences import need_fillable
 from graders.outcome import CriterionOutcome, Outcome
 from graders.schema import AS_DECLARED, Number, Point, RubricError
 
@@ -183,6 +184,8 @@ class CurveExercise(Exercise):
         need(sorts[0] == "at" or (check.low is None and check.high is None), f"{where}: low and high belong to at")
         need(bool(findings_of(check)), f"{where} has no limit: give low or high")
         need_sentences(check.sentences, ("met", *findings_of(check)), f"{where}.sentences")
+        values = CURVE_JUDGES[check.judge_with].values if check.judge_with else {}
+        need_fillable(check.sentences, values, f"{where}.sentences")
         need_known(check.misconceptions, findings_of(check), f"{where}.misconceptions")
 
     def _check_drawn(self, curve: Curve, where: str) -> None:

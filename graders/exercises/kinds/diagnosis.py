@@ -17,6 +17,7 @@ from pydantic.dataclasses import dataclass
 
 from engine_sim import INSPECTIONS, Draw, EngineCard, Event, Evidence, Finding, Header, fault_named, inspection_named
 from graders.bench.assignment import NO_FAULT, assignment_of, fault_of, reading_of, seed_text
+from graders.exercises.sentences import need_declared
 from graders.outcome import CriterionOutcome, ExerciseResult
 from graders.schema import AS_DECLARED, Criterion, EngineExercise, Number
 
@@ -38,7 +39,6 @@ from .common import (
     need,
     need_different,
     need_known,
-    need_sentences,
     pairs,
     part_outcome,
     parts_of_criteria,
@@ -52,6 +52,8 @@ SENTENCES = {  # what each check of a diagnosis can find
     "within_budget": ("within", "over", "not_found"),
     "looked_first": ("first", "late"),
 }
+TIMES = {"minutes": int, "budget": str}
+FILLED = {"within": TIMES, "over": TIMES}  # what fills the braces of their sentences
 MOST_LOOKS = 100  # in one account: nobody needs more, and a forged file must not cost a class its time
 TOO_MANY = f"One account takes {MOST_LOOKS} inspections at most: begin a new account of the same engine."
 GUESSED_SHARE = 0.5  # of the points of the cause, where nothing was looked at
@@ -123,7 +125,7 @@ class DiagnosisExercise(EngineExercise, Exercise):
         need("right_cause" in checks, "criteria needs one with check = 'right_cause'")
         need(bool(self.first) == ("looked_first" in checks), "first belongs to a criterion 'looked_first': give both")
         for criterion in self.criteria:
-            need_sentences(criterion.sentences, SENTENCES[criterion.check], f"criteria.{criterion.id}.sentences")
+            need_declared(criterion, findings=SENTENCES[criterion.check], values=FILLED)
 
     def parts(self) -> Parts:
         """Every criterion, with its points."""

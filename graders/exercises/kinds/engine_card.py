@@ -10,6 +10,7 @@ from typing import Literal
 from pydantic.dataclasses import dataclass
 
 from engine_sim import EngineCard, Header
+from graders.exercises.sentences import need_declared
 from graders.outcome import CriterionOutcome
 from graders.schema import AS_DECLARED, Criterion
 
@@ -20,7 +21,6 @@ from .common import (
     need,
     need_different,
     need_known,
-    need_sentences,
     part_outcome,
     parts_of_criteria,
 )
@@ -33,6 +33,7 @@ OF_GROUP = {
     "readings_entered": own_engine.READ,
 }
 SENTENCES = dict.fromkeys(OF_GROUP, ("whole", "part")) | {"consistent": ("whole", "conflict")}
+FILLED = {"part": {"missing": str}, "conflict": {"conflicts": str}}  # what fills the braces of their sentences
 IN_WORDS = "Nothing about the learner's own engine is right or wrong."
 
 
@@ -49,7 +50,7 @@ class EngineCardExercise(Exercise):
         need_different((criterion.id for criterion in self.criteria), "criteria")
         need_known((criterion.check for criterion in self.criteria), SENTENCES, "criteria.check")
         for criterion in self.criteria:
-            need_sentences(criterion.sentences, SENTENCES[criterion.check], f"criteria.{criterion.id}.sentences")
+            need_declared(criterion, findings=SENTENCES[criterion.check], values=FILLED)
 
     def parts(self) -> Parts:
         """Every criterion, with its points."""
@@ -80,7 +81,7 @@ def _judged(criterion: Criterion, card: own_engine.Answer) -> CriterionOutcome:
     part = (criterion.id, criterion.title, criterion.points)
     if criterion.check == "consistent":
         found = own_engine.conflicts(card)
-        said = criterion.sentences["conflict"].replace("{conflicts}", " ".join(found)) if found else ""
+        said = criterion.sentences["conflict"].format(conflicts=" ".join(found)) if found else ""
         return part_outcome(part, float(not found), said or criterion.sentences["whole"])
     group = OF_GROUP[criterion.check]
     empty = own_engine.missing(card, group)
@@ -88,4 +89,4 @@ def _judged(criterion: Criterion, card: own_engine.Answer) -> CriterionOutcome:
         return part_outcome(part, 1.0, criterion.sentences["whole"])
     filled = own_engine.entered(card, group)
     share = filled / (filled + len(empty))
-    return part_outcome(part, share, criterion.sentences["part"].replace("{missing}", ", ".join(empty)))
+    return part_outcome(part, share, criterion.sentences["part"].format(missing=", ".join(empty)))

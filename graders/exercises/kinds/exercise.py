@@ -142,5 +142,9 @@ class VariedExercise(Exercise):
         """The exercise with these numbers in its texts, and its formulas worked out. Raises RubricError that names the
         field."""
 
+    def without_formulas(self) -> Self:
+        """The exercise with nothing to work out, so that its texts can be tried with any numbers."""
+        return self
+
     def check_filled(self, drawn: Mapping[str, Drawn]) -> None:
         """Own: raise RubricError where a learner's numbers make a known mistake as good as the right answer."""

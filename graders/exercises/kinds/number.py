@@ -27,6 +27,7 @@ from .number_with_unit import (
     number_in_words,
     read_number,
     units_of,
+    without_formula,
 )
 
 
@@ -77,6 +78,10 @@ class NumberExercise(VariedExercise):
         """Worked out, with the learner's numbers in its texts."""
         question = filled_text(self.question, numbers, "question")
         return replace(self, question=question, **filled_number(self, numbers, ""))
+
+    def without_formulas(self) -> Self:
+        """Without its formula and those of its known mistakes."""
+        return replace(self, **without_formula(self))
 
     def check_filled(self, drawn: Mapping[str, Drawn]) -> None:
         """Raise RubricError where a known mistake is as good as the right answer."""

@@ -75,6 +75,11 @@ def filled_number(wanted, numbers: Mapping[str, Drawn], where: str) -> dict:
     }
 
 
+def without_formula(wanted) -> dict:
+    """The fields of a number that hold formulas, emptied."""
+    return {"formula": "", "wrong": tuple(replace(one, formula="") for one in wanted.wrong)}
+
+
 def need_mistakes_apart(wanted, drawn: Mapping[str, Drawn], where: str) -> None:
     """Raise RubricError where a known mistake is as good as the right answer."""
     for number, mistake in enumerate(wanted.wrong, start=1):

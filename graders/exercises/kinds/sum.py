@@ -39,6 +39,7 @@ from .number_with_unit import (
     number_in_words,
     read_number,
     units_of,
+    without_formula,
 )
 
 NOT_ENTERED = "No number was entered here."
@@ -131,6 +132,10 @@ class SumExercise(VariedExercise):
             question=filled_text(self.question, numbers, "question"),
             fields=tuple(_filled_line(line, numbers) for line in self.fields),
         )
+
+    def without_formulas(self) -> Self:
+        """Every line without its formula and those of its known mistakes."""
+        return replace(self, fields=tuple(replace(line, **without_formula(line)) for line in self.fields))
 
     def check_filled(self, drawn: Mapping[str, Drawn]) -> None:
         """Raise RubricError where a known mistake of a line is as good as its right answer."""
