@@ -2,7 +2,8 @@
 
 A kind is one class in one module of this folder, named as rubrics write it: the fields that it has beside those of
 every exercise, and the methods below. Its form is course/widgets/forms/<kind>.py. To add a kind, write these two
-modules and put its class into KINDS, in __init__.py; no other place knows its name.
+modules, put its class into KINDS, in __init__.py, and its cell into course/widgets/__init__.py. Nothing else asks for
+a kind by its name.
 """
 
 from __future__ import annotations
