@@ -81,15 +81,15 @@ def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
     low, high = item.get("band") or (item["value"] - item["tolerance"], item["value"] + item["tolerance"])
     value = item.get("value", (low + high) / 2)
     return Published(
-        key,
-        value,
-        item["unit"],
-        low,
-        high,
-        sources[item["source"]],
-        item.get("locator", ""),
-        item["certainty"],
-        item["about"],
+        key=key,
+        value=value,
+        unit=item["unit"],
+        low=low,
+        high=high,
+        source=sources[item["source"]],
+        locator=item.get("locator", ""),
+        certainty=item["certainty"],
+        about=item["about"],
         is_band="value" not in item,
     )
 

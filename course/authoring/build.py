@@ -1,7 +1,7 @@
 """The steps from a lesson's source to the learner's edition; and the one canonical form that source notebooks have.
 
 `python -m course.authoring.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
-`glossary` and `card` write the glossary and the reference card.
+`glossary`, `card` and `units` write the glossary, the reference card, and the conversions of the front end.
 """
 
 from __future__ import annotations
@@ -19,10 +19,11 @@ from traitlets import Bool
 
 from course import HERE, SOURCE
 
-from . import glossary_page, reference_card
+from . import front_end_units, glossary_page, reference_card
 from .glossary_links import INSTRUCTOR_TAG, with_links
 from .sourced_values import with_values
 
+DERIVED = {"glossary": glossary_page, "card": reference_card, "units": front_end_units}
 KEPT_CELL_METADATA = ("nbgrader", "tags")
 KERNEL = {
     "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
@@ -114,11 +115,11 @@ def not_canonical(source: Path = SOURCE) -> list[Path]:
 
 
 def main(arguments: list[str]) -> int:
-    """Check or fix the form of all source notebooks, or write a derived page; return the exit status."""
-    if arguments in (["glossary"], ["card"]):
-        return _write_page(arguments[0])
+    """Check or fix the form of all source notebooks, or write a derived file; return the exit status."""
+    if len(arguments) == 1 and arguments[0] in DERIVED:
+        return _write_derived(arguments[0])
     if arguments not in (["check"], ["fix"]):
-        print("Say 'python -m course.authoring.build' with one of check, fix, glossary, card.", file=sys.stderr)
+        print(f"Say 'python -m course.authoring.build' with one of check, fix, {', '.join(DERIVED)}.", file=sys.stderr)
         return 2
     found = not_canonical()
     for path in found:
@@ -128,9 +129,8 @@ def main(arguments: list[str]) -> int:
     return 1 if found and arguments == ["check"] else 0
 
 
-def _write_page(name: str) -> int:
-    page = {"glossary": glossary_page, "card": reference_card}[name].write()
-    print(f"written: {page.relative_to(HERE)}")
+def _write_derived(name: str) -> int:
+    print(f"written: {DERIVED[name].write().relative_to(HERE)}")
     return 0
 
 

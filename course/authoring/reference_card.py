@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from course import AUTHORING
-from engine_sim import published
+from engine_sim.physics.units import KPA_PER_INHG, fahrenheit_from_celsius
 from graders.palette import LIGHT, css_variables
 
 from .sourced_values import with_values
@@ -20,13 +20,12 @@ SHOWN_CELSIUS = (-10, 0, 10, 20, 30, 40, 60, 80, 85, 90, 100, 110)
 
 def card_text() -> str:
     """The page as HTML, which needs nothing beside it."""
-    kpa_per_inhg = published("inch_of_mercury").value
     filled = {
         "palette": css_variables(LIGHT),
         "inhg": _cells(SHOWN_INHG),
-        "kpa": _cells(round(inhg * kpa_per_inhg) for inhg in SHOWN_INHG),
+        "kpa": _cells(round(inhg * KPA_PER_INHG) for inhg in SHOWN_INHG),
         "celsius": _cells(SHOWN_CELSIUS),
-        "fahrenheit": _cells(round(1.8 * celsius + 32) for celsius in SHOWN_CELSIUS),
+        "fahrenheit": _cells(round(fahrenheit_from_celsius(celsius)) for celsius in SHOWN_CELSIUS),
     }
     text = with_values(TEMPLATE.read_text(encoding="utf-8"))
     for name, content in filled.items():

@@ -18,6 +18,7 @@ from engine_sim import (
     load_card,
     peak_and_back_off,
 )
+from engine_sim.physics.units import KPA_PER_INHG, PA_PER_ATMOSPHERE
 from graders.palette import DASHES, LIGHT, chart_style
 
 BLUE, ORANGE, INK = LIGHT["vacuum"], LIGHT["speed"], LIGHT["ink"]
@@ -86,7 +87,10 @@ def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
 
 def _octane_required(engine: Engine, conditions: Conditions, speeds, mechanical, base_deg) -> np.ndarray:
     part = engine.operating_points(
-        speeds, np.array(LOADS_KPA)[:, None] * conditions.ambient_pa / 101_325.0, mechanical, conditions=conditions
+        speeds,
+        np.array(LOADS_KPA)[:, None] * conditions.ambient_pa / PA_PER_ATMOSPHERE,
+        mechanical,
+        conditions=conditions,
     ).octane_required_ron
     full = engine.full_throttle(speeds, base_deg, altitude_ft=conditions.altitude_ft).octane_required_ron
     return np.vstack([part, full])
@@ -177,7 +181,7 @@ def table_text(portrait: Portrait) -> str:
     method = portrait.method
     lines = [
         f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON",
-        f"highest vacuum {method.peak_vacuum_inhg:.1f} inHg ({method.peak_vacuum_inhg * 3.386389:.0f} kPa) at "
+        f"highest vacuum {method.peak_vacuum_inhg:.1f} inHg ({method.peak_vacuum_inhg * KPA_PER_INHG:.0f} kPa) at "
         f"{method.peak_timing_deg:.0f} degrees; the method ends at {method.timing_deg:.1f} degrees with "
         f"{method.vacuum_inhg:.1f} inHg and {method.speed_rpm:.0f} rpm",
         "",

@@ -25,8 +25,10 @@ PATTERNS = (  # what a needle does at idle and held at 2,500 rpm, as handbooks w
     "drifts",
     "falls when held at speed",
 )
-KEPT_RUNNING_BY, NO_HELP_NEEDED_MM2_PER_LITRE = 0.68, 2.9  # throttle opened for a leak; calibration
-LATE_BY_DEG, LATE_TURNED_UP_MM2_PER_LITRE = (26.5, 28.0), 2.0
+KEPT_RUNNING_BY = 0.68  # throttle area that an owner opens for each area of a leak beyond the next; calibration
+NO_HELP_NEEDED_MM2_PER_LITRE = 2.9  # of a leak, for each litre of the engine, with which it still idles; calibration
+LATE_BY_DEG = (26.5, 28.0)  # crank degrees after the label's base timing; calibration
+LATE_TURNED_UP_MM2_PER_LITRE = 2.0  # of throttle area that an owner opens so that it idles; calibration
 
 
 @dataclass(frozen=True)
@@ -378,8 +380,9 @@ def _idle_rich(card, found, draw):
 
 def _screw(card: EngineCard, shift: float) -> float:
     """Turns out of the mixture screws for a shift of the equivalence ratio."""
-    mixture = card.mixture
-    return round(min(max(mixture.mixture_screw_turns + shift / mixture.phi_per_turn, 0.0), 4.0) * 8) / 8
+    mixture, screw = card.mixture, CONTROLS["mixture_screw"]
+    turns = mixture.mixture_screw_turns + shift / mixture.phi_per_turn
+    return screw.step * round(min(max(turns, screw.low), screw.high) / screw.step)
 
 
 @_fault(

@@ -7,7 +7,7 @@ which fault was put into it. What a workshop would call out of order stands besi
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -22,12 +22,14 @@ from engine_sim.physics.distributor import HOSE_PLUGGED
 from engine_sim.workshop import adjustments
 from engine_sim.workshop.session import Readings, Session
 
-WARM_C = 85.0
-PA_PER_PSI = 6894.757
+WARM_C = 85.0  # coolant of an engine that was driven to the workshop
 TOOLS = ("hold_speed", "timing_light", "dwell_meter")
-START_S, SETTLE_S = 7.0, 12.0
+START_S = 7.0  # in which an engine that starts has started
+SETTLE_S = 12.0  # in which its idle settles
 HELPED_BY_DISTRIBUTOR_DEG = 12.0  # towards advance, where an engine does not start by itself
-BEGIN_AT_RPM, BEGIN_AT_SHARE = 800.0, 0.4  # of the air outside: where a settled idle is looked for from
+BEGIN_AT_RPM = 800.0  # from where a settled idle is looked for
+BEGIN_AT_SHARE = 0.4  # manifold over ambient pressure, from where it is looked for
+Look = Callable[["OnTheStand"], "Finding"]
 DOES_NOT_RUN = "The engine does not run, so this cannot be looked at."
 
 
@@ -138,7 +140,7 @@ class Inspection:
     minutes: int
     at_rest: bool
     takes_apart: bool
-    _look: Callable[[OnTheStand], Finding]
+    _look: Look
 
     def look(
         self, engine: Engine, found: AsFound, conditions: Conditions = SEA_LEVEL_DAY, draw: Draw | None = None
@@ -153,7 +155,7 @@ class Inspection:
         return self.look(engine, found, conditions, draw).text
 
 
-def maker(at_rest: bool, table: dict[str, Inspection]):
+def maker(at_rest: bool, table: dict[str, Inspection]) -> Callable[..., Callable[[Look], Look]]:
     """A decorator that enters an inspection of this sort in a table under its function's name."""
 
     def inspection(title: str, minutes: int, takes_apart: bool = False):
@@ -178,7 +180,7 @@ def watched(session: Session, seconds: float, every_s: float = 0.1) -> list[Read
     return seen
 
 
-def mean(values) -> float:
+def mean(values: Iterable[float]) -> float:
     """Arithmetic mean."""
     return statistics.fmean(values)
 
@@ -187,14 +189,14 @@ def pressure_words(pascal: float, step_kpa: float = 1.0) -> str:
     """A pressure in kPa and psi."""
     kilopascal = step_kpa * round(pascal / 1e3 / step_kpa)
     digits = 1 if step_kpa < 1.0 else 0
-    return f"{kilopascal:,.{digits}f} kPa ({kilopascal * 1e3 / PA_PER_PSI:.{digits}f} psi)"
+    return f"{kilopascal:,.{digits}f} kPa ({kilopascal * 1e3 / units.PA_PER_PSI:.{digits}f} psi)"
 
 
 def vacuum_words(inhg: float) -> str:
     """A vacuum in inHg and kPa."""
-    return f"{inhg:.1f} inHg ({inhg * units.PA_PER_INHG / 1e3:.0f} kPa)"
+    return f"{inhg:.1f} inHg ({inhg * units.KPA_PER_INHG:.0f} kPa)"
 
 
-def listed(values, digits: int = 0) -> str:
+def listed(values: Iterable[float], digits: int = 0) -> str:
     """Numbers in a row."""
     return ", ".join(f"{value:,.{digits}f}" for value in values)

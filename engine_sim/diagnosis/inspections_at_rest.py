@@ -5,29 +5,39 @@ from __future__ import annotations
 import math
 
 from engine_sim.model.wear import CylinderWear
-from engine_sim.physics import distributor, ignition
+from engine_sim.physics import distributor, ignition, units
 from engine_sim.workshop import adjustments
 
-from .inspection import PA_PER_PSI, Finding, Inspection, OnTheStand, listed, maker, pressure_words, vacuum_words
+from .inspection import Finding, Inspection, OnTheStand, listed, maker, pressure_words, vacuum_words
 
 AT_REST: dict[str, Inspection] = {}
 inspection = maker(True, AT_REST)
 
-CRANKING_RPM = 180.0
+CRANKING_RPM = 180.0  # plugs out, on a good battery; common practice
 CRANKING_EXPONENT = 1.22  # slow turning loses heat and charge: 8 : 1 then shows 130 to 170 psi. Common practice
-LEAST_OF_BEST, LEAST_OF_SHEET = 0.75, 0.85  # of the best cylinder, and of the sheet's figure; common practice
+LEAST_OF_BEST = 0.75  # of the best cylinder's pressure, in every cylinder; common practice
+LEAST_OF_SHEET = 0.85  # of the sheet's figure, in the best cylinder; common practice
 OIL_SEALS = 0.75  # of what goes past the rings, for the few turns of the test; calibration
 RISES_WITH_OIL = 1.25  # and no longer with the oil's own volume alone; common practice
-OIL_TAKES_ROOM = 1.04
-SLIP_SEEN_DEG, TRUE_WITHIN_DEG = 3.0, 0.5
-PUMPED_INHG = 15.0
-PLAY_SOUND_MM, PLAY_MM_PER_DEG, PLAY_SEEN_MM = 0.04, 0.12, 0.15  # sideways at the cam; calibration
-LAZY_BELOW, TWIST_SEEN_SHARE = 0.7, 0.6
-ROTOR_SEEN_DEG, DWELL_SEEN_DEG, VALVE_SEEN_DEG = 4.0, 3.0, 10.0
-LEAST_OF_COIL = 0.85
-WET_FROM, SOOTY_FROM_PHI, WHITE_BELOW_PHI, OILY_FROM = 0.5, 1.22, 0.85, 0.15
+OIL_TAKES_ROOM = 1.04  # squeeze with a spoonful of oil over that without; calibration
+SLIP_SEEN_DEG = 3.0  # crank degrees by which a slipped ring is out of order; calibration
+TRUE_WITHIN_DEG = 0.5  # crank degrees to which a piston stop tells top centre; calibration
+PUMPED_INHG = 15.0  # by a hand pump on the vacuum unit; calibration
+PLAY_SOUND_MM = 0.04  # sideways at the cam, in a sound bush; calibration
+PLAY_MM_PER_DEG = 0.12  # more for each crank degree by which the sparks scatter; calibration
+PLAY_SEEN_MM = 0.15  # from which a bush is out of order; calibration
+LAZY_BELOW = 0.7  # share of the springs' force below which the weights come back lazily; calibration
+TWIST_SEEN_SHARE = 0.6  # of the full twist, below which the weights are stuck; calibration
+ROTOR_SEEN_DEG = 4.0  # distributor degrees by which a rotor is out of order; calibration
+DWELL_SEEN_DEG = 3.0  # distributor degrees by which a dwell is out of order; calibration
+VALVE_SEEN_DEG = 10.0  # crank degrees by which valve timing is out of order; calibration
+LEAST_OF_COIL = 0.85  # of the voltage that a coil as new raises; calibration
+WET_FROM = 0.5  # share of flooding, and of sparks, at which a plug is wet with fuel; calibration
+SOOTY_FROM_PHI = 1.22  # equivalence ratio at idle from which plugs are sooty; calibration
+WHITE_BELOW_PHI = 0.85  # equivalence ratio at idle below which they are white; calibration
+OILY_FROM = 0.15  # share of the charge past the rings from which a plug is oily; calibration
 IDLE_SHARE = 0.4  # of the air outside, in the manifold at idle
-GAP_SEEN_MM = 0.15
+GAP_SEEN_MM = 0.15  # by which a plug's gap is out of order; calibration
 
 
 # ---- compression ---------------------------------------------------------------------------------------------------
@@ -54,7 +64,7 @@ def _all_cylinders(stand: OnTheStand, with_oil: bool = False) -> list[float]:
 
 
 def _in_both(kilopascal: list[float]) -> str:
-    return f"{listed(kilopascal)} kPa ({listed(value * 1e3 / PA_PER_PSI for value in kilopascal)} psi)"
+    return f"{listed(kilopascal)} kPa ({listed(value * 1e3 / units.PA_PER_PSI for value in kilopascal)} psi)"
 
 
 @inspection("Compression of every cylinder", 20, takes_apart=True)
@@ -149,8 +159,8 @@ def shaft_by_hand(stand: OnTheStand) -> Finding:
     else:
         back = "comes back by itself" if stand.wear.spring_left >= LAZY_BELOW else "comes back lazily, with no snap"
     return Finding(
-        f"The shaft rocks sideways by {play:.2f} mm ({play / 25.4:.3f} in). The rotor can be twisted by {twist:.0f} "
-        f"distributor degrees and {back}.",
+        f"The shaft rocks sideways by {play:.2f} mm ({play / units.MM_PER_INCH:.3f} in). The rotor can be twisted by "
+        f"{twist:.0f} distributor degrees and {back}.",
         play < PLAY_SEEN_MM and back == "comes back by itself",
     )
 
@@ -214,7 +224,7 @@ def look_at_plugs(stand: OnTheStand) -> Finding:
     same = len(set(colours)) == 1
     told = f"All are {colours[0]}" if same else f"In firing order, from cylinder one: {', '.join(colours)}"
     return Finding(
-        f"{told}. Their gaps are {gap:.2f} mm ({gap / 25.4:.3f} in); the sheet says {sheet:.2f} mm.",
+        f"{told}. Their gaps are {gap:.2f} mm ({gap / units.MM_PER_INCH:.3f} in); the sheet says {sheet:.2f} mm.",
         same and colours[0] == "tan" and abs(gap - sheet) < GAP_SEEN_MM,
     )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from engine_sim.model.engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
 from engine_sim.model.wear import CylinderWear, Wear
-from engine_sim.physics.units import PA_PER_INHG
+from engine_sim.physics import units
 from engine_sim.workshop import adjustments
 from engine_sim.workshop.session import Session
 
@@ -28,17 +28,26 @@ RUNNING: dict[str, Inspection] = {}
 inspection = maker(False, RUNNING)
 
 HELD_RPM = (0.0, 1500.0, 2500.0)  # 0: idle
-HOLD_S, LOOK_S = 7.0, 4.0
+HOLD_S = 7.0  # for which a speed is held before it is looked at
+LOOK_S = 4.0  # for which an instrument is watched
 NOT_RUNNING = Finding(DOES_NOT_RUN, False)
-OFF_LABEL_DEG, OFF_SHEET_DEG, WANDERS_DEG = 5.0, 4.0, 3.0  # base, what speed and hose add, the mark itself
-LEAST_OF_FALLS, LEAST_FALL_RPM = 0.8, 25.0  # of the middle fall: below, a cylinder does not do its share
+OFF_LABEL_DEG = 5.0  # crank degrees of base timing beside the label that are out of order; calibration
+OFF_SHEET_DEG = 4.0  # crank degrees of what speed and hose add, beside the sheet; calibration
+WANDERS_DEG = 3.0  # crank degrees, twice the standard deviation of the mark; calibration
+LEAST_OF_FALLS = 0.8  # of the middle fall of speed: below, a cylinder does not do its share; calibration
+LEAST_FALL_RPM = 25.0  # below which no cylinder does its share; calibration
 CHANGES_RPM = 20.0  # a change of idle speed that anyone hears; common practice
-HALF_A_TURN, BETTER_BY_RPM = 0.5, 10.0
-DROP_INHG, COUNTED_S, OIL_FREES = 0.35, 24.0, 0.85  # a sharp drop; a count; share of the sticking that oil frees
+HALF_A_TURN = 0.5  # turn of the mixture screws, either way
+BETTER_BY_RPM = 10.0  # by which an idle may still get better; calibration
+DROP_INHG = 0.35  # below its own mean: a sharp drop of the needle; calibration
+COUNTED_S = 24.0  # for which such drops are counted
+OIL_FREES = 0.85  # share of the sticking that oil on a valve's stem frees; calibration
 BLOCKED_FROM_PA = 10_000.0  # 1.5 psi at 2,500 rpm; common practice
-FALLS_INHG, LOW_INHG = 0.8, 15.0
-SAMPLE_S, SMOOTH = 0.02, 50
-LOOSE_DWELL_DEG = 3.0
+FALLS_INHG = 0.8  # of the needle in half a minute at speed, from which it falls; calibration
+LOW_INHG = 15.0  # at idle and sea level, below which the needle is low; calibration
+SAMPLE_S = 0.02  # between two looks at the needle
+SMOOTH = 50  # such looks, a second, over which its own mean is taken
+LOOSE_DWELL_DEG = 3.0  # distributor degrees beside the sheet that are out of order; calibration
 
 
 # ---- timing light, dwell meter -------------------------------------------------------------------------------------
@@ -69,13 +78,15 @@ def _swept(stand: OnTheStand, session: Session, hose: str) -> tuple[list[float],
     """What the light shows at each speed, what a sound engine set by its label would show at that speed, throttle and
     vacuum, and by how much the mark wanders at idle (twice its standard deviation) [crank deg]."""
     session.act("vacuum_hose", hose)
-    shown, expected, wander = [], [], 0.0
+    shown: list[float] = []
+    expected: list[float] = []
+    wander = 0.0
     for rpm in HELD_RPM:
         stand.held(session, rpm, HOLD_S)
         light = [now.timing_light_deg or 0.0 for now in watched(session, LOOK_S)]
         wander = wander if rpm else 2.0 * statistics.pstdev(light)
         shown.append(round(mean(light)))
-        vacuum = (stand.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG
+        vacuum = (stand.conditions.ambient_pa - session._motion.manifold_pa) / units.PA_PER_INHG
         label = stand.card.setting.label_base_timing_deg
         sheet_rpm = rpm or stand.card.setting.idle_rpm
         told = stand.sound.advance_deg(label, sheet_rpm, vacuum, session._inputs.throttle, hose)
@@ -199,7 +210,7 @@ def snap_and_hold(stand: OnTheStand) -> Finding:
     held = _needle(session, 25.0)
     first, last = mean(held[:50]), mean(held[-50:])
     falls = first - last > FALLS_INHG
-    at_sea_level = idle * 101_325.0 / stand.conditions.ambient_pa
+    at_sea_level = idle * units.PA_PER_ATMOSPHERE / stand.conditions.ambient_pa
     return Finding(
         f"At idle the needle stands at {vacuum_words(idle)}. Snapped, it falls to {vacuum_words(min(snapped))} and "
         f"comes back over {vacuum_words(max(snapped))}. Held at 2,500 rpm it shows {vacuum_words(first)} at first and "

@@ -9,20 +9,22 @@ from __future__ import annotations
 import difflib
 import hashlib
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from engine_sim.errors import CardError
 from engine_sim.physics.distributor import Weights
+from engine_sim.physics.units import SECONDS_PER_MINUTE
 
 FASTEST_RPM = 6000.0  # up to here every engine must breathe
-LARGEST_BREATHING_LOSS = 0.6
+LARGEST_BREATHING_LOSS = 0.6  # share of the manifold's pressure that may be lost at that speed
 
 
-def _number(low: float, high: float):
-    return Annotated[float, Field(ge=low, le=high, allow_inf_nan=False, strict=True)]
+def _within(low: float, high: float) -> Any:
+    return Field(ge=low, le=high, allow_inf_nan=False, strict=True)
 
 
 class _Section(BaseModel):
@@ -41,57 +43,57 @@ class Block(_Section):
     """Size and shape of the engine."""
 
     cylinders: Literal[4, 6, 8]
-    bore_mm: _number(50, 130)
-    stroke_mm: _number(50, 130)
-    rod_length_mm: _number(80, 250)
-    compression_ratio: _number(5, 13)
-    wall_temperature_c: _number(80, 260)
+    bore_mm: Annotated[float, _within(50, 130)]
+    stroke_mm: Annotated[float, _within(50, 130)]
+    rod_length_mm: Annotated[float, _within(80, 250)]
+    compression_ratio: Annotated[float, _within(5, 13)]
+    wall_temperature_c: Annotated[float, _within(80, 260)]
 
 
 class Valves(_Section):
     """Valve timing, and how much the overlap lets exhaust back in."""
 
-    intake_closes_deg_abdc: _number(20, 90)
-    exhaust_opens_deg_bbdc: _number(20, 90)
-    overlap_factor_deg_m: _number(0.05, 0.9)
+    intake_closes_deg_abdc: Annotated[float, _within(20, 90)]
+    exhaust_opens_deg_bbdc: Annotated[float, _within(20, 90)]
+    overlap_factor_deg_m: Annotated[float, _within(0.05, 0.9)]
 
 
 class Burn(_Section):
     """The two constants that place this chamber's burn: calibrations, with their reason."""
 
-    development_constant: _number(3000, 16000)
-    rapid_constant: _number(600, 5000)
+    development_constant: Annotated[float, _within(3000, 16000)]
+    rapid_constant: Annotated[float, _within(600, 5000)]
     reason: Annotated[str, Field(min_length=20)]
 
 
 class Breathing(_Section):
     """Throttle, manifold and ports."""
 
-    manifold_volume_l: _number(0.5, 15)
-    throttle_bore_mm: _number(20, 60)
+    manifold_volume_l: Annotated[float, _within(0.5, 15)]
+    throttle_bore_mm: Annotated[float, _within(20, 60)]
     throttle_bores: Literal[1, 2, 4]
-    closed_throttle_area_mm2: _number(1, 60)
-    idle_screw_area_mm2_per_turn: _number(1, 30)
-    loss_at_10_m_s: _number(0, 0.4)
-    charge_heating_k: _number(0, 60)
+    closed_throttle_area_mm2: Annotated[float, _within(1, 60)]
+    idle_screw_area_mm2_per_turn: Annotated[float, _within(1, 30)]
+    loss_at_10_m_s: Annotated[float, _within(0, 0.4)]
+    charge_heating_k: Annotated[float, _within(0, 60)]
 
 
 class Mixture(_Section):
     """Equivalence ratio (1 is chemically correct, above is rich) as the carburettor meters it."""
 
-    idle_phi: _number(0.8, 1.3)
-    cruise_phi: _number(0.8, 1.3)
-    power_phi: _number(0.8, 1.3)
-    jetted_altitude_ft: _number(0, 10000)
-    mixture_screw_turns: _number(0.5, 3)
-    phi_per_turn: _number(0.03, 0.3)
+    idle_phi: Annotated[float, _within(0.8, 1.3)]
+    cruise_phi: Annotated[float, _within(0.8, 1.3)]
+    power_phi: Annotated[float, _within(0.8, 1.3)]
+    jetted_altitude_ft: Annotated[float, _within(0, 10000)]
+    mixture_screw_turns: Annotated[float, _within(0.5, 3)]
+    phi_per_turn: Annotated[float, _within(0.03, 0.3)]
 
 
 class Losses(_Section):
-    """Friction and what hangs on the engine."""
+    """Friction, and the accessories that the engine drives."""
 
-    friction_factor: _number(0.6, 1.5)
-    accessories_nm: _number(0, 30)
+    friction_factor: Annotated[float, _within(0.6, 1.5)]
+    accessories_nm: Annotated[float, _within(0, 30)]
     reason: Annotated[str, Field(min_length=20)]
 
 
@@ -103,27 +105,27 @@ class DistributorCard(_Section):
 
     rotor_turns: Literal["clockwise", "anticlockwise"]
     gear_teeth: Annotated[int, Field(ge=9, le=20, strict=True)]
-    weight_g: _number(5, 60)
-    weight_radius_mm: _number(8, 35)
-    weight_lever_mm: _number(8, 30)
-    first_spring_n_per_mm: _number(0.3, 30)
-    first_spring_preload_n: _number(0, 30)
-    second_spring_n_per_mm: _number(0, 40)
-    second_spring_slack_mm: _number(0, 6)
-    stop_deg: _number(0, 40)
+    weight_g: Annotated[float, _within(5, 60)]
+    weight_radius_mm: Annotated[float, _within(8, 35)]
+    weight_lever_mm: Annotated[float, _within(8, 30)]
+    first_spring_n_per_mm: Annotated[float, _within(0.3, 30)]
+    first_spring_preload_n: Annotated[float, _within(0, 30)]
+    second_spring_n_per_mm: Annotated[float, _within(0, 40)]
+    second_spring_slack_mm: Annotated[float, _within(0, 6)]
+    stop_deg: Annotated[float, _within(0, 40)]
 
     @property
     def weights(self) -> Weights:
         """The weights and springs in SI units."""
         return Weights(
-            self.weight_g / 1e3,
-            self.weight_radius_mm / 1e3,
-            self.weight_lever_mm / 1e3,
-            self.first_spring_n_per_mm * 1e3,
-            self.first_spring_preload_n,
-            self.second_spring_n_per_mm * 1e3,
-            self.second_spring_slack_mm / 1e3,
-            self.stop_deg,
+            mass_kg=self.weight_g / 1e3,
+            radius_m=self.weight_radius_mm / 1e3,
+            lever_m=self.weight_lever_mm / 1e3,
+            first_spring_n_m=self.first_spring_n_per_mm * 1e3,
+            first_preload_n=self.first_spring_preload_n,
+            second_spring_n_m=self.second_spring_n_per_mm * 1e3,
+            second_slack_m=self.second_spring_slack_mm / 1e3,
+            stop_deg=self.stop_deg,
         )
 
 
@@ -134,11 +136,11 @@ class IgnitionCard(_Section):
     """
 
     trigger: Literal["breaker points", "electronic"]
-    dwell_deg: _number(10, 70)
-    point_gap_mm: _number(0.2, 0.8) | None = None
-    plug_gap_mm: _number(0.4, 1.5)
-    coil_resistance_ohm: _number(0.4, 6)
-    coil_inductance_mh: _number(2, 20)
+    dwell_deg: Annotated[float, _within(10, 70)]
+    point_gap_mm: Annotated[float, _within(0.2, 0.8)] | None = None
+    plug_gap_mm: Annotated[float, _within(0.4, 1.5)]
+    coil_resistance_ohm: Annotated[float, _within(0.4, 6)]
+    coil_inductance_mh: Annotated[float, _within(2, 20)]
 
     @model_validator(mode="after")
     def _points_have_a_gap(self):
@@ -151,9 +153,9 @@ class VacuumAdvance(_Section):
     """The canister, in crank degrees, and the port that feeds it."""
 
     source: Literal["manifold", "ported"]
-    start_inhg: _number(1, 15)
-    full_inhg: _number(3, 22)
-    degrees: _number(0, 35)
+    start_inhg: Annotated[float, _within(1, 15)]
+    full_inhg: Annotated[float, _within(3, 22)]
+    degrees: Annotated[float, _within(0, 35)]
     adjustable: bool
 
     @model_validator(mode="after")
@@ -164,26 +166,26 @@ class VacuumAdvance(_Section):
 
 
 class Setting(_Section):
-    """What the maker's label of this engine asks for, and the fuel it is given."""
+    """What the maker's label of this engine says, and the fuel it is given."""
 
-    idle_rpm: _number(400, 1100)
-    speed_drop_rpm: _number(20, 200)
-    fuel_octane_ron: _number(60, 110)
-    fuel_sensitivity: _number(0, 15)
-    label_base_timing_deg: _number(-5, 20)
+    idle_rpm: Annotated[float, _within(400, 1100)]
+    speed_drop_rpm: Annotated[float, _within(20, 200)]
+    fuel_octane_ron: Annotated[float, _within(60, 110)]
+    fuel_sensitivity: Annotated[float, _within(0, 15)]
+    label_base_timing_deg: Annotated[float, _within(-5, 20)]
 
 
 class DriveTrain(_Section):
     """Flywheel, gearbox and vehicle, for the dynamics and the road check."""
 
     transmission: Literal["automatic", "manual"]
-    inertia_kg_m2: _number(0.03, 2)
-    converter_drag_nm_at_1000_rpm: _number(0, 120)
-    vehicle_mass_kg: _number(400, 12000)
-    top_gear_m_per_rev: _number(0.2, 1.5)
-    middle_gear_ratio: _number(1.1, 3)
-    road_load_n: _number(50, 3000)
-    road_load_n_s2_m2: _number(0.1, 10)
+    inertia_kg_m2: Annotated[float, _within(0.03, 2)]
+    converter_drag_nm_at_1000_rpm: Annotated[float, _within(0, 120)]
+    vehicle_mass_kg: Annotated[float, _within(400, 12000)]
+    top_gear_m_per_rev: Annotated[float, _within(0.2, 1.5)]
+    middle_gear_ratio: Annotated[float, _within(1.1, 3)]
+    road_load_n: Annotated[float, _within(50, 3000)]
+    road_load_n_s2_m2: Annotated[float, _within(0.1, 10)]
 
 
 class EngineCard(_Section):
@@ -204,7 +206,7 @@ class EngineCard(_Section):
 
     @model_validator(mode="after")
     def _can_breathe(self):
-        piston_speed = self.block.stroke_mm / 1e3 * FASTEST_RPM / 30.0
+        piston_speed = 2.0 * self.block.stroke_mm / 1e3 * FASTEST_RPM / SECONDS_PER_MINUTE
         loss = self.breathing.loss_at_10_m_s * (piston_speed / 10.0) ** 2
         if loss > LARGEST_BREATHING_LOSS:
             raise ValueError(
@@ -255,7 +257,7 @@ class EngineCard(_Section):
         }
 
 
-def load_card(path) -> EngineCard:
+def load_card(path: str | Path) -> EngineCard:
     """Read and validate one engine card.
 
     Raises CardError that names the file, every wrong field, what was found there and what is allowed.
@@ -266,7 +268,7 @@ def load_card(path) -> EngineCard:
     except FileNotFoundError:
         raise CardError(f"There is no engine card {path.name}: give the path of a .toml file.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise CardError(f"{path.name} is not readable as TOML ({error}): mend that line and try again.") from None
+        raise CardError(f"{path.name} is not readable as TOML ({error}): correct that line and try again.") from None
     return card_from(content, path.name)
 
 
@@ -278,7 +280,7 @@ def card_from(content: dict, name: str = "the engine card") -> EngineCard:
         raise CardError("\n".join(_sentence(item, name) for item in error.errors())) from None
 
 
-def _sentence(item: dict, name: str) -> str:
+def _sentence(item: Mapping[str, Any], name: str) -> str:
     where = ".".join(str(part) for part in item["loc"])
     found, context = item.get("input"), item.get("ctx", {})
     if item["type"] == "missing":
@@ -291,7 +293,7 @@ def _sentence(item: dict, name: str) -> str:
 
 
 def _section_of(location: tuple) -> type[BaseModel]:
-    model = EngineCard
+    model: type[BaseModel] = EngineCard
     for part in location[:-1]:
         annotation = model.model_fields[part].annotation if part in model.model_fields else None
         if not (isinstance(annotation, type) and issubclass(annotation, BaseModel)):

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from engine_sim.physics import breathing, burn, fuel, gas, heat_loss, knock
+from engine_sim.physics import breathing, burn, fuel, gas, heat_loss, knock, units
+from engine_sim.physics.arrays import Numbers
 from engine_sim.physics.geometry import CylinderGeometry
 
 POINTS_AT_ONCE = 8192  # a whole map; many more would leave the processor's cache
@@ -24,7 +25,15 @@ STRETCH = 8  # steps between two looks at which points join: a look costs about 
 COMPRESSION_EXPONENT = 1.32  # of the charge before the flame, for the state at the middle of each burn phase
 GAS_CONSTANT_MEAN = 282.0  # between unburned charge and burned gas, J/(kg K)
 END_GAS_LEFT = 0.06  # calibration: with less than this unburned, a ping can no longer be heard
-WOSCHNI_PISTON, WOSCHNI_COMBUSTION = 2.28, 3.24e-3  # source: woschni_1967
+DEG_S_PER_RPM = 6.0  # crank degrees a second for each revolution a minute, exact
+FIRST_DEVELOPMENT_DEG = 15.0  # crank degrees with which the burn angles are begun; three passes forget it
+FIRST_RAPID_DEG = 25.0  # the same of the rapid part
+DEVELOPMENT_DEG = (2.0, 90.0)  # crank degrees that bound the passes
+RAPID_DEG = (4.0, 180.0)  # the same of the rapid part
+PHASE_DEG = (-120.0, 100.0)  # crank degrees ATDC within which the middle of a burn phase is looked for
+UNBURNED_GAMMA_UP_TO_K = 1000.0  # beyond, the fit of the unburned charge would turn up; nothing unburned gets so hot
+WOSCHNI_PISTON = 2.28  # gas speed over mean piston speed, compression and expansion; source: woschni_1967
+WOSCHNI_COMBUSTION = 3.24e-3  # gas speed [m/s] for each kelvin that burning adds to the pressure; source: woschni_1967
 
 
 @dataclass(frozen=True)
@@ -71,13 +80,13 @@ class CycleResult:
 class CycleTrace:
     """The whole cycle of each point, for tests and pictures: rows are crank angles, columns are points."""
 
-    angle_deg: np.ndarray = field(default=None)
-    pressure_pa: np.ndarray = field(default=None)
-    burned: np.ndarray = field(default=None)
-    end_gas_k: np.ndarray = field(default=None)
-    wall_heat_j: np.ndarray = field(default=None)
-    volume_m3: np.ndarray = field(default=None)
-    charge: Charge = field(default=None)
+    angle_deg: np.ndarray = field(init=False)
+    pressure_pa: np.ndarray = field(init=False)
+    burned: np.ndarray = field(init=False)
+    end_gas_k: np.ndarray = field(init=False)
+    wall_heat_j: np.ndarray = field(init=False)
+    volume_m3: np.ndarray = field(init=False)
+    charge: Charge = field(init=False)
 
 
 @dataclass(frozen=True)
@@ -102,13 +111,13 @@ class Charge:
 
 def run_cycle(
     setup: CylinderSetup,
-    speed_rpm,
-    manifold_pa,
-    spark_deg_btdc,
-    exhaust_pa,
-    fresh_k,
-    equivalence_ratio,
-    vapour_share=0.0,
+    speed_rpm: Numbers,
+    manifold_pa: Numbers,
+    spark_deg_btdc: Numbers,
+    exhaust_pa: Numbers,
+    fresh_k: Numbers,
+    equivalence_ratio: Numbers,
+    vapour_share: Numbers = 0.0,
     step_deg: float = 1.0,
     trace: CycleTrace | None = None,
 ) -> CycleResult:
@@ -129,7 +138,7 @@ def run_cycle(
         starts = range(0, max(everyone.size, 1), POINTS_AT_ONCE)
         blocks = [_with_leaders(points, side_by_side[start : start + POINTS_AT_ONCE]) for start in starts]
     else:
-        blocks = [(everyone, everyone)]  # whoever asks for a trace wants the whole cycle of each point
+        blocks = [(everyone, everyone)]  # a trace holds the whole cycle of each point
     done = [
         _run_block(setup, [column[chosen] for column in points], step_deg, leader, trace) for chosen, leader in blocks
     ]
@@ -143,7 +152,14 @@ def run_cycle(
 
 
 def trapped_charge(
-    setup: CylinderSetup, speed_rpm, manifold_pa, spark_deg_btdc, exhaust_pa, fresh_k, phi, vapour=0.0
+    setup: CylinderSetup,
+    speed_rpm: Numbers,
+    manifold_pa: Numbers,
+    spark_deg_btdc: Numbers,
+    exhaust_pa: Numbers,
+    fresh_k: Numbers,
+    phi: Numbers,
+    vapour: Numbers = 0.0,
 ) -> Charge:
     """What is in the cylinder when the intake valve closes, and how long it will take to burn."""
     piston_speed = setup.geometry.mean_piston_speed_m_s(speed_rpm)
@@ -155,27 +171,35 @@ def trapped_charge(
     spark = -np.asarray(spark_deg_btdc, dtype=float)
     development, rapid = _burn_angles(setup, piston_speed, pressure, temperature, phi, diluted, spark)
     return Charge(
-        piston_speed,
-        1.0 / (6.0 * speed_rpm),
-        pressure,
-        temperature,
-        mass,
-        air,
-        air * ratio,
-        heat,
-        residual,
-        spark,
-        development,
-        rapid,
-        burn.wiebe_exponent(development, rapid),
-        burn.wiebe_duration_deg(development, rapid),
+        piston_speed_m_s=piston_speed,
+        seconds_per_degree=1.0 / (DEG_S_PER_RPM * speed_rpm),
+        pressure_pa=pressure,
+        temperature_k=temperature,
+        mass_kg=mass,
+        air_kg=air,
+        fuel_kg=air * ratio,
+        heat_j=heat,
+        residual=residual,
+        spark_deg=spark,
+        development_deg=development,
+        rapid_deg=rapid,
+        exponent=burn.wiebe_exponent(development, rapid),
+        duration_deg=burn.wiebe_duration_deg(development, rapid),
     )
 
 
-def trapped_air_kg(setup: CylinderSetup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi, vapour=0.0) -> np.ndarray:
+def trapped_air_kg(
+    setup: CylinderSetup,
+    speed_rpm: Numbers,
+    manifold_pa: Numbers,
+    exhaust_pa: Numbers,
+    fresh_k: Numbers,
+    phi: Numbers,
+    vapour: Numbers = 0.0,
+) -> np.ndarray:
     """Fresh dry air in the cylinder when the intake valve closes [kg], as `trapped_charge` has it; broadcast."""
-    state = _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi)
-    return _trapped_masses_kg(setup, *state, phi, vapour)[1]
+    pressure, temperature, residual = _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi)
+    return _trapped_masses_kg(setup, pressure, temperature, residual, phi, vapour)[1]
 
 
 def _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi):
@@ -201,26 +225,26 @@ def _trapped_masses_kg(setup, pressure, temperature, residual, phi, vapour):
 def _burn_angles(setup, piston_speed, closing_pa, closing_k, phi, residual, spark_deg):
     """Both burn angles, each at the state of the charge in the middle of its own phase, by fixed-point passes.
 
-    The kernel burns through eddies of the size that the chamber has at top centre, whenever it is lit: with the height
-    of its own moment an early spark would gain nothing, and too much lead would cost no torque.
+    The kernel burns through eddies of the size that the chamber has at top dead centre, whenever it is lit: with the
+    height of its own moment an early spark would gain nothing, and too much advance would cost no torque.
     """
     eddies_m = setup.geometry.chamber_height_m(0.0)
     slowing = burn.residual_flame_factor(residual)
-    development = np.full_like(spark_deg, 15.0)
-    rapid = np.full_like(spark_deg, 25.0)
+    development = np.full_like(spark_deg, FIRST_DEVELOPMENT_DEG)
+    rapid = np.full_like(spark_deg, FIRST_RAPID_DEG)
     for _ in range(BURN_PASSES):
         viscosity, _, speed = _phase_state(setup, closing_pa, closing_k, spark_deg + development / 2, phi, slowing)
         development = burn.burn_angle_deg(setup.development_constant, piston_speed, viscosity, eddies_m, speed)
         late = _phase_state(setup, closing_pa, closing_k, spark_deg + development + rapid / 2, phi, slowing)
         rapid = burn.burn_angle_deg(setup.rapid_constant, piston_speed, *late, bore_m=setup.geometry.bore_m)
-        development, rapid = np.clip(development, 2.0, 90.0), np.clip(rapid, 4.0, 180.0)
+        development, rapid = np.clip(development, *DEVELOPMENT_DEG), np.clip(rapid, *RAPID_DEG)
     return development, rapid
 
 
 def _phase_state(setup, closing_pa, closing_k, angle_deg, phi, slowing):
     """Viscosity, chamber height and flame speed at an angle, had the charge only been compressed."""
     geometry = setup.geometry
-    volume = geometry.volume_m3(np.deg2rad(np.clip(angle_deg, -120.0, 100.0)))
+    volume = geometry.volume_m3(np.deg2rad(np.clip(angle_deg, *PHASE_DEG)))
     squeeze = geometry.volume_m3(np.deg2rad(setup.intake_closes_deg)) / volume
     pressure = closing_pa * squeeze**COMPRESSION_EXPONENT
     temperature = closing_k * squeeze ** (COMPRESSION_EXPONENT - 1.0)
@@ -257,7 +281,7 @@ def _with_leaders(points, chosen):
 def _stretches(angles, spark_deg, leader):
     """First angle, last angle, and the points that join at the first; those before them are under way already.
 
-    Until its spark comes nothing of a charge has burned, and nothing that a step works with hangs on the spark. So
+    Until its spark comes nothing of a charge has burned, and nothing that a step works with depends on the spark. So
     points that differ in nothing else are compressed alike, to the last bit: one of them, the leader, whose spark is
     the latest, goes ahead for all, and each other one joins with its leader's state before its own spark comes.
     Leaders stand first and lead themselves; the others follow in the order of their sparks.
@@ -333,12 +357,20 @@ def _march(setup: CylinderSetup, charge: Charge, angles: np.ndarray, leader=None
                 trace.burned[k + 1], trace.wall_heat_j[k + 1] = burned, wall
         # a new array, since some of these may still be rows of the old one
         state[:, here] = np.array([burned, gamma, gamma_before, lost, lost_before, wall, work, compression])
-    return _March(volume, pressure, burned, gamma, wall, work, compression)
+    return _March(
+        volume_m3=volume,
+        pressure_pa=pressure,
+        burned=burned,
+        gamma=gamma,
+        wall_heat_j=wall,
+        work_j=work,
+        compression_j=compression,
+    )
 
 
 def _mean_gamma(temperature_k, burned):
     """Ratio of specific heats of a partly burned charge, its heat capacities added up."""
-    cold, hot = gas.gamma_unburned(np.minimum(temperature_k, 1000.0)), gas.gamma_burned(temperature_k)
+    cold, hot = gas.gamma_unburned(np.minimum(temperature_k, UNBURNED_GAMMA_UP_TO_K)), gas.gamma_burned(temperature_k)
     return 1.0 + 1.0 / ((1.0 - burned) / (cold - 1.0) + burned / (hot - 1.0))
 
 
@@ -385,7 +417,7 @@ def _kappa(temperature_k):
 
 def _ignition_rate(log_pressure, temperature_k):
     """1/tau of octane 100 [1/s] from the logarithm of the pressure: the form that costs one exponential."""
-    constant = -math.log(1e-3 * knock.COEFFICIENT_MS) - knock.PRESSURE_EXPONENT * math.log(knock.PASCAL_PER_ATMOSPHERE)
+    constant = -math.log(1e-3 * knock.COEFFICIENT_MS) - knock.PRESSURE_EXPONENT * math.log(units.PA_PER_ATMOSPHERE)
     return np.exp(constant + knock.PRESSURE_EXPONENT * log_pressure - knock.ACTIVATION_K / temperature_k)
 
 
@@ -424,20 +456,20 @@ def _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa
     exhaust_k = temperature * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / march.gamma)
     half = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent)
     return CycleResult(
-        (march.work_j + ends) / swept,
-        integral_100,
-        half,
-        peak_deg,
-        peak_pa,
-        charge.residual,
-        charge.air_kg,
-        charge.fuel_kg,
-        charge.development_deg,
-        charge.rapid_deg,
-        march.wall_heat_j / charge.heat_j,
-        exhaust_k,
-        charge.development_deg + charge.rapid_deg,
-        march.compression_j / swept,
+        imep_pa=(march.work_j + ends) / swept,
+        integral_100=integral_100,
+        burned_50_deg_atdc=half,
+        peak_pressure_deg_atdc=peak_deg,
+        peak_pressure_pa=peak_pa,
+        residual_fraction=charge.residual,
+        air_kg=charge.air_kg,
+        fuel_kg=charge.fuel_kg,
+        development_deg=charge.development_deg,
+        rapid_deg=charge.rapid_deg,
+        heat_loss_share=march.wall_heat_j / charge.heat_j,
+        exhaust_k=exhaust_k,
+        burn_deg=charge.development_deg + charge.rapid_deg,
+        compression_pa=march.compression_j / swept,
     )
 
 

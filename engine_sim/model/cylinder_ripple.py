@@ -17,7 +17,7 @@ from collections import deque
 import numpy as np
 
 from engine_sim.physics.knock import CYCLE_SPREAD_OCTANE
-from engine_sim.physics.units import RPM_PER_RAD_S
+from engine_sim.physics.units import RPM_PER_CYCLE_HZ, RPM_PER_RAD_S
 
 from .dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from .wear import HANGING_DRAW, HANGING_WORK, CylinderWear
@@ -25,9 +25,15 @@ from .wear import HANGING_DRAW, HANGING_WORK, CylinderWear
 SUBSTEPS = 4  # a tick; one is 5 ms, shorter than a turn of an eight-cylinder engine at 3,000 rpm
 FOUR_PI = 4.0 * math.pi
 EVEN_SPREAD = 0.015  # of one cylinder's work from cycle to cycle on an even idle; common practice
-# slow wander of the mixture that reaches the cylinders, and its growth as the idle mixture is set off; calibration
-MIXTURE_SPREAD, SPREAD_PER_SHIFT, MIXTURE_MEMORY_S = 0.005, 0.06, 2.5
-SLOPE_EVERY_TICKS, SLOPE_STEP_PHI, SLOPE_STEP_DEG = 25, 0.08, 4.0
+MIXTURE_SPREAD = 0.005  # slow wander of the equivalence ratio that reaches the cylinders; calibration
+SPREAD_PER_SHIFT = 0.06  # its growth as the idle mixture is set off by an equivalence ratio of 1; calibration
+MIXTURE_MEMORY_S = 2.5  # how long the mixture stays rich or lean; calibration
+SLOPE_EVERY_TICKS = 25  # between two looks at the slopes below, which change slowly
+SLOPE_STEP_PHI = 0.08  # equivalence ratio: a node of the map family, so that no blend is needed
+SLOPE_STEP_DEG = 4.0  # crank degrees: wide enough for the flat top of the work
+SLOWEST_TURN_RPM = 100.0  # slower, a cylinder's turn is taken to last as long as at this speed
+LEAST_MEAN_PA = 1e4  # of mean pressure: below, a slope relative to it says nothing
+LEAST_SHARE = 0.05  # of mean work or draw: below, a deviation relative to it says nothing
 LOUDEST_EXCESS_OCTANE = 4.0  # a charge that asks for so much more than the fuel has pings as loud as any; calibration
 SOUND_CYLINDER = CylinderWear()
 EVENT_BLOCK = 1024
@@ -46,7 +52,8 @@ class Ripple:
         self.beats: deque[float] = deque([1.0] * self.count, maxlen=self.count)
         self._pings: list[float] = []
         self._ticks = self._event = 0
-        self._block, self._numbers = -1, []
+        self._block = -1
+        self._numbers: list[list[float]] = []
         self._leaked = [0.0] * self.count
         self.rest()
 
@@ -94,7 +101,7 @@ class Ripple:
             self._begin_turn(now, motion, inputs)
 
     def _begin_turn(self, place: int, motion: Motion, inputs: ControlInputs) -> None:
-        rpm = max(motion.speed_rad_s * RPM_PER_RAD_S, 100.0)
+        rpm = max(motion.speed_rad_s * RPM_PER_RAD_S, SLOWEST_TURN_RPM)
         one, draws = self.wear.get(place, SOUND_CYLINDER), self._next_numbers()
         mean_work, mean_draw = self.dynamics._shares(rpm)
         fires = (1.0 - motion.missed) * (1.0 - motion.misfire)
@@ -113,8 +120,8 @@ class Ripple:
             work * strength * (1.0 + EVEN_SPREAD * spread + self._slope_phi * self._mixture + self._slope_deg * offset)
         )
         had = had if fired else 0.0
-        self._work = had / max(mean_work * fires, 0.05) - 1.0 if motion.burning else 0.0
-        self._draw = (draw - own_air) / max(mean_draw, 0.05) - 1.0 + self._own_air(place, own_air)
+        self._work = had / max(mean_work * fires, LEAST_SHARE) - 1.0 if motion.burning else 0.0
+        self._draw = (draw - own_air) / max(mean_draw, LEAST_SHARE) - 1.0 + self._own_air(place, own_air)
         self.beats.append(max(had, 0.0) * motion.burning)
         excess = CYCLE_SPREAD_OCTANE * ping - motion.octane_margin
         if fired and motion.burning and excess > 0.0:
@@ -126,8 +133,8 @@ class Ripple:
         return sum(self._leaked) / self.count
 
     def _lean(self, place: int, one: CylinderWear, motion: Motion, rpm: float, fires: float):
-        """Strength of a charge with false air in it over that of the others, the share of such charges that burn, and
-        the share of false air in them."""
+        """Strength of a charge with leaked air in it over that of the others, the share of such charges that burn, and
+        the share of leaked air in them."""
         if not one.runner_leak_m2:
             return 1.0, fires, 0.0
         point = (rpm, motion.manifold_pa, motion.total_advance_deg)
@@ -146,7 +153,7 @@ class Ripple:
             engine.response(self.dynamics.conditions, shift + step).at_point(*point, motion.total_advance_deg)[0]
             for step in (SLOPE_STEP_PHI, -SLOPE_STEP_PHI)
         )
-        mean = max(0.5 * (rich + lean), 1e4)
+        mean = max(0.5 * (rich + lean), LEAST_MEAN_PA)
         self._slope_phi = (rich - lean) / (2.0 * SLOPE_STEP_PHI) / mean
         if engine.wear.shaft_play_deg:
             response = engine.response(self.dynamics.conditions, shift)
@@ -171,7 +178,7 @@ def _within(value: float, limit: float) -> float:
 
 def pitch_time(speed_rpm: float, cylinders: int) -> float:
     """Seconds from one firing to the next."""
-    return 120.0 / (speed_rpm * cylinders)
+    return RPM_PER_CYCLE_HZ / (speed_rpm * cylinders)
 
 
 def _chance(normal: float) -> float:

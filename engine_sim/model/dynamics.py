@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from engine_sim.physics import ignition, units
 from engine_sim.physics.breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
 from engine_sim.physics.burn import misfire_at
+from engine_sim.physics.constants import GAS_CONSTANT_AIR_J_KG_K, ICE_POINT_K, STANDARD_GRAVITY_M_S2
 from engine_sim.physics.distributor import (
     HOSE_ON,
     HOSE_STATES,
@@ -26,8 +27,7 @@ from engine_sim.physics.distributor import (
     PORT_UNCOVERED_FROM,
     rotor_miss_share,
 )
-from engine_sim.physics.fuel import AS_THE_PUMP_SAYS_FROM_RPM, LOWER_HEATING_VALUE_J_KG, RON_ALONE_UP_TO_RPM
-from engine_sim.physics.gas import GAS_CONSTANT_AIR
+from engine_sim.physics.fuel import LOWER_HEATING_VALUE_J_KG, octane_in_use_at
 from engine_sim.physics.knock import OCTANE_EXPONENT, ping_share
 from engine_sim.physics.units import RPM_PER_RAD_S
 
@@ -37,37 +37,49 @@ from .engine import Engine, false_air
 from .response_family import MOST_FALSE_AIR
 from .response_map import EARLIEST_DEG, LATEST_DEG, ResponseMap
 
-TICK_S = 0.02
-STRIDE, CALM_TICKS = 10, 25  # ticks taken in one when the engine has been calm for so many
+TICK_S = 0.02  # fixed, so that a replay passes through the same states; its error is measured by test_dynamics
+STRIDE = 10  # ticks taken in one when the engine is calm
+CALM_TICKS = 25  # ticks without a change of any pace, after which it counts as calm
 # The stride, and the changes [rad/s2, Pa/s] below which the engine counts as calm: standing, and with a vehicle's mass
 # behind it, where a drive in strides must tell what a drive tick by tick tells.
 STANDING, ON_ROAD = (STRIDE, 0.25, 200.0), (5, 25.0, 5000.0)
-STARTER_STALL_NM_PER_LITRE, STARTER_FREE_RPM = 40.0, 235.0  # at the crank; common practice
-FIRES_FROM_RPM, FIRES_FULLY_RPM = 60.0, 180.0  # below, too slow to vaporise and mix; calibration
-STALLED_BELOW_RPM = 40.0
-DRY_TURNS, WET_TURNS = 1.0, 3.5  # turns of the crank until the first charges reach the cylinders; calibration
-TURNS_MORE_WHEN_COLD = 3.0
-HARDLY_CATCHES_DEG, CATCHES_DEG = -16.0, 3.0  # a late spark meets a charge that cools already; calibration
+STARTER_STALL_NM_PER_LITRE = 40.0  # at the crank, for each litre of the engine; common practice
+STARTER_FREE_RPM = 235.0  # of the crank, where the starter has nothing left to give; common practice
+FIRES_FROM_RPM = 60.0  # slower, nothing vaporises and mixes; calibration
+FIRES_FULLY_RPM = 180.0  # from here on all of it does; calibration
+STALLED_BELOW_RPM = 40.0  # without the starter: slower, no piston passes its top; calibration
+DRY_TURNS = 1.0  # turns of the crank until the first charge reaches a cylinder; calibration
+WET_TURNS = 3.5  # turns until all charges do, warm; calibration
+TURNS_MORE_WHEN_COLD = 3.0  # turns added to that with all of the choke's cold; calibration
+HARDLY_CATCHES_DEG = -16.0  # so late a spark meets a charge that cools already, while cranking; calibration
+CATCHES_DEG = 3.0  # so early a spark lights every charge while cranking; calibration
 LEFT_AT_THE_TOP = 0.08  # of the flywheel's energy, when a piston nears the top at cranking speed; calibration
 KICKED_TO = 0.3  # of the speed that is left when a charge throws the starter back; calibration
-NO_WORK_LATER_DEG = (
-    26.0  # beyond the map's latest spark, until the charge goes out of the exhaust unburned; calibration
-)
-CLEARING_TURNS, CLEARS_FROM_THROTTLE = 14.0, 0.7  # of the crank, with the throttle held open, to air a flooded engine
-COOLANT_HEAT_J_K_PER_LITRE = 10_000.0
-HEAT_TO_COOLANT, PORT_SHARE = (
-    0.24,
-    0.3,
-)  # of the fuel's heat through the walls, of the exhaust's in its ports; calibration
-EXHAUST_HEAT_J_KG_K = 1150.0
-THERMOSTAT_C, WIDE_OPEN_C, BOILING_C = 82.0, 92.0, 110.0
-RADIATOR_W_K_PER_LITRE, BLOCK_W_K_PER_LITRE = 26.0, 3.0  # with the fan at 800 rpm; calibration
-FAN_EXPONENT, ROAD_WIND_M_S = 0.7, 10.0
-FAST_IDLE_MM2_PER_LITRE, CHOKE_OFF_C, CHOKE_FULL_C = 6.3, 65.0, 10.0  # automatic choke; calibration
-NEEDS_CHOKE_BELOW_C, HARDLY_WITHOUT_C = 50.0, 0.0  # without choke, too little fuel vaporises; calibration
-BACK_PRESSURE_LAG_S, BACK_PRESSURE_STEP_PA = 8.0, 500.0  # a blocked silencer fills and heats; calibration
-BRAKE_LAG_S, STAND_WIND_M_S = 0.4, 20.0  # of the test stand's brake, and of its cooling fan; calibration
-GRAVITY_M_S2 = 9.80665
+NO_WORK_LATER_DEG = 26.0  # beyond the map's latest spark, until the charge leaves unburned; calibration
+CLEARING_TURNS = 14.0  # of the crank, with the throttle held open, to air a flooded engine; calibration
+CLEARS_FROM_THROTTLE = 0.7  # share of full travel from which it is aired
+COOLANT_HEAT_J_K_PER_LITRE = 10_000.0  # of coolant and block, for each litre of the engine; calibration
+HEAT_TO_COOLANT = 0.24  # share of the fuel's heat that goes through the walls; calibration
+PORT_SHARE = 0.3  # share of the exhaust's heat that its ports take; calibration
+EXHAUST_HEAT_J_KG_K = 1150.0  # specific heat of burned gas; common handbook practice
+THERMOSTAT_C = 82.0  # coolant temperature at which the thermostat begins to open; common practice
+WIDE_OPEN_C = 92.0  # at which it is wide open; common practice
+BOILING_C = 110.0  # of coolant under its cap's pressure; common practice
+RADIATOR_W_K_PER_LITRE = 26.0  # for each litre of the engine, with the fan at 800 rpm; calibration
+BLOCK_W_K_PER_LITRE = 3.0  # what the block sheds without its radiator; calibration
+FAN_REFERENCE_RPM = 800.0  # engine speed at which RADIATOR_W_K_PER_LITRE holds
+FAN_EXPONENT = 0.7  # of the fan's speed; calibration
+ROAD_WIND_M_S = 10.0  # speed of the vehicle that cools as much as the fan does; calibration
+FAST_IDLE_MM2_PER_LITRE = 6.3  # what the automatic choke opens the throttle, for each litre, when cold; calibration
+CHOKE_OFF_C = 65.0  # coolant temperature from which the choke is off; calibration
+CHOKE_FULL_C = 10.0  # below which it is fully on; calibration
+NEEDS_CHOKE_BELOW_C = 50.0  # colder and without choke, too little fuel vaporises; calibration
+HARDLY_WITHOUT_C = 0.0  # so cold and without choke, none does; calibration
+BACK_PRESSURE_LAG_S = 8.0  # in which a blocked silencer fills and heats; calibration
+BACK_PRESSURE_STEP_PA = 500.0  # steps in which the map follows it, so that few maps are blended
+BRAKE_LAG_S = 0.4  # in which the test stand's brake brings the engine to its speed; calibration
+STAND_WIND_M_S = 20.0  # of the test stand's cooling fan; calibration
+MANIFOLD_FILLS_S = 0.3  # in which a manifold fills once the engine stands; calibration
 LEAST_PA = 5e3  # in the manifold: the rule's last resort, far below what an engine draws
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
@@ -121,11 +133,11 @@ class Motion:
     kicks: int = 0
     charges: float = 0.0  # that have burned while cranking
     turns: float = 0.0  # crank turns since standstill
-    acceleration: float | None = None  # of the tick before [rad/s2]; None: begin anew
+    acceleration: float | None = None  # of the tick before [rad/s2]; None: there is none
     calm: int = 0  # ticks since the engine last changed at any pace
 
     def disturb(self) -> None:
-        """Something was changed by hand: take every tick by itself again."""
+        """Something was changed at the engine: take every tick by itself again."""
         self.calm = 0
 
     @property
@@ -150,11 +162,11 @@ class Dynamics:
         self.litres = engine.displacement_m3 * 1e3
         self.per_cylinder_rate = engine.cylinders / (4.0 * math.pi)  # cycles a second for each rad/s
         self.filling = (
-            GAS_CONSTANT_AIR
+            GAS_CONSTANT_AIR_J_KG_K
             * (self.ambient_k + card.breathing.charge_heating_k)
             / (card.breathing.manifold_volume_l / 1e3)
         )
-        self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR * self.ambient_k) * _CHOKED
+        self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR_J_KG_K * self.ambient_k) * _CHOKED
         self.top_metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
         self.leaky = [place for place, one in engine.wear.cylinders if one.runner_leak_m2 > 0]
         runner_leak_m2 = engine.wear.leak_m2 - engine.wear.plenum_leak_m2
@@ -162,7 +174,8 @@ class Dynamics:
             hose: engine.leak_area_m2(hose) - runner_leak_m2 for hose in HOSE_STATES
         }
         self.squeeze_at = self._squeeze_table()
-        self._area_key, self._area = None, 0.0
+        self._area_key: tuple[float, float, str] | None = None
+        self._area = 0.0
 
     def _squeeze_table(self) -> list[float]:
         """Pressure at the spark over that at intake closing, had the charge only been compressed; each degree BTDC."""
@@ -239,7 +252,7 @@ class Dynamics:
     # ---- parts of a tick --------------------------------------------------------------------------------------
 
     def _rest(self, motion: Motion, dt: float) -> None:
-        motion.manifold_pa += (self.ambient_pa - motion.manifold_pa) * min(dt / 0.3, 1.0)
+        motion.manifold_pa += (self.ambient_pa - motion.manifold_pa) * min(dt / MANIFOLD_FILLS_S, 1.0)
         motion.acceleration, motion.total_advance_deg, motion.torque_nm = None, 0.0, 0.0
         motion.ping_rate = motion.misfire = motion.missed = motion.turns = 0.0
         motion.burning = motion.indicated_nm = motion.drawn_kg_s = 0.0
@@ -260,7 +273,7 @@ class Dynamics:
         return self.engine.response(self.conditions, inputs.mixture_shift, thin, back)
 
     def _burning(self, motion: Motion, speed_rpm: float, inputs: ControlInputs, spark: float) -> float:
-        """Share of the charge's work that is had: none without ignition, less while the intake is still dry, the plugs
+        """Share of the charge's work that is done: none without ignition, less while the intake is still dry, the plugs
         are wet, too little fuel vaporises, or the spark comes when the exhaust valve is about to open."""
         if not (inputs.ignition and inputs.fires):
             return 0.0
@@ -308,14 +321,14 @@ class Dynamics:
         return total
 
     def own_false_air(self, place: int, air_kg: float, motion: Motion, speed_rpm: float) -> float:
-        """Share of false air in the charge of a cylinder whose runner leaks."""
+        """Share of leaked air in the charge of a cylinder whose runner leaks."""
         one = dict(self.engine.wear.cylinders)[place]
         leaked = self._throttle_flow(one.runner_leak_m2, motion.manifold_pa)[0]
-        taken = air_kg * max(speed_rpm, STALLED_BELOW_RPM) / 120.0
+        taken = air_kg * max(speed_rpm, STALLED_BELOW_RPM) / units.RPM_PER_CYCLE_HZ
         return min(false_air(leaked, leaked + taken), MOST_FALSE_AIR)
 
     def _canister(self, motion: Motion, inputs: ControlInputs) -> float:
-        """Advance of the vacuum canister [crank deg]."""
+        """Advance of the vacuum unit [crank deg]; the plain form of `distributor.vacuum_advance_deg`."""
         if inputs.vacuum_hose != HOSE_ON or self.wear.canister_torn:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
@@ -340,7 +353,7 @@ class Dynamics:
         elif inputs.coupling == "road":
             drive, metres_per_rad = self.drive, self.metres_per_rad(inputs)
             force = drive.road_load_n + drive.road_load_n_s2_m2 * (motion.speed_rad_s * metres_per_rad) ** 2
-            climb = drive.vehicle_mass_kg * GRAVITY_M_S2 * math.sin(math.atan(inputs.grade))
+            climb = drive.vehicle_mass_kg * STANDARD_GRAVITY_M_S2 * math.sin(math.atan(inputs.grade))
             drag += (force + climb) * metres_per_rad
         return drag
 
@@ -431,7 +444,7 @@ class Dynamics:
         if self.wear.exhaust_blocked:
             target = float(self.engine.back_pressure_pa(gas_kg_s * 1e3))
             motion.back_pressure_pa += (target - motion.back_pressure_pa) * min(dt / BACK_PRESSURE_LAG_S, 1.0)
-        in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - 273.15)
+        in_ports = PORT_SHARE * EXHAUST_HEAT_J_KG_K * gas_kg_s * (motion.exhaust_k - motion.coolant_c - ICE_POINT_K)
         wind = motion.speed_rad_s * self.metres_per_rad(inputs) if inputs.coupling == "road" else 0.0
         wind = STAND_WIND_M_S if inputs.coupling == "brake" else wind
         self._warm(
@@ -443,7 +456,7 @@ class Dynamics:
         shed_w_k = BLOCK_W_K_PER_LITRE
         if motion.coolant_c > THERMOSTAT_C:
             opened = _share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
-            moved_air = (motion.speed_rpm / 800.0) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
+            moved_air = (motion.speed_rpm / FAN_REFERENCE_RPM) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
             shed_w_k += opened * RADIATOR_W_K_PER_LITRE * moved_air
         shed = self.litres * shed_w_k * (motion.coolant_c - self.ambient_c)
         gained = wall_w + ports_w if ports_w > 0.0 else wall_w
@@ -452,8 +465,7 @@ class Dynamics:
 
     def _listen(self, motion: Motion, log_integral: float, speed_rpm: float) -> None:
         motion.octane_required = 100.0 * math.exp(log_integral / OCTANE_EXPONENT)
-        fast = _share(speed_rpm, RON_ALONE_UP_TO_RPM, AS_THE_PUMP_SAYS_FROM_RPM)
-        motion.octane_margin = self.ron - 0.5 * fast * (self.ron - self.mon) - motion.octane_required
+        motion.octane_margin = octane_in_use_at(self.ron, self.mon, speed_rpm) - motion.octane_required
         motion.ping_rate = motion.burning * (1.0 - motion.missed) * ping_share(motion.octane_margin)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from engine_sim.errors import OutsideValidity
 from engine_sim.physics import breathing, distributor, friction, fuel, ignition, knock, units
+from engine_sim.physics.arrays import Numbers
 from engine_sim.physics.distributor import HOSE_ON, HOSE_OPEN, HOSE_PLUGGED
 from engine_sim.physics.geometry import CylinderGeometry
 from engine_sim.physics.roots import find_root
@@ -25,24 +26,37 @@ if TYPE_CHECKING:
     from .card import EngineCard
 
 EXHAUST_ABOVE_AMBIENT_PA = 1500.0  # calibration: silencer at light load; common practice
-THROTTLE_CLOSED_DEG = 8.0
-THROTTLE_DISCHARGE = 0.8
+THROTTLE_CLOSED_DEG = 8.0  # angle of the closed plate to the bore's cross-section; common practice
+THROTTLE_DISCHARGE = 0.8  # effective over geometric area; common practice
 OPEN_HOSE_AREA_M2 = 5.0e-6  # an open 4 mm hose, with its length; common practice
-IDLE_SEARCH_RPM = (250.0, 3200.0)
-MARGIN_SEARCH_DEG = 40.0
+IDLE_SEARCH_RPM = (250.0, 3200.0)  # between which a settled idle is looked for
+IDLE_SEARCH_POINTS = 40  # speeds that are tried between these two
+MARGIN_SEARCH_DEG = 40.0  # crank degrees either way in which the edge of ping is looked for
 MAP_STEP_DEG = 2.0  # the step's own error, 4 in 10,000, is far below that of interpolating the map
-LATEST_SPARK_DEG, EARLIEST_SPARK_DEG = -30.0, 80.0
-LIQUID_AT_CRANKING, CRANKING_BELOW_RPM = 0.15, 500.0  # share of the fuel that does not vaporise; calibration
-FALSE_AIR_STEP = 0.02
-LEANEST_SHIFT, RICHEST_SHIFT = -0.48, 0.40
-HIGHEST_BACK_PRESSURE_PA = 60_000.0
+LATEST_SPARK_DEG = -30.0  # crank degrees BTDC of total advance that the cycle is asked for
+EARLIEST_SPARK_DEG = 80.0  # crank degrees BTDC of the same
+LIQUID_AT_CRANKING = 0.15  # share of the fuel that does not vaporise while cranking; calibration
+CRANKING_BELOW_RPM = 500.0  # from here down the share of liquid fuel grows; calibration
+LIQUID_OVER_RPM = 200.0  # further down, until all of that share stays liquid; calibration
+IDLE_BELOW_RPM = 1400.0  # from here down the idle circuit takes over; calibration
+IDLE_OVER_RPM = 500.0  # further down, until it feeds alone; calibration
+IDLE_BELOW_LOAD = 0.62  # manifold over ambient pressure below which the idle circuit takes over; calibration
+IDLE_OVER_LOAD = 0.2  # further down, until it feeds alone; calibration
+POWER_FROM_LOAD = 0.72  # manifold over ambient pressure from which the power circuit opens; calibration
+POWER_AT_LOAD = 0.90  # at which it is open; calibration
+FALSE_AIR_STEP = 0.02  # of the share of leaked air, so that few maps are blended
+LEANEST_SHIFT = -0.48  # equivalence ratio that the mixture screws can take away: six nodes of the map family
+RICHEST_SHIFT = 0.40  # equivalence ratio that they can add: five nodes of the map family
+HIGHEST_BACK_PRESSURE_PA = 60_000.0  # of a blocked exhaust: three nodes of the map family
+WARM_COOLANT_C = 85.0  # of a warm engine at idle; common practice
+LOWEST_SEARCHED_PA = 9e3  # of manifold pressure; no engine draws so low
 BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Wear.exhaust_blocked` is given
 OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
 
 
 @dataclass(frozen=True)
 class WarmIdle:
-    """The warm engine in neutral, hose off and plugged, as the method of `procedure` sees it."""
+    """The warm engine in neutral, hose off and plugged, as the method of `timing_method` needs it."""
 
     engine: Engine
     conditions: Conditions = SEA_LEVEL_DAY
@@ -56,7 +70,7 @@ class WarmIdle:
 
 
 class Engine:
-    """One engine, from its card and its state of wear. Cheap to make: a map is built or loaded when it is wanted."""
+    """One engine, from its card and its state of wear. Cheap to make: a map is built or loaded on first use."""
 
     def __init__(self, card: EngineCard, wear: Wear = SOUND):
         self.card, self.wear = card, wear
@@ -88,25 +102,25 @@ class Engine:
     def _cylinder_setup(self, geometry: CylinderGeometry) -> cycle.CylinderSetup:
         valves, burn, late = self.card.valves, self.card.burn, self.wear.valves_late_deg
         return cycle.CylinderSetup(
-            geometry,
-            -180.0 + valves.intake_closes_deg_abdc + late,
-            180.0 - valves.exhaust_opens_deg_bbdc + late,
-            valves.overlap_factor_deg_m + OVERLAP_PER_LATE_DEG * late,
-            self.card.breathing.loss_at_10_m_s,
-            burn.development_constant,
-            burn.rapid_constant,
-            units.kelvin_from_celsius(self.card.block.wall_temperature_c),
-            1.0,
+            geometry=geometry,
+            intake_closes_deg=-180.0 + valves.intake_closes_deg_abdc + late,
+            exhaust_opens_deg=180.0 - valves.exhaust_opens_deg_bbdc + late,
+            overlap_factor_deg_m=valves.overlap_factor_deg_m + OVERLAP_PER_LATE_DEG * late,
+            breathing_loss=self.card.breathing.loss_at_10_m_s,
+            development_constant=burn.development_constant,
+            rapid_constant=burn.rapid_constant,
+            wall_k=units.kelvin_from_celsius(self.card.block.wall_temperature_c),
+            heat_factor=1.0,
         )
 
     # ---- the cycle -------------------------------------------------------------------------------------------
 
     def operating_points(
         self,
-        speed_rpm,
-        manifold_pressure_kpa,
-        spark_deg_btdc,
-        octane_ron=None,
+        speed_rpm: Numbers,
+        manifold_pressure_kpa: Numbers,
+        spark_deg_btdc: Numbers,
+        octane_ron: Numbers | None = None,
         conditions: Conditions = SEA_LEVEL_DAY,
         step_deg: float = 1.0,
     ) -> OperatingPoints:
@@ -136,36 +150,36 @@ class Engine:
             np.minimum(MARGIN_SEARCH_DEG, EARLIEST_SPARK_DEG - spark),
         )
         return OperatingPoints(
-            result.imep_pa / 1e3,
-            result.imep_pa * self.torque_per_pa,
-            knock.knock_integral(result.integral_100, octane),
-            required,
-            octane - required,
-            result.burned_50_deg_atdc,
-            result.peak_pressure_deg_atdc,
-            result.peak_pressure_pa / 1e3,
-            result.residual_fraction,
-            result.development_deg,
-            result.rapid_deg,
-            result.heat_loss_share,
-            result.exhaust_k,
-            result.air_kg * self.cylinders * speed / 120.0 * 1e3,
-            excess_octane,
-            reach_deg,
+            imep_kpa=result.imep_pa / 1e3,
+            torque_nm=result.imep_pa * self.torque_per_pa,
+            knock_integral=knock.knock_integral(result.integral_100, octane),
+            octane_required_ron=required,
+            knock_margin_octane=octane - required,
+            burned_50_deg_atdc=result.burned_50_deg_atdc,
+            peak_pressure_deg_atdc=result.peak_pressure_deg_atdc,
+            peak_pressure_kpa=result.peak_pressure_pa / 1e3,
+            residual_fraction=result.residual_fraction,
+            development_deg=result.development_deg,
+            rapid_deg=result.rapid_deg,
+            heat_loss_share=result.heat_loss_share,
+            exhaust_k=result.exhaust_k,
+            air_flow_g_s=result.air_kg * self.cylinders * speed / units.RPM_PER_CYCLE_HZ * 1e3,
+            _excess_octane=excess_octane,
+            _reach_deg=reach_deg,
         )
 
     def run_cycle(
         self,
-        speed_rpm,
-        manifold_pa,
-        spark_deg,
-        conditions=SEA_LEVEL_DAY,
-        step_deg=1.0,
-        trace=None,
+        speed_rpm: Numbers,
+        manifold_pa: Numbers,
+        spark_deg: Numbers,
+        conditions: Conditions = SEA_LEVEL_DAY,
+        step_deg: float = 1.0,
+        trace: cycle.CycleTrace | None = None,
         mixture_shift: float = 0.0,
         false_air: float = 0.0,
         back_pressure_pa: float = 0.0,
-    ):
+    ) -> cycle.CycleResult:
         """The cycle in SI units, with the mixture that the carburettor meters; arguments broadcast.
 
         `mixture_shift` is added to the idle's equivalence ratio (the mixture screws); `false_air` is the share of the
@@ -188,16 +202,19 @@ class Engine:
             trace,
         )
 
-    def equivalence_ratio(self, speed_rpm, load, conditions: Conditions = SEA_LEVEL_DAY, mixture_shift: float = 0.0):
+    def equivalence_ratio(
+        self, speed_rpm: Numbers, load: Numbers, conditions: Conditions = SEA_LEVEL_DAY, mixture_shift: float = 0.0
+    ) -> Numbers:
         """Mixture that the carburettor meters over speed and load (manifold over ambient pressure); broadcast.
 
         In thinner air than it was jetted for it meters too much fuel: as the square root of the density.
         """
         mixture = self.card.mixture
-        idle = _smooth(1400.0 - np.asarray(speed_rpm, float), 0.0, 500.0) * _smooth(0.62 - load, 0.0, 0.2)
-        power = _smooth(np.asarray(load, float), 0.72, 0.90)
+        idle = _smooth(IDLE_BELOW_RPM - np.asarray(speed_rpm, float), 0.0, IDLE_OVER_RPM)
+        idle = idle * _smooth(IDLE_BELOW_LOAD - load, 0.0, IDLE_OVER_LOAD)
+        power = _smooth(np.asarray(load, float), POWER_FROM_LOAD, POWER_AT_LOAD)
         cruise = mixture.cruise_phi + (mixture.idle_phi + mixture_shift - mixture.cruise_phi) * idle
-        liquid = LIQUID_AT_CRANKING * _smooth(CRANKING_BELOW_RPM - np.asarray(speed_rpm, float), 0.0, 200.0)
+        liquid = LIQUID_AT_CRANKING * _smooth(CRANKING_BELOW_RPM - np.asarray(speed_rpm, float), 0.0, LIQUID_OVER_RPM)
         return (cruise + (mixture.power_phi - cruise) * power) * self.enrichment(conditions) * (1.0 - liquid)
 
     def enrichment(self, conditions: Conditions) -> float:
@@ -210,12 +227,12 @@ class Engine:
         """Pressure in the exhaust manifold [Pa], the exhaust being free."""
         return conditions.ambient_pa + EXHAUST_ABOVE_AMBIENT_PA
 
-    def back_pressure_pa(self, exhaust_g_s):
+    def back_pressure_pa(self, exhaust_g_s: Numbers) -> Numbers:
         """What a blocked exhaust adds to that pressure at a flow of gas, once it has built up; any shape."""
         flow = exhaust_g_s / (self.displacement_m3 * 1e3 * BLOCKED_AT_G_S_PER_LITRE)
         return np.minimum(1e3 * self.wear.exhaust_blocked * flow**2, HIGHEST_BACK_PRESSURE_PA)
 
-    def fuel_octane(self, conditions: Conditions, speed_rpm=0.0):
+    def fuel_octane(self, conditions: Conditions, speed_rpm: Numbers = 0.0) -> Numbers:
         """Octane number that the fuel in the tank has at a speed: its RON when the engine turns slowly; any shape."""
         ron, mon = self.fuel(conditions)
         return fuel.octane_in_use(ron, mon, speed_rpm)
@@ -237,7 +254,7 @@ class Engine:
     ) -> ResponseMap:
         """The response map for that day, loaded from disk or built.
 
-        Other idle mixtures, shares of false air and back pressures are blended from maps on straight lines; false air
+        Other idle mixtures, shares of leaked air and back pressures are blended from maps on straight lines; leaked air
         saturates at half of all air.
         """
         return self._maps.map_for(conditions, mixture_shift, false_air, back_pressure_pa)
@@ -249,7 +266,7 @@ class Engine:
         false_air: float = 0.0,
         back_pressure_pa: float = 0.0,
     ) -> ResponseMap:
-        """Build the map anew, without looking on disk."""
+        """Build the map, without looking on disk."""
 
         def nodes(speed_rpm, manifold_pa, spark_deg):
             return self.run_cycle(
@@ -267,7 +284,9 @@ class Engine:
 
     # ---- throttle, losses, advance ----------------------------------------------------------------------------
 
-    def throttle_area_m2(self, idle_screw, throttle=0.0, vacuum_hose: str = HOSE_PLUGGED):
+    def throttle_area_m2(
+        self, idle_screw: Numbers, throttle: Numbers = 0.0, vacuum_hose: str = HOSE_PLUGGED
+    ) -> Numbers:
         """Effective area that lets air into the manifold [m2]: stop, screw, plate, and an open hose as a leak."""
         return self.metered_area_m2(idle_screw, throttle) + self.leak_area_m2(vacuum_hose)
 
@@ -275,7 +294,7 @@ class Engine:
         """Area that lets air in past the carburettor [m2], which then brings no fuel."""
         return self.wear.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
 
-    def metered_area_m2(self, idle_screw, throttle=0.0):
+    def metered_area_m2(self, idle_screw: Numbers, throttle: Numbers = 0.0) -> Numbers:
         """Effective area through which the carburettor meters [m2]: stop, screw and plate."""
         inlet = self.card.breathing
         stop = (
@@ -287,19 +306,33 @@ class Engine:
         return stop + bore * (1.0 - np.cos(angle) / np.cos(closed))
 
     def hose_leaks(self, vacuum_hose: str) -> bool:
-        """Whether the advance hose lets air into the manifold: off and open, or on a torn canister; one on a ported
+        """Whether the advance hose lets air into the manifold: off and open, or on a torn vacuum unit; one on a ported
         source does not, at idle."""
         opens = vacuum_hose == HOSE_OPEN or (vacuum_hose == HOSE_ON and self.wear.canister_torn)
         return opens and self.advance_source == "manifold"
 
-    def loss_torque_nm(self, speed_rpm, manifold_pa, conditions: Conditions, coolant_c=85.0, back_pressure_pa=0.0):
-        """Torque spent on friction, pumping and accessories [N m]; broadcast."""
+    def loss_torque_nm(
+        self,
+        speed_rpm: Numbers,
+        manifold_pa: Numbers,
+        conditions: Conditions,
+        coolant_c: Numbers = WARM_COOLANT_C,
+        back_pressure_pa: Numbers = 0.0,
+    ) -> Numbers:
+        """Torque spent on friction, pumping and accessories [N m]; arguments broadcast."""
         losses = self.card.losses
         rubbing = friction.rubbing_pressure_pa(speed_rpm) * losses.friction_factor * friction.cold_oil_factor(coolant_c)
         pumping = self.exhaust_pa(conditions) + back_pressure_pa - manifold_pa
         return self.torque_per_pa * (rubbing + pumping) + losses.accessories_nm
 
-    def advance_deg(self, base_timing_deg, speed_rpm, vacuum_inhg, throttle=0.0, vacuum_hose=HOSE_PLUGGED):
+    def advance_deg(
+        self,
+        base_timing_deg: Numbers,
+        speed_rpm: Numbers,
+        vacuum_inhg: Numbers,
+        throttle: Numbers = 0.0,
+        vacuum_hose: str = HOSE_PLUGGED,
+    ) -> Numbers:
         """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
         total = base_timing_deg + self.centrifugal_deg(speed_rpm)
         if vacuum_hose != HOSE_ON or self.wear.canister_torn:
@@ -310,12 +343,12 @@ class Engine:
             vacuum_inhg * share, canister.start_inhg, canister.full_inhg, canister.degrees
         )
 
-    def centrifugal_deg(self, speed_rpm) -> np.ndarray:
+    def centrifugal_deg(self, speed_rpm: Numbers) -> np.ndarray:
         """Advance of the weights [crank deg] as they are: free, weakly sprung, or stuck; any shape."""
         stuck = self.wear.weights_stuck_deg
         return self.weights.advance_deg(speed_rpm) if stuck is None else np.full(np.shape(speed_rpm), stuck)
 
-    def load_torque_nm(self, speed_rpm, gear: Literal["neutral", "drive"]):
+    def load_torque_nm(self, speed_rpm: Numbers, gear: Literal["neutral", "drive"]) -> Numbers:
         """What the stationary vehicle's converter takes [N m]: nothing out of gear, else as speed squared."""
         if gear == "neutral" or self.card.drive.transmission == "manual":
             return 0.0 * np.asarray(speed_rpm, float)
@@ -325,14 +358,14 @@ class Engine:
 
     def idle(
         self,
-        base_timing_deg_btdc,
-        idle_screw=1.5,
+        base_timing_deg_btdc: Numbers,
+        idle_screw: Numbers = 1.5,
         altitude_ft: float = 0.0,
         vacuum_advance: str = "plugged",
         gear: Literal["neutral", "drive"] = "neutral",
         ambient_c: float = 20.0,
         throttle: float = 0.0,
-        coolant_c: float = 85.0,
+        coolant_c: float = WARM_COOLANT_C,
         mixture_screw: float | None = None,
     ) -> IdleState:
         """Where the warm engine settles with the throttle on its stop; timing and screw broadcast.
@@ -354,7 +387,7 @@ class Engine:
         leak = self.leak_area_m2(hose)
         if leak and screw.size > 1:
             raise OutsideValidity(
-                f"With false air the idle is worked out for one screw at a time; {screw.size} were given."
+                f"With an air leak the idle is worked out for one screw at a time; {screw.size} were given."
             )
         response = self.response(conditions, shift, false_air(leak, float(area.flat[0])) if leak else 0.0)
 
@@ -382,9 +415,9 @@ class Engine:
 
     def full_throttle(
         self,
-        speed_rpm,
-        base_timing_deg_btdc,
-        octane_ron=None,
+        speed_rpm: Numbers,
+        base_timing_deg_btdc: Numbers,
+        octane_ron: Numbers | None = None,
         altitude_ft: float = 0.0,
         ambient_c: float = 20.0,
         humidity_percent: float = 0.0,
@@ -402,14 +435,14 @@ class Engine:
         points = self.operating_points(speed, pressure / 1e3, total, octane, conditions)
         torque = points.torque_nm - self.loss_torque_nm(speed, pressure, conditions)
         return FullThrottle(
-            torque,
-            torque * units.rad_s_from_rpm(speed) / 1e3,
-            torque / self.torque_per_pa / 1e3,
-            total,
-            pressure / 1e3,
-            points.octane_required_ron,
-            points.knock_margin_octane,
-            points,
+            torque_nm=torque,
+            power_kw=torque * units.rad_s_from_rpm(speed) / 1e3,
+            brake_mep_kpa=torque / self.torque_per_pa / 1e3,
+            total_advance_deg=total,
+            manifold_pressure_kpa=pressure / 1e3,
+            octane_required_ron=points.octane_required_ron,
+            knock_margin_octane=points.knock_margin_octane,
+            points=points,
         )
 
     def _manifold_pa(self, speed_rpm, area_m2, conditions: Conditions, response: ResponseMap | None = None):
@@ -418,13 +451,13 @@ class Engine:
         ambient = conditions.ambient_pa
         speed, area = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(area_m2, float))
         air_kg = response.air_at(speed) if response else functools.partial(self._air_kg, speed, conditions)
-        cycles_s = self.cylinders * speed / 120.0 * self.wear.draw_share(speed, self.cylinders)
+        cycles_s = self.cylinders * speed / units.RPM_PER_CYCLE_HZ * self.wear.draw_share(speed, self.cylinders)
 
         def surplus(manifold_pa):
             passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
             return passed - air_kg(manifold_pa) * cycles_s
 
-        return find_root(surplus, np.full(speed.shape, 9e3), np.full(speed.shape, ambient))
+        return find_root(surplus, np.full(speed.shape, LOWEST_SEARCHED_PA), np.full(speed.shape, ambient))
 
     def _air_kg(self, speed_rpm, conditions: Conditions, manifold_pa):
         """Fresh air that a cylinder takes in a cycle [kg]; arrays of one shape."""
@@ -447,7 +480,7 @@ def false_air(leak_m2: float, area_m2: float) -> float:
 
 def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
-    grid = np.linspace(*IDLE_SEARCH_RPM, 40)
+    grid = np.linspace(*IDLE_SEARCH_RPM, IDLE_SEARCH_POINTS)
     torque = np.broadcast_to(surplus(grid.reshape(-1, *(1,) * len(shape))), (grid.size, *shape))
     falls = (torque[:-1] > 0) & ~(torque[1:] > 0)
     stalls = ~falls.any(axis=0)

@@ -1,7 +1,7 @@
 """The settled idle of one engine in a table, so that the method can be carried out a hundred times as fast.
 
-All states over timing and idle screw are worked out at once and interpolated by cubic convolution; the table is a plant
-of `procedure` like the engine itself.
+All states over timing and idle screw are worked out together and interpolated by cubic convolution; the table is a
+plant of `timing_method` like the engine itself.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from .conditions import SEA_LEVEL_DAY, Conditions
 from .engine import Engine
 from .response_map import cubic_weights
 
-TIMINGS_DEG = np.arange(-10.0, 57.0, 4.0)
-SCREW_STEP_TURNS = 0.5
+TIMINGS_DEG = np.arange(-10.0, 57.0, 4.0)  # crank degrees BTDC of base timing
+SCREW_STEP_TURNS = 0.5  # about so much between two nodes
 
 
 class IdleTable:

@@ -20,10 +20,9 @@ if TYPE_CHECKING:
     from .card import EngineCard
 
 TABLE = Path(__file__).with_name("population.toml")
-SIGNIFICANT_DIGITS = 4
-USUAL_AREA_MM2_PER_LITRE = (
-    5.35  # effective throttle area at an idle of 800 rpm; calibration on the cards of the workshop
-)
+SIGNIFICANT_DIGITS = 4  # of every figure of a variant, as a maker would print it
+USUAL_AREA_MM2_PER_LITRE = 5.35  # effective throttle area at USUAL_IDLE_RPM; calibration on the workshop's cards
+USUAL_IDLE_RPM = 800.0
 
 
 @dataclass(frozen=True)
@@ -103,14 +102,14 @@ def _as_found(card: EngineCard, draw: Draw) -> AsFound:
     base = round(draw.between(*found["late_deg" if late else "early_deg"]), 2)
     screw = round(usual_screw(card) + draw.between(*found["idle_screw_turns"]), 2)
     shift = draw.between(*found["tighten_shift_deg"]) * (-1.0 if draw.share() < 0.5 else 1.0)
-    return AsFound(base, screw, round(shift, 3), draw.integer())
+    return AsFound(base_timing_deg=base, idle_screw=screw, tighten_shift_deg=round(shift, 3), seed=draw.integer())
 
 
 def usual_screw(card: EngineCard) -> float:
     """About the turns of the screw at which such an engine idles at its specified speed: from the air that an engine of
     its size needs, so that no map has to be built for it."""
     inlet = card.breathing
-    wanted_mm2 = USUAL_AREA_MM2_PER_LITRE * card.displacement_l * card.setting.idle_rpm / 800.0
+    wanted_mm2 = USUAL_AREA_MM2_PER_LITRE * card.displacement_l * card.setting.idle_rpm / USUAL_IDLE_RPM
     return (wanted_mm2 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
 
 

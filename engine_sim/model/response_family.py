@@ -1,5 +1,5 @@
 """All the response maps of one engine: a map for each day, and others between which it is blended on straight lines for
-another idle mixture, false air, or a blocked exhaust."""
+another idle mixture, air from a leak, or a blocked exhaust."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ from .conditions import Conditions
 from .response_map import ResponseMap, stored_map
 
 MIXTURE_NODE = 0.08  # equivalence ratio between two maps
-FALSE_AIR_NODE, MOST_FALSE_AIR = 0.1, 0.5
-BACK_PRESSURE_NODE_PA = 20_000.0
-BLENDS_KEPT = 16
+FALSE_AIR_NODE = 0.1  # share of leaked air between two maps
+MOST_FALSE_AIR = 0.5  # share at which it saturates: so thin a charge goes out
+BACK_PRESSURE_NODE_PA = 20_000.0  # between two maps
+BLENDS_KEPT = 16  # in memory, about half a megabyte each; the oldest makes room
 
 
 class MapFamily:
@@ -28,7 +29,7 @@ class MapFamily:
     def map_for(
         self, conditions: Conditions, mixture_shift: float, false_air: float, back_pressure_pa: float
     ) -> ResponseMap:
-        """The map for a day, mixture, share of false air (saturates at a half) and back pressure."""
+        """The map for a day, mixture, share of leaked air (saturates at a half) and back pressure."""
         if mixture_shift == false_air == back_pressure_pa == 0.0:
             return self._node(conditions)
         key = (conditions, mixture_shift, min(false_air, MOST_FALSE_AIR), back_pressure_pa)

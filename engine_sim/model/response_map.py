@@ -11,17 +11,28 @@ import hashlib
 import math
 import os
 import tempfile
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine_sim.physics.arrays import Numbers
 from engine_sim.version import MODEL_VERSION, code_digest
 
-SPEED_NODES, PRESSURE_NODES, SPARK_NODES = 17, 25, 16
-SLOWEST_RPM, FASTEST_RPM = 250.0, 5600.0
-LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT = 12_000.0, 1.02
-LATEST_DEG, EARLIEST_DEG = -14.0, 61.0
+if TYPE_CHECKING:
+    from .cycle import CycleResult
+
+SPEED_NODES = 17  # evenly spaced in log speed
+PRESSURE_NODES = 25
+SPARK_NODES = 16  # every 5 crank degrees
+SLOWEST_RPM = 250.0
+FASTEST_RPM = 5600.0
+LOWEST_PA = 12_000.0  # of manifold pressure
+HIGHEST_SHARE_OF_AMBIENT = 1.02  # of manifold pressure, so that an open throttle lies inside the map
+LATEST_DEG = -14.0  # crank degrees BTDC of total advance
+EARLIEST_DEG = 61.0  # crank degrees BTDC of total advance
 MOST_KEPT = 120  # maps in the cache folder, about 50 MB; the oldest make room
 _FOUR = np.arange(4)
 QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "burn_deg", "exhaust_k", "compression_pa")
@@ -34,6 +45,10 @@ class ResponseMap:
 
     table: np.ndarray
     ambient_pa: float
+    _speed: tuple[float, float, float, int] = field(init=False, repr=False)
+    _pressure: tuple[float, float, float, int] = field(init=False, repr=False)
+    _spark: tuple[float, float, float, int] = field(init=False, repr=False)
+    _blocks: dict[int, np.ndarray] = field(init=False, repr=False)
 
     def __post_init__(self):
         highest = HIGHEST_SHARE_OF_AMBIENT * self.ambient_pa
@@ -44,7 +59,7 @@ class ResponseMap:
         object.__setattr__(self, "_blocks", {})  # the nodes around each cell that was visited, ready for `at_point`
 
     @staticmethod
-    def axes(ambient_pa: float):
+    def axes(ambient_pa: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Speed [rpm], manifold pressure [Pa] and spark [deg BTDC] of the nodes."""
         return (
             np.geomspace(SLOWEST_RPM, FASTEST_RPM, SPEED_NODES),
@@ -53,7 +68,7 @@ class ResponseMap:
         )
 
     @classmethod
-    def build(cls, cycle, ambient_pa: float) -> ResponseMap:
+    def build(cls, cycle: Callable[..., CycleResult], ambient_pa: float) -> ResponseMap:
         """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
         speed, pressure, spark = cls.axes(ambient_pa)
         result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
@@ -82,7 +97,7 @@ class ResponseMap:
         block = np.array(cubic_weights(along)).dot(block).reshape(4, -1)
         return np.array(cubic_weights(deep)).dot(block).tolist()
 
-    def at(self, speed_rpm, manifold_pa, spark_deg, name: str) -> np.ndarray:
+    def at(self, speed_rpm: Numbers, manifold_pa: Numbers, spark_deg: Numbers, name: str) -> np.ndarray:
         """One quantity at arrays of points (broadcast).
 
         Saturates: below 250 or above 5,600 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
@@ -98,8 +113,8 @@ class ResponseMap:
         )
         return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
-    def air_at(self, speed_rpm: np.ndarray):
-        """Fresh air a cylinder and cycle [kg] at these speeds, which does not hang on the spark: a function of manifold
+    def air_at(self, speed_rpm: np.ndarray) -> Callable[[np.ndarray], np.ndarray]:
+        """Fresh air a cylinder and cycle [kg] at these speeds, whatever the spark: a function of manifold
         pressures [Pa] of the same shape; saturates as `at` does."""
         cell, share = _places(np.log(np.maximum(speed_rpm, 1.0)).reshape(-1, 1), self._speed)
         near = self.table[cell + _FOUR, :, 1, QUANTITIES.index("air_kg")]
@@ -115,7 +130,8 @@ class ResponseMap:
 
 def _convolve(table: np.ndarray, places) -> np.ndarray:
     """Weighted sum over the four nodes around each point in every direction: one gather for all of them."""
-    index, weight = [], 1.0
+    index: list[np.ndarray] = []
+    weight: Numbers = 1.0
     for axis, (cell, share) in enumerate(places):
         shape = (-1, *(4 if other == axis else 1 for other in range(len(places))))
         index.append((cell.reshape(-1, 1) + _FOUR).reshape(shape))
@@ -156,7 +172,7 @@ def _places(value, axis: tuple):
     return cell, position - cell
 
 
-def cubic_weights(t):
+def cubic_weights(t: Numbers) -> tuple[Numbers, Numbers, Numbers, Numbers]:
     """Weights of the four nodes around a point at a share t between the middle two (cubic convolution)."""
     return (
         t * (t * (1.0 - 0.5 * t) - 0.5),
@@ -175,14 +191,19 @@ def cache_folder() -> Path:
     return Path(home) / "timing-course"
 
 
-_MODEL = Path(__file__).parent
-_PROGRAM = code_digest(
-    _MODEL, _MODEL.parent / "physics"
-)  # as it was loaded, however the files may change while it runs
+def map_code(package: Path) -> list[Path]:
+    """The parts of the package engine_sim that a map is worked out with."""
+    return [package / name for name in ("model", "physics", "errors.py", "version.py")]
 
 
-def stored_map(key: str, build, ambient_pa: float, folder: Path | None = None) -> ResponseMap:
-    """Load the map of that key, or build and keep it. A file that cannot be read is built anew; a folder that
+# As it was loaded, however the files may change while it runs.
+_PROGRAM = code_digest(map_code(Path(__file__).parents[1]))
+
+
+def stored_map(
+    key: str, build: Callable[[], ResponseMap], ambient_pa: float, folder: Path | None = None
+) -> ResponseMap:
+    """Load the map of that key, or build and keep it. A file that cannot be read is built again; a folder that
     cannot be written only costs the time of building again."""
     digest = hashlib.sha256(f"{MODEL_VERSION}|{_PROGRAM}|{key}".encode()).hexdigest()[:24]
     path = (folder or cache_folder()) / f"{digest}.npy"

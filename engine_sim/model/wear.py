@@ -6,14 +6,18 @@ Leaks are given by what they cost at 800 rpm; faster, a cylinder has less time t
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-LEAK_REFERENCE_RPM = 800.0
+if TYPE_CHECKING:
+    from engine_sim.physics.arrays import Numbers
+
+LEAK_REFERENCE_RPM = 800.0  # at which leaks are given
 LEAK_SPEED_EXPONENT = 0.5  # slower, more leaks away; calibration
 WORK_LOST_PER_CHARGE_LOST = 1.6  # what leaks away was compressed first, and burns cooler; calibration
 LEAST_WORK = -0.1  # a cylinder that holds nothing is an air pump
 DRAWN_LESS = {"crankcase": 0.3, "exhaust": 1.5, "intake": 2.0, "neighbour": 0.3}  # of the charge lost; calibration
-HANGING_DRAW, HANGING_WORK = -0.3, 0.0  # an inlet valve that hangs open breathes its charge back; calibration
+HANGING_DRAW = -0.3  # air that a cylinder breathes back whose inlet valve hangs open, over a sound draw; calibration
+HANGING_WORK = 0.0  # its work over a sound one's; calibration
 
 
 @dataclass(frozen=True)
@@ -27,25 +31,25 @@ class CylinderWear:
     fires_share: float = 1.0
     runner_leak_m2: float = 0.0
 
-    def lost(self, speed_rpm):
+    def lost(self, speed_rpm: Numbers) -> Numbers:
         """Share of the charge lost at a speed; float or array."""
         return 1.0 - (1.0 - self.leak_share) ** ((LEAK_REFERENCE_RPM / speed_rpm) ** LEAK_SPEED_EXPONENT)
 
-    def work_when_it_fires(self, speed_rpm):
+    def work_when_it_fires(self, speed_rpm: Numbers) -> Numbers:
         """Work of a cycle whose spark comes and whose valves close, over that of a sound one; float or array."""
         works = 1.0 - WORK_LOST_PER_CHARGE_LOST * self.lost(speed_rpm)
         return works * (works > LEAST_WORK) + LEAST_WORK * (works <= LEAST_WORK)
 
-    def work_share(self, speed_rpm):
+    def work_share(self, speed_rpm: Numbers) -> Numbers:
         """Work of this cylinder over that of a sound one, valves and sparks averaged; float or array."""
         works = self.work_when_it_fires(speed_rpm)
         return self.fires_share * (works * (1.0 - self.hangs_share) + HANGING_WORK * self.hangs_share)
 
-    def draw_when_closed(self, speed_rpm):
+    def draw_when_closed(self, speed_rpm: Numbers) -> Numbers:
         """Air of a cycle whose inlet valve closes, over that of a sound one; below 0 it breathes back."""
         return 1.0 - DRAWN_LESS[self.leaks_to] * self.lost(speed_rpm)
 
-    def draw_share(self, speed_rpm):
+    def draw_share(self, speed_rpm: Numbers) -> Numbers:
         """Air that this cylinder takes from the manifold over that of a sound one; below 0 it breathes back."""
         return self.draw_when_closed(speed_rpm) * (1.0 - self.hangs_share) + HANGING_DRAW * self.hangs_share
 
@@ -72,13 +76,13 @@ class Wear:
     coil_left: float = 1.0
     plug_gap_mm: float = 0.0  # 0: as the card has it
     choke_stuck_open: bool = False
-    rotor_off_deg: float = 0.0  # distributor degrees between rotor and terminal, canister at rest
+    rotor_off_deg: float = 0.0  # distributor degrees between rotor and terminal, vacuum unit at rest
 
-    def work_share(self, speed_rpm, cylinders: int):
+    def work_share(self, speed_rpm: Numbers, cylinders: int) -> Numbers:
         """Work of the engine over that of a sound one; float or array."""
         return 1.0 + sum(one.work_share(speed_rpm) - 1.0 for _, one in self.cylinders) / cylinders
 
-    def draw_share(self, speed_rpm, cylinders: int):
+    def draw_share(self, speed_rpm: Numbers, cylinders: int) -> Numbers:
         """Air that the engine takes from its manifold over that of a sound one; float or array."""
         return 1.0 + sum(one.draw_share(speed_rpm) - 1.0 for _, one in self.cylinders) / cylinders
 
@@ -89,7 +93,7 @@ class Wear:
 
     @property
     def leak_m2(self) -> float:
-        """Area of everything that lets false air in."""
+        """Area of everything that lets air in past the carburettor [m2]."""
         return self.plenum_leak_m2 + sum(one.runner_leak_m2 for _, one in self.cylinders)
 
 

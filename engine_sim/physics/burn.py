@@ -2,23 +2,27 @@
 
 import numpy as np
 
-FLAME_REFERENCE_K = 298.0
-FLAME_REFERENCE_PA = 101_325.0
+from .arrays import Numbers
+from .constants import STANDARD_ATMOSPHERE_PA
+
+FLAME_REFERENCE_K = 298.0  # of the unburned charge; rhodes_keck_1985
+FLAME_REFERENCE_PA = STANDARD_ATMOSPHERE_PA  # rhodes_keck_1985
+SLOWEST_AT_REFERENCE_M_S = 0.01  # floor for mixtures beyond the correlation's range, where its parabola turns negative
 SLOWEST_DILUTION_FACTOR = 0.02  # floor: below this the charge does not really burn; `misfire_share` tells
-WIEBE_A = 5.0
-GOES_OUT_FROM_DEG, GONE_OUT_AT_DEG = (
-    85.0,
-    190.0,
-)  # of burns so long some, then all, go out before they have spread: uneven charges go first; calibration
+WIEBE_A = 5.0  # efficiency of the burned-fraction curve: 99.3 % burned at its end; common practice
+GOES_OUT_FROM_DEG = 85.0  # of burns so long the first go out before they have spread, uneven charges first; calibration
+GONE_OUT_AT_DEG = 190.0  # of burns so long all go out; calibration
 _C10, _C90 = -np.log(0.9), -np.log(0.1)
 
 
-def residual_flame_factor(residual_fraction):
-    """Slowing of the flame by residual gas, 1 - 2.06 xr^0.77, floored. Source: rhodes_keck_1985."""
+def residual_flame_factor(residual_fraction: Numbers) -> Numbers:
+    """Slowing of the flame by residual gas; any shape. 1 - 2.06 xr^0.77, at least 0.02. Source: rhodes_keck_1985."""
     return np.maximum(1.0 - 2.06 * np.asarray(residual_fraction, dtype=float) ** 0.77, SLOWEST_DILUTION_FACTOR)
 
 
-def laminar_flame_speed_m_s(unburned_k, pressure_pa, equivalence_ratio, residual_fraction=0.0):
+def laminar_flame_speed_m_s(
+    unburned_k: Numbers, pressure_pa: Numbers, equivalence_ratio: Numbers, residual_fraction: Numbers = 0.0
+) -> Numbers:
     """Laminar flame speed of gasoline [m/s]; arguments broadcast.
 
     SL = (0.305 - 0.549 (phi - 1.21)^2) (Tu/298)^(2.4 - 0.271 phi^3.51) (p/1 atm)^(-0.357 + 0.14 phi^2.77)
@@ -26,13 +30,20 @@ def laminar_flame_speed_m_s(unburned_k, pressure_pa, equivalence_ratio, residual
     temperature and pressure, as the trade does. Source: rhodes_keck_1985.
     """
     phi = equivalence_ratio
-    at_reference = np.maximum(0.305 - 0.549 * (phi - 1.21) ** 2, 0.01)
+    at_reference = np.maximum(0.305 - 0.549 * (phi - 1.21) ** 2, SLOWEST_AT_REFERENCE_M_S)
     thermal = (unburned_k / FLAME_REFERENCE_K) ** (2.4 - 0.271 * phi**3.51)
     compressed = (pressure_pa / FLAME_REFERENCE_PA) ** (-0.357 + 0.14 * phi**2.77)
     return at_reference * thermal * compressed * residual_flame_factor(residual_fraction)
 
 
-def burn_angle_deg(constant, mean_piston_speed_m_s, viscosity_m2_s, height_m, flame_speed_m_s, bore_m=None):
+def burn_angle_deg(
+    constant: Numbers,
+    mean_piston_speed_m_s: Numbers,
+    viscosity_m2_s: Numbers,
+    height_m: Numbers,
+    flame_speed_m_s: Numbers,
+    bore_m: Numbers | None = None,
+) -> Numbers:
     """Crank angle [deg] of the flame's development (0-10 %), or of its rapid part (10-90 %) where `bore_m` is given.
 
     C (Sp nu)^(1/3) (h/SL)^(2/3), times B/h for the rapid part; `constant` carries the units and is a calibration of
@@ -42,35 +53,38 @@ def burn_angle_deg(constant, mean_piston_speed_m_s, viscosity_m2_s, height_m, fl
     return angle if bore_m is None else angle * bore_m / height_m
 
 
-def wiebe_exponent(development_deg, rapid_deg):
-    """Exponent m+1 of the burned-fraction curve that gives both durations. Closed form, a = 5."""
+def wiebe_exponent(development_deg: Numbers, rapid_deg: Numbers) -> Numbers:
+    """Exponent m+1 of the burned-fraction curve that gives both durations [-]; arguments broadcast. For a = 5."""
     return np.log(_C10 / _C90) / np.log(development_deg / (development_deg + rapid_deg))
 
 
-def wiebe_duration_deg(development_deg, rapid_deg):
-    """Whole duration [deg] of the burned-fraction curve that gives both durations. Closed form, a = 5."""
+def wiebe_duration_deg(development_deg: Numbers, rapid_deg: Numbers) -> Numbers:
+    """Whole duration of the burned-fraction curve that gives both durations [deg]; arguments broadcast. For a = 5."""
     return (development_deg + rapid_deg) / (_C90 / WIEBE_A) ** (1.0 / wiebe_exponent(development_deg, rapid_deg))
 
 
-def burned_fraction(progress, exponent, efficiency=WIEBE_A):
-    """Burned fraction 1 - exp(-a y^(m+1)) at a share y of the duration, 0 before the spark; any shape."""
+def burned_fraction(progress: Numbers, exponent: Numbers, efficiency: Numbers = WIEBE_A) -> Numbers:
+    """Burned fraction at a share y of the duration; arguments broadcast. 1 - exp(-a y^(m+1)), 0 before the spark."""
     return -np.expm1(-efficiency * np.maximum(progress, 0.0) ** exponent)
 
 
-def progress_at_fraction(fraction, exponent, efficiency=WIEBE_A):
-    """Share of the duration at which a fraction has burned: the inverse of `burned_fraction`."""
+def progress_at_fraction(fraction: Numbers, exponent: Numbers, efficiency: Numbers = WIEBE_A) -> Numbers:
+    """Share of the duration at which a fraction has burned [-]; arguments broadcast. Inverse of `burned_fraction`."""
     return (-np.log1p(-fraction) / efficiency) ** (1.0 / exponent)
 
 
 def misfire_at(burn_deg: float) -> float:
-    """The same as `misfire_share` for one charge, as a plain float."""
+    """Share of charges that go out [-], for one burn angle: the plain form of `misfire_share`."""
     if burn_deg <= GOES_OUT_FROM_DEG:
         return 0.0
     share = min((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 1.0)
     return share * share * (3.0 - 2.0 * share)
 
 
-def misfire_share(burn_deg):
-    """0 for a charge that burns well, 1 for one that goes out, from the angle between spark and nine tenths burned."""
+def misfire_share(burn_deg: Numbers) -> Numbers:
+    """Share of charges that go out [-], from the angle between spark and nine tenths burned [deg]; any shape.
+
+    Without a kink, so that the map's interpolation has none to swing at. Calibration.
+    """
     share = np.clip((burn_deg - GOES_OUT_FROM_DEG) / (GONE_OUT_AT_DEG - GOES_OUT_FROM_DEG), 0.0, 1.0)
-    return share * share * (3.0 - 2.0 * share)  # without a kink, so that the map's interpolation has none to swing at
+    return share * share * (3.0 - 2.0 * share)

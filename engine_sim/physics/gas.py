@@ -6,24 +6,25 @@ them with those tables, which Cantera computes from NASA polynomials.
 
 import numpy as np
 
-GAS_CONSTANT_AIR = 287.05
-GAS_CONSTANT_UNBURNED = (
-    274.5  # stoichiometric gasoline vapour and air, J/(kg K); key gas_constant_unburned is isooctane's
-)
-VISCOSITY_REFERENCE_PA_S = 1.716e-5
-VISCOSITY_REFERENCE_K = 273.15
-SUTHERLAND_K = 110.4
+from .arrays import Numbers
+from .constants import ICE_POINT_K
+
+# Of stoichiometric gasoline vapour and air, J/(kg K); the key gas_constant_unburned is isooctane's.
+GAS_CONSTANT_UNBURNED = 274.5
+VISCOSITY_REFERENCE_PA_S = 1.716e-5  # of air at 0 °C; common handbook practice
+VISCOSITY_REFERENCE_K = ICE_POINT_K
+SUTHERLAND_K = 110.4  # of air; common handbook practice
 BURNED_GAMMA_LEAST_AT_KK = 2.419  # thousand kelvin: where the fit for burned gas is least
 
 
-def gamma_unburned(temperature_k):
-    """Ratio of specific heats of the unburned charge; fitted over 300-900 K to keys gamma_unburned_*."""
+def gamma_unburned(temperature_k: Numbers) -> Numbers:
+    """Ratio of specific heats of the unburned charge [-]; any shape. Fitted over 300-900 K to keys gamma_unburned_*."""
     x = np.asarray(temperature_k, dtype=float) * 1e-3
     return 1.41525 + x * (0.06988 * x - 0.22518)
 
 
-def gamma_burned(temperature_k):
-    """Ratio of specific heats of frozen burned gas; fitted over 1000-2500 K to keys gamma_burned_*.
+def gamma_burned(temperature_k: Numbers) -> Numbers:
+    """Ratio of specific heats of frozen burned gas [-]; any shape. Fitted over 1,000-2,500 K to keys gamma_burned_*.
 
     Saturates at its least value above 2,419 K, where the fit would turn up again.
     """
@@ -31,8 +32,10 @@ def gamma_burned(temperature_k):
     return 1.38057 + x * (0.0226 * x - 0.10934)
 
 
-def viscosity_m2_s(temperature_k, pressure_pa, gas_constant=GAS_CONSTANT_UNBURNED):
-    """Kinematic viscosity of the charge [m2/s], Sutherland's law for air. Source: common handbook practice."""
+def viscosity_m2_s(
+    temperature_k: Numbers, pressure_pa: Numbers, gas_constant: Numbers = GAS_CONSTANT_UNBURNED
+) -> Numbers:
+    """Kinematic viscosity of the charge [m2/s]; arguments broadcast. Sutherland's law for air; handbook practice."""
     dynamic = (
         VISCOSITY_REFERENCE_PA_S
         * (temperature_k / VISCOSITY_REFERENCE_K) ** 1.5

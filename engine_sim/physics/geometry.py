@@ -1,4 +1,4 @@
-"""The slider-crank: cylinder volume, its change, its surface, and piston speed. Angles count from top centre of
+"""The slider-crank: cylinder volume, its change, its surface, and piston speed. Angles count from top dead centre of
 the compression stroke, negative before it [rad]."""
 
 from __future__ import annotations
@@ -6,6 +6,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
+from .arrays import Numbers
+from .units import SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True)
@@ -29,28 +32,28 @@ class CylinderGeometry:
 
     @property
     def clearance_volume_m3(self) -> float:
-        """Volume left at top centre [m3]."""
+        """Volume left at top dead centre [m3]."""
         return self.swept_volume_m3 / (self.compression_ratio - 1.0)
 
-    def volume_m3(self, angle_rad):
-        """Cylinder volume [m3] at a crank angle [rad], any shape."""
+    def volume_m3(self, angle_rad: Numbers) -> Numbers:
+        """Cylinder volume [m3] at a crank angle [rad]; any shape."""
         sine, cosine = np.sin(angle_rad), np.cos(angle_rad)
         travel = 1.0 - cosine + self.rod_ratio - np.sqrt(self.rod_ratio**2 - sine**2)
         return self.clearance_volume_m3 + self.swept_volume_m3 / 2 * travel
 
-    def volume_slope_m3_rad(self, angle_rad):
-        """Change of cylinder volume with crank angle [m3/rad], any shape."""
+    def volume_slope_m3_rad(self, angle_rad: Numbers) -> Numbers:
+        """Change of cylinder volume with crank angle [m3/rad]; any shape."""
         sine, cosine = np.sin(angle_rad), np.cos(angle_rad)
         return self.swept_volume_m3 / 2 * sine * (1.0 + cosine / np.sqrt(self.rod_ratio**2 - sine**2))
 
-    def surface_m2(self, angle_rad):
-        """Surface that sees the gas [m2] at a crank angle [rad]: flat head and crown, and the bared liner."""
+    def surface_m2(self, angle_rad: Numbers) -> Numbers:
+        """Surface around the gas [m2] at a crank angle [rad]; any shape. Flat head and crown, and the bared liner."""
         return 2 * self.bore_area_m2 + 4 / self.bore_m * self.volume_m3(angle_rad)
 
-    def mean_piston_speed_m_s(self, speed_rpm):
-        """Mean piston speed [m/s] from crank speed [rpm], any shape."""
-        return 2 * self.stroke_m * speed_rpm / 60.0
+    def mean_piston_speed_m_s(self, speed_rpm: Numbers) -> Numbers:
+        """Mean piston speed [m/s] from crank speed [rpm]; any shape."""
+        return 2 * self.stroke_m * speed_rpm / SECONDS_PER_MINUTE
 
-    def chamber_height_m(self, angle_rad):
-        """Mean height [m] of the space above the piston: volume over bore area."""
+    def chamber_height_m(self, angle_rad: Numbers) -> Numbers:
+        """Mean height of the space above the piston [m]; any shape. Volume over bore area."""
         return self.volume_m3(angle_rad) / self.bore_area_m2

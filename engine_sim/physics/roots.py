@@ -1,11 +1,22 @@
 """Where a function crosses zero, for many brackets at once."""
 
+from collections.abc import Callable
+
 import numpy as np
 
+from .arrays import Numbers
 
-def find_root(function, low, high, iterations: int = 9, at_ends=None):
-    """Root of a monotone `function` inside each bracket; `low` and `high` are arrays of one shape, and `at_ends` the
-    function's values there, where they are known already.
+
+def find_root(
+    function: Callable[[np.ndarray], np.ndarray],
+    low: Numbers,
+    high: Numbers,
+    iterations: int = 9,
+    at_ends: tuple[np.ndarray, np.ndarray] | None = None,
+) -> np.ndarray:
+    """Root of a monotone `function` inside each bracket; `low` and `high` are of one shape, and so is the answer.
+
+    `at_ends` are the function's values at both ends, where they are known already.
 
     Regula falsi with the Illinois rule, which halves the weight of an end that stays; where both ends have one
     sign, the end nearer to zero is returned. Nine passes leave less than 1e-8 of the bracket for the nearly straight

@@ -87,13 +87,11 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
 
 def dwell_deg(card: EngineCard, settings: Mapping) -> float:
     """Dwell [distributor deg] at the point gap that is set; an electronic trigger keeps its own."""
-    if card.ignition.trigger == "electronic":
-        return card.ignition.dwell_deg
-    return float(
-        ignition.dwell_from_gap_deg(
-            settings["point_gap"], card.ignition.point_gap_mm, card.ignition.dwell_deg, card.block.cylinders
-        )
-    )
+    sheet = card.ignition
+    if sheet.point_gap_mm is None:
+        return sheet.dwell_deg
+    cylinders = card.block.cylinders
+    return float(ignition.dwell_from_gap_deg(settings["point_gap"], sheet.point_gap_mm, sheet.dwell_deg, cylinders))
 
 
 def base_timing_deg(card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float) -> float:

@@ -12,7 +12,11 @@ from engine_sim.physics.distributor import HOSE_STATES
 
 @dataclass(frozen=True)
 class Control:
-    """One control. `kind` is choice (one of `choices`), number (`low` to `high` in `unit`) or press (no value)."""
+    """One control. `kind` is choice (one of `choices`), number (`low` to `high` in `unit`) or press (no value).
+
+    `turns` are the fine and the coarse step by which a number is turned, each with its words; the fine one is `step`.
+    `shows` is what its readings are called where it is a tool that shows something.
+    """
 
     name: str
     label: str
@@ -22,9 +26,11 @@ class Control:
     high: float = 0.0
     step: float = 0.0
     unit: str = ""
+    turns: tuple[tuple[float, str], ...] = ()
     tool: bool = False  # belongs to some exercises only, which name it
+    shows: str = ""
 
-    def checked(self, value, unit: str | None = None) -> str | float | None:
+    def checked(self, value: object, unit: str | None = None) -> str | float | None:
         """Return the value as the session keeps it. Raises ControlError with what was wanted and what was found."""
         if self.kind == "press":
             return None
@@ -46,16 +52,20 @@ class Control:
         return float(value)
 
 
-def _choice(name: str, label: str, *choices: str, tool: bool = False) -> Control:
-    return Control(name, label, "choice", choices, tool=tool)
+def _choice(name: str, label: str, *choices: str, tool: bool = False, shows: str = "") -> Control:
+    return Control(name=name, label=label, kind="choice", choices=choices, tool=tool, shows=shows)
 
 
 def _press(name: str, label: str, tool: bool = False) -> Control:
-    return Control(name, label, "press", tool=tool)
+    return Control(name=name, label=label, kind="press", tool=tool)
 
 
-def _number(name: str, label: str, low: float, high: float, step: float, unit: str, tool: bool = False) -> Control:
-    return Control(name, label, "number", (), low, high, step, unit, tool)
+def _slide(name: str, label: str, low: float, high: float, step: float, unit: str) -> Control:
+    return Control(name=name, label=label, kind="number", low=low, high=high, step=step, unit=unit)
+
+
+def _turned(name: str, label: str, *turns: tuple[float, str], **more) -> Control:
+    return Control(name=name, label=label, kind="number", step=turns[0][0], turns=turns, **more)
 
 
 DRIVER_READY = "everyone clear, foot on the brake"
@@ -78,20 +88,72 @@ CONTROLS: dict[str, Control] = {
         _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
         _choice("vacuum_hose", "Vacuum advance hose", *HOSE_STATES),
         _choice("clamp", "Distributor clamp", "tight", "loose"),
-        _number("distributor", "Distributor body", -25.0, 25.0, 0.25, "distributor degrees clockwise"),
-        _number("idle_screw", "Idle speed screw", 0.0, 6.0, 0.05, "turns in"),
-        _number("throttle", "Throttle", 0.0, 1.0, 0.05, "of full travel"),
-        _number("mixture_screw", "Idle mixture screw", 0.0, 4.0, 0.125, "turns out", tool=True),
-        _number("hold_speed", "Hold a speed by the throttle", 0.0, 3500.0, 100.0, "rpm, 0 to let go", tool=True),
-        _number("load_brake", "Brake of the test stand holds", 0.0, 3500.0, 100.0, "rpm, 0 for off", tool=True),
-        _choice("timing_light", "Timing light", "off", "on", tool=True),
-        _choice("dwell_meter", "Dwell meter", "off", "on", tool=True),
-        _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True),
+        _turned(
+            "distributor",
+            "Distributor body",
+            (0.25, "¼°"),
+            (2.0, "2°"),
+            low=-25.0,
+            high=25.0,
+            unit="distributor degrees clockwise",
+        ),
+        _turned(
+            "idle_screw",
+            "Idle speed screw",
+            (0.05, "1/20 turn"),
+            (0.25, "1/4 turn"),
+            low=0.0,
+            high=6.0,
+            unit="turns in",
+        ),
+        _slide("throttle", "Throttle", low=0.0, high=1.0, step=0.05, unit="of full travel"),
+        _turned(
+            "mixture_screw",
+            "Idle mixture screw",
+            (0.125, "1/8 turn"),
+            (0.5, "1/2 turn"),
+            low=0.0,
+            high=4.0,
+            unit="turns out",
+            tool=True,
+        ),
+        _turned(
+            "hold_speed",
+            "Hold a speed by the throttle",
+            (100.0, "100 rpm"),
+            (500.0, "500 rpm"),
+            low=0.0,
+            high=3500.0,
+            unit="rpm, 0 to let go",
+            tool=True,
+        ),
+        _turned(
+            "load_brake",
+            "Brake of the test stand holds",
+            (100.0, "100 rpm"),
+            (500.0, "500 rpm"),
+            low=0.0,
+            high=3500.0,
+            unit="rpm, 0 for off",
+            tool=True,
+            shows="brake of the test stand",
+        ),
+        _choice("timing_light", "Timing light", "off", "on", tool=True, shows="timing light"),
+        _choice("dwell_meter", "Dwell meter", "off", "on", tool=True, shows="dwell meter"),
+        _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True, shows="test lamp"),
         _choice("coil_lead", "Coil lead", "in the cap", "out and open", LEAD_EARTHED, tool=True),
         _choice("spanner", "Spanner on the crank", "off", "on", tool=True),
         _choice("ignition_switch", "Ignition, engine at rest", "off", "on", tool=True),
-        _number(
-            "crank_mark", "Crank set by hand to", -10.0, 30.0, 1.0, "degrees before top centre by the marks", tool=True
+        _turned(
+            "crank_mark",
+            "Crank set by hand to",
+            (1.0, "1°"),
+            (5.0, "5°"),
+            low=-10.0,
+            high=30.0,
+            unit="degrees before top centre by the marks",
+            tool=True,
+            shows="crank",
         ),
         _choice(
             "refit",
@@ -102,12 +164,39 @@ CONTROLS: dict[str, Control] = {
             "half a turn round",
             tool=True,
         ),
-        _number("point_gap", "Gap of the breaker points", 0.2, 0.8, 0.01, "mm", tool=True),
+        _turned(
+            "point_gap",
+            "Gap of the breaker points",
+            (0.01, "0.01 mm"),
+            (0.05, "0.05 mm"),
+            low=0.2,
+            high=0.8,
+            unit="mm",
+            tool=True,
+        ),
         _choice(
             "springs", "Springs of the weights", "as fitted", "softer pair", "stiffer pair", "soft and stiff", tool=True
         ),
-        _number("weights_stop", "Stop of the weights", 10.0, 32.0, 1.0, "crank degrees", tool=True),
-        _number("canister_screw", "Screw in the vacuum canister", -4.0, 4.0, 0.5, "turns stiffer", tool=True),
+        _turned(
+            "weights_stop",
+            "Stop of the weights",
+            (1.0, "1°"),
+            (4.0, "4°"),
+            low=10.0,
+            high=32.0,
+            unit="crank degrees",
+            tool=True,
+        ),
+        _turned(
+            "canister_screw",
+            "Screw in the vacuum canister",
+            (0.5, "1/2 turn"),
+            (2.0, "2 turns"),
+            low=-4.0,
+            high=4.0,
+            unit="turns stiffer",
+            tool=True,
+        ),
         _choice("fuel", "Fuel in the tank", "as found", "87 RON", "91 RON", "95 RON", "98 RON", tool=True),
         _choice("route", "Road", "full pull", "level cruise", "up the hill", tool=True),
         _press("starter", "Starter"),

@@ -241,7 +241,7 @@ def _check_versions(content: dict, name: str) -> None:
 
 
 def _header(content: dict, name: str) -> Header:
-    wanted = set(_header_content(Header("", "", "", "", "")))
+    wanted = set(_header_content(Header(learner="", lesson="", class_id="", engine="", created="")))
     if set(content) != wanted or not all(isinstance(content[key], str) for key in wanted - {"schema"}):
         raise EvidenceError(
             "not evidence",

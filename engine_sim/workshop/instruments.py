@@ -12,21 +12,31 @@ from engine_sim.model.cylinder_ripple import SUBSTEPS, Ripple
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.physics.units import PA_PER_INHG, RPM_PER_RAD_S
 
-NEEDLE_HZ, NEEDLE_DAMPING = 8.0, 0.6  # of a workshop's vacuum gauge on a yard of hose; common practice
+NEEDLE_HZ = 8.0  # natural frequency of a workshop's vacuum gauge on a yard of hose; common practice
+NEEDLE_DAMPING = 0.6  # of critical damping; common practice
 TACHOMETER_LAG_S = 0.30  # common practice
-GAUGE_WOBBLE_INHG, TACHOMETER_WOBBLE_RPM = 0.05, 2.5  # standard deviation on an even idle; common practice
-WOBBLE_MEMORY_S = 0.4
-TACHOMETER_STEP_RPM = 5.0
-BRAKE_LAG_S, TORQUE_WOBBLE_NM = 0.5, 0.3  # common practice
-TIMING_LIGHT_SCATTER_DEG, TIMING_LIGHT_STEP_DEG, DWELL_SCATTER_DEG, DWELL_STEP_DEG = (
-    0.3,
-    0.5,
-    0.2,
-    0.5,
-)  # common practice
-NOISE_BLOCK = 2048
-TRACE_OF_PING, CLEAR_PING, HEAVY_PING = 0.03, 0.15, 0.50  # share of cycles that ping; calibration of the ear
-BEATS_EVEN, BEATS_UNEVEN = 0.12, 0.35  # standard deviation of the last beats; calibration of the ear
+GAUGE_WOBBLE_INHG = 0.05  # standard deviation on an even idle; common practice
+GAUGE_WOBBLE_FULL_INHG = 5.0  # from this vacuum on the whole of it, less below; calibration
+TACHOMETER_WOBBLE_RPM = 2.5  # standard deviation on an even idle; common practice
+WOBBLE_MEMORY_S = 0.4  # how long a wobble lasts; calibration
+TACHOMETER_STEP_RPM = 5.0  # in which it shows; common practice
+BRAKE_LAG_S = 0.5  # of what the test stand's brake shows; common practice
+TORQUE_WOBBLE_NM = 0.3  # standard deviation of the same; common practice
+TIMING_LIGHT_SCATTER_DEG = 0.3  # standard deviation, crank degrees, on a sound distributor; common practice
+TIMING_LIGHT_STEP_DEG = 0.5  # to which the eye reads the marks; common practice
+DWELL_SCATTER_DEG = 0.2  # standard deviation, distributor degrees, on a sound distributor; common practice
+DWELL_STEP_DEG = 0.5  # to which the eye reads the meter; common practice
+PING_LAG_S = 0.3  # over which the ear adds pings up; calibration of the ear
+BEATS_LAG_S = 1.0  # over which the ear judges the beat; calibration of the ear
+NOISE_BLOCK = 2048  # ticks for which random numbers are drawn together
+TRACE_OF_PING = 0.03  # share of cycles that ping; calibration of the ear
+CLEAR_PING = 0.15  # share of cycles; calibration of the ear
+HEAVY_PING = 0.50  # share of cycles; calibration of the ear
+BEATS_EVEN = 0.12  # standard deviation of the last beats up to which they sound even; calibration of the ear
+BEATS_UNEVEN = 0.35  # above it the engine stumbles; calibration of the ear
+LABOURS_BELOW_RPM = 480.0  # an idle that is close to stalling, to the ear; calibration
+CRANKS_SLOWLY_BELOW_RPM = 120.0  # to the ear; calibration
+CATCHES_FROM_SHARE = 0.3  # of the charge's work, from which a cranking engine is heard to catch; calibration
 
 
 class Instruments:
@@ -39,7 +49,8 @@ class Instruments:
         self.unevenness = self.torque_nm = 0.0
         self._needle_rate = 0.0
         self._wobble = [0.0, 0.0, 0.0]
-        self._block, self._noise = -1, []
+        self._block = -1
+        self._noise: list[list[float]] = []
 
     def follow(self, motion: Motion, inputs: ControlInputs, gauge_share: float, tick: int) -> None:
         """Let the needles move for one tick; `gauge_share` is the share of manifold vacuum at the gauge's port."""
@@ -49,11 +60,11 @@ class Instruments:
         speed = (motion.speed_rad_s + self.ripple.speed_rad_s) * RPM_PER_RAD_S
         self.speed_rpm += (speed - self.speed_rpm) * (TICK_S / TACHOMETER_LAG_S)
         self.torque_nm += (motion.torque_nm - self.torque_nm) * (TICK_S / BRAKE_LAG_S)
-        self.ping += (motion.ping_rate - self.ping) * (TICK_S / 0.3)
+        self.ping += (motion.ping_rate - self.ping) * (TICK_S / PING_LAG_S)
         beats = self.ripple.beats
         mean = sum(beats) / len(beats)
         spread = math.sqrt(sum((beat - mean) ** 2 for beat in beats) / len(beats)) / max(mean, 0.1)
-        self.unevenness += (spread - self.unevenness) * (TICK_S / 1.0)
+        self.unevenness += (spread - self.unevenness) * (TICK_S / BEATS_LAG_S)
         keep = 1.0 - TICK_S / WOBBLE_MEMORY_S
         fresh = math.sqrt(1.0 - keep * keep)
         for place, draw in enumerate(self._draw(tick)):
@@ -77,7 +88,7 @@ class Instruments:
     def vacuum_shown_inhg(self, motion: Motion) -> float:
         """What the needle of the vacuum gauge shows [inHg]."""
         wobble = GAUGE_WOBBLE_INHG * self._wobble[0] if motion.speed_rad_s else 0.0
-        return max(self.vacuum_inhg + wobble * min(self.vacuum_inhg / 5.0, 1.0), 0.0)
+        return max(self.vacuum_inhg + wobble * min(self.vacuum_inhg / GAUGE_WOBBLE_FULL_INHG, 1.0), 0.0)
 
     def speed_shown_rpm(self, motion: Motion) -> float:
         """What the tachometer shows [rpm], in steps of 5."""
@@ -110,7 +121,7 @@ def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0, lit: boo
         return cranking_words(motion)
     if not lit:
         return "runs down"
-    if motion.speed_rpm < 480:
+    if motion.speed_rpm < LABOURS_BELOW_RPM:
         return "labours and is close to stalling"
     return "stumbles" if unevenness > BEATS_UNEVEN else "runs unevenly" if unevenness > BEATS_EVEN else "runs evenly"
 
@@ -119,9 +130,9 @@ def cranking_words(motion: Motion) -> str:
     """How the starter sounds, in words."""
     if motion.kicks:
         return "cranks in jerks and kicks back"
-    if motion.speed_rpm < 120:
+    if motion.speed_rpm < CRANKS_SLOWLY_BELOW_RPM:
         return "cranks slowly"
-    return "cranks and catches now and then" if motion.burning > 0.3 else "cranks evenly"
+    return "cranks and catches now and then" if motion.burning > CATCHES_FROM_SHARE else "cranks evenly"
 
 
 def ping_words(rate: float) -> str:

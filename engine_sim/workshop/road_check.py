@@ -32,20 +32,34 @@ ROUTES = {
         Route(
             "full pull",
             "On a quiet road, within the law: top gear from 1100 rpm, throttle wide open, listening up to 2400 rpm.",
-            "top", 0.0, 1100.0, 40.0, to_rpm=2400.0,
+            gear="top",
+            grade=0.0,
+            from_rpm=1100.0,
+            seconds=40.0,
+            to_rpm=2400.0,
         ),
         Route(
             "level cruise",
             "On a level road, within the law: top gear at a steady 2000 rpm, listening for half a minute.",
-            "top", 0.0, 2000.0, 30.0, hold_rpm=2000.0, start_throttle=0.18,
+            gear="top",
+            grade=0.0,
+            from_rpm=2000.0,
+            seconds=30.0,
+            hold_rpm=2000.0,
+            start_throttle=0.18,
         ),
         Route(
             "up the hill",
             "Up a long hill, five and a half in a hundred, within the law: top gear at 1300 rpm, listening.",
-            "top", 0.055, 1300.0, 30.0, hold_rpm=1300.0, start_throttle=0.3,
+            gear="top",
+            grade=0.055,
+            from_rpm=1300.0,
+            seconds=30.0,
+            hold_rpm=1300.0,
+            start_throttle=0.3,
         ),
     )
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -109,19 +123,19 @@ class Drive:
         """The drive for the trajectory."""
         low, high = (min(self.pinged_rpm), max(self.pinged_rpm)) if self.pinged_rpm else (None, None)
         return DriveRecord(
-            time_s,
-            settings["vacuum_hose"],
-            inputs.base_timing_deg,
-            self.worst_ping,
-            self.complete(motion, tick),
-            self.route.name,
-            settings["fuel"],
-            low,
-            high,
+            time_s=time_s,
+            vacuum_hose=settings["vacuum_hose"],
+            base_timing_deg=inputs.base_timing_deg,
+            worst_ping=self.worst_ping,
+            complete=self.complete(motion, tick),
+            route=self.route.name,
+            fuel=settings["fuel"],
+            pinged_from_rpm=low,
+            pinged_to_rpm=high,
         )
 
     def heard(self) -> str:
-        """What the driver tells."""
+        """What the driver reports."""
         if not self.pinged_rpm:
             return "no ping was heard"
         strength = "a trace of ping" if self.worst_ping < CLEAR_PING else ping_words(self.worst_ping)

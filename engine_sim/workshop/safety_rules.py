@@ -46,7 +46,7 @@ SETTING_OFF = (("brake", "off"), ("gear", "drive"), ("gear", "in gear"))
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 
-def unsafe(name: str, value, settings: Mapping, running: bool) -> str:
+def unsafe(name: str, value: object, settings: Mapping, running: bool) -> str:
     """Why this act is stopped, in one plain sentence; empty where it is safe."""
     if name == "starter":
         return _unsafe_start(settings)
@@ -182,7 +182,7 @@ def _unsafe_reach(settings: Mapping) -> str:
 
 
 def impossible(
-    name: str, value, settings: Mapping, running: bool, coolant_c: float, on_road: bool, card: EngineCard
+    name: str, value: object, settings: Mapping, running: bool, coolant_c: float, on_road: bool, card: EngineCard
 ) -> str:
     """Why this act cannot be done now, in one sentence; empty where it can."""
     if on_road and name not in ON_THE_ROAD_ALLOWED:

@@ -24,15 +24,18 @@ from .instruments import Instruments, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
 
-CRANK_AT_MOST_S, RUNNING_FROM_RPM = 6.0, 450.0
-SNAP_S = 0.5
-WAIT_S, WARM_UP_AT_MOST_S = 10.0, 1500.0
+CRANK_AT_MOST_S = 6.0  # a starter that turns for longer gets too hot; common practice
+RUNNING_FROM_RPM = 450.0  # from here on the engine runs by itself and the key is let go; calibration
+SNAP_S = 0.5  # for which a snapped throttle is wide open; common practice
+WAIT_S = 10.0  # of one press on "wait"
+WARM_UP_AT_MOST_S = 1500.0  # after which waiting for a warm engine is given up
 LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all attempts together
-HELD_WITHIN_RPM = 4.0
+HELD_WITHIN_RPM = 4.0  # of the wanted speed: nearer, a hand leaves the throttle alone; calibration
 AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you start the engine."
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
 KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
-LISTEN_FROM_THROTTLE = 0.3
+LISTEN_FROM_THROTTLE = 0.3  # share of full travel from which ping is listened for
+SMELLS_FROM_FLOOD = 0.3  # share of a flooded engine's wetness from which petrol is smelt; calibration
 POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration
 NO_SPARK = "with the coil lead out of the cap it cannot fire"
 
@@ -119,7 +122,7 @@ class Session:
         """Whether the engine turns by its own strength."""
         return self._inputs.ignition and not self._inputs.starter and self._motion.speed_rad_s > 0.0
 
-    def act(self, control: str, value=None, unit: str | None = None) -> Act:
+    def act(self, control: str, value: str | float | None = None, unit: str | None = None) -> Act:
         """Do one thing. Raises ControlError for a control that does not exist or a value that it cannot take."""
         wanted = control_named(control)
         if wanted.tool and control not in self.tools:
@@ -151,28 +154,27 @@ class Session:
         motion, listen = self._motion, self._inputs.throttle > LISTEN_FROM_THROTTLE or self.on_road
         shown, on, turning = self._instruments, self.settings, self._motion.speed_rad_s > 0.0
         pings = shown.ripple.take_pings()
+        flashes = on["timing_light"] == "on" and turning and self._inputs.ignition
         return Readings(
-            self.time_s,
-            self.running,
-            self._inputs.starter,
-            motion.coolant_c >= safety_rules.WARM_C,
-            self.on_road,
-            shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
-            shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
-            motion.coolant_c,
-            idle_words(motion, self._inputs.starter, shown.unevenness, self._inputs.ignition),
-            ping_words(shown.ping) if listen else "",
-            min(shown.ping, 1.0) if listen else 0.0,
-            self.sentence,
-            shown.timing_light_deg(motion)
-            if on["timing_light"] == "on" and turning and self._inputs.ignition
-            else None,
-            shown.dwell_shown_deg(self._inputs.dwell_deg) if on["dwell_meter"] == "on" and turning else None,
-            self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
-            motion.speed_rpm * self.engine.cylinders / 120.0,
-            tuple(shown.ripple.beats) if turning else (),
-            shown.torque_shown_nm() if on["load_brake"] and turning else None,
-            pings if listen else (),
+            time_s=self.time_s,
+            running=self.running,
+            cranking=self._inputs.starter,
+            warm=motion.coolant_c >= safety_rules.WARM_C,
+            on_road=self.on_road,
+            speed_rpm=shown.speed_shown_rpm(motion) if on["tachometer"] == "on" else None,
+            vacuum_inhg=shown.vacuum_shown_inhg(motion) if on["gauge_hose"] != "none" else None,
+            coolant_c=motion.coolant_c,
+            idle_words=idle_words(motion, self._inputs.starter, shown.unevenness, self._inputs.ignition),
+            ping_words=ping_words(shown.ping) if listen else "",
+            ping_level=min(shown.ping, 1.0) if listen else 0.0,
+            sentence=self.sentence,
+            timing_light_deg=shown.timing_light_deg(motion) if flashes else None,
+            dwell_deg=shown.dwell_shown_deg(self._dwell_deg) if on["dwell_meter"] == "on" and turning else None,
+            lamp_lit=self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
+            firing_hz=motion.speed_rpm * self.engine.cylinders / units.RPM_PER_CYCLE_HZ,
+            beats=tuple(shown.ripple.beats) if turning else (),
+            torque_nm=shown.torque_shown_nm() if on["load_brake"] and turning else None,
+            pings=pings if listen else (),
         )
 
     def choices(self, control: str) -> tuple[str, ...]:
@@ -181,6 +183,10 @@ class Session:
         if control != "gear":
             return offered
         return tuple(place for place in offered if not safety_rules.no_such_gear(place, self.engine.card))
+
+    @property
+    def _dwell_deg(self) -> float:
+        return adjustments.dwell_deg(self.engine.card, self.settings)
 
     def _lamp_lit(self) -> bool:
         if self.settings["ignition_switch"] == "off":
@@ -215,7 +221,7 @@ class Session:
         self._apply()
         self.sentence = READY if found.prepared else AS_LEFT
         self.log: list[LogLine] = []
-        self._recorder = Recorder()
+        self._recorder: Recorder = Recorder()
         self.trajectories.append(self._recorder.trajectory)
 
     def _replay(self, events: Iterable[Event]) -> None:
@@ -338,10 +344,10 @@ class Session:
         now = self.readings()
         vacuum = "no gauge connected"
         if now.vacuum_inhg is not None:
-            kilopascal = now.vacuum_inhg * units.PA_PER_INHG / 1000
+            kilopascal = now.vacuum_inhg * units.KPA_PER_INHG
             vacuum = f"{now.vacuum_inhg:.1f} inHg ({kilopascal:.0f} kPa) below the air outside"
         speed = "no tachometer connected" if now.speed_rpm is None else f"{now.speed_rpm:.0f} rpm"
-        coolant = f"coolant {now.coolant_c:.0f} °C ({now.coolant_c * 1.8 + 32:.0f} °F)"
+        coolant = f"coolant {now.coolant_c:.0f} °C ({units.fahrenheit_from_celsius(now.coolant_c):.0f} °F)"
         told = "; ".join([vacuum, speed, coolant, *_tools_in_words(now)])
         return f"Read: {told}; engine {now.idle_words}."
 
@@ -430,7 +436,7 @@ class Session:
             return f": {NO_SPARK}"
         if not self._inputs.fires:
             return "; it spits back through the carburettor"
-        if self._motion.flood > 0.3:
+        if self._motion.flood > SMELLS_FROM_FLOOD:
             return "; it smells of petrol"
         return "; it pops in the exhaust" if self._inputs.base_timing_deg < POPS_BELOW_DEG else ""
 

@@ -1,8 +1,8 @@
 """The method itself, as a careful person carries it out on a steady engine.
 
-Find the highest vacuum; bring the idle back to its specified speed there; find the highest vacuum again; then
-retard until the speed has fallen by the specified drop. It knows an engine only by what a gauge and a tachometer
-tell, so that any plant can be put through it: the simulated engine, or one whose torque and air flow were published.
+Find the highest vacuum; bring the idle back to its specified speed there; find the highest vacuum again; then retard
+until the speed has fallen by the specified drop. It knows an engine only by its gauge and its tachometer, so that any
+plant can be put through it: the simulated engine, or one whose torque and air flow were published.
 """
 
 from __future__ import annotations
@@ -16,9 +16,10 @@ import numpy as np
 from engine_sim.errors import OutsideValidity
 from engine_sim.physics.roots import find_root
 
-COARSE_STEP_DEG = 4.0
-FURTHEST_STEPS = 60
-RETRIM_ROUNDS = 4
+COARSE_STEP_DEG = 4.0  # crank degrees of the first steps towards the peak
+FURTHEST_STEPS = 60  # before an engine counts as having no peak
+RETRIM_ROUNDS = 4  # of bringing the idle back and finding the peak again, at most
+SAME_PEAK_DEG = 0.05  # crank degrees between two rounds that end the search
 
 
 class Plant(Protocol):
@@ -56,13 +57,22 @@ def peak_and_back_off(
     for _ in range(RETRIM_ROUNDS):
         idle = bring_idle_to(plant, timing, idle_rpm, idle_limits)
         again = find_peak(plant, timing, idle)
-        if abs(again - timing) < 0.05:
+        if abs(again - timing) < SAME_PEAK_DEG:
             break
         timing = again
     timing = again
     speed, vacuum = plant.settled(timing, idle)
     landing = back_off(plant, timing, idle, speed - drop_rpm)
-    return MethodResult(timing, speed, vacuum, idle, landing, *plant.settled(landing, idle))
+    landing_speed, landing_vacuum = plant.settled(landing, idle)
+    return MethodResult(
+        peak_timing_deg=timing,
+        peak_speed_rpm=speed,
+        peak_vacuum_inhg=vacuum,
+        idle_setting=idle,
+        timing_deg=landing,
+        speed_rpm=landing_speed,
+        vacuum_inhg=landing_vacuum,
+    )
 
 
 def find_peak(plant: Plant, timing_deg: float, idle_setting: float) -> float:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from engine_sim.physics.units import PA_PER_INHG
 
-SAMPLE_EVERY_TICKS = 10
+if TYPE_CHECKING:
+    from .session import Session
+
+SAMPLE_EVERY_TICKS = 10  # five samples a second
 
 
 @dataclass(frozen=True)
@@ -76,35 +80,35 @@ class Recorder:
         self.trajectory = Trajectory()
         self._countdown = 0
 
-    def act(self, session, control: str, value, kind: str) -> None:
+    def act(self, session: Session, control: str, value: str | float | None, kind: str) -> None:
         """Keep one act with the state at its moment."""
         now = _sample(session)
         self.trajectory.actions.append(
             ActionRecord(
-                now.time_s,
-                control,
-                value,
-                kind,
-                now.running,
-                now.base_timing_deg,
-                now.idle_screw,
-                now.speed_rpm,
-                now.vacuum_inhg,
-                now.coolant_c,
-                dict(session.settings),
+                time_s=now.time_s,
+                control=control,
+                value=value,
+                kind=kind,
+                running=now.running,
+                base_timing_deg=now.base_timing_deg,
+                idle_screw=now.idle_screw,
+                speed_rpm=now.speed_rpm,
+                vacuum_inhg=now.vacuum_inhg,
+                coolant_c=now.coolant_c,
+                settings=dict(session.settings),
             )
         )
 
-    def end(self, session) -> None:
+    def end(self, session: Session) -> None:
         """Keep the state in which the attempt is left."""
         self.trajectory.samples.append(_sample(session))
         self.trajectory.settings = dict(session.settings)
 
-    def sample(self, session) -> None:
+    def sample(self, session: Session) -> None:
         """Keep every tenth tick."""
         self.pass_over(session, 1)
 
-    def pass_over(self, session, ticks: int) -> None:
+    def pass_over(self, session: Session, ticks: int) -> None:
         """Keep the state after these ticks where a tenth one was among them."""
         self._countdown -= ticks
         if self._countdown < 0:
@@ -116,15 +120,15 @@ def _sample(session) -> Sample:
     motion, inputs = session._motion, session._inputs
     vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
     return Sample(
-        session.time_s,
-        session.running,
-        inputs.base_timing_deg,
-        motion.total_advance_deg,
-        inputs.idle_screw,
-        motion.speed_rpm,
-        vacuum,
-        motion.coolant_c,
-        inputs.throttle,
-        inputs.vacuum_hose,
-        session.on_road,
+        time_s=session.time_s,
+        running=session.running,
+        base_timing_deg=inputs.base_timing_deg,
+        advance_deg=motion.total_advance_deg,
+        idle_screw=inputs.idle_screw,
+        speed_rpm=motion.speed_rpm,
+        vacuum_inhg=vacuum,
+        coolant_c=motion.coolant_c,
+        throttle=inputs.throttle,
+        vacuum_hose=inputs.vacuum_hose,
+        on_road=session.on_road,
     )

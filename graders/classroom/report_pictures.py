@@ -11,8 +11,8 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from engine_sim.physics.units import KPA_PER_INHG
 from graders.bench.trace import ENDED
-from graders.exercises.units import KPA_PER_INHG
 from graders.nbgrader_bridge.trace_picture import read_trace
 from graders.outcome import Outcome
 from graders.palette import chart_style

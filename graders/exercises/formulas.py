@@ -1,5 +1,5 @@
 """Formulas that a rubric may hold: + - * / **, parentheses, names, numbers, min, max, sqrt and round, and nothing
-else."""
+else. The names are the exercise's own and those of CONVERSIONS."""
 
 from __future__ import annotations
 
@@ -8,11 +8,25 @@ import math
 import operator
 from collections.abc import Mapping
 
+from engine_sim.physics import distributor, units
 from graders.schema import RubricError
 
 LONGEST_FORMULA = 200
 FUNCTIONS = {"min": min, "max": max, "sqrt": math.sqrt, "round": round}
 OF_ONE_NUMBER = ("sqrt", "round")
+# Every formula knows these by name: kpa = "reading_inhg * kpa_per_inhg". No name of an exercise may take their place.
+CONVERSIONS = {
+    "metres_per_foot": units.METRES_PER_FOOT,
+    "mm_per_inch": units.MM_PER_INCH,
+    "litres_per_cubic_inch": units.LITRES_PER_CUBIC_INCH,
+    "kg_per_pound": units.KG_PER_POUND,
+    "kpa_per_inhg": units.KPA_PER_INHG,
+    "kpa_per_psi": units.KPA_PER_PSI,
+    "newton_metres_per_pound_foot": units.NEWTON_METRES_PER_POUND_FOOT,
+    "fahrenheit_per_celsius": units.FAHRENHEIT_PER_CELSIUS,
+    "fahrenheit_at_ice_point": units.FAHRENHEIT_AT_ICE_POINT,
+    "crank_per_distributor_degree": distributor.CRANK_DEG_PER_DISTRIBUTOR_DEG,
+}
 _BINARY = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
@@ -25,11 +39,12 @@ ALLOWED = "+ - * / ** parentheses, names, numbers, min, max, sqrt and round"
 
 
 def value_of(formula: str, names: Mapping[str, float]) -> float:
-    """The finite number that a formula gives with these names. Raises RubricError that says what is wrong with it."""
+    """The finite number that a formula gives with these names and CONVERSIONS. Raises RubricError that says what is
+    wrong with it."""
     try:
         if len(formula) > LONGEST_FORMULA:
             raise RubricError(f"a formula may have {LONGEST_FORMULA} characters and one has {len(formula)}")
-        value = _value(ast.parse(formula.strip(), mode="eval").body, names)
+        value = _value(ast.parse(formula.strip(), mode="eval").body, {**CONVERSIONS, **names})
     except (SyntaxError, ValueError, TypeError, ArithmeticError, RecursionError, MemoryError) as error:
         raise RubricError(f"the formula '{formula[:60]}' cannot be worked out ({error})") from None
     if isinstance(value, complex) or not math.isfinite(value):
@@ -54,7 +69,8 @@ def _value(node: ast.expr, names: Mapping[str, float]) -> float:
 
 def _named(name: str, names: Mapping[str, float]) -> float:
     if name not in names:
-        raise RubricError(f"a formula names '{name}'; there are {', '.join(sorted(names)) or 'no names'}")
+        own = ", ".join(sorted(set(names) - set(CONVERSIONS))) or "no names of the exercise"
+        raise RubricError(f"a formula names '{name}'; there are {own}, and the conversions {', '.join(CONVERSIONS)}")
     return float(names[name])
 
 

@@ -22,7 +22,7 @@ from graders.schema import NumberDraw, RubricError
 
 from .engine_answers import ANSWERS
 from .filling import Drawn, in_words, told_apart
-from .formulas import FUNCTIONS, value_of
+from .formulas import CONVERSIONS, FUNCTIONS, value_of
 
 MOST_VARIANTS_TRIED = 500
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
@@ -113,6 +113,7 @@ def _check_texts(exercise: VariedExercise) -> None:
 def _check_name(name: str, where: str) -> None:
     need(bool(_NAME.fullmatch(name)), f"{where}: a name is of small letters, digits and low lines, a letter first")
     need(name not in FUNCTIONS, f"{where}: {', '.join(FUNCTIONS)} are functions: take another name")
+    need(name not in CONVERSIONS, f"{where}: '{name}' is a conversion that every formula knows: take another name")
 
 
 def check_draw(draw: NumberDraw, where: str) -> None:

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine_sim import PA_PER_INHG
+from engine_sim.physics.distributor import CRANK_DEG_PER_DISTRIBUTOR_DEG
+from engine_sim.physics.units import (
+    FAHRENHEIT_AT_ICE_POINT,
+    FAHRENHEIT_PER_CELSIUS,
+    KPA_PER_INHG,
+    METRES_PER_FOOT,
+    MM_PER_INCH,
+    SECONDS_PER_MINUTE,
+)
 from graders.schema import ExerciseRubric, NumberField, WrongNumber
-
-KPA_PER_INHG = PA_PER_INHG / 1e3
 
 # Unit: what it measures, how many of the first unit of that quantity it is, and where its zero lies in that unit.
 _UNITS = {
@@ -15,17 +21,17 @@ _UNITS = {
     "inHg": ("pressure", KPA_PER_INHG, 0.0),
     "mbar": ("pressure", 0.1, 0.0),
     "crank degrees": ("angle", 1.0, 0.0),
-    "distributor degrees": ("angle", 2.0, 0.0),
+    "distributor degrees": ("angle", CRANK_DEG_PER_DISTRIBUTOR_DEG, 0.0),
     "crank rpm": ("speed", 1.0, 0.0),
-    "distributor rpm": ("speed", 2.0, 0.0),
+    "distributor rpm": ("speed", CRANK_DEG_PER_DISTRIBUTOR_DEG, 0.0),
     "°C": ("temperature", 1.0, 0.0),
-    "°F": ("temperature", 1.0 / 1.8, -32.0 / 1.8),
+    "°F": ("temperature", 1.0 / FAHRENHEIT_PER_CELSIUS, -FAHRENHEIT_AT_ICE_POINT / FAHRENHEIT_PER_CELSIUS),
     "m": ("height", 1.0, 0.0),
-    "ft": ("height", 0.3048, 0.0),
+    "ft": ("height", METRES_PER_FOOT, 0.0),
     "mm": ("length", 1.0, 0.0),
-    "in": ("length", 25.4, 0.0),
+    "in": ("length", MM_PER_INCH, 0.0),
     "seconds": ("time", 1.0, 0.0),
-    "minutes": ("time", 60.0, 0.0),
+    "minutes": ("time", SECONDS_PER_MINUTE, 0.0),
 }
 FINDINGS = ("right", "wrong sign", "wrong unit", "wrong")
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from matplotlib.ticker import MaxNLocator
 
-from graders.exercises.units import KPA_PER_INHG
+from engine_sim.physics.units import KPA_PER_INHG
 from graders.outcome import Trace
 
 WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48

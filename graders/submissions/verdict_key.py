@@ -17,7 +17,7 @@ from .roster import Roster, whose
 
 OWN_RUBRICS = "rubrics"
 # Rooms of graders/ that no verdict depends on, and the rubrics, of which each key holds its own.
-_NO_VERDICT = {"classroom", "model_answers", "palette", "rubrics"}
+NO_VERDICT = {"classroom", "model_answers", "palette", "rubrics"}
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,12 @@ def to_judge(root: Path, submitted: str, learner: str, lesson: str, engines: Pat
     return ToJudge(learner, lesson, found, name, engines, own_rubrics(root))
 
 
+def verdict_code(engine: Path, judge: Path) -> list[Path]:
+    """The parts of the packages engine_sim and graders, in these folders, that a verdict is worked out with: all but
+    the rooms of NO_VERDICT, so that a new module or room is among them without being named."""
+    return [engine, *(path for path in sorted(judge.iterdir()) if path.name not in NO_VERDICT)]
+
+
 @functools.cache
 def _code() -> str:
-    """A digest of the code and the tables that a verdict is worked out with: the engine's and the judge's."""
-    judge = [path for path in Path(graders.__file__).parent.iterdir() if path.name not in _NO_VERDICT]
-    return code_digest(Path(engine_sim.__file__).parent, *judge)
+    return code_digest(verdict_code(Path(engine_sim.__file__).parent, Path(graders.__file__).parent))

@@ -128,7 +128,8 @@ def test_the_day_is_told_in_both_systems_and_only_what_is_known(modules):
 def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules):
     """An exercise's tiles are those of its tools, and a bench without tools has none."""
     script = """
-        const work = [{controls: [{name: 'brake'}, {name: 'test_lamp'}]}, {controls: [{name: 'load_brake'}]}];
+        const lamp = {name: 'test_lamp', shows: 'test lamp'}, brake = {name: 'load_brake', shows: 'brake'};
+        const work = [{controls: [{name: 'brake'}, lamp]}, {controls: [brake]}];
         const tiles = [...part.toolTiles(work).root.children].map((tile) => tile.dataset.tool);
         return [tiles, part.toolTiles([{controls: [{name: 'brake'}]}]).root];"""
     assert modules("bench/tool_tiles.js", script) == [["test_lamp", "load_brake"], None]

@@ -5,11 +5,20 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
+from fractions import Fraction
 
 import pytest
 import traitlets
 
-from course.widgets.bench.bench import LONGEST_RECORD, NOBODY_WATCHED, TURNS, WORK, Bench, first_shown, shown_readings
+from course.widgets.bench.bench import (
+    LONGEST_RECORD,
+    NOBODY_WATCHED,
+    WORK,
+    Bench,
+    described_work,
+    first_shown,
+    shown_readings,
+)
 from course.widgets.bench.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
 from engine_sim import CONTROLS, TICK_S, OutsideValidity
 
@@ -43,11 +52,27 @@ def test_every_control_is_on_the_bench_once():
 
 
 def test_every_number_that_is_turned_has_a_fine_and_a_coarse_turn():
-    """Fine and coarse turns are whole steps of their control."""
-    for name, (fine, coarse) in TURNS.items():
-        assert 0 < fine < coarse
-        for turn in (fine, coarse):
-            assert turn / CONTROLS[name].step == pytest.approx(round(turn / CONTROLS[name].step))
+    """The fine turn is the control's step, the coarse one whole steps, and their words on the buttons are their sizes;
+    only the throttle slides."""
+    numbers = {name: control for name, control in CONTROLS.items() if control.kind == "number"}
+    assert [name for name, control in numbers.items() if not control.turns] == ["throttle"]
+    for control in numbers.values():
+        for size, words in control.turns:
+            assert size / control.step == pytest.approx(round(size / control.step)), control.name
+            digits = words.split()[0].rstrip("°").replace("¼", "1/4")
+            assert float(Fraction(digits)) == pytest.approx(size), (control.name, words)
+        if control.turns:
+            (fine, _), (coarse, _) = control.turns
+            assert 0 < fine == control.step < coarse
+
+
+def test_the_page_gets_the_steps_of_every_control():
+    """What the browser draws has each control's steps with their words, and what its tool is called."""
+    drawn = {control["name"]: control for group in described_work() for control in group["controls"]}
+    assert drawn["distributor"]["turns"] == [[0.25, "¼°"], [2.0, "2°"]] and drawn["throttle"]["turns"] == []
+    for name, control in drawn.items():
+        assert control["turns"] == [list(turn) for turn in CONTROLS[name].turns]
+        assert control["shows"] == CONTROLS[name].shows
 
 
 def test_a_press_reaches_the_session_and_its_sentence_comes_back(session):

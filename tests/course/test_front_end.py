@@ -9,7 +9,9 @@ import subprocess
 
 import pytest
 
+from course.authoring import front_end_units
 from course.widgets.shared.front_end import WIDGETS, module_text
+from engine_sim.physics import units
 
 MODULES = sorted(WIDGETS.rglob("*.js"))
 FRONT_ENDS = [
@@ -43,6 +45,28 @@ def test_a_joined_module_is_sound(name, tmp_path):
     path.write_text(module_text(name), encoding="utf-8")
     checked = subprocess.run([node, "--check", str(path)], capture_output=True, text=True, check=False)
     assert checked.returncode == 0, checked.stderr
+
+
+def test_the_conversions_are_those_of_the_engine():
+    """course/widgets/shared/generated_units.js is what `python -m course.authoring.build units` writes."""
+    assert front_end_units.PAGE.read_text(encoding="utf-8") == front_end_units.units_text(), (
+        "a conversion differs between Python and JavaScript: write the file anew with that command"
+    )
+
+
+def test_a_conversion_changed_in_one_language_is_noticed(monkeypatch):
+    """A factor that is edited in Python alone, or in the written file alone, makes the two differ."""
+    for name in front_end_units.GIVEN:
+        with monkeypatch.context() as patch:
+            patch.setattr(units, name, 1.0001 * getattr(units, name))
+            assert front_end_units.PAGE.read_text(encoding="utf-8") != front_end_units.units_text(), name
+
+
+def test_every_conversion_that_is_written_is_used():
+    """Each constant of the written file is imported by a module of the front end."""
+    texts = [path.read_text(encoding="utf-8") for path in MODULES if path != front_end_units.PAGE]
+    unused = [name for name in front_end_units.GIVEN if not any(re.search(rf"\b{name}\b", text) for text in texts)]
+    assert unused == []
 
 
 def biome() -> str:

@@ -122,7 +122,7 @@ def test_not_toml(tmp_path, text):
     """A file that is no TOML is named, with the place where it goes wrong."""
     path = tmp_path / "torn.toml"
     path.write_bytes(text)
-    with pytest.raises(CardError, match=r"torn.toml is not readable as TOML \(.+\): mend that line"):
+    with pytest.raises(CardError, match=r"torn.toml is not readable as TOML \(.+\): correct that line"):
         load_card(path)
 
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings, strategies as st
 
 from engine_sim import published
 from graders.exercises.engine_answers import ANSWERS
-from graders.exercises.formulas import value_of
+from graders.exercises.formulas import CONVERSIONS, value_of
 from graders.exercises.individualise import (
     MOST_VARIANTS_TRIED,
     check_draw,
@@ -99,6 +99,47 @@ def test_no_formula_provokes_another_error(formula):
     """Whatever stands in a formula, there is a finite number or our own error."""
     with contextlib.suppress(RubricError):
         assert math.isfinite(value_of(formula, {"a": 2.0, "b": -3.5}))
+
+
+@pytest.mark.parametrize(
+    ("formula", "value"),
+    [  # by NIST SP 811 (2008), appendix B.8
+        ("base * metres_per_foot", 2.4384),
+        ("base * mm_per_inch", 203.2),
+        ("base * litres_per_cubic_inch", 0.1310965),
+        ("base * kg_per_pound", 3.628739),
+        ("base * kpa_per_inhg", 27.09112),
+        ("base * kpa_per_psi", 55.15806),
+        ("base * newton_metres_per_pound_foot", 10.84654),
+        ("base * fahrenheit_per_celsius + fahrenheit_at_ice_point", 46.4),
+        ("base * crank_per_distributor_degree", 16.0),
+    ],
+)
+def test_formulas_know_the_conversions(formula, value):
+    """Every conversion has its name and the standard's value; one written in digits works as before."""
+    assert value_of(formula, {"base": 8.0}) == pytest.approx(value, rel=1e-6)
+    assert value_of("base * 0.3048", {"base": 8.0}) == pytest.approx(2.4384)
+
+
+def test_a_misspelled_conversion_is_told_what_there_is():
+    """A formula with an unknown name is told the exercise's own names and the conversions."""
+    with pytest.raises(RubricError, match=r"names 'kpa_per_inch'; there are base, and the conversions metres_per_foot"):
+        value_of("base * kpa_per_inch", {"base": 8.0})
+
+
+@pytest.mark.parametrize("field", ["draw", "worked_out"])
+def test_no_name_takes_the_place_of_a_conversion(field):
+    """A rubric whose own name is that of a conversion is refused when it is loaded, with the field named."""
+    names = {"draw": {"from": [1, 2]}, "worked_out": "3"}
+    item = {"id": "w", "title": "W", "kind": "written", "objective": "o", "question": "?", "points": 2}
+    item |= {field: {"kpa_per_inhg": names[field]}}
+    with pytest.raises(RubricError, match=rf"{field}\.kpa_per_inhg: 'kpa_per_inhg' is a conversion"):
+        rubric_from({"lesson": "l", "title": "t", "exercises": [item]}, "l.toml")
+
+
+def test_no_answer_of_an_engine_takes_the_place_of_a_conversion():
+    """No function of `answer_from` gives a name that is a conversion's."""
+    assert not set(CONVERSIONS) & {name for answer in ANSWERS.values() for name in (*answer.gives, *answer.needs)}
 
 
 def test_a_draw_is_stable():

@@ -74,11 +74,11 @@ FORMULAS = [
 CONSTANTS = [
     *(
         Constant(knock, name, test_knock)
-        for name in ("OCTANE_EXPONENT", "PRESSURE_EXPONENT", "ACTIVATION_K", "COEFFICIENT_MS", "PASCAL_PER_ATMOSPHERE")
+        for name in ("OCTANE_EXPONENT", "PRESSURE_EXPONENT", "ACTIVATION_K", "COEFFICIENT_MS", "PA_PER_ATMOSPHERE")
     ),
     *(
         Constant(atmosphere, name, test_atmosphere)
-        for name in ("SEA_LEVEL_PA", "SEA_LEVEL_K", "LAPSE_K_PER_M", "EXPONENT")
+        for name in ("STANDARD_ATMOSPHERE_PA", "SEA_LEVEL_K", "LAPSE_K_PER_M", "EXPONENT")
     ),
     *(
         Constant(heat_loss, name, test_heat_and_friction)
@@ -87,13 +87,12 @@ CONSTANTS = [
     Constant(units, "PA_PER_INHG", test_atmosphere),
     Constant(units, "METRES_PER_FOOT", test_atmosphere),
     *(Constant(burn, name, test_burn) for name in ("FLAME_REFERENCE_K", "FLAME_REFERENCE_PA")),
-    Constant(breathing, "GAS_CONSTANT_AIR", test_throttle_and_residual),
+    Constant(breathing, "GAS_CONSTANT_AIR_J_KG_K", test_throttle_and_residual),
     *(Constant(gas, name, test_fuel_and_gas) for name in ("VISCOSITY_REFERENCE_PA_S", "VISCOSITY_REFERENCE_K")),
     *(Constant(fuel, name, test_fuel_and_gas) for name in ("STOICHIOMETRIC_AIR_FUEL",)),
     Constant(distributor, "CRANK_DEG_PER_DISTRIBUTOR_DEG", test_distributor),
 ]
 SLOW = ("otto", "octane_for", "residual_idle", "stoichiometric_isooctane", "lhv_isooctane")
-NO_PART_OF_A_FORMULA = {"laminar_flame_speed_m_s": {0.01}, "residual_fraction": {0.45}}  # floors and bounds
 
 
 def numbers_in(tree: ast.AST) -> list[ast.Constant]:
@@ -115,7 +114,6 @@ def literals() -> list[Literal]:
         for module, functions, checks in FORMULAS
         for function in functions
         for index, node in enumerate(numbers_in(body_of(module, function)))
-        if node.value not in NO_PART_OF_A_FORMULA.get(function, ())
     ]
 
 

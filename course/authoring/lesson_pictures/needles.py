@@ -17,11 +17,12 @@ from engine_sim import (
     standard_pressure_pa,
     usual_screw,
 )
+from engine_sim.physics.units import PA_PER_INHG, metres_from_feet
 from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import KPA_PER_INHG, add_kpa_axis, new_figure, new_sheet, vacuum_in_words
+from .sheet import add_kpa_axis, new_figure, new_sheet, vacuum_in_words
 
 LOOKED_S, EVERY_S, SETTLED_AFTER_S = 8.0, 0.02, 25.0
 HELD_RPM = 2500.0
@@ -105,7 +106,7 @@ def _needle_words(needle: Needle, shown: np.ndarray) -> str:
 def vacuum_over_altitude() -> Drawn:
     """The band of a healthy idle at sea level, carried up by what the standard atmosphere loses."""
     feet = np.arange(0.0, 10001.0, 500.0)
-    lost = (standard_pressure_pa(0.0) - standard_pressure_pa(0.3048 * feet)) / 1e3 / KPA_PER_INHG
+    lost = (standard_pressure_pa(0.0) - standard_pressure_pa(metres_from_feet(feet))) / PA_PER_INHG
     healthy = published("idle_vacuum_healthy")
     low, high = healthy.low, healthy.high
     figure, axis = new_sheet(3.6)
@@ -128,7 +129,7 @@ def vacuum_over_altitude() -> Drawn:
     add_kpa_axis(axis)
     axis.legend(loc="lower left")
     rows = [
-        f"At {height:,.0f} ft ({0.3048 * height:,.0f} m): {vacuum_in_words(low - less)} to "
+        f"At {height:,.0f} ft ({metres_from_feet(height):,.0f} m): {vacuum_in_words(low - less)} to "
         f"{vacuum_in_words(high - less)}."
         for height, less in zip(feet, lost, strict=True)
         if height in (0, 2000, 5000, 7000, 10000)

@@ -7,7 +7,8 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-KPA_PER_INHG, KPA_PER_PSI = 3.386389, 6.894757
+from engine_sim.physics.units import KPA_PER_INHG, KPA_PER_PSI
+
 WIDTH_IN, HEIGHT_IN = 8.2, 4.2
 
 

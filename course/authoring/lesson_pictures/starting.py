@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine_sim import AsFound, Session, usual_screw
+from engine_sim.physics.units import MM_PER_INCH
 from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
@@ -16,7 +17,6 @@ from .sheet import new_figure, new_sheet
 EVERY_S, SHOWN_S = 0.02, 5.0
 GAPS_MM = (0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.55)
 READ_AFTER_S, READINGS = 0.8, 10
-MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True)

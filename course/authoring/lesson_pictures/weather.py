@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine_sim import Engine, EngineCard, published, standard_pressure_pa
+from engine_sim.physics.units import METRES_PER_FOOT, PA_PER_INHG
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import KPA_PER_INHG, add_kpa_axis, new_figure, new_sheet, vacuum_in_words
+from .sheet import add_kpa_axis, new_figure, new_sheet, vacuum_in_words
 from .spark import engine_named
 
 HAULER = "hill_hauler_eight"
-METRES_PER_FOOT, PA_PER_INHG = 0.3048, 1e3 * KPA_PER_INHG
 ALTITUDE_FT = np.arange(0.0, 10_001.0, 500.0)
 TOLD_FT = (0.0, 5000.0, 8000.0)
 HARDEST_RPM, BASE_DEG, USUAL_C = 1100.0, 8.0, 20.0

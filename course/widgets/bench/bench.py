@@ -46,17 +46,6 @@ WORK = (  # the groups of controls, in the order of the work; tools are shown wh
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("driver", "route", "road_check")),
 )
-TURNS = {  # fine and coarse turn of a hand, each way
-    "distributor": (0.25, 2.0),
-    "idle_screw": (0.05, 0.25),
-    "mixture_screw": (0.125, 0.5),
-    "canister_screw": (0.5, 2.0),
-    "point_gap": (0.01, 0.05),
-    "crank_mark": (1.0, 5.0),
-    "weights_stop": (1.0, 4.0),
-    "hold_speed": (100.0, 500.0),
-    "load_brake": (100.0, 500.0),
-}
 LONGEST_RECORD, RECORD_BLOCK = 300, 100
 NOBODY_WATCHED = (
     "Nobody watched the engine for two minutes, so it was switched off; "
@@ -275,5 +264,6 @@ def _described(control, session: Session | None) -> dict:
         "high": control.high,
         "step": control.step,
         "unit": control.unit,
-        "turns": list(TURNS.get(control.name, ())),
+        "turns": [list(turn) for turn in control.turns],
+        "shows": control.shows,
     }

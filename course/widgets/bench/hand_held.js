@@ -17,7 +17,7 @@ export function isHeld(control) {
 export function held(control, act, updates) {
   const words = HELD_WORDS[control.name];
   const id = freshId("eb-held");
-  const [fine, coarse] = control.turns;
+  const [[fine], [coarse]] = control.turns;
   let holding = 0;
   const output = element("span", { class: "eb-where" });
   const send = (rpm) => act({ control: control.name, value: rpm });

@@ -1,23 +1,21 @@
 // A part that hands turn or move by steps: fine and coarse, both ways, and where it stands now.
 
 import { drawing, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
+import { MM_PER_INCH } from "../shared/generated_units.js";
 
-const MM_PER_INCH = 25.4;
-
-// `back` and `on` name the way to smaller and to larger values, `sizes` the fine and the coarse step.
+// `back` and `on` name the way to smaller and to larger values; the steps come with the control.
 const TURN_WORDS = {
-  distributor: { back: "anticlockwise", on: "clockwise", signs: ["↺", "↻"], sizes: ["¼°", "2°"] },
-  idle_screw: { back: "out", on: "in", signs: ["↺", "↻"], sizes: ["1/20 turn", "1/4 turn"] },
-  mixture_screw: { back: "in", on: "out", signs: ["↻", "↺"], sizes: ["1/8 turn", "1/2 turn"] },
-  canister_screw: { back: "softer", on: "stiffer", signs: ["−", "+"], sizes: ["1/2 turn", "2 turns"] },
-  point_gap: { back: "closer", on: "wider", signs: ["−", "+"], sizes: ["0.01 mm", "0.05 mm"] },
+  distributor: { back: "anticlockwise", on: "clockwise", signs: ["↺", "↻"] },
+  idle_screw: { back: "out", on: "in", signs: ["↺", "↻"] },
+  mixture_screw: { back: "in", on: "out", signs: ["↻", "↺"] },
+  canister_screw: { back: "softer", on: "stiffer", signs: ["−", "+"] },
+  point_gap: { back: "closer", on: "wider", signs: ["−", "+"] },
   crank_mark: {
     back: "towards after top centre",
     on: "towards before top centre",
     signs: ["↻", "↺"],
-    sizes: ["1°", "5°"],
   },
-  weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"], sizes: ["1°", "4°"] },
+  weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"] },
 };
 const PICTURES = {
   distributor: distributorPicture,
@@ -29,7 +27,7 @@ const PICTURES = {
 export function turned(control, act, updates) {
   const words = TURN_WORDS[control.name];
   const name = freshId("eb-label");
-  const [fine, coarse] = control.turns;
+  const [[fine, small], [coarse, large]] = control.turns;
   const button = (size, way, by) =>
     pushButton(size, () => act({ control: control.name, by }), {
       class: "eb-turn",
@@ -50,7 +48,6 @@ export function turned(control, act, updates) {
     setText(where, whereWords(control.name, settings[control.name]));
     picture?.turn(settings[control.name]);
   });
-  const [small, large] = words.sizes;
   return element(
     "div",
     { class: "eb-row eb-row-turn" },

@@ -1,8 +1,8 @@
 // The engine's nameplate and the day: what stands on the engine, the air outside, the fuel in the tank.
 
 import { element } from "../shared/elements.js";
-
-const METRES_PER_FOOT = 0.3048;
+import { METRES_PER_FOOT } from "../shared/generated_units.js";
+import { fahrenheit } from "../shared/units.js";
 
 export class Nameplate {
   // `lines` are pairs of name and words.
@@ -31,7 +31,7 @@ export function dayInWords(day) {
     "Altitude",
     (feet) => `${feet.toFixed(0)} ft (${(feet * METRES_PER_FOOT).toFixed(0)} m)`,
   );
-  add("ambient_c", "Air", (celsius) => `${(celsius * 1.8 + 32).toFixed(0)} °F (${celsius.toFixed(0)} °C)`);
+  add("ambient_c", "Air", (celsius) => `${fahrenheit(celsius).toFixed(0)} °F (${celsius.toFixed(0)} °C)`);
   add("humidity_percent", "Humidity of the air", (percent) => `${percent.toFixed(0)} %`);
   const motor = day.octane_mon === undefined ? "" : `, ${day.octane_mon.toFixed(0)} MON`;
   add("octane_ron", "Fuel in the tank", (research) => `${research.toFixed(0)} RON${motor}`);

@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Collection, Iterable, Mapping
 from typing import TYPE_CHECKING
 
+from engine_sim import CONTROLS
 from engine_sim.physics import units
 
 if TYPE_CHECKING:
@@ -158,14 +159,7 @@ def to_and_fro(seen: Collection[tuple[float, float]]) -> float:
 
 def said_of(tools: Mapping[str, dict]) -> str:
     """What connected tools show, as one sentence to add where the gauges are read; empty where none shows anything."""
-    names = {
-        "timing_light": "timing light",
-        "dwell_meter": "dwell meter",
-        "test_lamp": "test lamp",
-        "load_brake": "brake",
-        "crank_mark": "crank",
-    }
-    shown = [f"{names[name]} {tool['words']}" for name, tool in tools.items() if "value" in tool]
+    shown = [f"{CONTROLS[name].shows} {tool['words']}" for name, tool in tools.items() if "value" in tool]
     return f" Tools: {'; '.join(shown)}." if shown else ""
 
 

@@ -3,20 +3,21 @@
 import { drawing, element, setAttribute, setText } from "../shared/elements.js";
 import { PulleyPicture } from "./pulley_picture.js";
 
+// The tools that show something, each with its drawing where one helps; what they show is named by the control.
 const TILES = {
-  timing_light: { name: "Timing light", picture: () => new PulleyPicture() },
-  dwell_meter: { name: "Dwell meter" },
-  test_lamp: { name: "Test lamp", picture: () => new LampPicture() },
-  load_brake: { name: "Brake of the test stand" },
-  crank_mark: { name: "Crank", picture: () => new PulleyPicture() },
+  timing_light: () => new PulleyPicture(),
+  dwell_meter: null,
+  test_lamp: () => new LampPicture(),
+  load_brake: null,
+  crank_mark: () => new PulleyPicture(),
 };
 
 // The tiles of the tools among the groups of controls; `update(tools)` shows what they read.
 export function toolTiles(work) {
-  const offered = new Set(work.flatMap((group) => group.controls.map((control) => control.name)));
+  const offered = new Map(work.flatMap(({ controls }) => controls.map(({ name, shows }) => [name, shows])));
   const tiles = Object.entries(TILES)
     .filter(([name]) => offered.has(name))
-    .map(([name, tile]) => new Tile(name, tile));
+    .map(([name, picture]) => new Tile(name, offered.get(name), picture));
   return {
     root: tiles.length ? element("div", { class: "eb-tools" }, ...tiles.map((tile) => tile.root)) : null,
     update: (tools) => {
@@ -33,14 +34,14 @@ export function toolsInShort(tools) {
 }
 
 class Tile {
-  constructor(tool, { name, picture }) {
+  constructor(tool, shows, picture) {
     this.tool = tool;
     this.picture = picture?.() ?? null;
     this.words = element("span", { class: "eb-tool-words" });
     this.root = element(
       "div",
       { class: "eb-tool", "data-tool": tool },
-      element("span", { class: "eb-tool-name" }, name),
+      element("span", { class: "eb-tool-name" }, `${shows[0].toUpperCase()}${shows.slice(1)}`),
       this.picture?.root,
       this.words,
     );

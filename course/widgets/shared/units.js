@@ -1,14 +1,19 @@
 // The two systems of units, and what the learner chose; every quantity arrives in inHg, rpm and degrees Celsius.
 
-const KPA_PER_INHG = 3.38639;
+import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from "./generated_units.js";
+
 const STORED_AS = "timing-course-units";
 
 const QUANTITIES = {
   inHg: { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
   kPa: { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
-  "°F": { of: (celsius) => celsius * 1.8 + 32, digits: 0, name: "°F" },
+  "°F": { of: fahrenheit, digits: 0, name: "°F" },
   "°C": { of: (celsius) => celsius, digits: 0, name: "°C" },
 };
+
+export function fahrenheit(celsius) {
+  return celsius * FAHRENHEIT_PER_CELSIUS + FAHRENHEIT_AT_ICE_POINT;
+}
 
 export function readChoice() {
   const choice = { vacuum: "inHg", temperature: "°F" };

@@ -7,19 +7,19 @@ import math
 from dataclasses import dataclass
 
 from engine_sim import PATTERNS
-from graders.exercises.units import KPA_PER_INHG
+from engine_sim.physics.distributor import CRANK_DEG_PER_DISTRIBUTOR_DEG
+from engine_sim.physics.units import KPA_PER_INHG, LITRES_PER_CUBIC_INCH, METRES_PER_FOOT, MM_PER_INCH
 
 from .common import AnswerError, in_short, parts_in
 
 CRANK, DISTRIBUTOR = "crank degrees", "distributor degrees"
-MM_PER_INCH, LITRE_PER_CUBIC_INCH = 25.4, 0.016387064
 SAME_WITHIN, DEAREST_SUM_DEG = 0.05, 65.0
 TO_BASE = {  # to the first unit of an entry
     "in": MM_PER_INCH,
-    "cubic inches": LITRE_PER_CUBIC_INCH,
-    "m": 1.0 / 0.3048,
+    "cubic inches": LITRES_PER_CUBIC_INCH,
+    "m": 1.0 / METRES_PER_FOOT,
     "kPa": 1.0 / KPA_PER_INHG,
-    DISTRIBUTOR: 2.0,
+    DISTRIBUTOR: CRANK_DEG_PER_DISTRIBUTOR_DEG,
     "AKI": 1.0,  # kept as entered: what it is as RON hangs on the fuel
 }
 OF_DWELL = "dwell"  # is spoken of in distributor degrees, and stays in them

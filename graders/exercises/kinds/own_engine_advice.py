@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard_pressure_pa
+from engine_sim.physics.units import KPA_PER_INHG, LITRES_PER_CUBIC_INCH, METRES_PER_FOOT
 from graders.bench.reference import reference_for
-from graders.exercises.units import KPA_PER_INHG
 
 from .own_engine import OF_DWELL, Answer, displacement_l, number
 
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"
-METRES_PER_FOOT = 0.3048
 SAME_KIND = {"4": "farm_runabout_four", "6": "delivery_truck_six", "8": "hill_hauler_eight"}
 DWELL_OF = {"4": "dwell_four", "6": "dwell_six", "8": "dwell_eight"}
 OFF_LABEL_DEG, OFF_IDLE_RPM = 4.0, 100.0
@@ -49,7 +48,8 @@ def _displacement(card: Answer) -> list[Advice]:
     litres = displacement_l(card)
     if litres is None:
         return []
-    return [Advice("Displacement", f"{litres:.2f} litres, or {litres / 0.016387064:.0f} cubic inches.", ARITHMETIC)]
+    cubic_inches = litres / LITRES_PER_CUBIC_INCH
+    return [Advice("Displacement", f"{litres:.2f} litres, or {cubic_inches:.0f} cubic inches.", ARITHMETIC)]
 
 
 def _vacuum(card: Answer) -> list[Advice]:

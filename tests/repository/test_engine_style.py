@@ -1,0 +1,116 @@
+"""House rules of engine_sim that a machine can see: one constant a line, records by keyword, annotated functions."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import engine_sim
+
+ENGINE = Path(engine_sim.__file__).parent
+MODULES = sorted(ENGINE.rglob("*.py"))
+LARGE = 6  # a record of more fields is built by keyword
+LEADING = 3  # but for so many of its first ones, where most others keep their defaults
+
+
+def name_of(path: Path) -> str:
+    """A module as seen from the package."""
+    return path.relative_to(ENGINE).as_posix()
+
+
+def tree_of(path: Path) -> ast.Module:
+    """The parsed text of a module."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def is_number(node: ast.expr) -> bool:
+    """Whether an expression is a number, written out or worked out from numbers."""
+    match node:
+        case ast.Constant(value=int() | float()):
+            return True
+        case ast.UnaryOp(operand=operand):
+            return is_number(operand)
+        case ast.BinOp(left=left, right=right):
+            return is_number(left) and is_number(right)
+    return False
+
+
+def several_on_a_line(tree: ast.Module) -> list[str]:
+    """Constants of a module that share their line, and so their comment, with another number."""
+    return [
+        ast.unparse(node.targets[0])
+        for node in tree.body
+        if isinstance(node, ast.Assign)
+        and isinstance(node.targets[0], ast.Tuple)
+        and isinstance(node.value, ast.Tuple)
+        and any(map(is_number, node.value.elts))
+    ]
+
+
+def records() -> dict[str, int]:
+    """Every dataclass of the engine that is large."""
+    found = {}
+    for path in MODULES:
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.ClassDef) and any("dataclass" in ast.unparse(mark) for mark in node.decorator_list):
+                fields = sum(isinstance(line, ast.AnnAssign) for line in node.body)
+                if fields > LARGE:
+                    found[node.name] = fields
+    return found
+
+
+def built_by_place(tree: ast.Module, large: dict[str, int]) -> list[str]:
+    """Calls that build a large record with several values by their place, or with values unpacked into places."""
+    return [
+        f"{ast.unparse(node.func)}, line {node.lineno}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and ast.unparse(node.func).rpartition(".")[2] in large
+        and (len(node.args) > LEADING or any(isinstance(value, ast.Starred) for value in node.args))
+    ]
+
+
+def not_annotated(tree: ast.Module) -> list[str]:
+    """Public functions, and public methods of public classes, of which an argument or the answer has no type."""
+    found = []
+    for owner in (tree, *(node for node in tree.body if isinstance(node, ast.ClassDef) and node.name[0] != "_")):
+        for node in owner.body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                given = node.args
+                arguments = [
+                    one for one in (*given.posonlyargs, *given.args, *given.kwonlyargs) if one.annotation is None
+                ]
+                open_ended = [one.arg for one in arguments if one.arg not in ("self", "cls")]
+                if open_ended or node.returns is None:
+                    found.append(f"{node.name}({', '.join(open_ended)})")
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_constants_stand_one_a_line(path):
+    """Every number of a module has a line of its own, so that a comment can give its unit and its reason."""
+    assert several_on_a_line(tree_of(path)) == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_large_records_are_built_by_keyword(path):
+    """A record of more than six fields is given its values by name, but for up to three leading ones."""
+    assert built_by_place(tree_of(path), records()) == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_public_functions_are_annotated(path):
+    """Every public function and method says the types of its arguments and of its answer."""
+    assert not_annotated(tree_of(path)) == []
+
+
+def test_the_rules_would_notice():
+    """Each rule sees the slip that it is there for, and leaves the right form alone."""
+    assert several_on_a_line(ast.parse("A, B = 1.0, -2.0\nC = 3\nD, E = 'on', 'off'")) == ["(A, B)"]
+    text = "a.Big(1, 2, 3, 4)\nBig(*values)\nBig(1, two=2)\nSmall(1, 2)"
+    assert built_by_place(ast.parse(text), {"Big": 7}) == ["a.Big, line 1", "Big, line 2"]
+    text = "def f(x): ...\ndef g(x: int) -> int: ...\ndef _h(x): ...\nclass C:\n    def m(self): ..."
+    assert not_annotated(ast.parse(text)) == ["f(x)", "m()"]
+    assert {"Readings", "CycleResult", "Wear"} <= set(records())
