@@ -1,46 +1,30 @@
-"""The work at the bench of lesson l02 as its own words have it, and the slips that it can be told to make."""
+"""The work at the bench of lesson l02."""
 
 from __future__ import annotations
 
-from .operator import Operator, Work
+from .operator import CRANK_PER_BODY_DEG, START_S, STOP_S, Operator
+
+SIDES_DEG = (6.0, -6.0)  # crank degrees: clearly early, and clearly late
+NEEDLE_RESTS_S = 3.0  # until the gauge shows what another port or another place has
+SPEED_RESTS_S = 6.0  # until the speed has followed the spark, or the vacuum advance taken out
 
 
-def turn_and_watch(
-    *,
-    ports: tuple[str, ...] = ("manifold", "ported"),
-    gauge: str = "manifold",
-    hose: str = "off and plugged",
-    sides=(6.0, -6.0),
-    waits_s: float = 6.0,
-    tightens: bool = True,
-    hose_back: str = "on",
-    turns_back: bool = True,
-    makes_safe: bool = True,
-    stops: bool = True,
-) -> Work:
-    """The work of a learner with these habits; the defaults are the lesson's own words."""
-
-    def work(operator: Operator) -> None:
-        if not makes_safe:
-            operator.do("starter")
-        operator.make_safe()
-        operator.do("tachometer", "on")
-        operator.do("gauge_hose", ports[0])
-        operator.do("starter", wait_s=8.0)
-        for port in ports:
-            operator.do("gauge_hose", port, wait_s=3.0)
-            operator.do("read_gauges")
-        operator.do("gauge_hose", gauge)
-        operator.do("vacuum_hose", hose)
-        operator.do("clamp", "loose", wait_s=4.0)
-        for side in sides:
-            operator.do("distributor", operator.towards_advance * side / 2.0, wait_s=waits_s)
-            operator.do("read_gauges")
-        if turns_back:
-            operator.do("distributor", 0.0, wait_s=3.0)
-        operator.do("clamp", "tight" if tightens else "loose")
-        operator.do("vacuum_hose", hose_back)
-        if stops:
-            operator.do("stop", wait_s=4.0)
-
-    return work
+def turn_and_watch(operator: Operator) -> None:
+    """Read at both ports; then, vacuum advance off, read with the spark early and late; and put all back."""
+    operator.make_safe()
+    operator.do("tachometer", "on")
+    operator.do("gauge_hose", "manifold")
+    operator.do("starter", wait_s=START_S)
+    for port in ("manifold", "ported"):
+        operator.do("gauge_hose", port, wait_s=NEEDLE_RESTS_S)
+        operator.do("read_gauges")
+    operator.do("gauge_hose", "manifold")
+    operator.do("vacuum_hose", "off and plugged")
+    operator.do("clamp", "loose", wait_s=SPEED_RESTS_S)
+    for side in SIDES_DEG:
+        operator.do("distributor", operator.towards_advance * side / CRANK_PER_BODY_DEG, wait_s=SPEED_RESTS_S)
+        operator.do("read_gauges")
+    operator.do("distributor", 0.0, wait_s=NEEDLE_RESTS_S)
+    operator.do("clamp", "tight")
+    operator.do("vacuum_hose", "on")
+    operator.do("stop", wait_s=STOP_S)

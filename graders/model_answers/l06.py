@@ -1,90 +1,69 @@
-"""The work at both benches of lesson l06 as its own words have it, and the slips that it can be told to make."""
+"""The work at both benches of lesson l06."""
 
 from __future__ import annotations
 
-from .operator import AttemptFailed, Operator, Work
-from .road import drive, retard_until_silent, run, start, turn
+from .operator import START_S, STOP_S, AttemptFailed, Operator
+from .road import drive, retard_until_silent, run, start
+
+SOFTEST_TURNS = -4.0  # of the canister's screw
+SPRINGS = ("as fitted", "softer pair", "soft and stiff")
+LONG_STOP_DEG = 30.0
+SPEEDS_RPM = (1600.0, 2400.0)  # the lesson's: in the middle of the pull and near its top
+BRAKE_S = 1.0  # until the brake has taken the speed, or the closed throttle the torque
+TORQUE_RESTS_S = 4.0  # until the needle rests at full throttle
+TORQUE_LOOK_S = 4.0
+COOLS_S = 4.0  # at idle, after full load
 
 
-def what_pings_where(
-    *, base_moves: bool = False, cures_with: str = "base", too_far: float = 0.0, canister: bool = True
-) -> Work:
-    """Drive the hill with two canisters, the pull with the hose on and off, and cure both; or with one mistake."""
-
-    def work(operator: Operator) -> None:
-        start(operator)
-        drive(operator, "up the hill")
-        if canister:
-            operator.do("canister_screw", -4.0)
-        if base_moves:
-            turn(operator, 3.0)
-        drive(operator, "up the hill")
-        operator.do("canister_screw", 0.0)
-        drive(operator, "full pull")
-        operator.do("vacuum_hose", "off and plugged")
-        drive(operator)
-        operator.do("vacuum_hose", "on")
-        if cures_with == "canister":
-            operator.do("canister_screw", 4.0)
-            drive(operator)
-        else:
-            retard_until_silent(operator)
-        if too_far:
-            turn(operator, -too_far)
-            drive(operator, "full pull")
-        drive(operator, "up the hill")
-        operator.do("stop")
-
-    return work
+def what_pings_where(operator: Operator) -> None:
+    """Find which part makes which road ping, retard the base timing until the pull is silent, and drive the hill."""
+    tell_apart(operator)
+    retard_until_silent(operator)
+    drive(operator, "up the hill")
 
 
-def choose_springs(
-    *,
-    measures: bool = True,
-    tries: tuple[str, ...] = ("as fitted", "softer pair", "soft and stiff"),
-    keeps: str = "",
-    stop: float = 30.0,
-    too_far: float = 0.0,
-    running: bool = False,
-) -> Work:
-    """Fit each set, go back until silent, read the torque, keep the best; or with one mistake."""
+def tell_apart(operator: Operator) -> None:
+    """The hill with two settings of the canister, and the full pull with the hose on and off; all put back."""
+    start(operator)
+    drive(operator, "up the hill")
+    operator.do("canister_screw", SOFTEST_TURNS)
+    drive(operator, "up the hill")
+    operator.do("canister_screw", 0.0)
+    drive(operator, "full pull")
+    operator.do("vacuum_hose", "off and plugged")
+    drive(operator)
+    operator.do("vacuum_hose", "on")
 
-    def work(operator: Operator) -> None:
-        start(operator)
-        if running:
-            operator.do("springs", "softer pair")  # stopped by the bench
-        read = {}
-        for springs in tries:
-            fit(operator, springs, stop)
-            retard_until_silent(operator)
-            read[springs] = sum(at_full_load(operator, speed) for speed in (1600.0, 2400.0)) if measures else 0.0
-        fit(operator, keeps or max(read, key=read.__getitem__), stop)
-        retard_until_silent(operator)
-        while keeps and keeps != "softer pair" and "no ping" in drive(operator):
-            turn(operator, 1.0)
-        retard_until_silent(operator)
-        if too_far:
-            turn(operator, -too_far)
-            drive(operator)
-        operator.do("stop")
 
-    return work
+def choose_springs(operator: Operator) -> None:
+    """Measure the torque with each set of springs, and keep the best one, as early as the full pull is silent."""
+    start(operator)
+    torque_nm = {springs: measure(operator, springs) for springs in SPRINGS}
+    fit(operator, max(torque_nm, key=torque_nm.__getitem__))
+    retard_until_silent(operator)
+
+
+def measure(operator: Operator, springs: str) -> float:
+    """Sum of the torque at both speeds [N m] with these springs, as early as the full pull is silent."""
+    fit(operator, springs)
+    retard_until_silent(operator)
+    return sum(at_full_load(operator, speed_rpm) for speed_rpm in SPEEDS_RPM)
+
+
+def fit(operator: Operator, springs: str) -> None:
+    """These springs and a longer stop, with the engine off, and start again."""
+    operator.do("stop", wait_s=STOP_S)
+    if not operator.do("springs", springs) == operator.do("weights_stop", LONG_STOP_DEG) == "done":
+        raise AttemptFailed(operator.session.sentence)
+    operator.do("starter", wait_s=START_S)
 
 
 def at_full_load(operator: Operator, speed_rpm: float) -> float:
     """Torque at the brake [N m], throttle wide open."""
     run(operator)
-    operator.do("load_brake", speed_rpm, wait_s=1.0)
-    operator.do("throttle", 1.0, wait_s=4.0)
-    torque = operator.shown("torque_nm", 4.0)
-    operator.do("throttle", 0.0, wait_s=1.0)
-    operator.do("load_brake", 0.0, wait_s=4.0)
-    return torque
-
-
-def fit(operator: Operator, springs: str, stop_deg: float) -> None:
-    """Other springs and another stop, with the engine off, and start again."""
-    operator.do("stop", wait_s=4.0)
-    if not operator.do("springs", springs) == operator.do("weights_stop", stop_deg) == "done":
-        raise AttemptFailed(operator.session.sentence)
-    operator.do("starter", wait_s=6.0)
+    operator.do("load_brake", speed_rpm, wait_s=BRAKE_S)
+    operator.do("throttle", 1.0, wait_s=TORQUE_RESTS_S)
+    torque_nm = operator.shown("torque_nm", TORQUE_LOOK_S)
+    operator.do("throttle", 0.0, wait_s=BRAKE_S)
+    operator.do("load_brake", 0.0, wait_s=COOLS_S)
+    return torque_nm

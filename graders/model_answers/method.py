@@ -1,6 +1,7 @@
 """The method at one session, from the chocks to the road check, by what the instruments show.
 
-It averages the wobble by looking for a while; it never sees the true angle. The tests make it careless in many ways.
+It averages the wobble by looking for a while; it never sees the true angle. `tests/scripted_learner.py` makes it
+careless in many ways.
 """
 
 from __future__ import annotations
@@ -10,6 +11,21 @@ from engine_sim import Session
 from .operator import SAFE, Operator
 
 MOST_DRIVES = 8
+RUNS_S = 6.0  # until a started engine runs by itself; then it is warmed up
+RESTS_S = 3.0  # until the idle has followed a hose, the clamp or the idle screw
+ROAD_S = 45.0  # longer than any road check takes
+LONG_LOOK_S = 6.0  # at the speed from which the drop is measured
+SEARCH_STEP_DEG, PAST_PEAK_STEPS, MOST_SEARCH_DEG = 4.0, 3, 60.0  # crank degrees
+CLEARLY_MORE_INHG = 0.05
+GAUGE_SHOWS_INHG = 2.0  # below this the gauge is not connected, or the engine hardly draws
+RPM_PER_INHG = 50.0  # brings a speed to the size of a vacuum, where the tachometer has to guide
+DROP_NEAR_RPM = 3.0  # the speed drop is reached
+RETARD_STEPS = ((30.0, 2.0), (12.0, 1.0))  # further off than this [rpm], so large a step [crank degrees]
+LAST_STEP_DEG = 0.5
+MOST_RETARD_STEPS = 90
+TRIM_NEAR_RPM, MOST_TRIMS = 5.0, 25
+RPM_PER_TURN = 190.0  # of the idle screw, roughly
+MOST_TURNS_AT_ONCE, SCREW_MOST_TURNS = 0.3, 6.0
 
 
 class MethodTry(Operator):
@@ -32,10 +48,10 @@ class MethodTry(Operator):
             self.do(control, value)
         self.do("tachometer", "on")
         self.do("gauge_hose", "manifold")
-        self.do("starter", wait_s=6.0)
+        self.do("starter", wait_s=RUNS_S)
         self.do("wait_until_warm")
         self.do("vacuum_hose", "off and plugged")
-        self.do("clamp", "loose", wait_s=3.0)
+        self.do("clamp", "loose", wait_s=RESTS_S)
 
     def search(self) -> None:
         """Find the highest vacuum, bring the idle back there, and look for the peak again."""
@@ -45,25 +61,25 @@ class MethodTry(Operator):
         self.turn(-2.0)
 
     def back_off(self) -> None:
-        """Retard until the speed has fallen by what the label asks."""
-        wanted = self.shown("speed_rpm", 6.0) - self.drop_rpm
-        for _ in range(90):
-            off = self.shown("speed_rpm", 3.0) - wanted
-            if off <= 3.0:
+        """Retard until the speed has fallen by the label's figure."""
+        wanted = self.shown("speed_rpm", LONG_LOOK_S) - self.drop_rpm
+        for _ in range(MOST_RETARD_STEPS):
+            off = self.shown("speed_rpm") - wanted
+            if off <= DROP_NEAR_RPM:
                 return
-            self.turn(-2.0 if off > 30.0 else -1.0 if off > 12.0 else -0.5)
+            self.turn(-next((step for further, step in RETARD_STEPS if off > further), LAST_STEP_DEG))
 
     def finish(self) -> None:
         """Tighten, read again, put the hose back, set the idle, drive."""
         self.do("read_gauges")
         self.tighten()
-        self.do("vacuum_hose", "on", wait_s=3.0)
+        self.do("vacuum_hose", "on", wait_s=RESTS_S)
         self.trim(self.wanted_rpm)
         self.drive()
 
     def tighten(self) -> None:
         """Tighten the clamp and read the gauges once more."""
-        self.do("clamp", "tight", wait_s=3.0)
+        self.do("clamp", "tight", wait_s=RESTS_S)
         self.do("read_gauges")
 
     def drive(self) -> None:
@@ -76,33 +92,34 @@ class MethodTry(Operator):
             self.tighten()
 
     def pings_on_the_road(self) -> bool:
-        """Drive once; whether the ear heard it ping."""
-        went = self.to_the_road() and self.do("road_check", wait_s=45.0) == "done"
+        """Drive once, and return whether the driver heard a clear ping."""
+        went = self.to_the_road() and self.do("road_check", wait_s=ROAD_S) == "done"
         self.back_in_the_workshop()
         heard = [line.text for line in self.session.log if line.text.startswith("Back from the road")]
         return went and bool(heard) and any(words in heard[-1] for words in ("clear ping", "heavy ping"))
 
     def gauge(self) -> float:
-        """What guides the search: the vacuum gauge, or the tachometer where the gauge shows nothing."""
-        vacuum = self.shown("vacuum_inhg", 3.0)
-        return vacuum if vacuum > 2.0 else self.shown("speed_rpm", 3.0) / 50.0
+        """The reading that guides the search: the vacuum [inHg], or the speed where the gauge shows nothing."""
+        vacuum = self.shown("vacuum_inhg")
+        return vacuum if vacuum > GAUGE_SHOWS_INHG else self.shown("speed_rpm") / RPM_PER_INHG
 
     def climb(self, best: float) -> None:
         """Advance until the reading has clearly stopped rising, and go back to where it was best."""
         since_best, place, best_place = 0, 0.0, 0.0
-        while since_best < 3 and place < 60.0:
-            self.turn(4.0)
-            place += 4.0
+        while since_best < PAST_PEAK_STEPS and place < MOST_SEARCH_DEG:
+            self.turn(SEARCH_STEP_DEG)
+            place += SEARCH_STEP_DEG
             found = self.gauge()
-            since_best = 0 if found > best + 0.05 else since_best + 1
+            since_best = 0 if found > best + CLEARLY_MORE_INHG else since_best + 1
             best, best_place = (found, place) if found > best else (best, best_place)
         self.turn(best_place - place)
 
     def trim(self, wanted_rpm: float) -> None:
-        """Bring the idle to a speed with the screw, a tenth of a turn for twenty rpm, until it is within five."""
-        for _ in range(25):
-            off = wanted_rpm - self.shown("speed_rpm", 3.0)
-            if abs(off) <= 5.0:
+        """Bring the idle to a speed with the screw, about a tenth of a turn for twenty rpm, until it is near enough."""
+        for _ in range(MOST_TRIMS):
+            off = wanted_rpm - self.shown("speed_rpm")
+            if abs(off) <= TRIM_NEAR_RPM:
                 return
-            turns = self.session.settings["idle_screw"] + max(min(off / 190.0, 0.3), -0.3)
-            self.do("idle_screw", min(max(round(turns, 2), 0.0), 6.0), wait_s=3.0)
+            more = max(min(off / RPM_PER_TURN, MOST_TURNS_AT_ONCE), -MOST_TURNS_AT_ONCE)
+            turns = round(self.session.settings["idle_screw"] + more, 2)
+            self.do("idle_screw", min(max(turns, 0.0), SCREW_MOST_TURNS), wait_s=RESTS_S)

@@ -7,6 +7,15 @@ from collections.abc import Callable
 from engine_sim import DRIVER_READY, Session, TimingCourseError
 
 SAFE = {"brake": "on", "chocks": "in place", "ventilation": "on", "fan_area": "clear"}
+WAIT_S = 0.6  # between two acts, where nothing has to settle
+START_S = 8.0  # until a started engine idles evenly
+STOP_S = 4.0  # until the crank of an engine that was switched off stands
+TURN_S = 2.0  # until speed and gauge have followed a turn of the body
+LOOK_S = 3.0  # of watching a needle, to see past its wobble
+BLINK_S = 0.2  # between two looks at it
+BODY_MOST_DEG = 25.0  # distributor degrees, either way
+BODY_STEPS_PER_DEG = 4
+CRANK_PER_BODY_DEG = 2.0
 
 
 class AttemptFailed(TimingCourseError):
@@ -21,8 +30,8 @@ class Operator:
         # A body that is turned against the rotor advances the spark; seen from above, clockwise counts as positive.
         self.towards_advance = -1.0 if self.card.distributor.rotor_turns == "clockwise" else 1.0
 
-    def do(self, control: str, value: str | float | None = None, wait_s: float = 0.6) -> str:
-        """Use one control and wait a little; what came of it: done, stopped or not possible."""
+    def do(self, control: str, value: str | float | None = None, wait_s: float = WAIT_S) -> str:
+        """Use one control and wait for some seconds. Return the outcome: done, stopped or not possible."""
         kind = self.session.act(control, value).kind
         self.session.advance(wait_s)
         return kind
@@ -36,20 +45,20 @@ class Operator:
     def to_the_road(self) -> bool:
         """From the workshop into the driver's seat: engine off, held, chocks away, everyone clear, and start.
 
-        Return whether it runs.
+        Return whether the engine runs.
         """
         if self.session.running:
-            self.do("stop", wait_s=4.0)
+            self.do("stop", wait_s=STOP_S)
         self.hold()
         self.do("chocks", "away")
         self.do("driver", DRIVER_READY)
         self.do("gear", "neutral")
-        self.do("starter", wait_s=8.0)
+        self.do("starter", wait_s=START_S)
         return self.session.running
 
     def back_in_the_workshop(self) -> None:
         """Engine off, held, out of the seat, and the chocks in place."""
-        self.do("stop", wait_s=4.0)
+        self.do("stop", wait_s=STOP_S)
         self.hold()
         self.do("driver", "not seated")
         self.do("chocks", "in place")
@@ -62,14 +71,15 @@ class Operator:
 
     def turn(self, crank_degrees: float) -> None:
         """Turn the body so that the spark moves by that many crank degrees towards advance."""
-        place = self.session.settings["distributor"] + self.towards_advance * crank_degrees / 2.0
-        self.do("distributor", min(max(round(place * 4) / 4, -25.0), 25.0), wait_s=2.0)
+        place = self.session.settings["distributor"] + self.towards_advance * crank_degrees / CRANK_PER_BODY_DEG
+        place = round(place * BODY_STEPS_PER_DEG) / BODY_STEPS_PER_DEG
+        self.do("distributor", min(max(place, -BODY_MOST_DEG), BODY_MOST_DEG), wait_s=TURN_S)
 
-    def shown(self, name: str, seconds: float = 3.0) -> float:
+    def shown(self, name: str, seconds: float = LOOK_S) -> float:
         """Average of what an instrument shows over some seconds; 0 where it is not connected."""
         readings = []
-        for _ in range(round(seconds / 0.2)):
-            self.session.advance(0.2)
+        for _ in range(round(seconds / BLINK_S)):
+            self.session.advance(BLINK_S)
             readings.append(getattr(self.session.readings(), name) or 0.0)
         return sum(readings) / len(readings)
 

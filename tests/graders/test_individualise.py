@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import math
+import re
 import tomllib
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings, strategies as st
@@ -27,6 +29,7 @@ from graders.exercises.units import in_unit
 from graders.schema import NumberDraw, RubricError
 from tests.graders.instrument import ENGINES, TRIAL, header_of, own_exercise
 
+ROOT = Path(__file__).parents[2]
 RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 TABLE = (TRIAL / "l97_forms.toml").read_text(encoding="utf-8")
 
@@ -119,6 +122,13 @@ def test_formulas_know_the_conversions(formula, value):
     """Every conversion has its name and the standard's value; one written in digits works as before."""
     assert value_of(formula, {"base": 8.0}) == pytest.approx(value, rel=1e-6)
     assert value_of("base * 0.3048", {"base": 8.0}) == pytest.approx(2.4384)
+
+
+def test_the_instructors_guide_lists_the_conversions():
+    """The guide's table names every conversion that a formula knows, and no other."""
+    guide = (ROOT / "course/instructors.md").read_text(encoding="utf-8")
+    table = guide.partition("| name in a formula | is |")[2].partition("\n\n")[0]
+    assert re.findall(r"`([a-z_]+)`", table) == list(CONVERSIONS)
 
 
 def test_a_misspelled_conversion_is_told_what_there_is():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pytest
@@ -12,26 +14,50 @@ from course import SOURCE
 from course.authoring.lesson_pictures.engines import HAULER, RUNABOUT, TRUCK, engine_named
 from course.authoring.lesson_pictures.spark import best_timing_deg
 from graders.bench.full_throttle import pull_over_lead
-from graders.model_answers.l01 import at_the_stand
+from graders.model_answers.l01 import (
+    SPEEDS_RPM,
+    STEP_DEG,
+    at_the_stand,
+    get_ready,
+    open_wide,
+    put_back,
+    read_at_best,
+    to_the_middle_of_the_top,
+    turn_until_it_falls,
+)
+from graders.model_answers.operator import Operator, Work
 
+from .slips import in_turn, instead, slip, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l01_why_the_spark_leads", "l01_three_speeds"
 
 
+def read_at_first_rise(operator: Operator, rpm: float) -> None:
+    """Only early, until the torque no longer rises."""
+    open_wide(operator, rpm)
+    to_the_middle_of_the_top(operator, turn_until_it_falls(operator, STEP_DEG, fall_nm=0.3))
+    operator.do("read_gauges")
+
+
+def at_each_speed(read: Callable[[Operator, float], None]) -> Work:
+    """Start, and find the best timing at each speed in that way."""
+    return in_turn(get_ready, *(partial(read, rpm=rpm) for rpm in SPEEDS_RPM))
+
+
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Over the top on both sides at each speed, and read in the middle: every point, by what the stand shows."""
-    result = judged(tmp_path, LESSON, BENCH, learner, at_the_stand())
+    result = judged(tmp_path, LESSON, BENCH, learner, at_the_stand)
     assert result.points == result.max_points, lost(result)
 
 
 @pytest.mark.parametrize(
     ("misconception", "work"),
     [
-        ("first_rise_for_best", at_the_stand(crosses=False)),
-        ("part_throttle_for_full", at_the_stand(throttle=0.5)),
-        ("clamp_left_loose", at_the_stand(tightens=False)),
+        ("first_rise_for_best", in_turn(at_each_speed(read_at_first_rise), put_back)),
+        ("part_throttle_for_full", slip(at_the_stand, instead("throttle", 0.5, of=1.0))),
+        ("clamp_left_loose", slip(at_the_stand, without("clamp", "tight"))),
     ],
 )
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
@@ -41,7 +67,8 @@ def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception,
 
 def test_a_body_left_turned_costs_the_last_criterion_alone(tmp_path):
     """The engine is left as it was found."""
-    assert set(lost(judged(tmp_path, LESSON, BENCH, "anna", at_the_stand(puts_back=False)))) == {"left_well"}
+    work = in_turn(at_each_speed(read_at_best), slip(put_back, without("distributor")))
+    assert set(lost(judged(tmp_path, LESSON, BENCH, "anna", work))) == {"left_well"}
 
 
 def test_nothing_done_earns_nothing(tmp_path):

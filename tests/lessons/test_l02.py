@@ -13,6 +13,7 @@ from graders.bench.assignment import assignment_of
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l02 import turn_and_watch
 
+from .slips import act, in_turn, instead, slip, waiting, without
 from .working import ENGINES, assert_costs_its_own, judged, lost
 
 LESSON, BENCH = "l02_what_the_gauges_say", "l02_turn_and_watch"
@@ -21,20 +22,23 @@ LESSON, BENCH = "l02_what_the_gauges_say", "l02_turn_and_watch"
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """The five steps of the lesson in their order earn every point, whatever engine the learner has."""
-    result = judged(tmp_path, LESSON, BENCH, learner, turn_and_watch())
+    result = judged(tmp_path, LESSON, BENCH, learner, turn_and_watch)
     assert result.points == result.max_points, lost(result)
 
 
 @pytest.mark.parametrize(
     ("misconception", "work"),
     [
-        ("ported_source", turn_and_watch(gauge="ported")),
-        ("advance_left_connected", turn_and_watch(hose="on")),
-        ("hose_left_open", turn_and_watch(hose="off and open")),
-        ("read_before_settled", turn_and_watch(waits_s=0.4)),
-        ("one_side_is_enough", turn_and_watch(sides=(6.0,))),
-        ("clamp_left_loose", turn_and_watch(tightens=False)),
-        ("hose_not_reconnected", turn_and_watch(hose_back="off and plugged")),
+        ("ported_source", slip(turn_and_watch, instead("gauge_hose", "ported", of="manifold", number=3))),
+        ("advance_left_connected", slip(turn_and_watch, instead("vacuum_hose", "on", of="off and plugged"))),
+        ("hose_left_open", slip(turn_and_watch, instead("vacuum_hose", "off and open", of="off and plugged"))),
+        ("read_before_settled", slip(turn_and_watch, *(waiting("distributor", 0.4, number=side) for side in (1, 2)))),
+        (
+            "one_side_is_enough",
+            slip(turn_and_watch, without("distributor", number=2), without("read_gauges", number=4)),
+        ),
+        ("clamp_left_loose", slip(turn_and_watch, without("clamp", "tight"))),
+        ("hose_not_reconnected", slip(turn_and_watch, without("vacuum_hose", "on"))),
     ],
 )
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
@@ -45,10 +49,10 @@ def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception,
 @pytest.mark.parametrize(
     ("criterion", "work"),
     [
-        ("make_safe", turn_and_watch(makes_safe=False)),
-        ("both_ports", turn_and_watch(ports=("manifold",))),
-        ("put_back", turn_and_watch(turns_back=False)),
-        ("put_back", turn_and_watch(stops=False)),
+        ("make_safe", in_turn(act("starter"), turn_and_watch)),
+        ("both_ports", slip(turn_and_watch, without("gauge_hose", "ported"), without("read_gauges", number=2))),
+        ("put_back", slip(turn_and_watch, without("distributor", 0.0))),
+        ("put_back", slip(turn_and_watch, without("stop"))),
     ],
 )
 def test_each_omission_costs_its_own_criterion(tmp_path, criterion, work):

@@ -14,9 +14,24 @@ from graders.bench.attempt import Attempt
 from graders.bench.criteria import CHECKS, starting as criteria_of_starting
 from graders.exercises.kinds.common import as_text
 from graders.exercises.loader import load_rubric
-from graders.model_answers.l03 import crank_for_dwell, find_out, set_points, static
+from graders.model_answers.l03 import (
+    APPROACH_DEG,
+    LISTEN_S,
+    REST_S,
+    crank_for_dwell,
+    find_out,
+    listen,
+    look_under_cap,
+    set_points,
+    start_again,
+    start_and_read,
+    static,
+    time_with_lamp,
+)
+from graders.model_answers.operator import BODY_MOST_DEG, START_S, STOP_S
 from tests.graders.instrument import GivenAnswer, judged as answered
 
+from .slips import act, after, before, in_turn, instead, off_by, slip, waiting, without
 from .working import ENGINES, Operator, assert_costs_its_own, judged, lost
 
 LESSON, STATIC, DEAD = "l03_getting_it_to_start", "l03_static", "l03_will_not_start"
@@ -32,13 +47,51 @@ def learner_with(fault: str) -> str:
     )
 
 
+# ---- slips -----------------------------------------------------------------------------------------------------------
+
+LAST_START = 3  # of static timing: the first two are for the dwell
+FORGETS_THE_KEY = in_turn(
+    act("stop", wait_s=STOP_S),
+    *[act("ignition_switch", "on", wait_s=200.0)] * 2,  # pressed again it is still the same look
+    act("starter", wait_s=START_S),
+)
+SPANNER_STAYS_ON = in_turn(
+    act("spanner", "on"),
+    act("starter"),  # stopped by the bench: done as it should be after all
+    act("spanner", "off"),
+)
+LIFTS_BOTH_WAYS = in_turn(
+    act("clamp", "loose"), act("refit", "half a turn round"), act("refit", "as found"), act("clamp", "tight")
+)
+BLIND_START = act("starter", wait_s=LISTEN_S + REST_S)
+SHORT_OF_REST_S = LISTEN_S + 1.0
+
+
+def lifts_without_a_look(operator: Operator) -> None:
+    """One way and the other, by trial."""
+    listen(operator)
+    LIFTS_BOTH_WAYS(operator)
+    start_again(operator, seen="")
+
+
+def turns_the_body(operator: Operator) -> None:
+    """Look, and then turn the body towards the label's figure as far as it can be turned."""
+    listen(operator)
+    seen = look_under_cap(operator)
+    earlier = 1.0 if operator.session.base_timing_deg < 0 else -1.0
+    operator.do("clamp", "loose")
+    operator.do("distributor", BODY_MOST_DEG * earlier * operator.towards_advance)
+    operator.do("clamp", "tight")
+    start_again(operator, seen)
+
+
 # ---- points and static timing ----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
 def test_static_timing_by_the_lesson_scores_full_marks(tmp_path, learner):
     """Points, mark, lamp, clamp, start: every point, by what meter and lamp show, whatever the learner's engine."""
-    result = judged(tmp_path, LESSON, STATIC, learner, static())
+    result = judged(tmp_path, LESSON, STATIC, learner, static)
     assert result.points == result.max_points, lost(result)
 
 
@@ -57,12 +110,19 @@ def test_at_the_cards_gap_the_meter_shows_the_cards_dwell(tmp_path, learner):
 @pytest.mark.parametrize(
     ("misconception", "work"),
     [
-        ("timing_before_dwell", static(dwell_first=False)),
-        ("top_centre_for_mark", static(mark_deg=0.0)),
-        ("clamp_left_loose", static(tightens=False)),
-        ("mark_from_behind", static(approach_deg=-10.0)),
-        ("mark_from_behind", static(approach_deg=1.0)),
-        ("ignition_left_on", static(leaves_on=True)),
+        ("timing_before_dwell", in_turn(time_with_lamp, set_points, start_and_read)),
+        (
+            "top_centre_for_mark",
+            slip(
+                static,
+                instead("crank_mark", APPROACH_DEG, number=1),
+                instead("crank_mark", 0.0, number=2),
+            ),
+        ),
+        ("clamp_left_loose", slip(static, without("clamp", "tight"))),
+        ("mark_from_behind", slip(static, off_by("crank_mark", -10.0 - APPROACH_DEG, number=1))),
+        ("mark_from_behind", slip(static, off_by("crank_mark", 1.0 - APPROACH_DEG, number=1))),
+        ("ignition_left_on", slip(static, after("starter", FORGETS_THE_KEY, number=LAST_START))),
     ],
 )
 def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconception, work):
@@ -70,13 +130,25 @@ def test_each_mistake_at_the_points_costs_its_own_and_is_named(tmp_path, misconc
     assert_costs_its_own(judged(tmp_path, LESSON, STATIC, "anna", work), LESSON, misconception)
 
 
-@pytest.mark.parametrize(("criterion", "work"), [("dwell", static(read_again=False)), ("runs", static(starts=False))])
+@pytest.mark.parametrize(
+    ("criterion", "work"),
+    [
+        ("dwell", slip(static, without("starter", number=2), without("stop", number=2))),
+        ("runs", slip(static, without("starter", number=LAST_START))),
+    ],
+)
 def test_each_omission_at_the_points_costs_its_own(tmp_path, criterion, work):
     """What is left out costs its own criterion alone."""
     assert set(lost(judged(tmp_path, LESSON, STATIC, "bela", work))) == {criterion}
 
 
-@pytest.mark.parametrize("work", [static(earths=False), static(spanner_stays=True)])
+@pytest.mark.parametrize(
+    "work",
+    [
+        in_turn(act("test_lamp", "on"), static),
+        slip(static, before("coil_lead", SPANNER_STAYS_ON, value="in the cap")),
+    ],
+)
 def test_an_unsafe_order_at_the_lamp_costs_its_points(tmp_path, work):
     """A lamp before the coil lead is earthed, or a starter with the spanner on, is stopped and costs safety alone."""
     result = judged(tmp_path, LESSON, STATIC, "anna", work)
@@ -98,7 +170,7 @@ def test_a_key_left_on_after_a_stall_is_seen(tmp_path):
     """The engine dies and its ignition stays on: that heats the coil as well."""
 
     def work(operator: Operator) -> None:
-        static()(operator)
+        static(operator)
         operator.do("clamp", "loose")
         operator.do("distributor", -25.0 * operator.towards_advance, wait_s=400.0)
         operator.do("read_gauges")
@@ -112,18 +184,25 @@ def test_a_key_left_on_after_a_stall_is_seen(tmp_path):
 @pytest.mark.parametrize("fault", ["tooth_out", "half_turn", "flooded"])
 def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
     """Listen, look under the cap, put right what it shows, start: every point, whatever is wrong."""
-    result = judged(tmp_path, LESSON, DEAD, learner_with(fault), find_out())
+    result = judged(tmp_path, LESSON, DEAD, learner_with(fault), find_out)
     assert result.points == result.max_points, lost(result)
 
 
 @pytest.mark.parametrize(
     ("fault", "misconception", "work"),
     [
-        ("flooded", "throttle_left_open", find_out(closes=False)),
-        ("flooded", "distributor_for_fuel", find_out(lifts_anyway=True)),
-        ("half_turn", "cranks_and_hopes", find_out(blind_starts=3)),
-        ("half_turn", "starter_needs_no_rest", find_out(rests_s=1.0, blind_starts=2)),
-        ("half_turn", "clamp_left_loose", find_out(tightens=False)),
+        ("flooded", "throttle_left_open", slip(find_out, instead("throttle", 1.0, of=0.0))),
+        ("flooded", "distributor_for_fuel", slip(find_out, before("throttle", LIFTS_BOTH_WAYS, number=1))),
+        ("half_turn", "cranks_and_hopes", in_turn(BLIND_START, BLIND_START, find_out)),
+        (
+            "half_turn",
+            "starter_needs_no_rest",
+            in_turn(
+                act("starter", wait_s=SHORT_OF_REST_S),
+                slip(find_out, waiting("starter", SHORT_OF_REST_S, number=1)),
+            ),
+        ),
+        ("half_turn", "clamp_left_loose", slip(find_out, without("clamp", "tight"))),
     ],
 )
 def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fault, misconception, work):
@@ -149,13 +228,13 @@ def test_an_engine_that_runs_down_is_not_cranked(monkeypatch):
 
 def test_lifting_before_looking_costs_and_is_named(tmp_path):
     """Who lifts the distributor without a look loses the look, and puts nothing right by trial."""
-    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), find_out(looks=False)))
+    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), lifts_without_a_look))
     assert found["looked"] == "parts_before_looking" and {"looked", "cure"} <= set(found)
 
 
 def test_turning_the_body_does_not_cure_a_tooth(tmp_path):
     """The body turned as far as it goes is not a distributor set in rightly, even where the engine then runs."""
-    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), find_out(turns_body=True)))
+    found = lost(judged(tmp_path, LESSON, DEAD, learner_with("tooth_out"), turns_the_body))
     assert found["cure"] == "turns_for_a_tooth" and set(found) <= {"cure", "runs"}
 
 

@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
-from graders.model_answers.l05 import EVERY_ROAD, three_roads, two_fuels
-from graders.model_answers.operator import Operator
-from graders.model_answers.road import SILENT, drive, pings, start, turn
+from graders.model_answers.l05 import (
+    EVERY_ROAD,
+    FUELS,
+    restart_hot,
+    set_for_both_fuels,
+    three_roads,
+    two_fuels,
+)
+from graders.model_answers.operator import Operator, Work
+from graders.model_answers.road import SILENT, drive, fill_in, pings, retard_until_silent, start, turn
 
+from .slips import act, after, before, driven, in_turn, instead, slip, turned
 from .working import assert_costs_its_own, judged, lost
 
-LESSON, ROADS, FUELS = "l05_road_check", "l05_three_roads", "l05_two_fuels"
+LESSON, ROADS, BOTH_FUELS = "l05_road_check", "l05_three_roads", "l05_two_fuels"
+STOP = act("stop")
+SET_FOR_THE_BETTER_FUEL = in_turn(set_for_both_fuels, turned(6.0))
+
+
+def set_by(settle: Work, *fuels: str) -> Work:
+    """The full pull with these fuels, set in another way or on other fuels than the lesson says."""
+    each = (in_turn(partial(fill_in, fuel=fuel), settle) for fuel in fuels)
+    return in_turn(start, act("route", "full pull"), *each, restart_hot, STOP)
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Driven as the lesson says, both exercises at the bench earn every point, whatever truck the learner has."""
-    for exercise, work in ((ROADS, three_roads), (FUELS, two_fuels())):
+    for exercise, work in ((ROADS, three_roads), (BOTH_FUELS, two_fuels)):
         folder = tmp_path / exercise
         folder.mkdir()
         result = judged(folder, LESSON, exercise, learner, work)
@@ -50,35 +68,35 @@ def test_turning_between_the_roads_is_named(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("misconception", "habits"),
+    ("misconception", "work"),
     [
-        ("hose_not_reconnected", {"hose": False}),
-        ("one_large_retard", {"step": 6.0}),
-        ("advance_to_cure_ping", {"advances": True}),
-        ("late_is_safe", {"too_far": 6.0}),
-        ("set_for_the_best_fuel", {"left": "for 95"}),
-        ("clamp_left_loose", {"left": "loose"}),
-        ("light_load_for_road_check", {"road": "level cruise"}),
+        ("hose_not_reconnected", slip(two_fuels, before("route", act("vacuum_hose", "off and plugged")))),
+        ("one_large_retard", set_by(partial(retard_until_silent, step_deg=6.0), *FUELS)),
+        ("advance_to_cure_ping", slip(two_fuels, after("route", in_turn(driven(), turned(2.0))))),
+        ("late_is_safe", set_by(in_turn(retard_until_silent, *[turned(-2.0)] * 3, driven()), *FUELS)),
+        ("set_for_the_best_fuel", in_turn(SET_FOR_THE_BETTER_FUEL, restart_hot, STOP)),
+        ("clamp_left_loose", in_turn(set_for_both_fuels, restart_hot, act("clamp", "loose"), STOP)),
+        ("light_load_for_road_check", slip(two_fuels, instead("route", "level cruise"))),
     ],
 )
-def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, habits):
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
-    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(**habits))
+    result = judged(tmp_path, LESSON, BOTH_FUELS, "anna", work)
     assert_costs_its_own(result, LESSON, misconception)
 
 
 def test_one_fuel_alone_is_half_the_job(tmp_path):
     """Who never fills in the poorer fuel loses what belongs to it, and nothing of the rest."""
-    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(fills_in=False))
+    result = judged(tmp_path, LESSON, BOTH_FUELS, "anna", set_by(retard_until_silent, FUELS[0]))
     assert set(lost(result)) == {"fuels", "poor_fuel", "left"}
 
 
 def test_driving_off_again_is_a_hot_restart(tmp_path):
     """The hot engine, started to drive at the setting that is kept, has shown that it starts hot."""
-    assert lost(judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False))) == {}
+    assert lost(judged(tmp_path, LESSON, BOTH_FUELS, "anna", in_turn(set_for_both_fuels, STOP))) == {}
 
 
 def test_a_setting_that_was_never_started_hot_costs_its_point(tmp_path):
     """A learner who turns the body after the last start loses the restart, and what was changed after the drive."""
-    result = judged(tmp_path, LESSON, FUELS, "anna", two_fuels(restarts=False, left="for 95"))
+    result = judged(tmp_path, LESSON, BOTH_FUELS, "anna", in_turn(SET_FOR_THE_BETTER_FUEL, STOP))
     assert set(lost(result)) == {"restart", "left"}

@@ -8,17 +8,37 @@ from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, load_card
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts, pull_of
 from graders.exercises.engine_answers import CURVE_JUDGES
-from graders.model_answers.l06 import choose_springs, what_pings_where
+from graders.model_answers.l06 import SOFTEST_TURNS, choose_springs, fit, tell_apart, what_pings_where
+from graders.model_answers.operator import Operator
+from graders.model_answers.road import SILENT, drive, retard_until_silent, start, turn
 
+from .slips import act, after, before, driven, in_turn, instead, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choose_springs"
+KEPT = 4  # the springs fitted after the three sets that are tried
+CURES_WITH_THE_CANISTER = in_turn(tell_apart, act("canister_screw", 4.0), driven(), driven("up the hill"))
+RETARDS_TOO_FAR = in_turn(tell_apart, retard_until_silent, turned(-6.0), driven("full pull"), driven("up the hill"))
+
+
+def as_early_as_it_goes(operator: Operator) -> None:
+    """Advance until it pings, and back until it is silent."""
+    while SILENT in drive(operator):
+        turn(operator, 1.0)
+    retard_until_silent(operator)
+
+
+def fits_without_readings(operator: Operator) -> None:
+    """The right springs by guess."""
+    start(operator)
+    fit(operator, "softer pair")
+    retard_until_silent(operator)
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Experiment and choice made as the lesson says earn every point, by what is heard and read alone."""
-    for exercise, work in ((WHERE, what_pings_where()), (SPRINGS, choose_springs())):
+    for exercise, work in ((WHERE, what_pings_where), (SPRINGS, choose_springs)):
         folder = tmp_path / exercise
         folder.mkdir()
         result = judged(folder, LESSON, exercise, learner, work)
@@ -26,48 +46,55 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
 
 
 @pytest.mark.parametrize(
-    ("misconception", "habits"),
+    ("misconception", "work"),
     [
-        ("two_things_at_once", {"base_moves": True}),
-        ("vacuum_advance_at_full_throttle", {"cures_with": "canister"}),
-        ("late_is_safe", {"too_far": 6.0}),
+        ("two_things_at_once", slip(what_pings_where, after("canister_screw", turned(3.0), number=1))),
+        ("vacuum_advance_at_full_throttle", CURES_WITH_THE_CANISTER),
+        ("late_is_safe", RETARDS_TOO_FAR),
     ],
 )
-def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, habits):
+def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, work):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
-    result = judged(tmp_path, LESSON, WHERE, "anna", what_pings_where(**habits))
+    result = judged(tmp_path, LESSON, WHERE, "anna", work)
     assert_costs_its_own(result, LESSON, misconception)
 
 
 @pytest.mark.parametrize(
-    ("misconception", "habits"),
+    ("misconception", "work"),
     [
-        ("stiff_springs_for_ping", {"keeps": "stiffer pair"}),
-        ("stop_for_ping", {"keeps": "softer pair", "stop": 14.0}),
-        ("late_is_safe", {"too_far": 6.0}),
+        (
+            "stiff_springs_for_ping",
+            in_turn(slip(choose_springs, instead("springs", "stiffer pair", number=KEPT)), as_early_as_it_goes),
+        ),
+        (
+            "stop_for_ping",
+            slip(choose_springs, instead("weights_stop", 14.0), instead("springs", "softer pair", number=KEPT)),
+        ),
+        ("late_is_safe", in_turn(choose_springs, turned(-6.0), driven())),
     ],
 )
-def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, habits):
+def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, work):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
-    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(**habits))
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", work)
     assert_costs_its_own(result, LESSON, misconception)
 
 
 def test_one_canister_setting_is_no_comparison(tmp_path):
     """Who never moves the screw loses the hill's criterion alone."""
-    result = judged(tmp_path, LESSON, WHERE, "anna", what_pings_where(canister=False))
+    result = judged(tmp_path, LESSON, WHERE, "anna", slip(what_pings_where, without("canister_screw", SOFTEST_TURNS)))
     assert set(lost(result)) == {"hill"}
 
 
 def test_a_choice_without_readings_costs_that_alone(tmp_path):
     """Who fits the right springs without reading the torque loses the readings alone."""
-    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(measures=False, tries=(), keeps="softer pair"))
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", fits_without_readings)
     assert set(lost(result)) == {"measured"}
 
 
 def test_springs_are_not_reached_for_while_the_shaft_turns(tmp_path):
     """The bench stops who reaches for the weights of a running engine, and that costs safety alone."""
-    result = judged(tmp_path, LESSON, SPRINGS, "anna", choose_springs(running=True))
+    work = slip(choose_springs, before("stop", act("springs", "softer pair"), number=1))
+    result = judged(tmp_path, LESSON, SPRINGS, "anna", work)
     assert set(lost(result)) == {"make_safe"}
 
 

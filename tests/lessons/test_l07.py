@@ -10,6 +10,7 @@ from graders.bench.full_throttle import earliest_silent_deg
 from graders.exercises.engine_answers import ANSWERS
 from graders.model_answers.l07 import one_day
 
+from .slips import act, after, driven, in_turn, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
@@ -22,28 +23,36 @@ RULE_RON_PER_1000_FT = 1.5  # what the question of l07_octane_up_there tells the
 @pytest.mark.parametrize("exercise", BENCHES)
 def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
     """Both days done as the lesson says earn every point, whatever hauler the learner has."""
-    result = judged(tmp_path, LESSON, exercise, learner, one_day())
+    result = judged(tmp_path, LESSON, exercise, learner, one_day)
     assert result.points == result.max_points, lost(result)
 
 
 @pytest.mark.parametrize("exercise", BENCHES)
 @pytest.mark.parametrize(
-    ("misconception", "habits"),
+    ("misconception", "work"),
     [
-        ("late_is_safe", {"too_far": 8.0}),
-        ("advance_to_cure_ping", {"advances": True}),
+        ("late_is_safe", in_turn(one_day, *[turned(-2.0)] * 4, driven())),
+        ("advance_to_cure_ping", slip(one_day, after("vacuum_hose", in_turn(driven(), turned(2.0))))),
     ],
 )
-def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, habits):
+def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, work):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
-    result = judged(tmp_path, LESSON, exercise, "anna", one_day(**habits))
+    result = judged(tmp_path, LESSON, exercise, "anna", work)
     assert_costs_its_own(result, LESSON, misconception)
 
 
-@pytest.mark.parametrize("reads", ["after", "hose on", "never"])
-def test_a_reading_that_cannot_be_compared_costs_that_alone(tmp_path, reads):
+@pytest.mark.parametrize(
+    "work",
+    [
+        in_turn(slip(one_day, without("read_gauges")), act("read_gauges")),
+        slip(one_day, without("read_gauges"), after("vacuum_hose", act("read_gauges"))),
+        slip(one_day, without("read_gauges")),
+    ],
+    ids=["after", "hose on", "never"],
+)
+def test_a_reading_that_cannot_be_compared_costs_that_alone(tmp_path, work):
     """Who reads too late, with the vacuum advance on, or never, loses points of the reading alone."""
-    result = judged(tmp_path, LESSON, HOME, "anna", one_day(reads=reads))
+    result = judged(tmp_path, LESSON, HOME, "anna", work)
     assert set(lost(result)) == {"reading"}
 
 
