@@ -98,5 +98,10 @@ def _could_not(exercise: Exercise, sentence: str) -> ExerciseResult:
 def _all_of(exercise: Exercise, outcome: Outcome, sentence: str) -> ExerciseResult:
     """The result in which every part of an exercise has the same outcome, without points."""
     return exercise.result(
-        [CriterionOutcome(name, title, outcome, 0.0, points, sentence) for name, title, points in exercise.parts()]
+        [
+            CriterionOutcome(
+                criterion=name, title=title, outcome=outcome, points=0.0, max_points=points, sentence=sentence
+            )
+            for name, title, points in exercise.parts()
+        ]
     )

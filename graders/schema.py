@@ -5,7 +5,7 @@ The tables are pydantic's, so that a field of the wrong form or an unknown one i
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Protocol
 
 from pydantic import ConfigDict, Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -59,6 +59,25 @@ class NumberField:
     points: Number | None = None
     wrong: tuple[WrongNumber, ...] = ()
     sentences: dict[str, str] = Field(default_factory=dict)
+
+
+class NumberWanted(Protocol):
+    """What a number that is asked for has, as an exercise by itself or as one line of a sum."""
+
+    @property
+    def value(self) -> float | None: ...
+    @property
+    def formula(self) -> str: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def units(self) -> tuple[str, ...]: ...
+    @property
+    def tolerance(self) -> float: ...
+    @property
+    def wrong(self) -> tuple[WrongNumber, ...]: ...
+    @property
+    def sentences(self) -> dict[str, str]: ...
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)

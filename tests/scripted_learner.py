@@ -11,7 +11,7 @@ from pathlib import Path
 
 from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
 from graders.bench.assignment import WARM_C
-from graders.model_answers.method import MethodTry
+from graders.model_answers.method import MethodAttempt
 from graders.model_answers.model_learner import CREATED
 from graders.model_answers.operator import SAFE
 
@@ -52,7 +52,7 @@ class Habits:
     answers: tuple = RIGHT_ANSWERS
 
 
-class ScriptedLearner(MethodTry):
+class ScriptedLearner(MethodAttempt):
     """The faultless try, with habits that break it. Call `work`."""
 
     def __init__(self, session: Session, habits: Habits):

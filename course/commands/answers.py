@@ -21,7 +21,7 @@ def run(folder: Path, lesson: str, learner: str) -> int:
     course = NbgraderCourse(folder)
     if lesson not in lessons_with_rubrics():
         raise AnswersError(f"There is no rubric for '{lesson}'; there are {', '.join(lessons_with_rubrics())}.")
-    header = Header(learner, lesson, course.directory.course_id, "", "")
+    header = Header(learner=learner, lesson=lesson, class_id=course.directory.course_id, engine="", created="")
     for title, answer in answers_for(header, own_rubrics(course.root)):
         print(f"{title}\n    {answer}")
     return 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +21,9 @@ from engine_sim import (
 )
 from engine_sim.physics.units import KPA_PER_INHG, PA_PER_ATMOSPHERE
 from graders.palette import DASHES, LIGHT, chart_style
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 BLUE, ORANGE, INK = LIGHT["vacuum"], LIGHT["speed"], LIGHT["ink"]
 PULL_RPM = (1200.0, 2000.0, 3000.0)
@@ -68,20 +72,20 @@ def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
     mechanical = engine.advance_deg(method.timing_deg, speeds, 0.0)
     cruise = engine.advance_deg(method.timing_deg, speeds, card.vacuum_advance.full_inhg, 1.0, "on")
     return Portrait(
-        card,
-        conditions,
-        engine.fuel_octane(conditions),
-        method,
-        timing,
-        idle.manifold_vacuum_inhg,
-        idle.speed_rpm,
-        total,
-        pulls.torque_nm,
-        at_method.total_advance_deg + at_method.knock_margin_deg,
-        speeds,
-        mechanical,
-        cruise,
-        _octane_required(engine, conditions, speeds, mechanical, method.timing_deg),
+        card=card,
+        conditions=conditions,
+        octane_ron=engine.fuel_octane(conditions),
+        method=method,
+        idle_timing_deg=timing,
+        idle_vacuum_inhg=idle.manifold_vacuum_inhg,
+        idle_speed_rpm=idle.speed_rpm,
+        total_timing_deg=total,
+        torque_nm=pulls.torque_nm,
+        ping_from_deg=at_method.total_advance_deg + at_method.knock_margin_deg,
+        speed_rpm=speeds,
+        mechanical_deg=mechanical,
+        cruise_deg=cruise,
+        octane_required_ron=_octane_required(engine, conditions, speeds, mechanical, method.timing_deg),
     )
 
 
@@ -96,7 +100,7 @@ def _octane_required(engine: Engine, conditions: Conditions, speeds, mechanical,
     return np.vstack([part, full])
 
 
-def draw(portrait: Portrait, figure=None):
+def draw(portrait: Portrait, figure: Figure | None = None) -> Figure:
     """Draw the portrait into a matplotlib Figure, a new one where none is given; return it."""
     from matplotlib import rc_context
     from matplotlib.figure import Figure

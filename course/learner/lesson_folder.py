@@ -55,7 +55,9 @@ class LessonFolder:
         Raises EvidenceError where the file is not sound or belongs to another learner, lesson, class or
         engine.
         """
-        header = Header(self.learner, self.lesson, self.class_id, engine_digest, _now_iso())
+        header = Header(
+            learner=self.learner, lesson=self.lesson, class_id=self.class_id, engine=engine_digest, created=_now_iso()
+        )
         with self._lock:
             writer = self._writers.get(self.evidence_path)
             if writer is None or not _in_step(writer) or not _same_owner(writer.header, header):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from course import ENGINES
 from course.learner.lesson_folder import LessonFolder, evidence_so_far
@@ -82,7 +83,7 @@ class LessonAtWork:
         """The answers to an exercise, in the order in which they were given."""
         return [event for event in self.writer.events if event.exercise == exercise_id and event.control == "answer"]
 
-    def record(self, exercise_id: str, value, unit: str | None) -> int:
+    def record(self, exercise_id: str, value: Any, unit: str | None) -> int:
         """Write one answer; returns how many there are now."""
         self.folder.record_answer(self.writer, exercise_id, value, unit)
         if exercise_id in self._listeners:

@@ -112,7 +112,7 @@ class OnTheStand:
     @cached_property
     def inputs(self) -> ControlInputs:
         """The adjustments as they stand, ignition on, hose off and plugged, throttle closed."""
-        inputs = ControlInputs(self.base_timing_deg, self.found.idle_screw, ignition=True)
+        inputs = ControlInputs(base_timing_deg=self.base_timing_deg, idle_screw=self.found.idle_screw, ignition=True)
         adjustments.set_inputs(inputs, self.card, self.found, self.settings, 0.0)
         inputs.vacuum_hose = HOSE_PLUGGED
         return inputs
@@ -124,7 +124,12 @@ class OnTheStand:
         for name, value in adjusted.items():
             setattr(inputs, name, value)
         dynamics = Dynamics(engine, self.conditions)
-        motion = Motion(units.rad_s_from_rpm(BEGIN_AT_RPM), BEGIN_AT_SHARE * dynamics.ambient_pa, WARM_C, turns=99.0)
+        motion = Motion(
+            speed_rad_s=units.rad_s_from_rpm(BEGIN_AT_RPM),
+            manifold_pa=BEGIN_AT_SHARE * dynamics.ambient_pa,
+            coolant_c=WARM_C,
+            turns=99.0,
+        )
         for _ in range(round(SETTLE_S / TICK_S)):
             dynamics.tick(motion, inputs)
         return motion.speed_rpm

@@ -186,7 +186,7 @@ class Dynamics:
 
     def at_rest(self, coolant_c: float, flood: float = 0.0) -> Motion:
         """The engine standing still."""
-        return Motion(0.0, self.ambient_pa, coolant_c, flood=flood)
+        return Motion(speed_rad_s=0.0, manifold_pa=self.ambient_pa, coolant_c=coolant_c, flood=flood)
 
     def tick(self, motion: Motion, inputs: ControlInputs, dt: float = TICK_S) -> None:
         """Carry the state one tick forward."""

@@ -30,8 +30,9 @@ ROUTES = {
     route.name: route
     for route in (
         Route(
-            "full pull",
-            "On a quiet road, within the law: top gear from 1100 rpm, throttle wide open, listening up to 2400 rpm.",
+            name="full pull",
+            told="On a quiet road, within the law: top gear from 1100 rpm, throttle wide open, "
+            "listening up to 2400 rpm.",
             gear="top",
             grade=0.0,
             from_rpm=1100.0,
@@ -39,8 +40,8 @@ ROUTES = {
             to_rpm=2400.0,
         ),
         Route(
-            "level cruise",
-            "On a level road, within the law: top gear at a steady 2000 rpm, listening for half a minute.",
+            name="level cruise",
+            told="On a level road, within the law: top gear at a steady 2000 rpm, listening for half a minute.",
             gear="top",
             grade=0.0,
             from_rpm=2000.0,
@@ -49,8 +50,8 @@ ROUTES = {
             start_throttle=0.18,
         ),
         Route(
-            "up the hill",
-            "Up a long hill, five and a half in a hundred, within the law: top gear at 1300 rpm, listening.",
+            name="up the hill",
+            told="Up a long hill, five and a half in a hundred, within the law: top gear at 1300 rpm, listening.",
             gear="top",
             grade=0.055,
             from_rpm=1300.0,

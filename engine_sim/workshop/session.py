@@ -210,7 +210,7 @@ class Session:
         found = self.found
         self.settings = adjustments.settings_as_found(self.engine.card, found)
         self._creep_deg = 0.0
-        self._inputs = ControlInputs(found.base_timing_deg, found.idle_screw)
+        self._inputs = ControlInputs(base_timing_deg=found.base_timing_deg, idle_screw=found.idle_screw)
         self._dynamics = Dynamics(self.engine, self.conditions)
         coolant_c = self.conditions.ambient_c if found.coolant_c is None else found.coolant_c
         self._motion = self._dynamics.at_rest(coolant_c, found.flood)

@@ -17,6 +17,7 @@ from types import MappingProxyType
 import numpy as np
 
 from engine_sim import SAMPLE_EVERY_TICKS, TICK_S, Conditions, Engine, Trajectory
+from engine_sim.workshop.trajectory import ActionRecord, Sample
 
 from .reference import PLATEAU_STEP_DEG, Reference, reference_for
 
@@ -57,23 +58,23 @@ class Attempt:
         return reference_for(self.engine.card, self.conditions)
 
     @cached_property
-    def done(self):
+    def done(self) -> list[ActionRecord]:
         """The acts that took effect, in their order."""
         return [action for action in self.trajectory.actions if action.kind == "done"]
 
     @cached_property
-    def turns(self):
+    def turns(self) -> list[ActionRecord]:
         """The turns of the distributor on the running engine."""
         return [action for action in self.done if action.control == "distributor" and action.running]
 
     @cached_property
-    def setting(self):
+    def setting(self) -> list[ActionRecord]:
         """The turns that set the timing: before the first drive, and while the search and the backing off went on."""
         first_drive = next((action.time_s for action in self.done if action.control == "road_check"), float("inf"))
         return [action for action in self.turns if action.time_s <= first_drive]
 
     @cached_property
-    def at_rest(self):
+    def at_rest(self) -> list[Sample]:
         """The samples in the workshop, before and between drives."""
         return [sample for sample in self.trajectory.samples if not sample.on_road]
 
@@ -83,7 +84,7 @@ class Attempt:
         return self.trajectory.samples[-1].base_timing_deg
 
     @cached_property
-    def search(self):
+    def search(self) -> list[Sample]:
         """The samples from the first turn that sets the timing to the act after the last one: the search, the backing
         off and the settling, before anything is put back."""
         if not self.setting:
@@ -95,7 +96,7 @@ class Attempt:
         ]
 
     @cached_property
-    def at_peak(self):
+    def at_peak(self) -> list[Sample]:
         """The samples of the search in which the spark was on the plateau of highest vacuum."""
         least_deg = self.reference.plateau_from_deg - PLATEAU_STEP_DEG
         return [sample for sample, lead in zip(self.search, self.idle_lead_deg, strict=True) if lead >= least_deg]
@@ -114,7 +115,7 @@ class Attempt:
         return bool(self.at_peak) and self.at_peak[-1] is self.search[-1]
 
     @cached_property
-    def departure(self):
+    def departure(self) -> ActionRecord | None:
         """The first turn of the last run of retards, which began at the peak; None where the peak was never left.
 
         The run begins after the last change of the idle screw, and a turn back by no more than a degree does not end

@@ -146,16 +146,16 @@ def _lesson(
     rows = tuple(_row(classroom, standing) for standing in standings)
     judged = [row for row in rows if row.status in (GRADED, NEEDS_PERSON)]
     if rubric is None:
-        return LessonReport(lesson, lesson, titles, rows)
+        return LessonReport(lesson=lesson, title=lesson, exercises=titles, rows=rows)
     return LessonReport(
-        lesson,
-        rubric.title,
-        titles,
-        rows,
-        tuple(_objectives(rubric, objectives, cells, judged)),
-        tuple(_beliefs(rubric, judged)),
-        tuple(_hard(rubric, judged)),
-        tuple(_pictures(classroom, rubric, judged, progress)),
+        lesson=lesson,
+        title=rubric.title,
+        exercises=titles,
+        rows=rows,
+        objectives=tuple(_objectives(rubric, objectives, cells, judged)),
+        beliefs=tuple(_beliefs(rubric, judged)),
+        hard=tuple(_hard(rubric, judged)),
+        pictures=tuple(_pictures(classroom, rubric, judged, progress)),
     )
 
 
@@ -185,22 +185,24 @@ def _row(classroom: Classroom, standing: HandInReport) -> Row:
     entry = classroom.roster.entries.get(learner) or Listed(learner)
     penalty = classroom.course.late_penalty(lesson, learner) if settled else 0.0
     return Row(
-        entry,
-        lesson,
-        status,
-        max(standing.points - penalty, 0.0) if settled else None,
-        sum(classroom.course.grade_cells(lesson).values()),
-        penalty,
-        _why(standing, record),
-        {grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points for grade in grades}
+        learner=entry,
+        lesson=lesson,
+        status=status,
+        points=max(standing.points - penalty, 0.0) if settled else None,
+        max_points=sum(classroom.course.grade_cells(lesson).values()),
+        late_penalty=penalty,
+        why=_why(standing, record),
+        exercises={
+            grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points for grade in grades
+        }
         if settled
         else {},
-        tuple(
+        criteria=tuple(
             dict(one, exercise=name)
             for name, found in record.get("exercises", {}).items()
             for one in found.get("criteria", ())
         ),
-        not record or classroom.is_by_present_rules(lesson, learner),
+        by_present_rules=not record or classroom.is_by_present_rules(lesson, learner),
     )
 
 

@@ -57,13 +57,13 @@ def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None
     ended = next(one.id for one in exercise.criteria if one.check == ENDED)
     met = {one["criterion"] for one in found.get("criteria", ()) if one["outcome"] == Outcome.MET.value}
     return Way(
-        learner,
-        tuple(deg - method for deg in trace.along),
-        trace.vacuum_inhg,
-        trace.speed_rpm,
-        left_at - method,
-        peak - method,
-        ended in met,
+        learner=learner,
+        off_deg=tuple(deg - method for deg in trace.along),
+        vacuum_inhg=trace.vacuum_inhg,
+        speed_rpm=trace.speed_rpm,
+        ended_off_deg=left_at - method,
+        peak_off_deg=peak - method,
+        as_wanted=ended in met,
     )
 
 

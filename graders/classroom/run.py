@@ -197,9 +197,9 @@ class Classroom:
                 copy.begin_again()
             shutil.rmtree(clean / filed.learner, ignore_errors=True)
             return HandInReport(
-                filed.learner,
-                lesson,
-                NEEDS_PERSON,
+                learner=filed.learner,
+                lesson=lesson,
+                status=NEEDS_PERSON,
                 reasons=(f"It could not be judged ({self._logged(error)}); the gradebook was left as it was.",),
             )
 
@@ -305,14 +305,14 @@ class Classroom:
             )
         status = NEEDS_PERSON if reasons and status == JUDGED else status
         return HandInReport(
-            filed.learner,
-            lesson,
-            status,
-            sum(grade.points for grade in grades),
-            sum(grade.max_points for grade in grades),
-            tuple(reasons),
-            tuple(remarks),
-            judged_now,
+            learner=filed.learner,
+            lesson=lesson,
+            status=status,
+            points=sum(grade.points for grade in grades),
+            max_points=sum(grade.max_points for grade in grades),
+            reasons=tuple(reasons),
+            remarks=tuple(remarks),
+            judged_now=judged_now,
         )
 
     def _page_key(self, report: HandInReport) -> str:

@@ -58,7 +58,7 @@ ANSWERS: dict[str, Answer] = {}
 CURVE_JUDGES: dict[str, CurveJudge] = {}
 
 
-def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: bool = False):
+def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: bool = False) -> Callable:
     """Make a function known by its name, which rubrics use in `answer_from`."""
 
     def known(function):
@@ -68,7 +68,7 @@ def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: b
     return known
 
 
-def curve_judge(**values: Mapping[str, type]):
+def curve_judge(**values: Mapping[str, type]) -> Callable:
     """Make a function known by its name, which rubrics use in `judge_with`."""
 
     def known(function):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Any
 
 from graders.schema import RubricError
 
@@ -33,7 +34,7 @@ def filled_sentences(sentences: Mapping[str, str], numbers: Mapping[str, Drawn],
     return {name: filled_text(text, numbers, where) for name, text in sentences.items()}
 
 
-def worked_out_value(wanted, numbers: Mapping[str, Drawn], where: str) -> float | None:
+def worked_out_value(wanted: Any, numbers: Mapping[str, Drawn], where: str) -> float | None:
     """The `value` of something that may have a `formula` in its place. Raises RubricError that begins with `where`."""
     if not wanted.formula:
         return wanted.value

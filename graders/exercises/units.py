@@ -13,7 +13,7 @@ from engine_sim.physics.units import (
     MM_PER_INCH,
     SECONDS_PER_MINUTE,
 )
-from graders.schema import ExerciseRubric, NumberField, WrongNumber
+from graders.schema import NumberWanted, WrongNumber
 
 # Unit: what it measures, how many of the first unit of that quantity it is, and where its zero lies in that unit.
 _UNITS = {
@@ -44,7 +44,7 @@ class Comparison:
     mistake: WrongNumber | None = None
 
 
-def compare(wanted: ExerciseRubric | NumberField, value: float, unit: str | None) -> Comparison:
+def compare(wanted: NumberWanted, value: float, unit: str | None) -> Comparison:
     """Compare a learner's number and unit with the wanted ones; a right answer in another unit is right."""
     unit = unit or wanted.unit
     converted = in_unit(value, unit, wanted.unit)
@@ -70,6 +70,6 @@ def in_unit(value: float, unit: str, wanted: str) -> float | None:
     return (value * size + zero - wanted_zero) / wanted_size
 
 
-def _near(value: float | None, other: float, wanted: ExerciseRubric | NumberField) -> bool:
+def _near(value: float | None, other: float, wanted: NumberWanted) -> bool:
     # A hair beyond the tolerance, so that 13.2 is within 0.8 of 14 also in binary numbers.
     return value is not None and abs(value - other) <= wanted.tolerance * (1.0 + 1e-9) + 1e-12

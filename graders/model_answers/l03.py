@@ -9,7 +9,8 @@ from .operator import BLINK_S, START_S, STOP_S, Operator
 APPROACH_DEG = 12.0  # crank degrees before the mark, so that slack in the drive is taken up on the way to it
 CRANK_S = 1.0  # of the starter, before anything can be read or heard
 CRANK_REST_S = 12.0
-INTO_THE_DARK_DEG, TO_THE_SPARK_DEG = -2.0, 0.5  # crank degrees of one turn of the body while the lamp is watched
+INTO_THE_DARK_DEG = -2.0  # crank degrees of one turn of the body while the lamp is watched
+TO_THE_SPARK_DEG = 0.5
 LISTEN_S = 7.0  # of the starter, to hear that the engine does not start
 REST_S = 30.0  # the lesson's half minute for the starter
 IDLE_S = 20.0  # of running, before the gauges are read

@@ -15,7 +15,9 @@ RUNS_S = 6.0  # until a started engine runs by itself; then it is warmed up
 RESTS_S = 3.0  # until the idle has followed a hose, the clamp or the idle screw
 ROAD_S = 45.0  # longer than any road check takes
 LONG_LOOK_S = 6.0  # at the speed from which the drop is measured
-SEARCH_STEP_DEG, PAST_PEAK_STEPS, MOST_SEARCH_DEG = 4.0, 3, 60.0  # crank degrees
+SEARCH_STEP_DEG = 4.0  # crank degrees
+PAST_PEAK_STEPS = 3
+MOST_SEARCH_DEG = 60.0
 CLEARLY_MORE_INHG = 0.05
 GAUGE_SHOWS_INHG = 2.0  # below this the gauge is not connected, or the engine hardly draws
 RPM_PER_INHG = 50.0  # brings a speed to the size of a vacuum, where the tachometer has to guide
@@ -23,12 +25,14 @@ DROP_NEAR_RPM = 3.0  # the speed drop is reached
 RETARD_STEPS = ((30.0, 2.0), (12.0, 1.0))  # further off than this [rpm], so large a step [crank degrees]
 LAST_STEP_DEG = 0.5
 MOST_RETARD_STEPS = 90
-TRIM_NEAR_RPM, MOST_TRIMS = 5.0, 25
+TRIM_NEAR_RPM = 5.0
+MOST_TRIMS = 25
 RPM_PER_TURN = 190.0  # of the idle screw, roughly
-MOST_TURNS_AT_ONCE, SCREW_MOST_TURNS = 0.3, 6.0
+MOST_TURNS_AT_ONCE = 0.3
+SCREW_MOST_TURNS = 6.0
 
 
-class MethodTry(Operator):
+class MethodAttempt(Operator):
     """The method at one session, from the chocks to the road check. Call `work`."""
 
     def __init__(self, session: Session):

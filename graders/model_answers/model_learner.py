@@ -15,7 +15,7 @@ from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric
 
 from . import WORKS
-from .method import MethodTry
+from .method import MethodAttempt
 from .operator import Operator
 
 CREATED = "2026-03-02T18:30:00+00:00"
@@ -53,7 +53,13 @@ def faultless_evidence(rubric: Rubric, learner: str, class_id: str, engines: Pat
     Raises TimingCourseError where an engine, a formula or an answer cannot be used.
     """
     with tempfile.TemporaryDirectory(prefix="try-") as folder:
-        header = Header(learner, rubric.lesson, class_id, _digest(rubric, learner, class_id, engines), CREATED)
+        header = Header(
+            learner=learner,
+            lesson=rubric.lesson,
+            class_id=class_id,
+            engine=_digest(rubric, learner, class_id, engines),
+            created=CREATED,
+        )
         writer = EvidenceWriter(Path(folder) / "evidence.jsonl", header)
         for exercise in filter(tried, rubric.exercises.values()):
             _try(exercise, writer, engines)
@@ -80,10 +86,10 @@ def _work(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
         exercise=exercise.id,
         tools=given.tools,
     )
-    WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodTry(session).work()
+    WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodAttempt(session).work()
 
 
 def _digest(rubric: Rubric, learner: str, class_id: str, engines: Path) -> str:
-    header = Header(learner, rubric.lesson, class_id, "", CREATED)
+    header = Header(learner=learner, lesson=rubric.lesson, class_id=class_id, engine="", created=CREATED)
     names = [exercise.engine for exercise in rubric.exercises.values() if exercise.engine]
     return engine_of(header, engines, names[0]).card.digest if names else NO_ENGINE

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from pathlib import Path
+from typing import Any
 
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
@@ -54,11 +55,11 @@ class FeedbackPageExporter(HTMLExporter):
         super().__init__(config=merged, **kwargs)
         self.optimistic_validation = True  # once, after the last step
 
-    def from_file(self, file_stream, resources=None, **kwargs):
+    def from_file(self, file_stream: Any, resources: dict | None = None, **kwargs) -> tuple[Any, dict]:
         """Read a judged notebook."""
         return self.from_notebook_node(written_before(file_stream), resources, **kwargs)
 
-    def from_notebook_node(self, nb, resources=None, **kwargs):
+    def from_notebook_node(self, nb: NotebookNode, resources: dict | None = None, **kwargs) -> tuple[Any, dict]:
         """Print the page as it comes out of the template. HTMLExporter parses each page once more, to describe pictures
         and to mark the cells of templates of its own, and our page has neither."""
         return super(HTMLExporter, self).from_notebook_node(nb, resources, **kwargs)
@@ -68,7 +69,7 @@ class FeedbackPageExporter(HTMLExporter):
         environment.bytecode_cache = _templates
         return environment
 
-    def default_filters(self):
+    def default_filters(self) -> Any:
         """nbconvert's filters and ours."""
         yield from super().default_filters()
         yield "sanitised", sanitised

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 import nbformat
 from nbconvert.exporters import NotebookExporter
@@ -63,14 +63,14 @@ class HandInExporter(NotebookExporter):
             "CLASS', which knows learners by their names and asks where it does not, or rename the folder."
         )
 
-    def from_filename(self, filename, resources=None, **kwargs):
+    def from_filename(self, filename: str, resources: dict | None = None, **kwargs) -> Any:
         """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""
         if not getattr(self.parent, "_sanitizing", False):
             return super().from_filename(filename, resources=resources, **kwargs)
         resources.setdefault("metadata", {}).update(name=Path(filename).stem, path=str(Path(filename).parent))
         return self.from_notebook_node(Unshared(legible_notebook(Path(filename))), resources=resources, **kwargs)
 
-    def from_file(self, file_stream, resources=None, **kwargs):
+    def from_file(self, file_stream: Any, resources: dict | None = None, **kwargs) -> Any:
         """Read a notebook that was made whole before."""
         return self.from_notebook_node(written_before(file_stream), resources, **kwargs)
 

@@ -15,7 +15,13 @@ from matplotlib.ticker import MaxNLocator
 from engine_sim.physics.units import KPA_PER_INHG
 from graders.outcome import Trace
 
-WIDE, PANEL, GAP, LEFT, RIGHT, TOP, FOOT = 640, 150, 26, 62, 58, 22, 48
+WIDE = 640
+PANEL = 150
+GAP = 26
+LEFT = 62
+RIGHT = 58
+TOP = 22
+FOOT = 48
 ACROSS = {
     "timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
     "time": "time on the engine's clock, minutes",

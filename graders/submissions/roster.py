@@ -25,7 +25,8 @@ from .folder import EVIDENCE_NAME, name_problem
 
 ROSTER = "roster.csv"
 COLUMNS = ("id", "first_name", "last_name", "email", "also_known_as")
-LONGEST_HEADER_BYTES, LONGEST_NAME = 20_000, 100
+LONGEST_HEADER_BYTES = 20_000
+LONGEST_NAME = 100
 # Letters that Unicode does not take apart into a letter and a mark.
 _PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th", "ð": "d"})
 _LOWEST_ACCENT = 200  # combining classes from here on are accents; below stand the vowel signs of other scripts

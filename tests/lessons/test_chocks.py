@@ -8,7 +8,7 @@ from course.authoring.edition import lessons
 from engine_sim import Session
 from graders.exercises.loader import load_rubric
 from graders.model_answers import WORKS
-from graders.model_answers.method import MethodTry
+from graders.model_answers.method import MethodAttempt
 from graders.model_answers.operator import Operator
 
 from .working import judged, lost
@@ -41,7 +41,7 @@ def test_chocks_taken_from_a_running_engine_cost_safety_alone(tmp_path, lesson, 
     """All else faultless: the bench stops it each time, and the criterion of safety alone loses points."""
 
     def work(operator: Operator) -> None:
-        WORKS[name](operator) if name in WORKS else MethodTry(operator.session).work()
+        WORKS[name](operator) if name in WORKS else MethodAttempt(operator.session).work()
         assert operator.session.stopped
 
     assert set(lost(judged(tmp_path, lesson, name, "mira", work, Hasty))) == {"make_safe"}

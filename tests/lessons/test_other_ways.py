@@ -11,7 +11,7 @@ from course.authoring.edition import lessons
 from engine_sim import Session
 from graders.exercises.loader import load_rubric
 from graders.model_answers import WORKS
-from graders.model_answers.method import MethodTry
+from graders.model_answers.method import MethodAttempt
 from graders.model_answers.model_learner import tried
 from graders.model_answers.operator import SAFE, Operator
 
@@ -50,7 +50,7 @@ class Unhurried(Session):
 
 def faultlessly(name: str, operator: Operator) -> None:
     """The work of a bench as a faultless learner does it."""
-    WORKS[name](operator) if name in WORKS else MethodTry(operator.session).work()
+    WORKS[name](operator) if name in WORKS else MethodAttempt(operator.session).work()
     assert len(operator.session.trajectories) == 2
 
 

@@ -14,7 +14,9 @@ from .registry import Drawn, lesson_picture
 from .sheet import new_sheet
 
 RUNABOUT = "farm_runabout_four"
-STUCK_DEG, SPRING_LEFT, SLIP_DEG = 1.0, 0.36, 12.0
+STUCK_DEG = 1.0
+SPRING_LEFT = 0.36
+SLIP_DEG = 12.0
 READ_AT_RPM = (800.0, 1500.0, 2500.0, 3500.0)
 
 

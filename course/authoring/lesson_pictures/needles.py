@@ -24,7 +24,9 @@ from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
 from .sheet import add_kpa_axis, new_figure, new_sheet, vacuum_in_words
 
-LOOKED_S, EVERY_S, SETTLED_AFTER_S = 8.0, 0.02, 25.0
+LOOKED_S = 8.0
+EVERY_S = 0.02
+SETTLED_AFTER_S = 25.0
 HELD_RPM = 2500.0
 
 
@@ -51,7 +53,12 @@ NEEDLES = (
 def needle_over_time(needle: Needle) -> tuple[np.ndarray, np.ndarray]:
     """Time [s] and what the gauge shows [inHg] on the runabout, warm, set by its label, with that fault."""
     card, wear = engine_named(RUNABOUT).card, SOUND
-    found = AsFound(card.setting.label_base_timing_deg, round(usual_screw(card), 2), prepared=True, coolant_c=85.0)
+    found = AsFound(
+        base_timing_deg=card.setting.label_base_timing_deg,
+        idle_screw=round(usual_screw(card), 2),
+        prepared=True,
+        coolant_c=85.0,
+    )
     if needle.fault:
         wear, found = fault_named(needle.fault).on(card, found, Draw("a picture"))
     session = Session(Engine(card, wear), found=found, tools=("hold_speed",))

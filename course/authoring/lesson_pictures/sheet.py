@@ -9,7 +9,8 @@ from matplotlib.figure import Figure
 
 from engine_sim.physics.units import KPA_PER_INHG, KPA_PER_PSI
 
-WIDTH_IN, HEIGHT_IN = 8.2, 4.2
+WIDTH_IN = 8.2
+HEIGHT_IN = 4.2
 
 
 def new_figure(height_in: float = HEIGHT_IN) -> Figure:

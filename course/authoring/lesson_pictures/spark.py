@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from engine_sim import CycleTrace, Engine
@@ -11,12 +13,14 @@ from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
 from .sheet import new_sheet, with_unit_kpa
 
-PULL_RPM, PULL_KPA = 2000.0, 97.0
-AWAY_DEG, LIGHT_THROTTLE = 18.0, 0.3
+PULL_RPM = 2000.0
+PULL_KPA = 97.0
+AWAY_DEG = 18.0
+LIGHT_THROTTLE = 0.3
 SHOWN_DEG = (-60, 90)
 
 
-def best_timing_deg(engine: Engine, speed_rpm, manifold_kpa) -> np.ndarray:
+def best_timing_deg(engine: Engine, speed_rpm: Any, manifold_kpa: Any) -> np.ndarray:
     """Total advance of the highest torque [crank deg BTDC], to half a degree; speeds and pressures broadcast."""
     timings = np.arange(4.0, 70.5, 0.5)
     speed, pressure = np.broadcast_arrays(np.asarray(speed_rpm, float), np.asarray(manifold_kpa, float))

@@ -14,9 +14,11 @@ from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
 from .sheet import new_figure, new_sheet
 
-EVERY_S, SHOWN_S = 0.02, 5.0
+EVERY_S = 0.02
+SHOWN_S = 5.0
 GAPS_MM = (0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.55)
-READ_AFTER_S, READINGS = 0.8, 10
+READ_AFTER_S = 0.8
+READINGS = 10
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ STARTS = (
 
 def _runabout(base_deg: float, flood: float = 0.0, tools: tuple[str, ...] = ()) -> Session:
     engine = engine_named(RUNABOUT)
-    found = AsFound(base_deg, round(usual_screw(engine.card), 2), prepared=True, flood=flood)
+    found = AsFound(base_timing_deg=base_deg, idle_screw=round(usual_screw(engine.card), 2), prepared=True, flood=flood)
     return Session(engine, found=found, tools=tools)
 
 

@@ -17,7 +17,9 @@ from .spark import engine_named
 HAULER = "hill_hauler_eight"
 ALTITUDE_FT = np.arange(0.0, 10_001.0, 500.0)
 TOLD_FT = (0.0, 5000.0, 8000.0)
-HARDEST_RPM, BASE_DEG, USUAL_C = 1100.0, 8.0, 20.0
+HARDEST_RPM = 1100.0
+BASE_DEG = 8.0
+USUAL_C = 20.0
 CLIMB_FT = np.arange(0.0, 10_001.0, 2000.0)  # few points: each day needs its own response map
 AIR_C = np.arange(-10.0, 41.0, 10.0)
 LEADS_DEG = np.arange(0.0, 17.0, 1.0)

@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import math
 import threading
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 import traitlets
 
@@ -46,7 +47,8 @@ WORK = (  # the groups of controls, in the order of the work; tools are shown wh
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("driver", "route", "road_check")),
 )
-LONGEST_RECORD, RECORD_BLOCK = 300, 100
+LONGEST_RECORD = 300
+RECORD_BLOCK = 100
 NOBODY_WATCHED = (
     "Nobody watched the engine for two minutes, so it was switched off; "
     "what you did is kept, and you can start it again."
@@ -95,7 +97,7 @@ class Bench(BaseWidget):
         if session is not None:
             self._show()
 
-    def act(self, control: str, value=None, *, by: float | None = None) -> None:
+    def act(self, control: str, value: Any = None, *, by: float | None = None) -> None:
         """Do one thing at the engine and show what came of it; a turn `by` a step starts from where the
         control stands."""
         with self._lock:
@@ -205,7 +207,7 @@ class Bench(BaseWidget):
                 self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)) :]]
 
 
-def filled_in(settings) -> dict[str, float]:
+def filled_in(settings: Mapping) -> dict[str, float]:
     """The octane numbers of a fuel that was filled in at the bench; empty where the tank is as found."""
     if settings.get("fuel") not in FUELS:
         return {}
@@ -218,7 +220,7 @@ def first_shown(lines: int) -> int:
     return -(-max(lines - LONGEST_RECORD, 0) // RECORD_BLOCK) * RECORD_BLOCK
 
 
-def shown_readings(readings) -> dict:
+def shown_readings(readings: Any) -> dict:
     """The readings as the browser gets them, rounded below what an eye can tell, so that a still needle sends
     nothing."""
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import traitlets
 
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import INSPECTIONS, TimingCourseError
 from graders.exercises.kinds.diagnosis import MOST_LOOKS, TOO_MANY
+from graders.exercises.kinds.exercise import Exercise
 
 from .form_of_choices import STYLE_AT_AN_ENGINE, FormOfChoices
 from .opening import opened
@@ -42,7 +44,7 @@ class DiagnosisForm(FormOfChoices):
         self.account = [self._line(name) for name in looked]
 
     @classmethod
-    def of_its_own(cls, at_work, exercise) -> dict:
+    def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
         """Where inspections are written down, what they tell, and those that were made."""
         return {
             "note": lambda control, value: at_work.note(exercise.id, control, value),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 from pathlib import Path
+from typing import Any
 
 import traitlets
 
@@ -13,6 +14,7 @@ from course.learner.worksheet import SHEET_NAME, write_sheet
 from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.number_text import named_number
 from graders.exercises.kinds.common import AnswerError
+from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.kinds.own_engine import ENTRIES, read_card
 from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 
@@ -41,11 +43,11 @@ class EngineCardForm(FormOfParts):
         super().__init__(record, judge, read, entries=[_shown(entry) for entry in ENTRIES.values()], **traits)
 
     @classmethod
-    def of_its_own(cls, at_work, exercise) -> dict:
+    def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
         """The folder into which the sheet goes."""
         return {"folder": at_work.folder.path}
 
-    def submit(self, value, unit: str | None = None) -> None:
+    def submit(self, value: object, unit: str | None = None) -> None:
         """Record the card, say what follows from it, and write the sheet."""
         before = self.tries
         super().submit(value, unit)
@@ -53,7 +55,7 @@ class EngineCardForm(FormOfParts):
             with self._lock:
                 self._write_sheet()
 
-    def shown(self, value, unit, text):
+    def shown(self, value: Any, unit: str | None, text: str) -> dict:
         """The entries of an answer, and what follows from them."""
         card = read_card(value)
         self.told = [dataclasses.asdict(one) for one in advice_for(card, ENGINES)]

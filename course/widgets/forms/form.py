@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from typing import Self
+from typing import Any, Self
 
 import traitlets
 
@@ -90,11 +90,11 @@ class Form(BaseWidget):
         return cls(exercise=exercise_id, title=exercise_id, problem=sentence)
 
     @classmethod
-    def of_its_own(cls, at_work, exercise: Exercise) -> dict:
+    def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
         """What only this kind of form takes, from the lesson at work."""
         return {}
 
-    def submit(self, value, unit: str | None = None) -> None:
+    def submit(self, value: object, unit: str | None = None) -> None:
         """Record one answer and show what came of it; an answer that cannot be taken is said and not
         recorded."""
         with self._lock:
@@ -165,7 +165,7 @@ class Form(BaseWidget):
         text = f"{event.value:g}" if isinstance(event.value, int | float) else str(event.value)
         self.answer = self.shown(event.value, event.unit, text)
 
-    def shown(self, value, unit, text: str) -> dict:
+    def shown(self, value: Any, unit: str | None, text: str) -> dict:
         """An answer as the browser shows it; `text` is how it was written."""
         return {"value": value, "unit": unit, "text": text}
 

@@ -51,6 +51,6 @@ class FormOfParts(Form):
         """The answer as the evidence keeps it, from what the browser sent."""
         return value
 
-    def shown(self, value, unit, text):
+    def shown(self, value: Any, unit: str | None, text: str) -> dict:
         """The parts of an answer."""
         return {"value": json.loads(value)}

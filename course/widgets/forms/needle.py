@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import traitlets
 
 from course.widgets.bench.bench import NOBODY_WATCHED
 from course.widgets.bench.engine_clock import EngineClock
 from course.widgets.shared.front_end import module_text, style_text
+from graders.exercises.kinds.exercise import Exercise
 
 from .form_of_choices import STYLE_AT_AN_ENGINE, FormOfChoices
 from .opening import opened
@@ -42,7 +43,7 @@ class NeedleForm(FormOfChoices):
         self.clock = EngineClock(self.step, self.leave)
 
     @classmethod
-    def of_its_own(cls, at_work, exercise) -> dict:
+    def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
         """The engine to watch."""
         return {"start": lambda: at_work.running_engine(exercise)}
 

@@ -18,7 +18,7 @@ PARTS = ("distributor", "springs", "weights_stop", "canister_screw", "fuel")
 STOPS_DEG = (16.0, 20.0, 24.0, 28.0, 32.0)  # crank degrees: the stops of the weights that are compared
 
 
-def setting_at(attempt: Attempt, control: str, time_s: float):
+def setting_at(attempt: Attempt, control: str, time_s: float) -> str | float | None:
     """The setting of a control at a time: as it was before the next act, or as the attempt was left."""
     after = next((action for action in attempt.trajectory.actions if action.time_s >= time_s), None)
     return (after.settings if after else attempt.trajectory.settings)[control]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 STEADY_OVER_S = 1.0  # seconds before a reading in which the speed has to be steady: as long as a glance takes
 
 
-def readings_of(attempt: Attempt):
+def readings_of(attempt: Attempt) -> list[ActionRecord]:
     """The readings taken on the idling engine, throttle closed."""
     return [
         action

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 YOURS = {"tachometer": "off", "gauge_hose": "none", "timing_light": "off", "dwell_meter": "off", "test_lamp": "off"}
@@ -9,7 +10,7 @@ HOLDS = {"brake": "on", "chocks": "in place"}
 ADJUSTMENTS = ("clamp", "distributor", "idle_screw", "throttle", "vacuum_hose", "mixture_screw")
 
 
-def first_start(attempt: Attempt):
+def first_start(attempt: Attempt) -> ActionRecord | None:
     """The first act of the starter that took effect; None where there was none."""
     return next((action for action in attempt.done if action.control == "starter"), None)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from engine_sim import CRANK_AT_MOST_S
+from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import MISSING, OFF_BY, SAMPLE_S, Attempt, CheckFinding, check
 
 HALF_A_TURN = "half a turn round"
@@ -15,12 +16,12 @@ CRANKED_AT_MOST_S = 10.5  # ten seconds by common practice, no source, and what 
 STARTER_ENGAGES_S = 0.5  # seconds after the key in which the engine may still stand; calibration
 
 
-def starts(attempt: Attempt):
+def starts(attempt: Attempt) -> list[ActionRecord]:
     """The acts of the starter that took effect."""
     return [action for action in attempt.done if action.control == "starter"]
 
 
-def body_turns(attempt: Attempt):
+def body_turns(attempt: Attempt) -> list[ActionRecord]:
     """The turns of the distributor's body, at rest or running."""
     return [action for action in attempt.done if action.control == "distributor"]
 

@@ -6,6 +6,7 @@ or as still the best.
 
 from __future__ import annotations
 
+from engine_sim.workshop.trajectory import Sample
 from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import PullOverLead, pull_over_lead
 
@@ -13,7 +14,7 @@ WIDE_OPEN = 0.95  # of the throttle's travel: a foot on the floor, nearly or qui
 HELD_WITHIN_RPM = 40.0  # of the brake's speed: the engine is held
 
 
-def samples_at(attempt: Attempt, rpm: float, throttle: float = WIDE_OPEN):
+def samples_at(attempt: Attempt, rpm: float, throttle: float = WIDE_OPEN) -> list[Sample]:
     """The samples of the running engine near a speed [rpm], with the throttle open at least so far (0 to 1)."""
     return [
         sample

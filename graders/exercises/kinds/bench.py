@@ -6,7 +6,7 @@ import logging
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, NoReturn
 
 from pydantic.dataclasses import dataclass
 
@@ -52,7 +52,7 @@ class BenchExercise(EngineExercise, Exercise):
         """Every criterion, with its points."""
         return parts_of_criteria(self.criteria)
 
-    def read(self, value, unit: str | None):
+    def read(self, value: object, unit: str | None) -> NoReturn:
         """Raise AnswerError: nothing is answered here."""
         raise AnswerError("Work at the bench is not an answer; it is replayed.")
 

@@ -34,7 +34,7 @@ class ChoiceExercise(VariedExercise):
         need_different((choice.id for choice in self.choices), "choices")
         need(sum(choice.right for choice in self.choices) == 1, "choices needs exactly one choice with right = true")
 
-    def read(self, value, unit: str | None) -> Choice:
+    def read(self, value: object, unit: str | None) -> Choice:
         """The choice that was taken."""
         return read_choice(self.choices, value)
 

@@ -37,7 +37,7 @@ class Choice:
     fault: str = ""
 
 
-def read_choice(choices: Sequence[Choice], value) -> Choice:
+def read_choice(choices: Sequence[Choice], value: object) -> Choice:
     """The choice that was taken. Raises AnswerError where it is none of these."""
     for choice in choices:
         if choice.id == value:

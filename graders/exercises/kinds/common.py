@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import random
+from collections.abc import Collection, Iterable
 from itertools import pairwise
+from typing import Any
 
 from engine_sim import TimingCourseError
 from graders.outcome import CriterionOutcome, Outcome
 from graders.schema import Criterion, ExerciseRubric, RubricError
 
-Parts = list[tuple[str, str, float]]
+Part = tuple[str, str, float]  # id, title and points
+Parts = list[Part]
 NOTHING = "Nothing was done here yet."
 
 
@@ -18,17 +21,17 @@ class AnswerError(TimingCourseError):
     """An answer cannot be taken; its sentence says what was wanted."""
 
 
-def as_text(answer) -> str:
+def as_text(answer: object) -> str:
     """An answer of several parts as the evidence keeps it: JSON in one line."""
     return json.dumps(answer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
-def in_short(found, longest: int = 40) -> str:
+def in_short(found: object, longest: int = 40) -> str:
     """What was found in the place of an answer, as a sentence can hold it: in one line, and not long."""
     return " ".join(str(found).split())[:longest]
 
 
-def parts_in(value, wanted: type, what: str):
+def parts_in(value: object, wanted: type, what: str) -> Any:
     """The list or table that an answer of several parts holds. Raises AnswerError where it holds something else."""
     try:
         found = json.loads(value) if isinstance(value, str) else None
@@ -62,18 +65,36 @@ def part_outcome(
     """The outcome of one part of an exercise."""
     name, title, points = part
     outcome = Outcome.MET if share == 1.0 else Outcome.NOT_YET
-    return CriterionOutcome(name, title, outcome, round(share * points, 2), points, sentence, misconception)
+    return CriterionOutcome(
+        criterion=name,
+        title=title,
+        outcome=outcome,
+        points=round(share * points, 2),
+        max_points=points,
+        sentence=sentence,
+        misconception=misconception,
+    )
 
 
 def missing_part(part: tuple[str, str, float], sentence: str = NOTHING) -> CriterionOutcome:
     """The outcome of a part that was left empty."""
     name, title, points = part
-    return CriterionOutcome(name, title, Outcome.MISSING, 0.0, points, sentence)
+    return CriterionOutcome(
+        criterion=name, title=title, outcome=Outcome.MISSING, points=0.0, max_points=points, sentence=sentence
+    )
 
 
 def remark(exercise: ExerciseRubric, of: str, title: str, sentence: str, misconception: str | None) -> CriterionOutcome:
     """Something to say about one part of an answer that earns no points of its own."""
-    return CriterionOutcome(f"{exercise.id}.{of}", title, Outcome.NOT_YET, 0.0, 0.0, sentence, misconception)
+    return CriterionOutcome(
+        criterion=f"{exercise.id}.{of}",
+        title=title,
+        outcome=Outcome.NOT_YET,
+        points=0.0,
+        max_points=0.0,
+        sentence=sentence,
+        misconception=misconception,
+    )
 
 
 def shared_out(points: float, count: int) -> list[float]:
@@ -82,18 +103,18 @@ def shared_out(points: float, count: int) -> list[float]:
     return [round(later - earlier, 2) for earlier, later in pairwise(marks)]
 
 
-def mixed(items, dice: random.Random) -> tuple:
+def mixed(items: Iterable[Any], dice: random.Random) -> tuple:
     """The items in an order that the dice give."""
     # Sorted by drawn numbers: random() is promised to stay the same in later Pythons, shuffle() is not.
     return tuple(item for _, _, item in sorted((dice.random(), number, item) for number, item in enumerate(items)))
 
 
-def misconceptions_in(items) -> set[str]:
+def misconceptions_in(items: Iterable[Any]) -> set[str]:
     """The misconceptions that these answers, mistakes or constraints name."""
     return {item.misconception for item in items if item.misconception}
 
 
-def pairs(items) -> list[list[str]]:
+def pairs(items: Iterable[Any]) -> list[list[str]]:
     """Id and text of each of the items, as a form takes them."""
     return [[item.id, item.text] for item in items]
 
@@ -110,13 +131,13 @@ def need_sentences(found: dict[str, str], wanted: tuple[str, ...], where: str = 
     need(not missing, f"{where} has no sentence for {' and '.join(map(repr, missing))}: add it")
 
 
-def need_known(names, known, where: str) -> None:
+def need_known(names: Iterable[str], known: Collection[str], where: str) -> None:
     """Raise RubricError where a name stands that does not exist."""
     strange = [name for name in names if name not in known]
     need(not strange, f"{where} names '{strange[0] if strange else ''}'; there are {', '.join(known) or 'none'}")
 
 
-def need_different(names, where: str) -> None:
+def need_different(names: Iterable[str], where: str) -> None:
     """Raise RubricError where two things have the same name."""
     names = list(names)
     twice = [name for name in names if names.count(name) > 1]

@@ -198,7 +198,7 @@ class CurveExercise(Exercise):
         """Every check, with its points."""
         return [(f"{self.id}.{check.id}", check.title, check.points) for check in self.checks]
 
-    def read(self, value, unit: str | None) -> Curve:
+    def read(self, value: object, unit: str | None) -> Curve:
         """The points of a curve, by rising speed, on the sheet of the exercise."""
         axes, found = self.axes, parts_in(value, list, "A list of points")
         if not axes.fewest_points <= len(found) <= axes.most_points:
@@ -257,7 +257,15 @@ def _judged(part, check: CurveCheck, found: CurveFinding) -> CriterionOutcome:
     outcome = Outcome.MET if found.share == 1.0 else Outcome.NOT_YET
     sentence = check.sentences[found.name].format(**found.values)
     earned, belief = round(found.share * points, 2), check.misconceptions.get(found.name)
-    return CriterionOutcome(name, title, outcome, earned, points, sentence, belief)
+    return CriterionOutcome(
+        criterion=name,
+        title=title,
+        outcome=outcome,
+        points=earned,
+        max_points=points,
+        sentence=sentence,
+        misconception=belief,
+    )
 
 
 def _found(check: CurveCheck, curve: Curve, card: EngineCard | None) -> CurveFinding:

@@ -165,11 +165,11 @@ class DiagnosisExercise(EngineExercise, Exercise):
 
     # ---- reading -----------------------------------------------------------------------------------------------------
 
-    def read(self, value, unit: str | None) -> DiagnosisAttempt:
+    def read(self, value: object, unit: str | None) -> DiagnosisAttempt:
         """A cause by itself, named without any inspection."""
         return DiagnosisAttempt(read_choice(self.choices, value))
 
-    def read_inspection(self, value) -> str:
+    def read_inspection(self, value: object) -> str:
         """The id of an inspection that this exercise offers. Raises AnswerError."""
         if value not in self.inspections:
             raise AnswerError(f"'{in_short(value)}' is none of the inspections of this exercise.")

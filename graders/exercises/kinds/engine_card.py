@@ -56,7 +56,7 @@ class EngineCardExercise(Exercise):
         """Every criterion, with its points."""
         return parts_of_criteria(self.criteria)
 
-    def read(self, value, unit: str | None) -> own_engine.Answer:
+    def read(self, value: object, unit: str | None) -> own_engine.Answer:
         """The entries."""
         return own_engine.read_card(value)
 

@@ -52,11 +52,11 @@ class Exercise(ExerciseRubric, ABC):
         """Raise RubricError, without the name of the file, for an exercise that cannot be used."""
 
     @abstractmethod
-    def read(self, value, unit: str | None) -> Any:
+    def read(self, value: object, unit: str | None) -> Any:
         """An answer of the evidence as `judge` takes it. Raises AnswerError where it is none of this exercise."""
 
     @abstractmethod
-    def judge(self, answer, card: EngineCard | None) -> list[CriterionOutcome]:
+    def judge(self, answer: Any, card: EngineCard | None) -> list[CriterionOutcome]:
         """Own: what one answer earns, part by part; `card` is the learner's engine where the exercise names one."""
 
     @abstractmethod
@@ -119,7 +119,7 @@ class Exercise(ExerciseRubric, ABC):
 
     def result(self, criteria: Sequence[CriterionOutcome]) -> ExerciseResult:
         """The result that these outcomes make."""
-        return ExerciseResult(self.id, self.title, self.points, tuple(criteria))
+        return ExerciseResult(exercise=self.id, title=self.title, max_points=self.points, criteria=tuple(criteria))
 
     def nothing_done(self) -> ExerciseResult:
         """The result where nobody worked on it."""

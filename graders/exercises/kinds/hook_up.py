@@ -123,7 +123,7 @@ class HookUpExercise(Exercise):
             for hose, share in zip(self.hoses, shares, strict=True)
         ]
 
-    def read(self, value, unit: str | None) -> dict[str, str | None]:
+    def read(self, value: object, unit: str | None) -> dict[str, str | None]:
         """The port of every hose; None for one that is not connected."""
         found = parts_in(value, dict, "A table of hoses")
         hoses = {hose.id: hose for hose in self.hoses}

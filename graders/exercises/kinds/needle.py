@@ -57,7 +57,7 @@ class NeedleExercise(EngineExercise, Exercise):
         need_no_right(self.choices)
         need_sentences(self.sentences, ("right",))
 
-    def read(self, value, unit: str | None) -> Choice:
+    def read(self, value: object, unit: str | None) -> Choice:
         """The choice that was taken."""
         return read_choice(self.choices, value)
 

@@ -50,7 +50,7 @@ class NumberExercise(VariedExercise):
         check_number(self, "")
         need_sentences(self.sentences, FINDINGS)
 
-    def read(self, value, unit: str | None) -> NumberWithUnit:
+    def read(self, value: object, unit: str | None) -> NumberWithUnit:
         """The number and its unit."""
         return read_number(value, unit)
 

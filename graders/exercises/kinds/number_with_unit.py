@@ -9,20 +9,23 @@ from dataclasses import replace
 from graders.exercises.filling import Drawn, filled_sentences, filled_text, in_words, worked_out_value
 from graders.exercises.units import compare
 from graders.outcome import CriterionOutcome
+from graders.schema import NumberWanted
 
-from .common import AnswerError, in_short, need, part_outcome
+from .common import AnswerError, Part, in_short, need, part_outcome
 
 NumberWithUnit = tuple[float, str | None]
 
 
-def read_number(value, unit: str | None) -> NumberWithUnit:
+def read_number(value: object, unit: str | None) -> NumberWithUnit:
     """The number and its unit. Raises AnswerError where the value is no finite number."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise AnswerError(f"A number was wanted and '{in_short(value)}' was found.")
     return float(value), unit
 
 
-def judge_number(part, wanted, sentences: Mapping[str, str], answer: NumberWithUnit) -> CriterionOutcome:
+def judge_number(
+    part: Part, wanted: NumberWanted, sentences: Mapping[str, str], answer: NumberWithUnit
+) -> CriterionOutcome:
     """Full points for a right number in any of its units."""
     found = compare(wanted, *answer)
     if found.mistake is not None:
@@ -30,17 +33,17 @@ def judge_number(part, wanted, sentences: Mapping[str, str], answer: NumberWithU
     return part_outcome(part, float(found.finding == "right"), sentences[found.finding])
 
 
-def units_of(wanted) -> tuple[str, ...]:
+def units_of(wanted: NumberWanted) -> tuple[str, ...]:
     """The units that are offered."""
     return wanted.units or (wanted.unit,)
 
 
-def number_in_words(wanted) -> str:
+def number_in_words(wanted: NumberWanted) -> str:
     """The right number with its unit, for the instructor."""
     return f"{wanted.value:.4g} {wanted.unit}".strip()
 
 
-def check_number(wanted, where: str) -> None:
+def check_number(wanted: NumberWanted, where: str) -> None:
     """Raise RubricError unless value, unit and tolerance are there; `where` is the place in the rubric."""
     need(bool(wanted.unit), f"{where}unit is missing: name the unit of the value")
     units = units_of(wanted)
@@ -51,12 +54,12 @@ def check_number(wanted, where: str) -> None:
         _need_one_source(mistake, f"{where}wrong {number}: ")
 
 
-def _need_one_source(wanted, where: str) -> None:
+def _need_one_source(wanted: NumberWanted, where: str) -> None:
     one = (wanted.value is None) != (not wanted.formula)
     need(one, f"{where}value: give either a value or a formula, one of the two")
 
 
-def filled_number(wanted, numbers: Mapping[str, Drawn], where: str) -> dict:
+def filled_number(wanted: NumberWanted, numbers: Mapping[str, Drawn], where: str) -> dict:
     """The fields of a number that hold formulas or texts: worked out, and filled in."""
     wrong = tuple(
         replace(
@@ -75,12 +78,12 @@ def filled_number(wanted, numbers: Mapping[str, Drawn], where: str) -> dict:
     }
 
 
-def without_formula(wanted) -> dict:
+def without_formula(wanted: NumberWanted) -> dict:
     """The fields of a number that hold formulas, emptied."""
     return {"formula": "", "wrong": tuple(replace(one, formula="") for one in wanted.wrong)}
 
 
-def need_mistakes_apart(wanted, drawn: Mapping[str, Drawn], where: str) -> None:
+def need_mistakes_apart(wanted: NumberWanted, drawn: Mapping[str, Drawn], where: str) -> None:
     """Raise RubricError where a known mistake is as good as the right answer."""
     for number, mistake in enumerate(wanted.wrong, start=1):
         right = compare(wanted, mistake.value, wanted.unit).finding == "right"

@@ -90,7 +90,7 @@ class OrderExercise(Exercise):
             sorter.add(pair.then, pair.first)
         return list(sorter.static_order())
 
-    def read(self, value, unit: str | None) -> list[str]:
+    def read(self, value: object, unit: str | None) -> list[str]:
         """The ids of all steps, each once, in the order that was given."""
         order = parts_in(value, list, "A list of steps")
         names = [step.id for step in self.steps]

@@ -15,7 +15,8 @@ from .own_engine import OF_DWELL, Answer, displacement_l, number
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"
 SAME_KIND = {"4": "farm_runabout_four", "6": "delivery_truck_six", "8": "hill_hauler_eight"}
 DWELL_OF = {"4": "dwell_four", "6": "dwell_six", "8": "dwell_eight"}
-OFF_LABEL_DEG, OFF_IDLE_RPM = 4.0, 100.0
+OFF_LABEL_DEG = 4.0
+OFF_IDLE_RPM = 100.0
 FIRST = "The label under the bonnet and the maker's sheet come first: where they disagree with this, they are right."
 
 

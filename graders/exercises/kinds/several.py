@@ -51,7 +51,7 @@ class SeveralExercise(Exercise):
         need(both, "choices needs at least one with right = true and one with right = false")
         need_sentences(self.sentences, ("right", "wrong"))
 
-    def read(self, value, unit: str | None) -> frozenset[str]:
+    def read(self, value: object, unit: str | None) -> frozenset[str]:
         """The ids that were ticked: at least one, each once."""
         ticked = parts_in(value, list, "A list of choices")
         known = [choice.id for choice in self.choices]

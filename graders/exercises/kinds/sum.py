@@ -75,7 +75,7 @@ class SumExercise(VariedExercise):
             for line, share in zip(self.fields, shares, strict=True)
         ]
 
-    def read(self, value, unit: str | None) -> dict[str, NumberWithUnit | None]:
+    def read(self, value: object, unit: str | None) -> dict[str, NumberWithUnit | None]:
         """The lines that were filled in; None for an empty one."""
         found = parts_in(value, dict, "A table of numbers")
         lines = {line.id: line for line in self.fields}

@@ -54,7 +54,7 @@ class WrittenExercise(VariedExercise):
         """What a person marks for, with its points; else the answer as a whole."""
         return [(one.id, one.title, one.points) for one in self.marking] or whole(self)
 
-    def read(self, value, unit: str | None) -> str:
+    def read(self, value: object, unit: str | None) -> str:
         """The text."""
         if not isinstance(value, str):
             raise AnswerError(f"A text was wanted and '{in_short(value)}' was found.")
@@ -64,9 +64,25 @@ class WrittenExercise(VariedExercise):
         """Nothing is earned before a person has read it; what it will be marked for is said where the rubric says
         so."""
         if not self.marking:
-            return [CriterionOutcome(self.id, self.title, Outcome.NOT_YET, 0.0, self.points, WAITS)]
+            return [
+                CriterionOutcome(
+                    criterion=self.id,
+                    title=self.title,
+                    outcome=Outcome.NOT_YET,
+                    points=0.0,
+                    max_points=self.points,
+                    sentence=WAITS,
+                )
+            ]
         return [
-            CriterionOutcome(one.id, one.title, Outcome.NOT_YET, 0.0, one.points, MARKED_FOR.format(one.levels[-1]))
+            CriterionOutcome(
+                criterion=one.id,
+                title=one.title,
+                outcome=Outcome.NOT_YET,
+                points=0.0,
+                max_points=one.points,
+                sentence=MARKED_FOR.format(one.levels[-1]),
+            )
             for one in self.marking
         ]
 
