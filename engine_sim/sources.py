@@ -95,7 +95,15 @@ def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
 
 
 def published(key: str) -> Published:
-    """The record of that key. Raises TimingCourseError where there is none."""
+    """The record of that key. Raises TimingCourseError where there is none.
+
+    >>> import engine_sim
+    >>> record = engine_sim.published("inch_of_mercury")
+    >>> record.value, record.unit
+    (3.386389, 'kPa')
+    >>> engine_sim.value_text("idle_vacuum_healthy")
+    '17 to 21 inHg (57.6 to 71.1 kPa)'
+    """
     values = _table()[1]
     if key not in values:
         raise TimingCourseError(

@@ -16,7 +16,13 @@ class UnknownInspection(TimingCourseError):
 
 
 def inspection_named(name: str) -> Inspection:
-    """The inspection of that id. Raises UnknownInspection that lists the ids there are."""
+    """The inspection of that id. Raises UnknownInspection that lists the ids there are.
+
+    >>> import engine_sim
+    >>> look = engine_sim.inspection_named("hose_trace")
+    >>> look.minutes, look.takes_apart
+    (3, False)
+    """
     if name not in INSPECTIONS:
         raise UnknownInspection(f"There is no inspection '{name}'; there are {', '.join(INSPECTIONS)}.")
     return INSPECTIONS[name]

@@ -261,6 +261,11 @@ def load_card(path: str | Path) -> EngineCard:
     """Read and validate one engine card.
 
     Raises CardError that names the file, every wrong field, what was found there and what is allowed.
+
+    >>> import engine_sim
+    >>> card = engine_sim.load_card("course/engines/farm_runabout_four.toml")
+    >>> card.block.cylinders, card.ignition.trigger
+    (4, 'breaker points')
     """
     path = Path(path)
     try:

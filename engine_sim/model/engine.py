@@ -372,8 +372,13 @@ class Engine:
 
         `vacuum_advance` is the hose: plugged, open or connected; `mixture_screw` the turns out, the card's own where
         none is given. Back pressure of a blocked exhaust is left out: at idle there is next to none. Raises
-        OutsideValidity for timing outside
-        -12 to 58 degrees or a screw outside 0-10 turns, ValueError for another word.
+        OutsideValidity for timing outside -12 to 58 degrees or a screw outside 0-10 turns, ValueError for another word.
+
+        >>> import engine_sim
+        >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
+        >>> idle = engine.idle([6.0, 14.0, 22.0])
+        >>> [round(float(vacuum), 1) for vacuum in idle.manifold_vacuum_inhg]
+        [18.2, 18.6, 18.9]
         """
         hose = _hose_words(vacuum_advance)
         _check_range("base_timing_deg_btdc", base_timing_deg_btdc, -12, 58)
@@ -425,6 +430,12 @@ class Engine:
         """The warm, sound engine with the throttle wide open; speed, timing and octane broadcast.
 
         Vacuum advance is none, since there is no vacuum to speak of. Raises OutsideValidity as `operating_points`.
+
+        >>> import engine_sim
+        >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
+        >>> pull = engine.full_throttle(2000.0, [8.0, 16.0], octane_ron=95.0)
+        >>> [round(float(margin)) for margin in pull.knock_margin_octane]
+        [16, 11]
         """
         conditions = Conditions(altitude_ft, ambient_c, humidity_percent=humidity_percent)
         octane = self.fuel_octane(conditions, np.asarray(speed_rpm, float)) if octane_ron is None else octane_ron

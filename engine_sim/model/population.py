@@ -62,7 +62,16 @@ def _population() -> dict:
 
 
 def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) -> LearnersEngine:
-    """Draw one learner's engine from the population around a card; the same words always give the same engine."""
+    """Draw one learner's engine from the population around a card; the same words always give the same engine.
+
+    >>> import engine_sim
+    >>> card = engine_sim.load_card("course/engines/farm_runabout_four.toml")
+    >>> own = engine_sim.learners_engine(card, "spring", "ada", "l04_base_timing")
+    >>> own == engine_sim.learners_engine(card, "spring", "ada", "l04_base_timing")
+    True
+    >>> own.card == engine_sim.learners_engine(card, "spring", "bo", "l04_base_timing").card
+    False
+    """
     draw = Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
     variant = _variant(card, draw)
     return LearnersEngine(variant, _as_found(variant, draw))

@@ -42,6 +42,10 @@ def standard_pressure_pa(altitude_m: Numbers) -> Numbers:
 
     p = p0 (T/T0)^(g0 / (L R)). Raises OutsideValidity below -500 m or above 11,000 m.
     Source: us_standard_atmosphere_1976.
+
+    >>> import engine_sim
+    >>> round(float(engine_sim.standard_pressure_pa(0.0))), round(float(engine_sim.standard_pressure_pa(1524.0)))
+    (101325, 84311)
     """
     return STANDARD_ATMOSPHERE_PA * (standard_temperature_k(altitude_m) / SEA_LEVEL_K) ** EXPONENT
 

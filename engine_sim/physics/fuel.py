@@ -13,7 +13,12 @@ MON_WEIGHT_WHEN_FAST = 0.5  # share of the sensitivity RON - MON that is lost at
 
 
 def antiknock_index(ron: Numbers, mon: Numbers) -> Numbers:
-    """Octane number on the pump in some countries; arguments broadcast. (RON + MON) / 2. Key: antiknock_index."""
+    """Octane number on the pump in some countries; arguments broadcast. (RON + MON) / 2. Key: antiknock_index.
+
+    >>> import engine_sim
+    >>> engine_sim.antiknock_index(95.0, 85.0)
+    90.0
+    """
     return (ron + mon) / 2.0
 
 
@@ -22,6 +27,10 @@ def octane_in_use(ron: Numbers, mon: Numbers, speed_rpm: Numbers) -> Numbers:
 
     RON - K (RON - MON), K from 0 up to 1,000 rpm to 0.5 from 4,000 rpm on: a sensitive fuel loses at high speed what it
     promises at low speed. Common practice, no source.
+
+    >>> import engine_sim
+    >>> [float(engine_sim.octane_in_use(95.0, 85.0, speed_rpm)) for speed_rpm in (800.0, 2500.0, 5000.0)]
+    [95.0, 92.5, 90.0]
     """
     rise = (speed_rpm - RON_ALONE_UP_TO_RPM) / (AS_THE_PUMP_SAYS_FROM_RPM - RON_ALONE_UP_TO_RPM)
     return ron - MON_WEIGHT_WHEN_FAST * np.clip(rise, 0.0, 1.0) * (ron - mon)

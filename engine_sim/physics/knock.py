@@ -45,5 +45,10 @@ def knock_integral(integral_100: Numbers, octane: Numbers) -> Numbers:
 
 
 def ping_share(margin_octane: float) -> float:
-    """Share of cycles that ping [-], for one margin of the fuel over the mean requirement [octane]. Calibration."""
+    """Share of cycles that ping [-], for one margin of the fuel over the mean requirement [octane]. Calibration.
+
+    >>> import engine_sim
+    >>> [round(engine_sim.ping_share(margin), 2) for margin in (1.0, 0.0, -1.0)]
+    [0.11, 0.5, 0.89]
+    """
     return 0.5 * math.erfc(margin_octane / CYCLE_SPREAD_OCTANE / math.sqrt(2.0))

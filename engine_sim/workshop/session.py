@@ -88,6 +88,14 @@ class Session:
     `exercise` is replayed first, so that the session goes on where the file ends. `watch=False` leaves the
     instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers; those
     without which they would be dangerous come along.
+
+    >>> import engine_sim
+    >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
+    >>> session = engine_sim.Session(engine)
+    >>> session.act("starter").kind
+    'stopped'
+    >>> session.act("brake", "on").kind
+    'done'
     """
 
     def __init__(
