@@ -99,8 +99,8 @@ def published(key: str) -> Published:
 
     >>> import engine_sim
     >>> record = engine_sim.published("inch_of_mercury")
-    >>> record.value, record.unit
-    (3.386389, 'kPa')
+    >>> round(record.value, 2), record.unit
+    (3.39, 'kPa')
     >>> engine_sim.value_text("idle_vacuum_healthy")
     '17 to 21 inHg (57.6 to 71.1 kPa)'
     """

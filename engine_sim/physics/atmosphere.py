@@ -44,8 +44,8 @@ def standard_pressure_pa(altitude_m: Numbers) -> Numbers:
     Source: us_standard_atmosphere_1976.
 
     >>> import engine_sim
-    >>> round(float(engine_sim.standard_pressure_pa(0.0))), round(float(engine_sim.standard_pressure_pa(1524.0)))
-    (101325, 84311)
+    >>> [round(float(engine_sim.standard_pressure_pa(altitude_m)), -2) for altitude_m in (0.0, 1524.0)]
+    [101300.0, 84300.0]
     """
     return STANDARD_ATMOSPHERE_PA * (standard_temperature_k(altitude_m) / SEA_LEVEL_K) ** EXPONENT
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import Protocol
 
+from engine_sim.model.conditions import Conditions
+from engine_sim.model.dynamics import ControlInputs, Motion
 from engine_sim.physics.units import PA_PER_INHG
-
-if TYPE_CHECKING:
-    from .session import Session
 
 SAMPLE_EVERY_TICKS = 10  # five samples a second
 
@@ -73,6 +72,22 @@ class Trajectory:
     settings: dict = field(default_factory=dict)  # as the attempt was left
 
 
+class Recorded(Protocol):
+    """What a recorder reads of a session."""
+
+    conditions: Conditions
+    settings: dict
+    _motion: Motion
+    _inputs: ControlInputs
+
+    @property
+    def time_s(self) -> float: ...
+    @property
+    def running(self) -> bool: ...
+    @property
+    def on_road(self) -> bool: ...
+
+
 class Recorder:
     """Keeps the trajectory of one attempt while a session runs."""
 
@@ -80,7 +95,7 @@ class Recorder:
         self.trajectory = Trajectory()
         self._countdown = 0
 
-    def act(self, session: Session, control: str, value: str | float | None, kind: str) -> None:
+    def act(self, session: Recorded, control: str, value: str | float | None, kind: str) -> None:
         """Keep one act with the state at its moment."""
         now = _sample(session)
         self.trajectory.actions.append(
@@ -99,16 +114,16 @@ class Recorder:
             )
         )
 
-    def end(self, session: Session) -> None:
+    def end(self, session: Recorded) -> None:
         """Keep the state in which the attempt is left."""
         self.trajectory.samples.append(_sample(session))
         self.trajectory.settings = dict(session.settings)
 
-    def sample(self, session: Session) -> None:
+    def sample(self, session: Recorded) -> None:
         """Keep every tenth tick."""
         self.pass_over(session, 1)
 
-    def pass_over(self, session: Session, ticks: int) -> None:
+    def pass_over(self, session: Recorded, ticks: int) -> None:
         """Keep the state after these ticks where a tenth one was among them."""
         self._countdown -= ticks
         if self._countdown < 0:
@@ -116,7 +131,7 @@ class Recorder:
             self.trajectory.samples.append(_sample(session))
 
 
-def _sample(session) -> Sample:
+def _sample(session: Recorded) -> Sample:
     motion, inputs = session._motion, session._inputs
     vacuum = (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
     return Sample(
