@@ -5,7 +5,7 @@ The tables are pydantic's, so that a field of the wrong form or an unknown one i
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Protocol
+from typing import Annotated, Literal, Protocol, TypeVar
 
 from pydantic import ConfigDict, Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -14,11 +14,20 @@ from engine_sim import TimingCourseError
 
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Point = tuple[Number, Number]
+Thing = TypeVar("Thing")
 AS_DECLARED = ConfigDict(extra="forbid", populate_by_name=True)
 
 
 class RubricError(TimingCourseError):
     """A rubric file cannot be used."""
+
+
+def proven(thing: Thing | None, what: str) -> Thing:
+    """Something that a rubric may leave out by its form, and that the check of its exercise has asked for. Raises
+    TypeError, a fault of ours, where it is not there all the same."""
+    if thing is None:
+        raise TypeError(f"{what} is missing in an exercise that was checked")
+    return thing
 
 
 @dataclass(frozen=True, config=AS_DECLARED)
@@ -61,13 +70,18 @@ class NumberField:
     sentences: dict[str, str] = Field(default_factory=dict)
 
 
-class NumberWanted(Protocol):
-    """What a number that is asked for has, as an exercise by itself or as one line of a sum."""
+class ValueOrFormula(Protocol):
+    """A number that a rubric gives as a value, or as a formula that has the value worked out for each learner."""
 
     @property
     def value(self) -> float | None: ...
     @property
     def formula(self) -> str: ...
+
+
+class NumberWanted(ValueOrFormula, Protocol):
+    """What a number that is asked for has, as an exercise by itself or as one line of a sum."""
+
     @property
     def unit(self) -> str: ...
     @property
@@ -90,6 +104,13 @@ class NumberDraw:
     step: Number | None = None
     one_of: tuple[Number, ...] = Field(default=(), alias="from")
     words: tuple[str, ...] = ()
+
+    @property
+    def by_steps(self) -> tuple[float, float, float] | None:
+        """low, high and step, where all three are given."""
+        if self.low is None or self.high is None or self.step is None:
+            return None
+        return self.low, self.high, self.step
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)

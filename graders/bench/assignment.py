@@ -62,9 +62,11 @@ def card_of(exercise: ExerciseRubric, header: Header, engines: Path) -> EngineCa
     return engine_of(header, engines, exercise.engine).card if exercise.engine else None
 
 
-def assignment_of(exercise: EngineExercise, header: Header, engines: Path) -> BenchAssignment:
+def assignment_of(exercise: ExerciseRubric, header: Header, engines: Path) -> BenchAssignment:
     """What the learner of this header works on in an exercise. Raises TimingCourseError where a card or a fault that
-    the rubric names is not there."""
+    the rubric names is not there, and TypeError for an exercise of a kind that is not at an engine."""
+    if not isinstance(exercise, EngineExercise):
+        raise TypeError(f"{exercise.id} is of kind '{exercise.kind}', which is not at an engine")
     given = engine_of(header, Path(engines), exercise.engine)
     card, found, wear, fault = given.card, as_found(given, exercise.found), SOUND, ""
     if exercise.faults:

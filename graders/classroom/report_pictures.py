@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 from engine_sim.physics.units import KPA_PER_INHG
 from graders.bench.trace import ENDED
+from graders.exercises.kinds.exercise import Exercise
 from graders.nbgrader_bridge.trace_picture import read_trace
 from graders.outcome import Outcome
 from graders.palette import chart_style
-from graders.schema import ExerciseRubric
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Way:
         return self.highest_vacuum_inhg * KPA_PER_INHG
 
 
-def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None:
+def way_of(exercise: Exercise, learner: str, found: Mapping) -> Way | None:
     """The way in the attempt that counts, from the judge's record of this exercise. None where the distributor was
     never turned on the running engine, where the work could not be judged, or where an edition of the course judged it
     that kept no such way."""
@@ -54,7 +54,7 @@ def way_of(exercise: ExerciseRubric, learner: str, found: Mapping) -> Way | None
     peak, method, left_at = trace.peak, trace.method, trace.left_at
     if peak is None or method is None or left_at is None:
         return None
-    ended = next(one.id for one in exercise.criteria if one.check == ENDED)
+    ended = next(one.id for one in exercise.tables_with_points() if one.check == ENDED)
     met = {one["criterion"] for one in found.get("criteria", ()) if one["outcome"] == Outcome.MET.value}
     return Way(
         learner=learner,

@@ -12,10 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
+from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
 from graders.bench.engine_cache import engine_for
 from graders.bench.full_throttle import lost_share, pull_of, pull_over_lead
-
-from .units import in_unit
 
 HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
 
@@ -83,12 +82,12 @@ def standard_atmosphere(_card: EngineCard | None, given: Mapping[str, float]) ->
     """Air pressure at `altitude_ft`, and by how much it is below sea level's: what a vacuum gauge loses on an engine
     whose manifold pressure is the same. Raises OutsideValidity below -500 m or above 11,000 m.
     Source: us_standard_atmosphere_1976."""
-    here_kpa = float(standard_pressure_pa(in_unit(given["altitude_ft"], "ft", "m"))) / 1e3
+    here_kpa = float(standard_pressure_pa(given["altitude_ft"] * METRES_PER_FOOT)) / 1e3
     change_kpa = float(standard_pressure_pa(0.0)) / 1e3 - here_kpa
     return {
-        "pressure_inhg": in_unit(here_kpa, "kPa", "inHg"),
+        "pressure_inhg": here_kpa / KPA_PER_INHG,
         "pressure_kpa": here_kpa,
-        "vacuum_change_inhg": in_unit(change_kpa, "kPa", "inHg"),
+        "vacuum_change_inhg": change_kpa / KPA_PER_INHG,
         "vacuum_change_kpa": change_kpa,
     }
 
@@ -153,7 +152,8 @@ def full_throttle_on_the_cards_fuel(card: EngineCard, curve: tuple[tuple[float, 
     from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the
     points where it pings by less than two degrees, or loses less than twice that."""
     pull = pull_of(card, SEA_LEVEL_DAY)
-    drawn = np.interp(pull.speed_rpm, *zip(*curve, strict=True))
+    speeds, degrees = zip(*curve, strict=True)
+    drawn = np.interp(pull.speed_rpm, speeds, degrees)
     over = drawn - pull.latest_ping_deg
     if over.max() > 0.0:
         share = 0.5 if over.max() <= NEARLY_DEG else 0.0
@@ -173,7 +173,7 @@ def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> di
 
 
 @answer(needs=("altitude_ft",), gives=("asked_at_the_sea", "asked_at_altitude", "asked_less"), needs_card=True)
-def octane_at_altitude(card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
+def octane_at_altitude(card: EngineCard, given: Mapping[str, float]) -> dict[str, float]:
     """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label
     and 20 °C: at sea level, to a whole number as a question shows it; at `altitude_ft`; and the difference [RON]."""
     engine, base = engine_for(card), card.setting.label_base_timing_deg

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
 
-from graders.schema import RubricError
+from graders.schema import RubricError, ValueOrFormula
 
 from .formulas import value_of
 
@@ -34,7 +33,7 @@ def filled_sentences(sentences: Mapping[str, str], numbers: Mapping[str, Drawn],
     return {name: filled_text(text, numbers, where) for name, text in sentences.items()}
 
 
-def worked_out_value(wanted: Any, numbers: Mapping[str, Drawn], where: str) -> float | None:
+def worked_out_value(wanted: ValueOrFormula, numbers: Mapping[str, Drawn], where: str) -> float | None:
     """The `value` of something that may have a `formula` in its place. Raises RubricError that begins with `where`."""
     if not wanted.formula:
         return wanted.value
@@ -47,7 +46,7 @@ def worked_out_value(wanted: Any, numbers: Mapping[str, Drawn], where: str) -> f
 def told_apart(drawn: Mapping[str, Drawn]) -> tuple[dict[str, str], dict[str, float]]:
     """The words and the numbers among what was drawn: no formula can hold a word."""
     words = {name: value for name, value in drawn.items() if isinstance(value, str)}
-    return words, {name: value for name, value in drawn.items() if name not in words}
+    return words, {name: value for name, value in drawn.items() if not isinstance(value, str)}
 
 
 def in_words(drawn: Mapping[str, Drawn]) -> str:

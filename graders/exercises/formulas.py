@@ -6,13 +6,13 @@ from __future__ import annotations
 import ast
 import math
 import operator
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from engine_sim.physics import distributor, units
 from graders.schema import RubricError
 
 LONGEST_FORMULA = 200
-FUNCTIONS = {"min": min, "max": max, "sqrt": math.sqrt, "round": round}
+FUNCTIONS: dict[str, Callable[..., float]] = {"min": min, "max": max, "sqrt": math.sqrt, "round": round}
 OF_ONE_NUMBER = ("sqrt", "round")
 # Every formula knows these by name: kpa = "reading_inhg * kpa_per_inhg". No name of an exercise may take their place.
 CONVERSIONS = {
@@ -27,14 +27,14 @@ CONVERSIONS = {
     "fahrenheit_at_ice_point": units.FAHRENHEIT_AT_ICE_POINT,
     "crank_per_distributor_degree": distributor.CRANK_DEG_PER_DISTRIBUTOR_DEG,
 }
-_BINARY = {
+_BINARY: dict[type[ast.operator], Callable[[float, float], float]] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
     ast.Mult: operator.mul,
     ast.Div: operator.truediv,
     ast.Pow: operator.pow,
 }
-_UNARY = {ast.UAdd: operator.pos, ast.USub: operator.neg}
+_UNARY: dict[type[ast.unaryop], Callable[[float], float]] = {ast.UAdd: operator.pos, ast.USub: operator.neg}
 ALLOWED = "+ - * / ** parentheses, names, numbers, min, max, sqrt and round"
 
 

@@ -55,11 +55,12 @@ def share_of(words: str) -> float:
 
 def values_of(draw: NumberDraw) -> list[Drawn]:
     """Every value that a draw can give."""
-    if draw.one_of or draw.words:
+    if draw.by_steps is None:
         return list(draw.one_of or draw.words)
-    count = round((draw.high - draw.low) / draw.step) + 1
+    low, high, step = draw.by_steps
+    count = round((high - low) / step) + 1
     # Ten digits, so that 0.1 three times is 0.3 in a question.
-    return [float(f"{draw.low + number * draw.step:.10g}") for number in range(count)]
+    return [float(f"{low + number * step:.10g}") for number in range(count)]
 
 
 def drawn_value(draw: NumberDraw, words: str) -> Drawn:
@@ -118,14 +119,16 @@ def _check_name(name: str, where: str) -> None:
 
 def check_draw(draw: NumberDraw, where: str) -> None:
     """Raise RubricError for a draw that does not say from what to draw; `where` is its place in the rubric."""
-    steps = (draw.low, draw.high, draw.step)
-    by_steps = all(value is not None for value in steps)
-    ways = [steps != (None, None, None), bool(draw.one_of), bool(draw.words)]
-    need(sum(ways) == 1 and by_steps == ways[0], f"{where}: give low, high and step, or from, or words")
+    begun = (draw.low, draw.high, draw.step) != (None, None, None)
+    ways = [begun, bool(draw.one_of), bool(draw.words)]
+    need(
+        sum(ways) == 1 and begun == (draw.by_steps is not None), f"{where}: give low, high and step, or from, or words"
+    )
     need(all(word.strip() for word in draw.words), f"{where}: one of the words is empty: fill it or take it out")
-    if by_steps:
-        need(draw.step > 0 and draw.high > draw.low, f"{where}: high has to lie above low, and step above nothing")
-        count = (draw.high - draw.low) / draw.step
+    if draw.by_steps is not None:
+        low, high, step = draw.by_steps
+        need(step > 0 and high > low, f"{where}: high has to lie above low, and step above nothing")
+        count = (high - low) / step
         need(abs(count - round(count)) < 1e-6, f"{where}: high is not reached from low by whole steps")
         need(count < 10_000, f"{where}: at most 10,000 steps may lie between low and high")
 

@@ -7,7 +7,7 @@ import tomllib
 from dataclasses import dataclass, fields, replace
 from operator import or_
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field, TypeAdapter, ValidationError
 
@@ -32,7 +32,8 @@ __all__ = [
 ]
 
 FOLDER = Path(__file__).parents[1] / "rubrics"
-_EXERCISE = TypeAdapter(Annotated[functools.reduce(or_, KINDS.values()), Field(discriminator="kind")])
+_ANY_KIND: Any = Annotated[functools.reduce(or_, KINDS.values()), Field(discriminator="kind")]
+_EXERCISE: TypeAdapter[Exercise] = TypeAdapter(_ANY_KIND)
 
 
 @dataclass(frozen=True)
@@ -66,8 +67,8 @@ def rubric_path(lesson_id: str, own: Path | None = None) -> Path:
 
     `own` is the folder of a class's rubrics, or a lesson's folder in which the class's rubric was handed out, packed.
     """
-    names = (f"{lesson_id}.toml", f"{lesson_id}{ENDING}") if own else ()
-    return next((Path(own) / name for name in names if (Path(own) / name).is_file()), FOLDER / f"{lesson_id}.toml")
+    of_class = [Path(own) / f"{lesson_id}{ending}" for ending in (".toml", ENDING)] if own else []
+    return next((path for path in of_class if path.is_file()), FOLDER / f"{lesson_id}.toml")
 
 
 def rubric_for(lesson_id: str, own: Path | None = None) -> Rubric:

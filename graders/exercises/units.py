@@ -13,7 +13,7 @@ from engine_sim.physics.units import (
     MM_PER_INCH,
     SECONDS_PER_MINUTE,
 )
-from graders.schema import NumberWanted, WrongNumber
+from graders.schema import NumberWanted, WrongNumber, proven
 
 # Unit: what it measures, how many of the first unit of that quantity it is, and where its zero lies in that unit.
 _UNITS = {
@@ -46,16 +46,16 @@ class Comparison:
 
 def compare(wanted: NumberWanted, value: float, unit: str | None) -> Comparison:
     """Compare a learner's number and unit with the wanted ones; a right answer in another unit is right."""
-    unit = unit or wanted.unit
+    unit, right = unit or wanted.unit, proven(wanted.value, "the value of a number")
     converted = in_unit(value, unit, wanted.unit)
-    if _near(converted, wanted.value, wanted):
+    if _near(converted, right, wanted):
         return Comparison("right")
-    if wanted.value and unit == wanted.unit and _near(-value, wanted.value, wanted):
+    if right and unit == wanted.unit and _near(-value, right, wanted):
         return Comparison("wrong sign")
     for mistake in wanted.wrong:
-        if _near(converted, mistake.value, wanted):
+        if _near(converted, proven(mistake.value, "the value of a known mistake"), wanted):
             return Comparison("known mistake", mistake)
-    if any(_near(in_unit(value, other, wanted.unit), wanted.value, wanted) for other in wanted.units if other != unit):
+    if any(_near(in_unit(value, other, wanted.unit), right, wanted) for other in wanted.units if other != unit):
         return Comparison("wrong unit")
     return Comparison("wrong")
 

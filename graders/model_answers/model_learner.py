@@ -13,6 +13,7 @@ from graders.bench.assignment import assignment_of, engine_of
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric
+from graders.schema import EngineExercise, proven
 
 from . import WORKS
 from .method import MethodAttempt
@@ -41,8 +42,9 @@ METHOD_CHECKS = frozenset(
 def tried(exercise: Exercise) -> bool:
     """Whether a faultless attempt can be made by machine: of one of the course's own benches, of the method, or of a
     question that has an answer."""
-    if exercise.at_the_bench:
-        by_method = not exercise.faults and {one.check for one in exercise.criteria} <= METHOD_CHECKS
+    if isinstance(exercise, EngineExercise) and exercise.at_the_bench:
+        checks = {one.check for one in exercise.tables_with_points()}
+        by_method = not exercise.faults and checks <= METHOD_CHECKS
         return exercise.id in WORKS or by_method
     return not exercise.marked_by_person
 
@@ -70,7 +72,8 @@ def _try(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
     if exercise.at_the_bench:
         _work(exercise, writer, engines)
         return
-    given = learners_exercise(exercise, writer.header, engines).model_answer()
+    own = learners_exercise(exercise, writer.header, engines)
+    given = proven(own.model_answer(), f"the model answer of {exercise.id}")
     for inspection in given.inspections:
         writer.append(Event(1.0, exercise.id, "inspect", inspection, None))
     writer.append(Event(1.0, exercise.id, "answer", given.value, given.unit))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
 from graders.bench.attempt import MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
@@ -150,7 +148,7 @@ def speeds_read(attempt: Attempt) -> dict[str, set[float]]:
     """The speeds [rpm] at which the brake of the test stand held the engine at full load long enough, by springs."""
     held: dict[tuple[str, float], int] = {}
     acts = [action for action in attempt.trajectory.actions if action.kind == "done"]
-    for before, after in pairwise([*acts, None]):
+    for before, after in zip(acts, [*acts[1:], None], strict=False):
         settings = attempt.trajectory.settings if after is None else after.settings
         if not settings["load_brake"]:
             continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING
+from engine_sim.workshop.trajectory import Sample
 from graders.bench.attempt import MISSING, NEARLY, OFF_BY, Attempt, CheckFinding, check
 from graders.bench.reference import worst_ping_share
 
@@ -182,7 +183,9 @@ def _final_idle_rpm(attempt: Attempt) -> float | None:
     at idle counts. None where it never idled after the change.
     """
     changed_s = max((action.time_s for action in attempt.done if action.control in SETS_IDLE), default=0.0)
-    settled, hurried, began_s, slows_down = [], [], None, False
+    settled: list[Sample] = []
+    hurried: list[Sample] = []
+    began_s, slows_down = None, False
     for sample in attempt.trajectory.samples:
         if sample.on_road or sample.throttle > 0.0 or not sample.running:
             began_s, slows_down = None, sample.running  # what follows a drive or an open throttle is no idle yet

@@ -19,7 +19,7 @@ from engine_sim import EngineCard, Header
 from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
 from graders.exercises.sentences import need_fillable
 from graders.outcome import CriterionOutcome, Outcome
-from graders.schema import AS_DECLARED, Number, Point, RubricError
+from graders.schema import AS_DECLARED, Number, Point, RubricError, proven
 
 from .common import AnswerError, Parts, as_text, need, need_different, need_known, need_sentences, parts_in
 from .exercise import Exercise, ModelAnswer
@@ -89,7 +89,7 @@ def slopes(curve: Curve) -> np.ndarray:
 
 
 def _at(check: CurveCheck, curve: Curve) -> str:
-    return _between(advance_at(curve, check.at), check.low, check.high)
+    return _between(advance_at(curve, proven(check.at, "at")), check.low, check.high)
 
 
 def _total(check: CurveCheck, curve: Curve) -> str:
@@ -103,7 +103,8 @@ def _between(value: float, low: float | None, high: float | None) -> str:
 
 
 def _slope(check: CurveCheck, curve: Curve) -> str:
-    return "met" if slopes(curve).max() <= check.max_slope_deg_per_1000rpm + HAIR else "steep"
+    limit = proven(check.max_slope_deg_per_1000rpm, "max_slope_deg_per_1000rpm")
+    return "met" if slopes(curve).max() <= limit + HAIR else "steep"
 
 
 def _never_falls(_check: CurveCheck, curve: Curve) -> str:
@@ -156,6 +157,11 @@ class CurveExercise(Exercise):
     checks: tuple[CurveCheck, ...] = ()
     examples: tuple[CurveExample, ...] = ()
 
+    @property
+    def sheet(self) -> CurveAxes:
+        """The axes, which `check` has asked for."""
+        return proven(self.axes, "axes")
+
     def check(self) -> None:
         """Raise RubricError unless the reference meets every check and every misconception has its example."""
         need(self.axes is not None, "axes is missing: give the sheet its rpm and degrees")
@@ -200,7 +206,7 @@ class CurveExercise(Exercise):
 
     def read(self, value: object, unit: str | None) -> Curve:
         """The points of a curve, by rising speed, on the sheet of the exercise."""
-        axes, found = self.axes, parts_in(value, list, "A list of points")
+        axes, found = self.sheet, parts_in(value, list, "A list of points")
         if not axes.fewest_points <= len(found) <= axes.most_points:
             raise AnswerError(
                 f"From {axes.fewest_points} to {axes.most_points} points were wanted and {len(found)} were found."
@@ -228,7 +234,7 @@ class CurveExercise(Exercise):
 
     def form_traits(self) -> dict:
         """The sheet and the points to begin with."""
-        return {"axes": json.loads(json.dumps(asdict(self.axes))), "start": [list(point) for point in self.start]}
+        return {"axes": json.loads(json.dumps(asdict(self.sheet))), "start": [list(point) for point in self.start]}
 
     def tables_with_points(self) -> Sequence[CurveCheck]:
         """The checks."""
@@ -270,6 +276,6 @@ def _judged(part, check: CurveCheck, found: CurveFinding) -> CriterionOutcome:
 
 def _found(check: CurveCheck, curve: Curve, card: EngineCard | None) -> CurveFinding:
     if check.judge_with:
-        return CURVE_JUDGES[check.judge_with].function(card, curve)
+        return CURVE_JUDGES[check.judge_with].function(proven(card, "the engine"), curve)
     name = _SORTS[sorts_of(check)[0]][0](check, curve)
     return CurveFinding(name, float(name == "met"))

@@ -19,7 +19,7 @@ from engine_sim import INSPECTIONS, Draw, EngineCard, Event, Evidence, Finding, 
 from graders.bench.assignment import NO_FAULT, assignment_of, fault_of, reading_of, seed_text
 from graders.exercises.sentences import need_declared
 from graders.outcome import CriterionOutcome, ExerciseResult
-from graders.schema import AS_DECLARED, Criterion, EngineExercise, Number
+from graders.schema import AS_DECLARED, Criterion, EngineExercise, Number, proven
 
 from .choice_list import (
     Choice,
@@ -137,7 +137,7 @@ class DiagnosisExercise(EngineExercise, Exercise):
 
     def for_engine(self, card: EngineCard | None, draw: Draw) -> Self:
         """The cause is right that stands for the fault drawn."""
-        drawn = fault_of(self, card, draw) or NO_FAULT
+        drawn = fault_of(self, proven(card, "the engine"), draw) or NO_FAULT
         return replace(self, choices=tuple(replace(one, right=one.fault == drawn) for one in self.choices))
 
     def shuffled(self, dice: random.Random) -> Self:

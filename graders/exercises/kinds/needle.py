@@ -13,7 +13,7 @@ from pydantic.dataclasses import dataclass
 from engine_sim import PATTERNS, SOUND_PATTERN, Draw, EngineCard, Header, fault_named
 from graders.bench.assignment import NO_FAULT, fault_of
 from graders.outcome import CriterionOutcome
-from graders.schema import AS_DECLARED, EngineExercise
+from graders.schema import AS_DECLARED, EngineExercise, proven
 
 from .choice_list import (
     Choice,
@@ -89,7 +89,7 @@ class NeedleExercise(EngineExercise, Exercise):
 
     def for_engine(self, card: EngineCard | None, draw: Draw) -> Self:
         """The choice is right that names the pattern of the fault drawn."""
-        shown = pattern_of(fault_of(self, card, draw))
+        shown = pattern_of(fault_of(self, proven(card, "the engine"), draw))
         return replace(self, choices=tuple(replace(one, right=one.pattern == shown) for one in self.choices))
 
     def shuffled(self, dice: random.Random) -> Self:

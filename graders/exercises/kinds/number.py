@@ -14,7 +14,7 @@ from engine_sim import EngineCard, Header
 from graders.exercises.filling import Drawn, filled_text
 from graders.exercises.units import FINDINGS
 from graders.outcome import CriterionOutcome
-from graders.schema import AS_DECLARED, Number, WrongNumber
+from graders.schema import AS_DECLARED, Number, WrongNumber, proven
 
 from .common import misconceptions_in, need_sentences, whole
 from .exercise import ModelAnswer, VariedExercise
@@ -60,7 +60,7 @@ class NumberExercise(VariedExercise):
 
     def model_answer(self) -> ModelAnswer:
         """The number in its own unit."""
-        return ModelAnswer(self.value, self.unit)
+        return ModelAnswer(proven(self.value, "the value of a number"), self.unit)
 
     def answer_in_words(self, header: Header, engines: Path) -> str:
         """The number with its unit."""

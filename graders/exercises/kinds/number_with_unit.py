@@ -9,7 +9,7 @@ from dataclasses import replace
 from graders.exercises.filling import Drawn, filled_sentences, filled_text, in_words, worked_out_value
 from graders.exercises.units import compare
 from graders.outcome import CriterionOutcome
-from graders.schema import NumberWanted
+from graders.schema import NumberWanted, ValueOrFormula, proven
 
 from .common import AnswerError, Part, in_short, need, part_outcome
 
@@ -54,7 +54,7 @@ def check_number(wanted: NumberWanted, where: str) -> None:
         _need_one_source(mistake, f"{where}wrong {number}: ")
 
 
-def _need_one_source(wanted: NumberWanted, where: str) -> None:
+def _need_one_source(wanted: ValueOrFormula, where: str) -> None:
     one = (wanted.value is None) != (not wanted.formula)
     need(one, f"{where}value: give either a value or a formula, one of the two")
 
@@ -86,7 +86,8 @@ def without_formula(wanted: NumberWanted) -> dict:
 def need_mistakes_apart(wanted: NumberWanted, drawn: Mapping[str, Drawn], where: str) -> None:
     """Raise RubricError where a known mistake is as good as the right answer."""
     for number, mistake in enumerate(wanted.wrong, start=1):
-        right = compare(wanted, mistake.value, wanted.unit).finding == "right"
+        value = proven(mistake.value, "the value of a known mistake")
+        right = compare(wanted, value, wanted.unit).finding == "right"
         need(
             not right,
             f"{where}wrong {number} ({mistake.misconception}) gives the right answer{in_words(drawn)}: "

@@ -144,13 +144,14 @@ class OrderExercise(Exercise):
         return replace(self, steps=tuple(self._out_of_order(dice)))
 
     def _out_of_order(self, dice: random.Random) -> Sequence[Step]:
-        best, fewest = None, len(self.before)
+        best: Sequence[Step] | None = None
+        fewest = len(self.before)
         for _ in range(SHUFFLES_TRIED):
             steps = mixed(self.steps, dice)
             kept = self._kept(steps)
             if kept < fewest:
                 best, fewest = steps, kept
-            if fewest <= len(self.before) / 2:
+            if best is not None and fewest <= len(self.before) / 2:
                 return best
         pair = self.before[0]  # a rare draw for very few steps: one constraint is broken by hand
         return best or sorted(self.steps, key=lambda step: (step.id != pair.then, step.id == pair.first))

@@ -275,7 +275,18 @@ def _factor(entry: Entry, unit: str) -> float:
 def number(card: Answer, name: str) -> float | None:
     """A number in the first unit of its entry, or None where it is empty."""
     given = card[name]
-    return None if given is None else given[0] * _factor(ENTRIES[name], given[1])
+    return given[0] * _factor(ENTRIES[name], given[1]) if isinstance(given, tuple) else None
+
+
+def chosen(card: Answer, name: str) -> str | None:
+    """What was chosen of the choices of an entry, or None where it is empty."""
+    given = card[name]
+    return given if isinstance(given, str) else None
+
+
+def _cylinders(card: Answer) -> int | None:
+    given = chosen(card, "cylinders")
+    return None if given is None else int(given)
 
 
 def displacement_l(card: Answer) -> float | None:
@@ -287,10 +298,10 @@ def displacement_l(card: Answer) -> float | None:
 
 def swept_l(card: Answer) -> float | None:
     """Displacement that bore, stroke and cylinders make [litres]: pi/4 bore^2 stroke times cylinders."""
-    bore, stroke = number(card, "bore"), number(card, "stroke")
-    if None in (bore, stroke, card["cylinders"]):
+    bore, stroke, cylinders = number(card, "bore"), number(card, "stroke"), _cylinders(card)
+    if bore is None or stroke is None or cylinders is None:
         return None
-    return math.pi / 4.0 * bore**2 * stroke * int(card["cylinders"]) / 1e6
+    return math.pi / 4.0 * bore**2 * stroke * cylinders / 1e6
 
 
 def missing(card: Answer, group: str) -> list[str]:
@@ -324,10 +335,10 @@ def _volume(card: Answer) -> list[str]:
 
 
 def _dwell(card: Answer) -> list[str]:
-    dwell = number(card, OF_DWELL)
-    if dwell is None or card["cylinders"] is None or dwell < 360.0 / int(card["cylinders"]):
+    dwell, cylinders = number(card, OF_DWELL), _cylinders(card)
+    if dwell is None or cylinders is None or dwell < 360.0 / cylinders:
         return []
-    pitch = 360.0 / int(card["cylinders"])
+    pitch = 360.0 / cylinders
     return [f"From one spark to the next the distributor turns {pitch:.0f} degrees; the dwell cannot be {dwell:g}."]
 
 

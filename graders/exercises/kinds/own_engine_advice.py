@@ -10,7 +10,7 @@ from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard
 from engine_sim.physics.units import KPA_PER_INHG, LITRES_PER_CUBIC_INCH, METRES_PER_FOOT
 from graders.bench.reference import reference_for
 
-from .own_engine import OF_DWELL, Answer, displacement_l, number
+from .own_engine import OF_DWELL, Answer, chosen, displacement_l, number
 
 ARITHMETIC, COMMON, SIMULATED = "arithmetic", "common practice", "the simulated engine, not yours"
 SAME_KIND = {"4": "farm_runabout_four", "6": "delivery_truck_six", "8": "hill_hauler_eight"}
@@ -90,7 +90,7 @@ def _dwell(card: Answer) -> list[Advice]:
     text = f"With {dwell:g} degrees the coil carries current for {_on_ms(dwell, 800):.1f} ms at 800 rpm and "
     text += f"{_on_ms(dwell, 4000):.1f} ms at 4,000."
     told = [Advice("Dwell and the coil", f"{text} Set the dwell before the timing: it moves the spark.", ARITHMETIC)]
-    key = DWELL_OF.get(card["cylinders"] or "")
+    key = DWELL_OF.get(chosen(card, "cylinders") or "")
     if key is not None:
         band, cylinders = published(key), card["cylinders"]
         usual = f"Points of {cylinders} cylinders usually have {band.low:.0f} to {band.high:.0f} degrees of dwell."
@@ -117,7 +117,7 @@ def _sum(card: Answer) -> list[Advice]:
 
 def _same_kind(card: Answer, engines: Path) -> list[Advice]:
     """Where the peak and the setting lie on the simulated engine with as many cylinders, at its own altitude."""
-    name = SAME_KIND.get(card["cylinders"] or "")
+    name = SAME_KIND.get(chosen(card, "cylinders") or "")
     if name is None:
         return []
     same = load_card(Path(engines) / f"{name}.toml")

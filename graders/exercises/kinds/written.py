@@ -119,4 +119,5 @@ class WrittenExercise(VariedExercise):
 
 
 def _filled_levels(one: MarkedFor, numbers: Mapping[str, Drawn]) -> MarkedFor:
-    return replace(one, levels=tuple(filled_text(level, numbers, f"marking.{one.id}") for level in one.levels))
+    none, half, every = (filled_text(level, numbers, f"marking.{one.id}") for level in one.levels)
+    return replace(one, levels=(none, half, every))
