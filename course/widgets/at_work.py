@@ -13,6 +13,7 @@ from course.widgets.bench.bench import Bench
 from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
 from graders.bench.assignment import assignment_of, reading_of, seed_text
 from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.diagnosis import DiagnosisExercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import rubric_for
 from graders.judge import judge_exercise
@@ -39,7 +40,7 @@ class LessonAtWork:
         self.engine_digest = self._engine_digest()
         self.writer = folder.writer(self.engine_digest)
         self.benches: dict[str, Bench] = {}
-        self._listeners: dict[str, Callable[[], None]] = {}
+        self._listeners: dict[str, Callable[[], object]] = {}
 
     def exercise(self, exercise_id: str, kind: str = "") -> Exercise:
         """The rubric of one exercise, of any kind where none is named. Raises NoSuchExercise where there is none."""
@@ -105,7 +106,7 @@ class LessonAtWork:
         header = self.writer.header
         return reading_of(assignment_of(exercise, header, ENGINES), inspection, seed_text(exercise, header)).text
 
-    def looked_at(self, exercise: Exercise) -> tuple[str, ...]:
+    def looked_at(self, exercise: DiagnosisExercise) -> tuple[str, ...]:
         """The inspections of the account that is open in a diagnosis."""
         return exercise.looked_at(evidence_so_far(self.writer).of_exercise(exercise.id))
 
@@ -113,7 +114,7 @@ class LessonAtWork:
         """What the judge says of the evidence so far: the same code that the class run uses."""
         return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES, self.folder.path)
 
-    def listen(self, exercise_id: str, listener: Callable[[], None]) -> None:
+    def listen(self, exercise_id: str, listener: Callable[[], object]) -> None:
         """Call `listener` after every new answer to an exercise; a later listener takes the place of an
         earlier one."""
         self._listeners[exercise_id] = listener

@@ -12,6 +12,7 @@ from engine_sim import INSPECTIONS, TimingCourseError
 from graders.exercises.kinds.diagnosis import MOST_LOOKS, TOO_MANY
 from graders.exercises.kinds.exercise import Exercise
 
+from .form import no_exercise
 from .form_of_choices import STYLE_AT_AN_ENGINE, FormOfChoices
 from .opening import opened
 
@@ -40,7 +41,8 @@ class DiagnosisForm(FormOfChoices):
         **traits,
     ):
         super().__init__(record, judge, **traits)
-        self._note, self._tell = note, tell
+        self._note: Callable[[str, str | None], None] = note or no_exercise
+        self._tell: Callable[[str], str] = tell or no_exercise
         self.account = [self._line(name) for name in looked]
 
     @classmethod

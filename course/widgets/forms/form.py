@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from typing import Any, Self
+from typing import Any, NoReturn, Self
 
 import traitlets
 
@@ -15,8 +15,16 @@ from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.exercise import Exercise
 from graders.outcome import ExerciseResult
 
+Record = Callable[[str | float, str | None], int]
+Judge = Callable[[], ExerciseResult | None]
 STYLE = ("shared/palette.css", "forms/forms.css")
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
+
+
+def no_exercise(*_given: object) -> NoReturn:
+    """What a form does in the place of `record` and its like where it only says why there is nothing. Raises
+    TypeError."""
+    raise TypeError("there is no exercise here to work on")
 
 
 def pairs() -> traitlets.List:
@@ -49,12 +57,13 @@ class Form(BaseWidget):
 
     def __init__(
         self,
-        record: Callable[[str | float, str | None], int] | None = None,
-        judge: Callable[[], ExerciseResult | None] | None = None,
+        record: Record | None = None,
+        judge: Judge | None = None,
         **traits,
     ):
         super().__init__(**traits)
-        self._record, self._judge = record, judge
+        self._record: Record = record or no_exercise
+        self._judge = judge
         self._lock = threading.RLock()
         self.on_msg(self._on_message)
 
@@ -62,8 +71,8 @@ class Form(BaseWidget):
     def for_exercise(
         cls,
         exercise: Exercise,
-        record: Callable[..., int] | None = None,
-        judge: Callable[[], ExerciseResult | None] | None = None,
+        record: Record | None = None,
+        judge: Judge | None = None,
         given: Sequence[Event] = (),
         **of_its_own,
     ) -> Self:

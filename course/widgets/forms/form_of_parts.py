@@ -12,9 +12,8 @@ from typing import Any, Self
 from course.widgets.shared.front_end import style_text
 from graders.exercises.kinds.common import as_text
 from graders.exercises.kinds.exercise import Exercise
-from graders.outcome import ExerciseResult
 
-from .form import STYLE, Form
+from .form import STYLE, Form, Judge, Record, no_exercise
 
 STYLE_OF_PARTS = (*STYLE, "forms/form_of_parts.css")
 
@@ -29,13 +28,13 @@ class FormOfParts(Form):
 
     def __init__(
         self,
-        record: Callable[[str, str | None], int] | None = None,
-        judge: Callable[[], ExerciseResult | None] | None = None,
+        record: Record | None = None,
+        judge: Judge | None = None,
         read: Callable[[str], Any] | None = None,
         **traits,
     ):
         super().__init__(record, judge, **traits)
-        self._read = read
+        self._read: Callable[[str], Any] = read or no_exercise
 
     @classmethod
     def for_exercise(cls, exercise: Exercise, *given, **of_its_own) -> Self:

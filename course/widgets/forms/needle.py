@@ -39,7 +39,8 @@ class NeedleForm(FormOfChoices):
 
     def __init__(self, record=None, judge=None, start: Callable[[], Session | None] | None = None, **traits):
         super().__init__(record, judge, **traits)
-        self._start, self.session = start, None
+        self._start = start
+        self.session: Session | None = None
         self.clock = EngineClock(self.step, self.leave)
 
     @classmethod
