@@ -49,6 +49,13 @@ def test_the_linter_and_the_formatter_find_nothing(command):
     assert found.returncode == 0, found.stdout
 
 
+def test_the_type_checker_finds_nothing(tmp_path):
+    """mypy, as pyproject.toml sets it up, finds nothing in the three packages."""
+    run = [sys.executable, "-m", "mypy", "--cache-dir", tmp_path]
+    found = subprocess.run(run, capture_output=True, text=True, cwd=ROOT)
+    assert found.returncode == 0, found.stdout + found.stderr
+
+
 def test_the_picture_of_the_rooms_is_the_one_that_the_contracts_draw():
     """architecture.svg is what `python -m tests.repository.architecture` writes."""
     assert architecture.PICTURE.read_text(encoding="utf-8") == architecture.picture()
