@@ -1,6 +1,6 @@
 """The conversions of the front end: engine_sim's own factors, written into one module that a browser reads.
 
-`python -m course.authoring.build units` writes course/widgets/shared/generated_units.js anew.
+`python -m course.authoring.build units` writes course/widgets/shared/generated_units.js.
 """
 
 from __future__ import annotations
@@ -28,6 +28,6 @@ def _digits(value: float) -> str:
 
 
 def write() -> Path:
-    """Write the module anew; return it."""
+    """Write the module; return it."""
     PAGE.write_text(units_text(), encoding="utf-8", newline="\n")
     return PAGE

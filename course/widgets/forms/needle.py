@@ -79,7 +79,7 @@ class NeedleForm(FormOfChoices):
             self._show()
 
     def leave(self) -> None:
-        """Switch the engine off because nobody watches it; it starts again for whoever comes back."""
+        """Switch the engine off because nobody watches it; it starts again when somebody comes back."""
         with self._lock:
             if self.session is not None:
                 self.session = None

@@ -42,6 +42,15 @@ def parts_in(value: object, wanted: type, what: str) -> Any:
     return found
 
 
+def table_in(value: object, names: Iterable[str], what: str, entries: str) -> dict:
+    """The table that an answer holds, one entry for each name. Raises AnswerError where it holds something else."""
+    found, names = parts_in(value, dict, what), list(names)
+    if set(found) != set(names):
+        here = in_short(", ".join(found), 80)
+        raise AnswerError(f"The {entries} {', '.join(names)} were wanted and {here} were found.")
+    return found
+
+
 def whole(exercise: ExerciseRubric) -> Parts:
     """An exercise that earns its points as a whole."""
     return [(exercise.id, exercise.title, exercise.points)]

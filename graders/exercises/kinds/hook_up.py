@@ -24,8 +24,8 @@ from .common import (
     need_known,
     need_sentences,
     part_outcome,
-    parts_in,
     shared_out,
+    table_in,
 )
 from .exercise import Exercise, ModelAnswer
 
@@ -125,11 +125,8 @@ class HookUpExercise(Exercise):
 
     def read(self, value: object, unit: str | None) -> dict[str, str | None]:
         """The port of every hose; None for one that is not connected."""
-        found = parts_in(value, dict, "A table of hoses")
         hoses = {hose.id: hose for hose in self.hoses}
-        if set(found) != set(hoses):
-            wanted, here = ", ".join(hoses), in_short(", ".join(found), 80)
-            raise AnswerError(f"The hoses {wanted} were wanted and {here} were found.")
+        found = table_in(value, hoses, "A table of hoses", "hoses")
         taken: dict[str, str] = {}
         for name, port in found.items():
             if port is None:

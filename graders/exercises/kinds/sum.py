@@ -20,14 +20,13 @@ from .common import (
     AnswerError,
     Parts,
     as_text,
-    in_short,
     misconceptions_in,
     missing_part,
     need,
     need_different,
     need_sentences,
-    parts_in,
     shared_out,
+    table_in,
 )
 from .exercise import ModelAnswer, VariedExercise
 from .number_with_unit import (
@@ -77,11 +76,8 @@ class SumExercise(VariedExercise):
 
     def read(self, value: object, unit: str | None) -> dict[str, NumberWithUnit | None]:
         """The lines that were filled in; None for an empty one."""
-        found = parts_in(value, dict, "A table of numbers")
         lines = {line.id: line for line in self.fields}
-        if set(found) != set(lines):
-            wanted, here = ", ".join(lines), in_short(", ".join(found), 80)
-            raise AnswerError(f"The lines {wanted} were wanted and {here} were found.")
+        found = table_in(value, lines, "A table of numbers", "lines")
         answer = {name: None if entry is None else _read_line(lines[name], entry) for name, entry in found.items()}
         if not any(answer.values()):
             raise AnswerError("No line is filled in yet: enter at least one number.")

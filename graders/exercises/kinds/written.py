@@ -102,7 +102,7 @@ class WrittenExercise(VariedExercise):
         """None: a person marks it."""
 
     def answer_in_words(self, header: Header, engines: Path) -> str:
-        """Who marks it; and the question, where something in it is drawn, since whoever marks has to know what."""
+        """Who marks it; and the question, where something in it is drawn, which the person who marks must know."""
         return f"{PERSON} Asked: {self.question}" if self.draw else PERSON
 
     def tables_with_points(self) -> Sequence[MarkedFor]:
