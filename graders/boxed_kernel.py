@@ -1,5 +1,5 @@
 """An older name: the configuration of class folders made before uses it."""
 
-from graders.nbgrader_bridge import CodeInBox
+from graders.nbgrader_bridge.sandboxed_kernel import CodeInBox
 
 __all__ = ["CodeInBox"]

@@ -1,5 +1,5 @@
 """An older name: the configuration of class folders made before uses it."""
 
-from graders.nbgrader_bridge import ArchiveCollector, ArchiveExtractor
+from graders.nbgrader_bridge.collect import ArchiveCollector, ArchiveExtractor
 
 __all__ = ["ArchiveCollector", "ArchiveExtractor"]
