@@ -2,11 +2,11 @@
 several, order, fill_sum, hook_up, curve, needle, diagnosis, engine_card, written, check, picture, words,
 hand_in`."""
 
-from course.widgets.cards.hand_in_cell import hand_in as hand_in
-from course.widgets.cards.picture_cell import picture as picture
-from course.widgets.cards.words_card import words as words
 from graders.exercises.kinds import KINDS
 
+from .cards.hand_in_cell import hand_in as hand_in
+from .cards.picture_cell import picture as picture
+from .cards.words_card import words as words
 from .forms.bench import bench as bench
 from .forms.check import check as check
 from .forms.choice import choice as choice

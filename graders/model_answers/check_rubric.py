@@ -14,11 +14,13 @@ from engine_sim import TimingCourseError
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, rubric_for, rubric_path
 from graders.judge import judge_exercise
-from graders.outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome, Outcome
 
 from .model_learner import faultless_evidence, tried
 
 TRIALS = 12
+TOO_NARROW = "Make the tolerance wider, or correct what the rubric calls right."
+CHECK_FAILED = "The check itself failed; no tolerance helps. Report it with the lines above that begin with Traceback."
 Progress = Callable[[str, int, int], None]
 
 
@@ -112,6 +114,6 @@ def _sentence(exercise: str, found: list[tuple[str, CriterionOutcome]], trials: 
     part = f"{exercise}, {one.criterion}" if one.criterion != exercise else exercise
     return (
         f"{part} ('{one.title}'): a faultless try loses {one.max_points - one.points:g} of {one.max_points:g} "
-        f"points on {where}, such as that of '{learner}', which is told: {one.sentence} Make the tolerance wider, "
-        "or mend what the rubric calls right."
+        f"points on {where}, such as that of '{learner}', which is told: {one.sentence} "
+        + (CHECK_FAILED if one.outcome is Outcome.COULD_NOT_BE_JUDGED else TOO_NARROW)
     )

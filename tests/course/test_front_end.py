@@ -50,7 +50,7 @@ def test_a_joined_module_is_sound(name, tmp_path):
 def test_the_conversions_are_those_of_the_engine():
     """course/widgets/shared/generated_units.js is what `python -m course.authoring.build units` writes."""
     assert front_end_units.PAGE.read_text(encoding="utf-8") == front_end_units.units_text(), (
-        "a conversion differs between Python and JavaScript: write the file anew with that command"
+        "a conversion differs between Python and JavaScript: write the file with that command"
     )
 
 

@@ -23,6 +23,7 @@ from graders.exercises.kinds.bench import OTHER_ATTEMPT, best_attempt
 from graders.exercises.loader import load_rubric
 from graders.feedback import exercise_html, exercise_text
 from graders.judge import judge_exercise, judge_lesson
+from graders.model_answers.check_rubric import CHECK_FAILED, check_rubric
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by
 from tests.submissions.hostile import source_of_one_lesson
@@ -59,6 +60,14 @@ def test_a_failing_check_costs_only_its_own_points(tmp_path, failing, caplog):
     assert TITLE in result.needs_person and "fault in the course" in result.needs_person
     assert "'anna'" in caplog.text and BENCH in caplog.text
     assert "ZeroDivisionError: a fault of ours" in caplog.text and "Traceback" in caplog.text
+
+
+def test_a_rubric_that_meets_a_failing_check_is_not_said_to_be_too_narrow(failing):
+    """The instructor who tries a rubric is told that the check failed, and not to widen a tolerance."""
+    cells = {name: one.points for name, one in load_rubric(LESSON).exercises.items()}
+    report = check_rubric(LESSON, None, ENGINES, "spring", cells, trials=1)
+    (sentence,) = report.wrong
+    assert f"{BENCH}, {CRITERION}" in sentence and sentence.endswith(CHECK_FAILED)
 
 
 def test_a_sentence_that_cannot_be_filled_costs_only_its_own_points(tmp_path, monkeypatch):

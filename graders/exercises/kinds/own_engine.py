@@ -21,7 +21,7 @@ TO_BASE = {  # to the first unit of an entry
     "m": 1.0 / METRES_PER_FOOT,
     "kPa": 1.0 / KPA_PER_INHG,
     DISTRIBUTOR: CRANK_DEG_PER_DISTRIBUTOR_DEG,
-    "AKI": 1.0,  # kept as entered: what it is as RON hangs on the fuel
+    "AKI": 1.0,  # kept as entered: what it is as RON depends on the fuel
 }
 OF_DWELL = "dwell"  # is spoken of in distributor degrees, and stays in them
 
@@ -40,171 +40,53 @@ class Entry:
     choices: tuple[str, ...] = ()
 
 
+def _number(id: str, group: str, label: str, help: str, units: tuple[str, ...], low: float, high: float) -> Entry:
+    return Entry(id=id, group=group, label=label, help=help, units=units, low=low, high=high)
+
+
+def _choice(id: str, group: str, label: str, help: str, choices: tuple[str, ...]) -> Entry:
+    return Entry(id=id, group=group, label=label, help=help, choices=choices)
+
+
 ENGINE, SPARK, LABEL, READ = "The engine", "The distributor", "The label", "What you read at the engine"
 ENTRIES = {
     entry.id: entry
     for entry in (
-        Entry(
-            id="cylinders", group=ENGINE, label="Cylinders", help="Count the plugs.", choices=("3", "4", "5", "6", "8")
+        _choice("cylinders", ENGINE, "Cylinders", "Count the plugs.", ("3", "4", "5", "6", "8")),
+        _number("bore", ENGINE, "Bore", "From the manual.", ("mm", "in"), 40.0, 150.0),
+        _number("stroke", ENGINE, "Stroke", "From the manual.", ("mm", "in"), 35.0, 160.0),
+        _number("displacement", ENGINE, "Displacement", "Or bore and stroke.", ("litres", "cubic inches"), 0.4, 9.0),
+        _number("compression", ENGINE, "Compression ratio", "Write 8.5 for 8.5 to 1.", ("to 1",), 4.0, 14.0),
+        _number("octane", ENGINE, "Octane of the fuel", "As the pump says it.", ("RON", "AKI"), 60.0, 110.0),
+        _number("altitude", ENGINE, "Altitude where it stands", "From a map.", ("ft", "m"), -1000.0, 14000.0),
+        _choice(
+            "rotor",
+            SPARK,
+            "The rotor turns, seen from above",
+            "Watch it under the cap while a helper cranks with the coil disconnected, hands clear.",
+            ("clockwise", "anticlockwise"),
         ),
-        Entry(id="bore", group=ENGINE, label="Bore", help="From the manual.", units=("mm", "in"), low=40.0, high=150.0),
-        Entry(
-            id="stroke", group=ENGINE, label="Stroke", help="From the manual.", units=("mm", "in"), low=35.0, high=160.0
+        _choice("trigger", SPARK, "Trigger", "Points have a gap.", ("breaker points", "electronic")),
+        _number(OF_DWELL, SPARK, "Dwell", "For points only; from the manual.", (DISTRIBUTOR,), 10.0, 75.0),
+        _number("weights", SPARK, "The weights add at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 40.0),
+        _number("all_in", SPARK, "They are all in at an engine speed of", "From the curve.", ("rpm",), 800.0, 6000.0),
+        _choice(
+            "source",
+            SPARK,
+            "The advance hose comes from",
+            "Follow the hose.",
+            ("a manifold port", "a ported fitting", "there is none"),
         ),
-        Entry(
-            id="displacement",
-            group=ENGINE,
-            label="Displacement",
-            help="Or bore and stroke.",
-            units=("litres", "cubic inches"),
-            low=0.4,
-            high=9.0,
+        _number("canister", SPARK, "The canister adds at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 36.0),
+        _number(
+            "base", LABEL, "Base timing", "Before top centre; after is negative.", (CRANK, DISTRIBUTOR), -15.0, 30.0
         ),
-        Entry(
-            id="compression",
-            group=ENGINE,
-            label="Compression ratio",
-            help="Write 8.5 for 8.5 to 1.",
-            units=("to 1",),
-            low=4.0,
-            high=14.0,
-        ),
-        Entry(
-            id="octane",
-            group=ENGINE,
-            label="Octane of the fuel",
-            help="As the pump says it.",
-            units=("RON", "AKI"),
-            low=60.0,
-            high=110.0,
-        ),
-        Entry(
-            id="altitude",
-            group=ENGINE,
-            label="Altitude where it stands",
-            help="From a map.",
-            units=("ft", "m"),
-            low=-1000.0,
-            high=14000.0,
-        ),
-        Entry(
-            id="rotor",
-            group=SPARK,
-            label="The rotor turns, seen from above",
-            help="Watch it under the cap while a helper cranks with the coil disconnected, hands clear.",
-            choices=("clockwise", "anticlockwise"),
-        ),
-        Entry(
-            id="trigger",
-            group=SPARK,
-            label="Trigger",
-            help="Points have a gap.",
-            choices=("breaker points", "electronic"),
-        ),
-        Entry(
-            id=OF_DWELL,
-            group=SPARK,
-            label="Dwell",
-            help="For points only; from the manual.",
-            units=(DISTRIBUTOR,),
-            low=10.0,
-            high=75.0,
-        ),
-        Entry(
-            id="weights",
-            group=SPARK,
-            label="The weights add at most",
-            help="Mind which degrees.",
-            units=(CRANK, DISTRIBUTOR),
-            low=0.0,
-            high=40.0,
-        ),
-        Entry(
-            id="all_in",
-            group=SPARK,
-            label="They are all in at an engine speed of",
-            help="From the curve.",
-            units=("rpm",),
-            low=800.0,
-            high=6000.0,
-        ),
-        Entry(
-            id="source",
-            group=SPARK,
-            label="The advance hose comes from",
-            help="Follow the hose.",
-            choices=("a manifold port", "a ported fitting", "there is none"),
-        ),
-        Entry(
-            id="canister",
-            group=SPARK,
-            label="The canister adds at most",
-            help="Mind which degrees.",
-            units=(CRANK, DISTRIBUTOR),
-            low=0.0,
-            high=36.0,
-        ),
-        Entry(
-            id="base",
-            group=LABEL,
-            label="Base timing",
-            help="Before top centre; after is negative.",
-            units=(CRANK, DISTRIBUTOR),
-            low=-15.0,
-            high=30.0,
-        ),
-        Entry(
-            id="base_rpm",
-            group=LABEL,
-            label="At a speed of, or slower",
-            help="As the label says.",
-            units=("rpm",),
-            low=300.0,
-            high=1600.0,
-        ),
-        Entry(
-            id="idle",
-            group=LABEL,
-            label="Idle speed",
-            help="As the label says.",
-            units=("rpm",),
-            low=300.0,
-            high=1600.0,
-        ),
-        Entry(
-            id="read_vacuum",
-            group=READ,
-            label="Vacuum at the warm idle",
-            help="Hose on a manifold port.",
-            units=("inHg", "kPa"),
-            low=0.0,
-            high=29.0,
-        ),
-        Entry(
-            id="read_needle",
-            group=READ,
-            label="The needle",
-            help="Watch it for a minute, then held at 2,500 rpm.",
-            choices=PATTERNS,
-        ),
-        Entry(
-            id="read_idle",
-            group=READ,
-            label="Idle speed",
-            help="From the tachometer.",
-            units=("rpm",),
-            low=200.0,
-            high=3000.0,
-        ),
-        Entry(
-            id="read_timing",
-            group=READ,
-            label="Timing by the light",
-            help="Advance hose off and plugged.",
-            units=(CRANK,),
-            low=-30.0,
-            high=60.0,
-        ),
+        _number("base_rpm", LABEL, "At a speed of, or slower", "As the label says.", ("rpm",), 300.0, 1600.0),
+        _number("idle", LABEL, "Idle speed", "As the label says.", ("rpm",), 300.0, 1600.0),
+        _number("read_vacuum", READ, "Vacuum at the warm idle", "Hose on a manifold port.", ("inHg", "kPa"), 0.0, 29.0),
+        _choice("read_needle", READ, "The needle", "Watch it for a minute, then held at 2,500 rpm.", PATTERNS),
+        _number("read_idle", READ, "Idle speed", "From the tachometer.", ("rpm",), 200.0, 3000.0),
+        _number("read_timing", READ, "Timing by the light", "Advance hose off and plugged.", (CRANK,), -30.0, 60.0),
     )
 }
 EXAMPLE = {  # a complete card: the hoist in the yard of our own workshop, which is no engine of the course
