@@ -1,0 +1,117 @@
+"""`python -m tests.mutations`: change the physics and the judge line by line, and see which kind of test notices.
+
+The draw is printed with its seed. Every mutation meets first the tests against values from outside that go through its
+line, then those of the method, then our own frozen figures, then the judge's and the course's; the first kind of which
+a test fails has noticed it. What nothing notices must be in `survivors.toml`, with the reason.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from .copies import TestsFail
+from .drawing import EACH, Mutation, of_judge, of_physics
+from .judging import NOTHING_NOTICED, Verdict, known_survivors, read, workshop, written
+from .reach import KINDS, files_of_tests
+
+SEED = 1
+
+
+def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
+    """What was asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutations", description=__doc__.partition("\n\n")[0])
+    parser.add_argument("of", nargs="?", choices=("physics", "judge"), help="only these; both where nothing is said")
+    parser.add_argument("--seed", type=int, default=SEED, help="of the draw")
+    parser.add_argument(
+        "--each", type=int, default=EACH, help="drawn of every rule that is not gone through as a whole"
+    )
+    parser.add_argument("--only", default="", help="mutations whose name holds this text")
+    parser.add_argument("--workers", type=int, default=len(os.sched_getaffinity(0)), help="at the same time")
+    parser.add_argument("--list", action="store_true", help="print the draw and run nothing")
+    parser.add_argument("--write", type=Path, help="file for the verdicts")
+    parser.add_argument("--beside", type=Path, help="file of verdicts from before: name what another kind notices now")
+    return parser.parse_args(given)
+
+
+def drawn(asked: argparse.Namespace) -> list[Mutation]:
+    """The mutations that were asked for."""
+    found = of_physics(asked.seed, asked.each) if asked.of != "judge" else []
+    found += of_judge(asked.seed, asked.each) if asked.of != "physics" else []
+    return [one for one in found if asked.only in one.key]
+
+
+def table(verdicts: Sequence[Verdict]) -> str:
+    """How many of each rule fell to which kind of test."""
+    kinds = [*KINDS, NOTHING_NOTICED]
+    counts = Counter((one.rule, one.kind) for one in verdicts)
+    rules = sorted({one.rule for one in verdicts})
+    lines = [f"{'':20}" + "".join(f"{kind:>9}" for kind in kinds) + f"{'all':>9}"]
+    for rule in rules:
+        row = [counts[rule, kind] for kind in kinds]
+        lines.append(f"{rule:20}" + "".join(f"{count:9}" for count in (*row, sum(row))))
+    whole = [sum(counts[rule, kind] for rule in rules) for kind in kinds]
+    lines.append(f"{'all':20}" + "".join(f"{count:9}" for count in (*whole, sum(whole))))
+    return "\n".join(lines)
+
+
+def unexplained(verdicts: Sequence[Verdict], survivors: dict[str, str]) -> list[str]:
+    """What nothing noticed and nobody explained, and what is explained although something notices it."""
+    unnoticed = {one.key for one in verdicts if one.kind == NOTHING_NOTICED}
+    noticed = {one.key: one.kind for one in verdicts if one.kind != NOTHING_NOTICED}
+    return [
+        *(f"NOT NOTICED, and not in survivors.toml: {key}" for key in sorted(unnoticed - set(survivors))),
+        *(
+            f"noticed ({noticed[key]}): take it out of survivors.toml: {key}"
+            for key in sorted(set(survivors) & set(noticed))
+        ),
+    ]
+
+
+def moved(before: Sequence[Verdict], now: Sequence[Verdict]) -> list[str]:
+    """The mutations of both runs that another kind of test notices now."""
+    was = {one.key: one.kind for one in before}
+    return [f"{was[one.key]} -> {one.kind}: {one.key}" for one in now if was.get(one.key, one.kind) != one.kind]
+
+
+def say(line: str) -> None:
+    """Show how the work goes on."""
+    print(line, flush=True)
+
+
+def main(given: Sequence[str] | None = None) -> int:
+    """Draw, run, tell; 1 where something survives without a reason or another kind notices, 2 where tests fail."""
+    asked = arguments(given)
+    mutations = drawn(asked)
+    say(f"{len(mutations)} mutations, seed {asked.seed}, {asked.each} of each rule")
+    if asked.list or not mutations:
+        say("\n".join(one.key for one in mutations))
+        return 0
+    files = files_of_tests()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored behind a shell's &, and some tests send it
+    try:
+        with workshop(asked.workers) as shop:
+            reaches = shop.reaches(list(files), say)
+            verdicts = shop.verdicts(mutations, files, reaches, say)
+    except TestsFail as failure:
+        say(str(failure))
+        return 2
+    if asked.write:
+        written(verdicts, asked.write)
+    survivors = known_survivors()
+    for one in verdicts:
+        if one.kind == NOTHING_NOTICED and one.key in survivors:
+            say(f"survives, {survivors[one.key]}: {one.key}")
+    wrong = unexplained(verdicts, survivors) + (moved(read(asked.beside), verdicts) if asked.beside else [])
+    say("\n".join(wrong))
+    say(table(verdicts))
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

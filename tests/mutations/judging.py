@@ -1,0 +1,142 @@
+"""What becomes of each mutation: the kind of test that notices it, or nothing."""
+
+from __future__ import annotations
+
+import json
+import queue
+import tempfile
+import tomllib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from .copies import NO_TESTS_COLLECTED, Copy, Reach, TestsFail
+from .drawing import Mutation
+from .reach import KINDS, should_notice
+
+SURVIVORS = Path(__file__).with_name("survivors.toml")
+NOTHING_NOTICED = "nothing"
+SLOWER = 10.0  # a changed engine may never come to rest: tests that take so many times as long have noticed
+LEAST_WAIT_S = 120.0
+CONTROL = Mutation("engine_sim/physics/knock.py", "control", "(the module)", 0, "", "# nothing is changed\n")
+BROKEN_COLLECTION = (2, 3, 4)  # pytest's own: interrupted, internal error, usage
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The kind of test that noticed a mutation first, outside values before all, and the test."""
+
+    key: str
+    rule: str
+    path: str
+    kind: str
+    test: str = ""
+
+
+class Workshop:
+    """Copies of the checkout, one for each worker, in a folder that goes when the work is done."""
+
+    def __init__(self, folder: Path, workers: int):
+        self._free: queue.SimpleQueue[Copy] = queue.SimpleQueue()
+        for number in range(workers):
+            place = folder / str(number)
+            place.mkdir()
+            self._free.put(Copy(place))
+        self.workers = workers
+
+    @contextmanager
+    def copy(self) -> Iterator[Copy]:
+        """One copy for as long as wanted."""
+        taken = self._free.get()
+        try:
+            yield taken
+        finally:
+            self._free.put(taken)
+
+    def reaches(self, files: Sequence[str], say: Callable[[str], None]) -> dict[str, Reach]:
+        """Every file of tests on the source as it is. Raises TestsFail where one fails."""
+
+        def one(file: str) -> Reach:
+            with self.copy() as copy:
+                return copy.reach(file)
+
+        return dict(self._all(one, files, lambda file, reach: say(f"{reach.seconds:6.1f} s  {file}")))
+
+    def verdicts(
+        self, mutations: Sequence[Mutation], files: Mapping[str, str], reaches: Mapping[str, Reach], say
+    ) -> list[Verdict]:
+        """What notices each mutation. Raises TestsFail where a change of nothing is noticed."""
+
+        def one(mutation: Mutation) -> Verdict:
+            with self.copy() as copy:
+                return verdict(copy, mutation, files, reaches)
+
+        self._control(files, reaches)
+        found = dict(self._all(one, mutations, lambda _, it: say(f"{it.kind:8}  {it.key}  {it.test}")))
+        return [found[mutation] for mutation in mutations]
+
+    def _control(self, files: Mapping[str, str], reaches: Mapping[str, Reach]) -> None:
+        with self.copy() as copy:
+            found = verdict(copy, CONTROL, files, reaches)
+        if found.kind != NOTHING_NOTICED:
+            raise TestsFail(f"{found.test} fails although only a comment was added: it can judge no change.")
+
+    def _all(self, work, items, say) -> Iterator[tuple]:
+        with ThreadPoolExecutor(self.workers) as pool:
+            futures = {pool.submit(work, item): item for item in items}
+            try:
+                for future in as_completed(futures):
+                    say(futures[future], future.result())
+                    yield futures[future], future.result()
+            except BaseException:
+                pool.shutdown(wait=False, cancel_futures=True)
+                raise
+
+
+def verdict(copy: Copy, mutation: Mutation, files: Mapping[str, str], reaches: Mapping[str, Reach]) -> Verdict:
+    """The first kind of test, in the order of KINDS, of which one test fails where the source has the change."""
+    wanted = should_notice(mutation, reaches)
+    with copy.changed(mutation):
+        for kind in KINDS:
+            chosen = [file for file in wanted if files[file] == kind]
+            if not chosen:
+                continue
+            within_s = max(LEAST_WAIT_S, SLOWER * sum(reaches[file].seconds for file in chosen))
+            status, said = copy.pytest(chosen, within_s)
+            if status is None:
+                return Verdict(mutation.key, mutation.rule, mutation.path, kind, "took too long")
+            if status not in (0, NO_TESTS_COLLECTED):
+                return Verdict(mutation.key, mutation.rule, mutation.path, kind, first_failure(said))
+    return Verdict(mutation.key, mutation.rule, mutation.path, NOTHING_NOTICED)
+
+
+def first_failure(said: str) -> str:
+    """The test that failed first, as pytest's summary names it."""
+    for line in said.splitlines():
+        if line.startswith(("FAILED ", "ERROR ")):
+            return line.split(" ", 1)[1].partition(" - ")[0]
+    return "the tests could not be read"
+
+
+def known_survivors() -> dict[str, str]:
+    """Why each mutation that nothing notices is let be, by key: "equivalent because ..." or "open: ..."."""
+    return {row["key"]: row["why"] for row in tomllib.loads(SURVIVORS.read_text(encoding="utf-8"))["survivors"]}
+
+
+def written(verdicts: Sequence[Verdict], path: Path) -> None:
+    """Write verdicts down, one a line."""
+    path.write_text("".join(json.dumps(asdict(one)) + "\n" for one in verdicts), encoding="utf-8")
+
+
+def read(path: Path) -> list[Verdict]:
+    """Verdicts that were written down."""
+    return [Verdict(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+@contextmanager
+def workshop(workers: int) -> Iterator[Workshop]:
+    """Copies for so many workers."""
+    with tempfile.TemporaryDirectory(prefix="mutations-", ignore_cleanup_errors=True) as folder:
+        yield Workshop(Path(folder), workers)
