@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import ast
-from pathlib import Path
+import functools
 
-import pytest
+from tests.every_case import check_every
 
-ROOT = Path(__file__).parents[2]
-MODULES = sorted(path for package in ("engine_sim", "graders", "course") for path in (ROOT / package).rglob("*.py"))
+from .sources import by_name, modules, tree_of
+
 LARGE = 6  # a record of more fields is built by keyword
 LEADING = 3  # but for so many of its first ones, where most others keep their defaults
-
-
-def name_of(path: Path) -> str:
-    """A module as seen from the checkout."""
-    return path.relative_to(ROOT).as_posix()
-
-
-def tree_of(path: Path) -> ast.Module:
-    """The parsed text of a module."""
-    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def is_number(node: ast.expr) -> bool:
@@ -38,7 +28,7 @@ def is_number(node: ast.expr) -> bool:
 def several_on_a_line(tree: ast.Module) -> list[str]:
     """Constants of a module that share their line, and so their comment, with another number."""
     return [
-        ast.unparse(node.targets[0])
+        f"{ast.unparse(node.targets[0])}, line {node.lineno}"
         for node in tree.body
         if isinstance(node, ast.Assign)
         and isinstance(node.targets[0], ast.Tuple)
@@ -47,10 +37,11 @@ def several_on_a_line(tree: ast.Module) -> list[str]:
     ]
 
 
+@functools.cache
 def records() -> dict[str, int]:
     """Every dataclass of the packages that is large."""
     found = {}
-    for path in MODULES:
+    for path in modules():
         for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ClassDef) and any("dataclass" in ast.unparse(mark) for mark in node.decorator_list):
                 fields = sum(isinstance(line, ast.AnnAssign) for line in node.body)
@@ -82,33 +73,39 @@ def not_annotated(tree: ast.Module) -> list[str]:
                 ]
                 open_ended = [one.arg for one in arguments if one.arg not in ("self", "cls")]
                 if open_ended or node.returns is None:
-                    found.append(f"{node.name}({', '.join(open_ended)})")
+                    found.append(f"{node.name}({', '.join(open_ended)}), line {node.lineno}")
     return found
 
 
-@pytest.mark.parametrize("path", MODULES, ids=name_of)
-def test_constants_stand_one_a_line(path):
+def finds_nothing(rule, *more) -> None:
+    """Put every module to a rule; each that the rule finds something in is named, with what was found."""
+
+    def check(path):
+        assert rule(tree_of(path), *more) == []
+
+    check_every(check, by_name(modules()))
+
+
+def test_constants_stand_one_a_line():
     """Every number of a module has a line of its own, so that a comment can give its unit and its reason."""
-    assert several_on_a_line(tree_of(path)) == []
+    finds_nothing(several_on_a_line)
 
 
-@pytest.mark.parametrize("path", MODULES, ids=name_of)
-def test_large_records_are_built_by_keyword(path):
+def test_large_records_are_built_by_keyword():
     """A record of more than six fields is given its values by name, but for up to three leading ones."""
-    assert built_by_place(tree_of(path), records()) == []
+    finds_nothing(built_by_place, records())
 
 
-@pytest.mark.parametrize("path", MODULES, ids=name_of)
-def test_public_functions_are_annotated(path):
+def test_public_functions_are_annotated():
     """Every public function and method says the types of its arguments and of its answer."""
-    assert not_annotated(tree_of(path)) == []
+    finds_nothing(not_annotated)
 
 
 def test_the_rules_would_notice():
     """Each rule sees the slip that it is there for, and leaves the right form alone."""
-    assert several_on_a_line(ast.parse("A, B = 1.0, -2.0\nC = 3\nD, E = 'on', 'off'")) == ["(A, B)"]
+    assert several_on_a_line(ast.parse("A, B = 1.0, -2.0\nC = 3\nD, E = 'on', 'off'")) == ["(A, B), line 1"]
     text = "a.Big(1, 2, 3, 4)\nBig(*values)\nBig(1, two=2)\nSmall(1, 2)"
     assert built_by_place(ast.parse(text), {"Big": 7}) == ["a.Big, line 1", "Big, line 2"]
     text = "def f(x): ...\ndef g(x: int) -> int: ...\ndef _h(x): ...\nclass C:\n    def m(self): ..."
-    assert not_annotated(ast.parse(text)) == ["f(x)", "m()"]
+    assert not_annotated(ast.parse(text)) == ["f(x), line 1", "m(), line 5"]
     assert {"Readings", "CycleResult", "Wear"} <= set(records())

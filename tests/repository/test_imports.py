@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import ast
+import functools
 import importlib
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from importlinter import cli
 
-import course
 import engine_sim
 import graders
+from tests.every_case import check_every
 
-ROOT = Path(__file__).parents[2]
-ENGINE_MODULES = sorted(Path(engine_sim.__file__).parent.rglob("*.py"))
+from .sources import ROOT, by_name, modules, tree_of
+
 OLDER_NAMES = {"boxed_kernel", "nbgrader_collect"}
 MAY_IMPORT = {"numpy"}
 ALSO = {"card": {"pydantic"}}
@@ -25,7 +25,7 @@ ALSO = {"card": {"pydantic"}}
 def imported(path: Path) -> set[str]:
     """Top names of everything a module imports from outside its package."""
     names = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             names |= {alias.name.split(".")[0] for alias in node.names}
         if isinstance(node, ast.ImportFrom) and node.level == 0:
@@ -35,6 +35,8 @@ def imported(path: Path) -> set[str]:
 
 def test_contracts_of_import_direction(monkeypatch, capsys):
     """All contracts of pyproject.toml are kept: every module and room of the three packages has its place."""
+    from importlinter import cli  # loads a whole command line, for this test alone
+
     monkeypatch.chdir(ROOT)
     status = cli.lint_imports(no_cache=True)
     assert status == cli.EXIT_STATUS_SUCCESS, capsys.readouterr().out
@@ -46,11 +48,14 @@ def test_the_judge_has_few_rooms():
     assert len(entries - {"__init__", "__pycache__"} - OLDER_NAMES) <= 12
 
 
-@pytest.mark.parametrize("path", ENGINE_MODULES, ids=lambda path: path.stem)
-def test_engine_leans_on_numpy_alone(path):
+def test_engine_leans_on_numpy_alone():
     """Beside the standard library a module of the engine imports numpy, and the card pydantic; nothing else."""
-    outside = imported(path) - set(sys.stdlib_module_names) - {"engine_sim"}
-    assert outside <= MAY_IMPORT | ALSO.get(path.stem, set())
+
+    def check(path):
+        outside = imported(path) - set(sys.stdlib_module_names) - {"engine_sim"}
+        assert outside <= MAY_IMPORT | ALSO.get(path.stem, set())
+
+    check_every(check, by_name(modules("engine_sim")))
 
 
 def test_contract_would_notice(tmp_path):
@@ -60,11 +65,12 @@ def test_contract_would_notice(tmp_path):
     assert imported(module) == {"numpy", "matplotlib"}
 
 
-def loaded_by(work: str) -> set[str]:
+@functools.cache
+def loaded_by(work: str) -> frozenset[str]:
     """Names of all modules that some imports load in a fresh interpreter."""
     code = f"import sys; {work}; print('\\n'.join(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
-    return set(done.stdout.split())
+    return frozenset(done.stdout.split())
 
 
 def test_importing_the_package_loads_itself_alone():
@@ -111,11 +117,5 @@ def test_older_names_of_the_door_keep_working():
 
 def test_each_class_has_its_own_name():
     """No two classes of the packages have one name, so that a search finds one definition."""
-    classes = [
-        node.name
-        for package in (engine_sim, graders, course)
-        for path in Path(package.__file__).parent.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.ClassDef)
-    ]
+    classes = [node.name for path in modules() for node in ast.walk(tree_of(path)) if isinstance(node, ast.ClassDef)]
     assert sorted(name for name in set(classes) if classes.count(name) > 1) == []

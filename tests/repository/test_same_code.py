@@ -9,7 +9,6 @@ import sys
 from importlib.util import find_spec
 from pathlib import Path
 
-import grimp
 import pytest
 
 import engine_sim
@@ -18,6 +17,7 @@ from course import ENGINES
 from engine_sim.model.response_map import map_code
 from engine_sim.version import code_digest, code_files
 from graders.submissions.verdict_key import NO_VERDICT, verdict_code
+from tests.every_case import check_every
 
 ENGINE, JUDGE = (Path(package.__file__).parent for package in (engine_sim, graders))
 PACKAGES = ("engine_sim", "graders", "course")
@@ -44,6 +44,8 @@ def loaded_by(work: str) -> frozenset[str]:
 @functools.cache
 def imported_by(module: str) -> frozenset[str]:
     """Every module of our packages that a module imports, directly or through others, as its text says."""
+    import grimp
+
     graph = grimp.build_graph(*PACKAGES, exclude_type_checking_imports=True, cache_dir=None)
     return frozenset({module, *graph.find_upstream_modules(module)})
 
@@ -94,33 +96,53 @@ def test_the_same_code_elsewhere_is_the_same(copies):
     assert code_digest(map_code(copies[0])) == code_digest(map_code(ENGINE))
 
 
-@pytest.mark.parametrize("room", ["", "bench", "bench/criteria", "exercises/kinds", "submissions", "a_new_room"])
-def test_a_module_more_in_a_room_of_the_judge_is_another_program(copies, room):
-    """A module that is added where verdicts are worked out, also in a room that is new, changes the digest."""
+def test_a_module_more_in_a_room_of_the_judge_is_another_program(copies):
+    """A module that is added where verdicts are worked out, also in a room that is new, changes the digest; taken away
+    again, it is the same as before."""
     before = code_digest(verdict_code(*copies))
-    (copies[1] / room).mkdir(exist_ok=True)
-    (copies[1] / room / "added.py").write_text("", encoding="utf-8")
-    assert code_digest(verdict_code(*copies)) != before
+
+    def check(room):
+        (copies[1] / room).mkdir(exist_ok=True)
+        added = copies[1] / room / "added.py"
+        added.write_text("", encoding="utf-8")
+        with_it = code_digest(verdict_code(*copies))
+        added.unlink()
+        assert with_it != before == code_digest(verdict_code(*copies))
+
+    rooms = ("", "bench", "bench/criteria", "exercises/kinds", "submissions", "a_new_room")
+    check_every(check, ((room or "the top floor", room) for room in rooms))
 
 
-@pytest.mark.parametrize("room", ["physics", "model", "workshop", "diagnosis"])
-def test_a_module_more_in_the_engine_is_another_program(copies, room):
+def test_a_module_more_in_the_engine_is_another_program(copies):
     """A module added to the engine changes the digest of a verdict, and that of a map where a map depends on it."""
-    before = code_digest(verdict_code(*copies)), code_digest(map_code(copies[0]))
-    (copies[0] / room / "added.py").write_text("", encoding="utf-8")
-    after = code_digest(verdict_code(*copies)), code_digest(map_code(copies[0]))
-    assert after[0] != before[0]
-    assert (after[1] != before[1]) == (room in ("physics", "model"))
+
+    def digests():
+        return code_digest(verdict_code(*copies)), code_digest(map_code(copies[0]))
+
+    before = digests()
+
+    def check(room, map_depends_on_it):
+        added = copies[0] / room / "added.py"
+        added.write_text("", encoding="utf-8")
+        verdict, engine_map = digests()
+        added.unlink()
+        assert verdict != before[0] and (engine_map != before[1]) == map_depends_on_it and digests() == before
+
+    rooms = (("physics", True), ("model", True), ("workshop", False), ("diagnosis", False))
+    check_every(check, ((room, room, depends) for room, depends in rooms))
 
 
-@pytest.mark.parametrize("room", sorted(NO_VERDICT))
-def test_a_room_without_verdicts_changes_nothing(copies, room):
+def test_a_room_without_verdicts_changes_nothing(copies):
     """A file that is added or changed where no verdict is worked out leaves the digest as it is."""
     before = code_digest(verdict_code(*copies))
-    (copies[1] / room / "added.py").write_text("", encoding="utf-8")
-    for path in (copies[1] / room).rglob("*.toml"):
-        path.write_text("", encoding="utf-8")
-    assert code_digest(verdict_code(*copies)) == before
+
+    def check(room):
+        (copies[1] / room / "added.py").write_text("", encoding="utf-8")
+        for path in (copies[1] / room).rglob("*.toml"):
+            path.write_text("", encoding="utf-8")
+        assert code_digest(verdict_code(*copies)) == before
+
+    check_every(check, ((room, room) for room in sorted(NO_VERDICT)))
 
 
 def test_a_file_changed_renamed_or_moved_is_another_program(copies):

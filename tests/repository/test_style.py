@@ -5,40 +5,48 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
-from tests.repository import architecture
+from tests.every_case import check_every
 
-ROOT = Path(__file__).parents[2]
-PACKAGES = ("engine_sim", "graders", "course")
-TESTS = sorted((ROOT / "tests").rglob("test_*.py"))
-MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
+from . import architecture
+from .sources import ROOT, by_name, files_of_tests, modules, tree_of
 
 
-def functions(path: Path):
-    """Every function of a module, however deep."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    return [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+def said_of(node: ast.AST) -> str:
+    """A definition as a failure names it."""
+    return f"{node.name}, line {node.lineno}"
 
 
-@pytest.mark.parametrize("path", TESTS, ids=lambda path: f"{path.parent.name}/{path.stem}")
-def test_every_test_says_what_it_asserts(path):
-    """Every test function has a docstring, which ends as a sentence does."""
-    tests = [node for node in functions(path) if node.name.startswith("test_")]
-    assert tests and [node.name for node in tests if not (ast.get_docstring(node) or "").rstrip().endswith(".")] == []
+def test_every_test_says_what_it_asserts():
+    """Every file of tests has some, and every test function has a docstring, which ends as a sentence does."""
+
+    def check(path):
+        functions = [
+            node for node in ast.walk(tree_of(path)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        ]
+        found = [node for node in functions if node.name.startswith("test_")]
+        assert found
+        assert [said_of(one) for one in found if not (ast.get_docstring(one) or "").rstrip().endswith(".")] == []
+
+    check_every(check, by_name(files_of_tests()))
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: f"{path.parent.name}/{path.stem}")
-def test_every_module_and_public_function_says_what_it_is_for(path):
+def test_every_module_and_public_function_says_what_it_is_for():
     """Every module, public class and public function of the packages has a docstring."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    public = [
-        node for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
-    ]
-    assert ast.get_docstring(tree) or not tree.body
-    assert [node.name for node in public if not ast.get_docstring(node)] == []
+
+    def check(path):
+        tree = tree_of(path)
+        public = [
+            node
+            for node in tree.body
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+        ]
+        assert ast.get_docstring(tree) or not tree.body
+        assert [said_of(node) for node in public if not ast.get_docstring(node)] == []
+
+    check_every(check, by_name(modules()))
 
 
 @pytest.mark.parametrize("command", (("check",), ("format", "--check")), ids=" ".join)
@@ -49,9 +57,9 @@ def test_the_linter_and_the_formatter_find_nothing(command):
     assert found.returncode == 0, found.stdout
 
 
-def test_the_type_checker_finds_nothing(tmp_path):
-    """mypy, as pyproject.toml sets it up, finds nothing in the three packages."""
-    run = [sys.executable, "-m", "mypy", "--cache-dir", tmp_path]
+def test_the_type_checker_finds_nothing():
+    """mypy, as pyproject.toml sets it up, finds nothing in the three packages; what it found out before is kept."""
+    run = [sys.executable, "-m", "mypy"]
     found = subprocess.run(run, capture_output=True, text=True, cwd=ROOT)
     assert found.returncode == 0, found.stdout + found.stderr
 
