@@ -1,12 +1,12 @@
 """Answers that a rubric foresees: the right one, the empty one, and one for every misconception that it names.
 
-`exercises_to_prove` yields what the parametrised tests of test_instrument.py go through: every exercise of every
-lesson's rubric, so that whoever writes a lesson has these tests for nothing.
+`answered_in` gives what the tests of test_instrument.py go through: every exercise of a lesson's rubric that is
+answered, so that who writes a lesson has these tests for nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -46,20 +46,18 @@ class GivenAnswer:
     looked: tuple[str, ...] = ()
 
 
-def rubrics_to_prove() -> Iterator[Rubric]:
-    """The rubrics of all lessons, and those that are there for tests alone."""
-    yield from map(load_rubric, lessons_with_rubrics())
-    yield from map(rubric_in, sorted(TRIAL.glob("*.toml")))
+LESSONS = (*lessons_with_rubrics(), *sorted(path.stem for path in TRIAL.glob("*.toml")))  # the last for tests alone
 
 
-def exercises_to_prove() -> list[tuple[Rubric, Exercise]]:
-    """Every exercise that is answered, not carried out at the bench or read by a person, with its rubric."""
-    return [
-        (rubric, exercise)
-        for rubric in rubrics_to_prove()
-        for exercise in rubric.exercises.values()
-        if exercise.kind in ANSWERED_KINDS
-    ]
+@functools.cache
+def rubric_of(lesson: str) -> Rubric:
+    """The rubric of a lesson, or one of those that are there for tests alone; read when it is first asked for."""
+    return load_rubric(lesson) if lesson in lessons_with_rubrics() else rubric_in(TRIAL / f"{lesson}.toml")
+
+
+def answered_in(lesson: str) -> list[Exercise]:
+    """Every exercise of a lesson that is answered, not carried out at the bench or read by a person."""
+    return [exercise for exercise in rubric_of(lesson).exercises.values() if exercise.kind in ANSWERED_KINDS]
 
 
 def header_of(rubric: Rubric, learner: str) -> Header:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import ast
 import copy
+import functools
 import inspect
 import json
 import random
 import string
 import tomllib
+from collections.abc import Iterator
+from types import ModuleType
 
 import pytest
 
@@ -24,6 +27,7 @@ from graders.exercises.loader import (
 from graders.exercises.packing import ENDING, packed
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
+from tests.every_case import check_every
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by
 
 SEED = 20260117
@@ -34,12 +38,11 @@ def table_of(lesson: str) -> dict:
     return tomllib.loads(rubric_path(lesson).read_text(encoding="utf-8"))
 
 
-BENCHES = [
-    (lesson, one["id"])
-    for lesson in lessons_with_rubrics()
-    for one in table_of(lesson)["exercises"]
-    if one["kind"] == "bench"
-]
+def benches() -> Iterator[tuple[dict, dict]]:
+    """Every exercise at the bench, after the table of its lesson."""
+    for lesson in lessons_with_rubrics():
+        table = table_of(lesson)
+        yield from ((table, one) for one in table["exercises"] if one["kind"] == "bench")
 
 
 def part(table: dict, exercise: str, criterion: str) -> dict:
@@ -51,11 +54,17 @@ def part(table: dict, exercise: str, criterion: str) -> dict:
 # ---- the declaration and the source ----------------------------------------------------------------------------------
 
 
+@functools.cache
+def parsed(module: ModuleType) -> ast.Module:
+    """The parsed source of a module of checks."""
+    return ast.parse(inspect.getsource(module))
+
+
 class Source:
     """What the source of a check can return, reads and fills in, with the functions of its module that it calls."""
 
     def __init__(self, check: Check):
-        module = ast.parse(inspect.getsource(inspect.getmodule(check.function)))
+        module = parsed(inspect.getmodule(check.function))
         functions = {one.name: one for one in module.body if isinstance(one, ast.FunctionDef)}
         self.findings: dict[str, set[tuple[str, ...]]] = {}
         self.tolerances: set[str] = set()
@@ -93,15 +102,18 @@ def constants(node: ast.expr) -> list[str]:
     return [node.value]
 
 
-@pytest.mark.parametrize("name", CHECKS)
-def test_a_check_declares_exactly_what_its_source_holds(name):
+def test_a_check_declares_exactly_what_its_source_holds():
     """Findings, tolerances, and the values that each finding fills in, no more and no fewer."""
-    check, source = CHECKS[name], Source(CHECKS[name])
-    assert {finding: {tuple(sorted(check.values.get(finding, ())))} for finding in check.findings} == source.findings
-    assert set(check.tolerances) == source.tolerances
-    assert len(set(check.findings)) == len(check.findings) and {"met", "missing"} <= set(check.findings)
-    assert set(check.values) <= set(check.findings)
-    assert not {*check.retired} & {*check.findings, *check.tolerances}
+
+    def check(one):
+        source = Source(one)
+        assert {finding: {tuple(sorted(one.values.get(finding, ())))} for finding in one.findings} == source.findings
+        assert set(one.tolerances) == source.tolerances
+        assert len(set(one.findings)) == len(one.findings) and {"met", "missing"} <= set(one.findings)
+        assert set(one.values) <= set(one.findings)
+        assert not {*one.retired} & {*one.findings, *one.tolerances}
+
+    check_every(check, CHECKS.items())
 
 
 @pytest.mark.parametrize(
@@ -266,24 +278,29 @@ SLIPS = [
 
 
 @pytest.mark.parametrize("file", ["course", "class", "packed"])
-@pytest.mark.parametrize(("place", "slip", "sentence"), SLIPS, ids=range(len(SLIPS)))
-def test_a_slip_is_refused_with_the_criterion_and_the_field(tmp_path, file, place, slip, sentence):
+def test_a_slip_is_refused_with_the_criterion_and_the_field(tmp_path, file):
     """In the course's rubric, in a class's own, and in one that was handed out: one sentence, when it is read."""
-    lesson, exercise, criterion = place
-    table = table_of(lesson)
-    slip(part(table, exercise, criterion))
-    text = as_toml(table).encode("utf-8")
-    with pytest.raises(RubricError, match=sentence) as refused:
-        if file == "course":
-            rubric_from(table, f"{lesson}.toml")
-        elif file == "class":
-            (tmp_path / f"{lesson}.toml").write_bytes(text)
-            rubric_for(lesson, tmp_path)
-        else:
-            (tmp_path / f"{lesson}{ENDING}").write_bytes(packed(text))
-            rubric_for(lesson, tmp_path)
-    assert str(refused.value).startswith(f"{lesson}") and exercise in str(refused.value)
-    assert "\n" not in str(refused.value)
+
+    def check(folder, place, slip, sentence):
+        lesson, exercise, criterion = place
+        table = table_of(lesson)
+        table["exercises"] = [item for item in table["exercises"] if item["id"] == exercise]
+        slip(part(table, exercise, criterion))
+        text = as_toml(table).encode("utf-8")
+        folder.mkdir()
+        with pytest.raises(RubricError, match=sentence) as refused:
+            if file == "course":
+                rubric_from(table, f"{lesson}.toml")
+            elif file == "class":
+                (folder / f"{lesson}.toml").write_bytes(text)
+                rubric_for(lesson, folder)
+            else:
+                (folder / f"{lesson}{ENDING}").write_bytes(packed(text))
+                rubric_for(lesson, folder)
+        assert str(refused.value).startswith(f"{lesson}") and exercise in str(refused.value)
+        assert "\n" not in str(refused.value)
+
+    check_every(check, ((f"slip {number}", tmp_path / f"{number}", *slip) for number, slip in enumerate(SLIPS)))
 
 
 def as_toml(table: dict) -> str:
@@ -345,20 +362,22 @@ def small_slips(criterion: dict, dice: random.Random):
             yield "sentences", criterion | {"sentences": criterion["sentences"] | {name: spoiled}}
 
 
-@pytest.mark.parametrize(("lesson", "exercise"), BENCHES)
-def test_any_small_slip_in_a_bench_criterion_is_refused(lesson, exercise):
+def test_any_small_slip_in_a_bench_criterion_is_refused():
     """Left out or misspelt, a sentence, a tolerance or a brace: the seed draws the letters, no slip gets through."""
-    whole, dice = table_of(lesson), random.Random(f"{SEED} {exercise}")
-    bench = next(item for item in whole["exercises"] if item["id"] == exercise)
-    alone = whole | {"exercises": [bench]}
-    assert rubric_from(copy.deepcopy(alone), f"{lesson}.toml").exercises
-    for place, criterion in enumerate(bench["criteria"]):
-        for field, spoiled in small_slips(criterion, dice):
-            criteria = [*bench["criteria"][:place], spoiled, *bench["criteria"][place + 1 :]]
-            table = whole | {"exercises": [bench | {"criteria": criteria}]}
-            with pytest.raises(RubricError) as refused:
-                rubric_from(copy.deepcopy(table), f"{lesson}.toml")
-            assert f"{exercise}: criteria.{criterion['id']}.{field}" in str(refused.value), spoiled
+
+    def check(whole, bench):
+        dice, file = random.Random(f"{SEED} {bench['id']}"), f"{whole['lesson']}.toml"
+        alone = whole | {"exercises": [bench]}
+        assert rubric_from(copy.deepcopy(alone), file).exercises
+        for place, criterion in enumerate(bench["criteria"]):
+            for field, spoiled in small_slips(criterion, dice):
+                criteria = [*bench["criteria"][:place], spoiled, *bench["criteria"][place + 1 :]]
+                table = whole | {"exercises": [bench | {"criteria": criteria}]}
+                with pytest.raises(RubricError) as refused:
+                    rubric_from(copy.deepcopy(table), file)
+                assert f"{bench['id']}: criteria.{criterion['id']}.{field}" in str(refused.value), spoiled
+
+    check_every(check, ((bench["id"], table, bench) for table, bench in benches()))
 
 
 def test_a_brace_that_no_engine_fills_is_refused():

@@ -27,6 +27,7 @@ from graders.exercises.individualise import (
 from graders.exercises.loader import rubric_from, rubric_in
 from graders.exercises.units import in_unit
 from graders.schema import NumberDraw, RubricError
+from tests.every_case import check_every
 from tests.graders.instrument import ENGINES, TRIAL, header_of, own_exercise
 
 ROOT = Path(__file__).parents[2]
@@ -34,66 +35,66 @@ RUBRIC = rubric_in(TRIAL / "l97_forms.toml")
 TABLE = (TRIAL / "l97_forms.toml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(
-    ("formula", "value"),
-    [
-        ("base + 2 * weights", 30.0),
-        ("(base - weights) / 2", -1.5),
-        ("-base ** 2", -64.0),
-        ("+3", 3.0),
-        ("min(base, weights) + max(1, 2, 3)", 11.0),
-        ("sqrt(base * 2)", 4.0),
-        ("1e3 / base", 125.0),
-        ("max(base)", 8.0),
-        ("round(base / 3)", 3.0),
-    ],
-)
-def test_formulas_are_worked_out(formula, value):
+def test_formulas_are_worked_out():
     """The arithmetic of school, checked by hand."""
-    assert value_of(formula, {"base": 8.0, "weights": 11.0}) == value
+    by_hand = {
+        "base + 2 * weights": 30.0,
+        "(base - weights) / 2": -1.5,
+        "-base ** 2": -64.0,
+        "+3": 3.0,
+        "min(base, weights) + max(1, 2, 3)": 11.0,
+        "sqrt(base * 2)": 4.0,
+        "1e3 / base": 125.0,
+        "max(base)": 8.0,
+        "round(base / 3)": 3.0,
+    }
+    assert {formula: value_of(formula, {"base": 8.0, "weights": 11.0}) for formula in by_hand} == by_hand
 
 
-@pytest.mark.parametrize(
-    "formula",
-    [
-        "",
-        "base +",
-        "base; 1",
-        "other",
-        "__import__('os')",
-        "base.real",
-        "base[0]",
-        "(lambda: 1)()",
-        "[1 for a in b]",
-        "'3'",
-        "True",
-        "base if 1 else 2",
-        "abs(base)",
-        "min()",
-        "max(*base)",
-        "sqrt(1, 2)",
-        "round(1, 2)",
-        "round()",
-        "sqrt(-1)",
-        "1 / 0",
-        "1 < 2",
-        "9 ** 9 ** 9",
-        "(-8) ** 0.5",
-        "1e999",
-        "base & 1",
-        "base // 2",
-        "base % 2",
-        "max(1, key=2)",
-        "(" * 150 + ")" * 150,
-        "1" + "+1" * 200,
-        "base := 3",
-        "3j",
-    ],
+NO_ARITHMETIC = (
+    "",
+    "base +",
+    "base; 1",
+    "other",
+    "__import__('os')",
+    "base.real",
+    "base[0]",
+    "(lambda: 1)()",
+    "[1 for a in b]",
+    "'3'",
+    "True",
+    "base if 1 else 2",
+    "abs(base)",
+    "min()",
+    "max(*base)",
+    "sqrt(1, 2)",
+    "round(1, 2)",
+    "round()",
+    "sqrt(-1)",
+    "1 / 0",
+    "1 < 2",
+    "9 ** 9 ** 9",
+    "(-8) ** 0.5",
+    "1e999",
+    "base & 1",
+    "base // 2",
+    "base % 2",
+    "max(1, key=2)",
+    "(" * 150 + ")" * 150,
+    "1" + "+1" * 200,
+    "base := 3",
+    "3j",
 )
-def test_nothing_but_arithmetic_is_worked_out(formula):
+
+
+def test_nothing_but_arithmetic_is_worked_out():
     """Anything else, and anything without a finite value, is refused in a sentence."""
-    with pytest.raises(RubricError):
-        value_of(formula, {"base": 8.0})
+
+    def check(formula):
+        with pytest.raises(RubricError):
+            value_of(formula, {"base": 8.0})
+
+    check_every(check, ((f"'{formula[:40]}'", formula) for formula in NO_ARITHMETIC))
 
 
 @settings(max_examples=200, deadline=None, derandomize=True)
@@ -229,13 +230,17 @@ def test_page_and_judge_call_one_function():
         assert learners_exercise(exercise, header_of(RUBRIC, "bela"), ENGINES) == own_exercise(RUBRIC, exercise, "bela")
 
 
-@pytest.mark.parametrize("learner", [f"learner {number}" for number in range(25)])
-def test_the_shown_order_is_never_right(learner):
+def test_the_shown_order_is_never_right():
     """The steps are shown in an order that keeps at most half of the constraints; choices of several are shuffled."""
-    own = own_exercise(RUBRIC, RUBRIC.exercises["l97_steps"], learner)
-    result = own.judge([step.id for step in own.steps], None)
-    assert result[0].points <= own.points / 2
-    assert sorted(step.id for step in own.steps) == sorted(step.id for step in RUBRIC.exercises["l97_steps"].steps)
+
+    def check(learner):
+        own = own_exercise(RUBRIC, RUBRIC.exercises["l97_steps"], learner)
+        result = own.judge([step.id for step in own.steps], None)
+        assert result[0].points <= own.points / 2
+        assert sorted(step.id for step in own.steps) == sorted(step.id for step in RUBRIC.exercises["l97_steps"].steps)
+
+    names = [f"learner {number}" for number in range(25)]
+    check_every(check, zip(names, names, strict=True))
 
 
 def test_choices_are_shuffled_where_the_rubric_wants_it():
@@ -304,9 +309,14 @@ def test_units_against_their_definitions(value, unit, wanted, found):
     assert in_unit(value, unit, "no such unit") is None
 
 
-@pytest.mark.parametrize(
-    "draw",
-    [
+def test_a_draw_that_cannot_be_drawn_is_refused():
+    """Low, high and whole steps, or a list; not both, and not a part."""
+
+    def check(draw):
+        with pytest.raises(RubricError, match=r"draw\.base"):
+            check_draw(NumberDraw(**draw), "draw.base")
+
+    draws = (
         {},
         {"low": 1, "high": 2},
         {"low": 2, "high": 1, "step": 1},
@@ -315,12 +325,8 @@ def test_units_against_their_definitions(value, unit, wanted, found):
         {"low": 0, "high": 1e6, "step": 1},
         {"low": 1, "high": 2, "step": 1, "from": [1]},
         {"low": 1, "from": [1]},
-    ],
-)
-def test_a_draw_that_cannot_be_drawn_is_refused(draw):
-    """Low, high and whole steps, or a list; not both, and not a part."""
-    with pytest.raises(RubricError, match=r"draw\.base"):
-        check_draw(NumberDraw(**draw), "draw.base")
+    )
+    check_every(check, ((str(draw), draw) for draw in draws))
 
 
 @pytest.mark.parametrize("sizes", [(7, 11, 3), (7, 11, 8, 9), (9001, 9973, 10000), (2, 2), (500,), (1, 1)])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import matplotlib
 import numpy as np
 import pytest
 from colorspacious import cspace_convert, deltaE
@@ -13,6 +12,7 @@ from colorspacious import cspace_convert, deltaE
 import course
 import graders
 from graders.palette import DARK, LIGHT, THEMES, chart_style, css_variables
+from tests.every_case import check_every
 
 READ_ON = (
     ("ink", "paper"),
@@ -86,6 +86,8 @@ def test_both_themes_have_every_role():
 @pytest.mark.parametrize("theme", THEMES)
 def test_page_and_picture_get_the_same_colours(theme):
     """Every role reaches the style sheet, and every colour of the chart style is one of the palette's."""
+    import matplotlib
+
     colours = THEMES[theme]
     assert dict(re.findall(r"--eb-([a-z-]+): (#[0-9a-f]{6});", css_variables(colours))) == dict(colours)
     with matplotlib.rc_context(chart_style(colours)):
@@ -93,17 +95,13 @@ def test_page_and_picture_get_the_same_colours(theme):
     assert set(HEX.findall(str(chart_style(colours)))) <= set(colours.values())
 
 
-@pytest.mark.parametrize(
-    "path",
-    sorted(
-        path
-        for room in (course.HERE, Path(graders.__file__).parent)
-        for kind in ("*.css", "*.js", "*.py", "*.j2")
-        for path in room.rglob(kind)
-    ),
-    ids=lambda path: path.name,
-)
-def test_no_colour_is_written_elsewhere(path):
+def test_no_colour_is_written_elsewhere():
     """Style sheets, scripts, templates and drawing code take their colours from the palette."""
     allowed = set(LIGHT.values()) | set(DARK.values())
-    assert set(HEX.findall(path.read_text(encoding="utf-8"))) <= allowed
+
+    def check(path):
+        assert set(HEX.findall(path.read_text(encoding="utf-8"))) <= allowed
+
+    rooms, kinds = (course.HERE, Path(graders.__file__).parent), (".css", ".js", ".py", ".j2")
+    paths = [path for room in rooms for path in sorted(room.rglob("*")) if path.suffix in kinds]
+    check_every(check, ((path.relative_to(course.HERE.parent).as_posix(), path) for path in paths))
