@@ -23,24 +23,21 @@ PATTERNS = [
     ("idle_rich", "drifts", 4),
     ("exhaust_blocked", "falls when held at speed", 7),
 ]
-CASES = [
-    (fault, word, kind, f"w{number}")
-    for fault, word, learners in PATTERNS
-    for kind in HOME_FT
-    for number in range(learners)
-]
 
 
-@pytest.mark.parametrize(("fault", "word", "kind", "learner"), CASES, ids=lambda value: str(value))
-def test_the_needle_is_read_as_handbooks_have_it(fault, word, kind, learner):
-    """One rule, which knows the needle alone, names the pattern of every fault on every engine."""
-    assert read(watched(kind, fault, learner)) == word
+@pytest.mark.parametrize("kind", HOME_FT)
+@pytest.mark.parametrize(("fault", "word", "learners"), PATTERNS, ids=lambda value: str(value))
+def test_the_needle_is_read_as_handbooks_have_it(fault, word, learners, kind):
+    """One rule, which knows the needle alone, names the pattern of every fault on every learner's engine of a kind."""
+    names = [f"w{number}" for number in range(learners)]
+    read_as = {name: read(watched(kind, fault, name)) for name in names}
+    assert read_as == dict.fromkeys(names, word)
 
 
 def test_every_pattern_is_watched_on_twenty_engines():
     """Each of the handbook's words is put to the test on at least twenty engines."""
     for word in {word for _, word, _ in PATTERNS}:
-        assert sum(case[1] == word for case in CASES) >= 20
+        assert sum(learners for _, read_as, learners in PATTERNS if read_as == word) * len(HOME_FT) >= 20
 
 
 def at_the_gauge(fault: str | None) -> Session:
