@@ -1,5 +1,6 @@
 """Each fault shows as what `Fault.seen` says; the needle's patterns have their own tests among the published ones."""
 
+import functools
 import math
 from dataclasses import replace
 
@@ -8,6 +9,7 @@ import pytest
 from course import ENGINES
 from engine_sim import CONTROLS, FAULTS, SOUND, AsFound, Conditions, Draw, Engine, Session, fault_named, load_card
 from engine_sim.diagnosis.faults import UnknownFault
+from tests.every_case import check_every
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
@@ -57,19 +59,22 @@ def spread(values):
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-@pytest.mark.parametrize("name", NAMES)
-def test_every_fault_can_be_worked_with(name, fault):
+def test_every_fault_can_be_worked_with(fault):
     """On every engine that can have it: amounts are drawn, the bench runs without nonsense, and it starts or does not
     as the fault has it."""
-    if not FAULTS[fault].fits(load_card(ENGINES / f"{name}.toml")):
-        with pytest.raises(UnknownFault, match="cannot have"):
-            found_with(fault, name)
-        return
-    for learner in ("one", "two"):
+
+    def check(name, learner):
+        if not FAULTS[fault].fits(load_card(ENGINES / f"{name}.toml")):
+            with pytest.raises(UnknownFault, match="cannot have"):
+                found_with(fault, name, learner)
+            return
         session = started(fault, name, learner)
         assert session.running == (fault not in DOES_NOT_START), session.sentence
         for value in (session._motion.speed_rpm, session._motion.manifold_pa, session._motion.coolant_c):
             assert math.isfinite(value) and value >= 0.0
+
+    engines = [(name, learner) for name in NAMES for learner in ("one", "two")]
+    check_every(check, ((f"{name} of {learner}", name, learner) for name, learner in engines))
 
 
 def test_a_fault_that_there_is_not_is_told_what_there_is():
@@ -87,6 +92,7 @@ def test_the_draw_gives_each_learner_their_own_amount():
 # ---- what the light shows ------------------------------------------------------------------------------------------
 
 
+@functools.cache
 def swept(fault, hose="off and plugged"):
     """Mean of the timing light at idle, 1,500 and 2,500 rpm."""
     session = started(fault)

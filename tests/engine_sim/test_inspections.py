@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from dataclasses import replace
 
@@ -27,6 +28,7 @@ from engine_sim import (
     usual_screw,
 )
 from engine_sim.diagnosis.inspections import UnknownInspection
+from tests.every_case import check_every
 from tests.published import needle, test_needle
 
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
@@ -35,6 +37,7 @@ KPA_PER_PSI = 6.894757  # pound-force a square inch, exact by definition of poun
 PSI_AT_EIGHT_TO_ONE = (120.0, 180.0)  # tester's reading of a sound engine at 8 : 1; common practice, no source
 
 
+@functools.cache
 def assignment(name: str, fault: str | None, learner: str = "one"):
     """A learner's engine set by its label, warm, with a fault or none; None where it cannot have the fault."""
     card = learners_engine(load_card(ENGINES / f"{name}.toml"), "workshop", learner, "l08").card
@@ -47,8 +50,9 @@ def assignment(name: str, fault: str | None, learner: str = "one"):
     return Engine(card, wear), found
 
 
+@functools.cache
 def look(inspection: str, name: str, fault: str | None, learner: str = "one"):
-    """The reading of one inspection of that engine at home."""
+    """The reading of one inspection of that engine at home; made once, for every test that reads it."""
     engine, found = assignment(name, fault, learner)
     return INSPECTIONS[inspection].look(engine, found, Conditions(HOME_FT[name]), Draw(f"{inspection}|{learner}"))
 
@@ -67,44 +71,52 @@ def clearly_differ(one: str, other: str) -> bool:
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-@pytest.mark.parametrize("name", HOME_FT)
-def test_the_inspection_that_finds_a_fault_shows_it(name, fault):
-    """What finds a fault exists, calls the engine out of order, and reads clearly unlike a sound engine's."""
+def test_the_inspection_that_finds_a_fault_shows_it(fault):
+    """What finds a fault exists, calls each engine that has it out of order, and reads clearly unlike a sound one's."""
     finds = FAULTS[fault].found_by
-    for learner in LEARNERS:
-        if assignment(name, fault, learner) is None:
-            continue
+
+    def check(name, learner):
         ill, well = look(finds, name, fault, learner), look(finds, name, None, learner)
         assert not ill.in_order and well.in_order
         assert clearly_differ(ill.text, well.text), ill.text
 
+    engines = [(name, learner) for name in HOME_FT for learner in LEARNERS if assignment(name, fault, learner)]
+    check_every(check, ((f"{name} of {learner}", name, learner) for name, learner in engines))
 
-@pytest.mark.parametrize("inspection", INSPECTIONS)
+
 @pytest.mark.parametrize("name", HOME_FT)
-def test_a_sound_engine_reads_as_sound(name, inspection):
+def test_a_sound_engine_reads_as_sound(name):
     """Every inspection of every learner's sound engine is in order, and told in the same words."""
-    told = [look(inspection, name, None, learner) for learner in LEARNERS]
-    assert all(reading.in_order for reading in told), told
-    words = {re.sub(r"[\d.,]+", "#", reading.text) for reading in told}
-    assert len({re.sub(r"raises|lowers", "", one) for one in words}) <= 2
+
+    def check(inspection):
+        told = [look(inspection, name, None, learner) for learner in LEARNERS]
+        assert all(reading.in_order for reading in told), told
+        words = {re.sub(r"[\d.,]+", "#", reading.text) for reading in told}
+        assert len({re.sub(r"raises|lowers", "", one) for one in words}) <= 2
+
+    check_every(check, ((inspection, inspection) for inspection in INSPECTIONS))
 
 
-@pytest.mark.parametrize("fault", FAULTS)
-def test_no_sentence_names_the_fault(fault):
+def test_no_sentence_names_the_fault():
     """Neither the fault's name for people nor its id stands in what any inspection tells of it."""
-    engine, found = assignment("farm_runabout_four", fault)
-    for inspection in (one for one in INSPECTIONS.values() if one.at_rest or one.id == FAULTS[fault].found_by):
-        told = inspection.tell(engine, found, draw=Draw("names")).lower()
-        assert FAULTS[fault].title.lower() not in told and fault.replace("_", " ") not in told
+
+    def check(fault):
+        for inspection in (one for one in INSPECTIONS.values() if one.at_rest or one.id == FAULTS[fault].found_by):
+            told = look(inspection.id, "farm_runabout_four", fault).text.lower()
+            assert FAULTS[fault].title.lower() not in told and fault.replace("_", " ") not in told, told
+
+    check_every(check, ((fault, fault) for fault in FAULTS))
 
 
-@pytest.mark.parametrize("inspection", INSPECTIONS.values(), ids=lambda one: one.id)
-def test_an_inspection_is_described(inspection):
+def test_an_inspection_is_described():
     """It has a name for people, takes some minutes, and ends its sentences."""
-    assert inspection.title[0].isupper() and 2 <= inspection.minutes <= 90
-    engine, found = assignment("delivery_truck_six", None)
-    told = inspection.tell(engine, found)
-    assert told.endswith(".") and 1 <= len(re.findall(r"[.!?](?: |$)", told)) <= 4
+
+    def check(inspection):
+        assert inspection.title[0].isupper() and 2 <= inspection.minutes <= 90
+        told = look(inspection.id, "delivery_truck_six", None).text
+        assert told.endswith(".") and 1 <= len(re.findall(r"[.!?](?: |$)", told)) <= 4
+
+    check_every(check, INSPECTIONS.items())
 
 
 def test_the_same_draw_reads_the_same():
