@@ -9,6 +9,7 @@ import pytest
 
 from engine_sim import CONTROLS, ControlError, Trajectory
 from engine_sim.workshop.controls import control_named
+from tests.short_ways import disk_not_waited_for, schema_asked_once  # noqa: F401 - fixtures of this room
 
 
 class SessionDouble:

@@ -10,6 +10,7 @@ from course.commands.answers import AnswersError, answers_for, run
 from course.commands.make_class import make
 from engine_sim import Header
 from graders.exercises.loader import lessons_with_rubrics, load_rubric
+from tests.submissions.hostile import source_of_one_lesson
 
 
 def answers(lesson, learner="ada"):
@@ -40,10 +41,9 @@ def test_known_answers_of_l04():
     assert found["l04_distributor_degrees"] == "3 distributor degrees" and found["l04_altitude_vacuum"] == "14 inHg"
 
 
-def test_an_unknown_lesson_lists_the_lessons(tmp_path, monkeypatch, capsys):
+def test_an_unknown_lesson_lists_the_lessons(tmp_path, schema_asked_once, capsys):
     """The command prints for a class, and says which lessons there are where one is not known."""
-    monkeypatch.setattr("course.commands.make_class.lessons", lambda source: ["l04_base_timing"])
-    make(tmp_path / "autumn")
+    make(tmp_path / "autumn", source=source_of_one_lesson(tmp_path / "lessons"))
     assert run(tmp_path / "autumn", "l04_base_timing", "ada") == 0
     assert "3 distributor degrees" in capsys.readouterr().out
     with pytest.raises(AnswersError, match="l04_base_timing"):

@@ -13,6 +13,8 @@ from engine_sim import TimingCourseError
 
 LESSON = "l98_trial"
 
+pytestmark = pytest.mark.usefixtures("schema_asked_once")
+
 
 def marks(grade_id, grade, solution, cell_type="code"):
     """nbgrader's marks of a cell; a graded one is worth 2 points."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 
@@ -16,20 +17,40 @@ from engine_sim import TimingCourseError
 
 LESSON = "l04_base_timing"
 FIRST = lessons()[0]
+ADA = 'Ada "the spark" B.'
+
+pytestmark = pytest.mark.usefixtures("schema_asked_once")
+
+
+def type_in(*arguments):
+    """Type a command in the working folder; what it raises is raised."""
+    result = CliRunner().invoke(cli.app, [str(argument) for argument in arguments], catch_exceptions=True)
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
 
 
 @pytest.fixture
 def terminal(tmp_path, monkeypatch):
     """A function that types a command in an empty folder; what it raises is raised."""
     monkeypatch.chdir(tmp_path)
+    return type_in
 
-    def typed(*arguments):
-        result = CliRunner().invoke(cli.app, [str(argument) for argument in arguments], catch_exceptions=True)
-        if result.exception and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        return result
 
-    return typed
+@pytest.fixture(scope="module")
+def laid_out(tmp_path_factory):
+    """Every lesson laid out by the command in a new folder, once."""
+    folder = tmp_path_factory.mktemp("laid_out")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        type_in("start", "--name", ADA, "--lay-out-only")
+    return folder / "my-course"
+
+
+@pytest.fixture
+def my_course(laid_out, tmp_path):
+    """A copy of it where the command looks for it."""
+    return shutil.copytree(laid_out, tmp_path / "my-course")
 
 
 def command(*arguments, **options):
@@ -43,24 +64,23 @@ def command(*arguments, **options):
     )
 
 
-def test_start_lays_out_lessons_and_writes_the_name(terminal, tmp_path):
-    """The lesson and the learner's name are in the folder; a second start keeps both to the byte."""
-    terminal("start", "--name", 'Ada "the spark" B.', "--lay-out-only")
-    notebook = tmp_path / "my-course" / LESSON / f"{LESSON}.ipynb"
-    learner = (tmp_path / "my-course" / "learner.toml").read_text(encoding="utf-8")
-    assert start.learner_of(tmp_path / "my-course") == 'Ada "the spark" B.'
+def test_start_lays_out_lessons_and_writes_the_name(terminal, my_course):
+    """The lessons and the learner's name are in the folder; a second start keeps both to the byte."""
+    notebook = my_course / LESSON / f"{LESSON}.ipynb"
+    assert all((my_course / lesson / f"{lesson}.ipynb").is_file() for lesson in lessons())
+    learner = (my_course / "learner.toml").read_text(encoding="utf-8")
+    assert start.learner_of(my_course) == ADA
     notebook.write_text("my evening's work", encoding="utf-8")
     terminal("start", "--lay-out-only")
     assert notebook.read_text(encoding="utf-8") == "my evening's work"
-    assert (tmp_path / "my-course" / "learner.toml").read_text(encoding="utf-8") == learner
+    assert (my_course / "learner.toml").read_text(encoding="utf-8") == learner
 
 
-def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_path):
+def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, my_course, tmp_path):
     """A folder that is somebody else's is not taken over; each refusal says what to do."""
-    terminal("start", "--name", "ada", "--lay-out-only")
     (tmp_path / "file").write_text("", encoding="utf-8")
     for arguments, words in (
-        (("--name", "ben"), "belongs to 'ada'"),
+        (("--name", "ben"), f"belongs to '{ADA}'"),
         (("file",), "is a file"),
         (("other", "--name", "a\nb"), "one line"),
         (("third", "--lessons", tmp_path), "no lessons"),
@@ -69,17 +89,17 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, tmp_
             terminal("start", *arguments, "--lay-out-only")
 
 
-def test_start_opens_the_lesson_in_jupyterlab(terminal, tmp_path, monkeypatch):
+def test_start_opens_the_lesson_in_jupyterlab(terminal, my_course, monkeypatch):
     """JupyterLab gets the folder, the lesson, our settings, and what was asked about browser and port."""
     called = []
     monkeypatch.setattr(start.subprocess, "call", lambda command, env: called.append(command) or 0)
-    result = terminal("start", "--name", "ada", "--no-browser", "--port", "9999")
+    result = terminal("start", "--name", ADA, "--no-browser", "--port", "9999")
     assert result.exit_code == 0
     words = [str(word) for word in called[0]]
     assert f"--LabApp.default_url=/lab/tree/{FIRST}/{FIRST}.ipynb" in words
-    assert f"--ServerApp.root_dir={tmp_path / 'my-course'}" in words
+    assert f"--ServerApp.root_dir={my_course}" in words
     assert {"--no-browser", "--port=9999"} <= set(words)
-    assert f"--LabApp.workspaces_dir={tmp_path / 'my-course' / '.workspaces'}" in words
+    assert f"--LabApp.workspaces_dir={my_course / '.workspaces'}" in words
     assert any(word.startswith("--LabApp.app_settings_dir=") and os.path.isdir(word.split("=", 1)[1]) for word in words)
 
 
@@ -133,52 +153,50 @@ def test_a_roster_in_another_coding_gets_a_sentence(tmp_path):
 
 def test_errors_of_ours_are_one_sentence_and_exit_status_1(tmp_path):
     """No traceback reaches the terminal."""
-    for arguments in (("grade", tmp_path), ("check", tmp_path), ("start", __file__, "--lay-out-only")):
-        done = command(*arguments, cwd=tmp_path)
-        assert done.returncode == 1
-        assert "Traceback" not in done.stderr and len(done.stderr.strip().splitlines()) == 1
+    done = command("grade", tmp_path, cwd=tmp_path)
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr and len(done.stderr.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize("arguments", [("check", "."), ("start", __file__, "--lay-out-only")])
+def test_other_commands_say_theirs_in_the_same_way(tmp_path, monkeypatch, capsys, arguments):
+    """One sentence to the error stream, and the status of a failure."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", ["timing-course", *arguments])
+    with pytest.raises(SystemExit) as ended:
+        cli.main()
+    assert ended.value.code == 1 and len(capsys.readouterr().err.strip().splitlines()) == 1
+
+
+AND_WHAT_IS_LOADED = """
+import sys, course.cli
+try:
+    course.cli.main()
+finally:
+    slow = ("nbgrader", "numpy", "jupyterlab", "nbformat", "anywidget")
+    print("loaded:", [name for name in slow if name in sys.modules])
+"""
 
 
 def test_help_names_every_command_in_plain_words_and_quickly(tmp_path):
     """--help lists the four commands, without loading what only they need."""
-    done = command("--help", cwd=tmp_path)
+    done = subprocess.run(
+        [sys.executable, "-c", AND_WHAT_IS_LOADED, "--help"], capture_output=True, text=True, timeout=60, cwd=tmp_path
+    )
     assert done.returncode == 0
     for word in ("start", "class", "grade", "check"):
         assert word in done.stdout
-    loaded = subprocess.run(
-        [
-            sys.executable,
-            "-c",
-            (
-                "import sys, course.cli; print([name for name in ('nbgrader', 'numpy', 'jupyterlab', 'nbformat', "
-                "'anywidget') if name in sys.modules])"
-            ),
-        ],
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=True,
-    )
-    assert loaded.stdout.strip() == "[]"
+    assert done.stdout.splitlines()[-1] == "loaded: []"
 
 
-@pytest.mark.parametrize(
-    "arguments",
-    [
-        ["grade", "nowhere"],
-        ["report", "nowhere"],
-        ["answers", "nowhere", "l", "x"],
-        ["class", "nowhere", "--release-rubrics"],
-    ],
-)
-def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path, arguments):
+def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path):
     """What needs nbgrader loads it without the grammar that takes as long as nbgrader, and notebooks are validated."""
     loaded = subprocess.run(
         [
             sys.executable,
             "-c",
             (
-                f"import sys, course.cli\nsys.argv = ['timing-course', *{arguments!r}]\n"
+                "import sys, course.cli\nsys.argv = ['timing-course', 'grade', 'nowhere']\n"
                 "try: course.cli.main()\nexcept SystemExit: pass\n"
                 "print('nbgrader' in sys.modules, 'rfc3987_syntax' in sys.modules)\nimport nbformat\n"
                 "try: nbformat.validate({'nbformat': 4, 'nbformat_minor': 5, 'cells': [], 'metadata': 3})\n"
@@ -192,3 +210,28 @@ def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path, arguments):
         cwd=tmp_path,
     )
     assert loaded.stdout.split("\n")[-3:-1] == ["True False", "not valid"]
+
+
+@pytest.mark.parametrize(
+    ("module", "arguments"),
+    [
+        ("grade", ["grade", "nowhere"]),
+        ("report", ["report", "nowhere"]),
+        ("answers", ["answers", "nowhere", "l", "x"]),
+        ("make_class", ["class", "nowhere", "--release-rubrics"]),
+    ],
+)
+def test_every_class_command_sees_to_the_grammar_before_it_loads_anything(terminal, monkeypatch, module, arguments):
+    """The quick way of loading comes first, before the module of the command and with it nbgrader."""
+
+    class SeenTo(Exception):
+        pass
+
+    def see_to_it():
+        assert f"course.commands.{module}" not in sys.modules
+        raise SeenTo
+
+    monkeypatch.delitem(sys.modules, f"course.commands.{module}", raising=False)
+    monkeypatch.setattr(cli, "_load_jsonschema_quickly", see_to_it)
+    with pytest.raises(SeenTo):
+        terminal(*arguments)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import subprocess
-import sys
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,6 +19,8 @@ from course.widgets.cards.hand_in_cell import HandInCard, hand_in
 from engine_sim import Event, TimingCourseError
 from graders.classroom.run import NEEDS_PERSON, Classroom
 from tests.scripted_learner import Habits, engine_of, evidence_by
+from tests.submissions.hostile import source_of_one_lesson
+from tests.submissions.nbgrader_here import nbgrader_here
 
 LESSON = "l04_base_timing"
 NOW = datetime(2026, 3, 2, 18, 30, 5, tzinfo=UTC)
@@ -184,14 +184,14 @@ def test_the_button_says_why_it_cannot(tmp_path, monkeypatch):
 
 
 @pytest.mark.classroom
-def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_path):
+def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_path, schema_asked_once):
     """Stock zip_collect on a folder of archives, one in another script, one of a name that a school's system changed
     and one handed in twice: the class list finds their ids, and all get what they earned."""
     (tmp_path / "list.csv").write_text(
         "id,first_name,last_name\nada,Ada,Brandt\njulia,Юлия,Ковалёва\nben,Ben,Ødegård\n", encoding="utf-8"
     )
     root = tmp_path / "spring"
-    make_class.make(root, tmp_path / "list.csv")
+    make_class.make(root, tmp_path / "list.csv", source=source_of_one_lesson(tmp_path / "lessons"))
     archive = root / "downloaded" / LESSON / "archive"
     archive.mkdir(parents=True)
     for name, habits in (("Ada Brandt", Habits()), ("юлия ковалева", Habits(answers=ANSWERS)), ("ben", Habits())):
@@ -199,10 +199,7 @@ def test_archives_of_three_learners_are_collected_by_nbgrader_and_graded(tmp_pat
     _handed_in(tmp_path / "again", root, "Ada Brandt", Habits(), archive, NOW.replace(hour=20))
     mangled = next(archive.glob("ben--*"))
     mangled.rename(archive / f"Participant_771_file_{mangled.stem} (1).zip")
-    done = subprocess.run(
-        [sys.executable, "-m", "nbgrader", "zip_collect", LESSON], cwd=root, capture_output=True, text=True, timeout=120
-    )
-    assert done.returncode == 0, done.stderr
+    nbgrader_here(root, "zip_collect", LESSON)
     assert sorted(path.name for path in (root / "submitted").iterdir()) == [
         "Ada Brandt",
         "Participant_771_file_ben",

@@ -10,7 +10,7 @@ from course.authoring.edition import make_learners_edition
 from course.authoring.placeholder_outputs import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
 
 
-def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path):
+def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path, schema_asked_once):
     """Each exercise's cell holds the sentence, no other cell does, and the notebook is sound."""
     (folder,) = make_learners_edition(tmp_path, ["l04_base_timing"])
     notebook = nbformat.read(folder / "l04_base_timing.ipynb", as_version=4)

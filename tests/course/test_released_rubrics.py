@@ -24,7 +24,7 @@ LESSON, NUMBER, CHOICE = "l04_base_timing", "l04_distributor_degrees", "l04_why_
 
 
 @pytest.fixture(scope="module")
-def spring(tmp_path_factory):
+def spring(tmp_path_factory, schema_asked_once):
     """A class of one lesson in which one learner has handed in right answers; made once, copied by each test."""
     folder = tmp_path_factory.mktemp("rubrics")
     root = folder / "spring"

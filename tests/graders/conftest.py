@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from contextlib import contextmanager
 from pathlib import Path
 
 import nbformat
@@ -13,6 +14,7 @@ import course as course_package
 from engine_sim import Event, EvidenceError, EvidenceWriter, Header, read_evidence
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
+from tests.short_ways import disk_not_waited_for, schema_asked_once  # noqa: F401 - fixtures of this room
 
 LESSON = "l98_trial"
 PAGE = f"{LESSON}.ipynb"
@@ -88,17 +90,26 @@ def trial_judge(lesson, evidence_path, engines, learner=None, rubrics=None):
 
 
 class TrialClass:
-    """A class folder in which learners hand in; `course` is nbgrader's view of it."""
+    """The class folder `root`, in which learners hand in; `course` is nbgrader's view of it."""
 
     def __init__(self, root: Path):
-        self.root = root
-        root.mkdir()
-        shutil.copyfile(course_package.HERE / "nbgrader_config.py", root / "nbgrader_config.py")
+        self.root, self.course = root, NbgraderCourse(root)
+
+    @classmethod
+    def made(cls, root: Path) -> TrialClass:
+        """A new class with its lesson released."""
         source = root / "source" / LESSON
         source.mkdir(parents=True)
+        shutil.copyfile(course_package.HERE / "nbgrader_config.py", root / "nbgrader_config.py")
         nbformat.write(source_notebook(), source / PAGE)
-        self.course = NbgraderCourse(root)
-        self.course.release(LESSON)
+        trial_class = cls(root)
+        trial_class.course.release(LESSON)
+        return trial_class
+
+    def copied(self, root: Path) -> TrialClass:
+        """A copy to work on."""
+        shutil.copytree(self.root, root)
+        return TrialClass(root)
 
     def hand_in(self, learner: str, answers: dict | None = None, header_learner: str | None = None) -> Path:
         """Lay down a hand-in with the released notebook and evidence of these answers; return its folder."""
@@ -139,27 +150,27 @@ PERFECT = {"l98_first": 3.0, "l98_second": 2.0, WRITTEN: "Because the needle fal
 
 
 @pytest.fixture(scope="session")
-def trial_class_template(tmp_path_factory):
+def trial_class_template(tmp_path_factory, schema_asked_once):  # noqa: F811
     """One released class, made once; each test works on a copy."""
-    root = tmp_path_factory.mktemp("template") / "class"
-    TrialClass(root)
-    return root
+    return TrialClass.made(tmp_path_factory.mktemp("template") / "class")
+
+
+@contextmanager
+def by_trial_judge():
+    """Let the trial judge judge, in this process: others would not know it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("graders.nbgrader_bridge.judge_step.judge_lesson", trial_judge)
+        patch.setattr("graders.classroom.worker_pool.judge_lesson", trial_judge)
+        patch.setattr("graders.submissions.verdict_key.ToJudge.has_rubric", True)  # the trial judge is its rubric
+        patch.setattr("graders.classroom.worker_pool.default_workers", lambda: 0)
+        yield
 
 
 @pytest.fixture
-def trial_class(trial_class_template, tmp_path, monkeypatch):
+def trial_class(trial_class_template, tmp_path):
     """A class of the trial lesson, whose judge is the trial judge."""
-    monkeypatch.setattr("graders.nbgrader_bridge.judge_step.judge_lesson", trial_judge)
-    monkeypatch.setattr("graders.classroom.worker_pool.judge_lesson", trial_judge)
-    monkeypatch.setattr("graders.submissions.verdict_key.ToJudge.has_rubric", True)  # the trial judge is its rubric
-    monkeypatch.setattr(
-        "graders.classroom.worker_pool.default_workers", lambda: 0
-    )  # other processes would not know the trial judge
-    copy = TrialClass.__new__(TrialClass)
-    copy.root = tmp_path / "class"
-    shutil.copytree(trial_class_template, copy.root)
-    copy.course = NbgraderCourse(copy.root)
-    return copy
+    with by_trial_judge():
+        yield trial_class_template.copied(tmp_path / "class")
 
 
 @pytest.fixture

@@ -166,7 +166,7 @@ CHECKS["{FAILS}"] = replace(CHECKS["{FAILS}"], function=broken)
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory):
+def run(tmp_path_factory, schema_asked_once):
     """A class of one lesson and one learner, whose judge processes have a check that fails; judged by the command."""
     folder = tmp_path_factory.mktemp("failing")
     root = folder / "spring"

@@ -15,6 +15,7 @@ from course.commands import grade, make_class
 from graders.nbgrader_bridge.collect import NOT_TAKEN_IN, archive_problem, not_taken_in
 from tests.submissions.hostile import source_of_one_lesson
 from tests.submissions.hostile_archives import EVIDENCE, HOSTILE_ARCHIVES, LESSON, TIME, zipped
+from tests.submissions.nbgrader_here import nbgrader_here
 
 GOOD = ("aa_first", "zz_last", "Юлия")
 TAKEN = {one.make.__name__ for one in HOSTILE_ARCHIVES if one.taken}
@@ -30,7 +31,7 @@ def state(root):
 
 
 @pytest.fixture(scope="module")
-def collected(tmp_path_factory):
+def collected(tmp_path_factory, schema_asked_once):
     """A class in which all these archives and three good ones were collected by stock zip_collect: its folder, what
     the command printed, and the class's files before and after."""
     folder = tmp_path_factory.mktemp("archives")
@@ -98,13 +99,7 @@ def test_the_class_run_names_them_until_the_next_collection(collected):
     for path in archives.iterdir():
         if path.name.split("--")[0] not in GOOD:
             path.unlink()
-    subprocess.run(
-        [sys.executable, "-m", "nbgrader", "zip_collect", LESSON, "--force"],
-        cwd=root,
-        check=True,
-        capture_output=True,
-        timeout=300,
-    )
+    nbgrader_here(root, "zip_collect", LESSON, "--force")
     assert not (archives.parent / NOT_TAKEN_IN).exists()
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import sqlite3
 from contextlib import closing
@@ -22,7 +23,7 @@ from graders.classroom import run as classroom_module
 from graders.classroom.gradebook_copy import GradebookError, OneAtATime, WorkingCopy
 from graders.classroom.run import JUDGED, NEEDS_PERSON, Classroom
 from graders.nbgrader_bridge.judge_step import AskForPerson, Judge, NotesInert
-from tests.graders.conftest import EXERCISES, marks
+from tests.graders.conftest import EXERCISES, PERFECT, by_trial_judge, marks
 
 LESSON, WRITTEN = "l98_trial", "l98_explain"
 SECOND = "l99_second"
@@ -33,19 +34,29 @@ pytestmark = [
 ]
 
 
-@pytest.fixture
-def three(trial_class, perfect):
-    """Three hand-ins: one judged and marked by a person and then handed in anew, one judged before, one new."""
-    trial_class.hand_in("ada", perfect)
+@pytest.fixture(scope="module")
+def waiting(trial_class_template, tmp_path_factory):
+    """A class of three hand-ins: one judged and marked by a person and then handed in anew, one judged before, one
+    new."""
+    trial_class = trial_class_template.copied(tmp_path_factory.mktemp("waiting") / "class")
+    trial_class.hand_in("ada", PERFECT)
     trial_class.hand_in("ben", {"l98_first": 1.0})
-    Classroom(trial_class.root).judge(LESSON)
+    with by_trial_judge():
+        Classroom(trial_class.root).judge(LESSON)
     with Gradebook(trial_class.course.directory.db_url) as gradebook:
         grade = gradebook.find_grade(WRITTEN, LESSON, LESSON, "ada")
         grade.manual_score, grade.needs_manual_grade = 3.5, False
         gradebook.db.commit()
-    trial_class.hand_in("ada", perfect | {WRITTEN: "Another answer."})
+    trial_class.hand_in("ada", PERFECT | {WRITTEN: "Another answer."})
     trial_class.hand_in("cy", {"l98_first": 2.0, "l98_second": 0.5})
     return trial_class
+
+
+@pytest.fixture
+def three(waiting, tmp_path):
+    """A copy of that class for one test, judged by the trial judge."""
+    with by_trial_judge():
+        yield waiting.copied(tmp_path / "class")
 
 
 def contents(trial_class):
@@ -124,25 +135,27 @@ STEPS = [
     (classroom_module.Classroom, "_judge_one"),
     (classroom_module.shutil, "rmtree"),
 ]
-MOMENTS = [(owner, name, number, after) for owner, name in STEPS for number in (1, 2) for after in (False, True)]
+BEHIND_IT_THE_NEXT = 4  # of these steps: just after one of them is just before the next
+MOMENTS = [
+    (owner, name, number, after)
+    for place, (owner, name) in enumerate(STEPS)
+    for number in (1, 2)
+    for after in ((False,) if place < BEHIND_IT_THE_NEXT else (False, True))
+]
 
 
-@pytest.fixture
-def undisturbed(three, tmp_path):
+@pytest.fixture(scope="module")
+def undisturbed(waiting, tmp_path_factory):
     """What the gradebook holds after a run that nobody ended."""
-    import shutil
-
-    copy = tmp_path / "undisturbed"
-    shutil.copytree(three.root, copy)
-    Classroom(copy).judge(LESSON)
-    return contents(type("Copy", (), {"root": copy}))
+    copy = waiting.copied(tmp_path_factory.mktemp("undisturbed") / "class")
+    with by_trial_judge():
+        Classroom(copy.root).judge(LESSON)
+    return contents(copy)
 
 
-@pytest.mark.parametrize("moments", [MOMENTS[start::6] for start in range(6)], ids=lambda _: "")
+@pytest.mark.parametrize("moments", [MOMENTS[start::4] for start in range(4)], ids=lambda _: "")
 def test_killed_at_any_step_the_next_run_brings_the_same_gradebook(three, undisturbed, moments):
     """Before and after each step of the first and of the second hand-in, one kill after another in one class."""
-    import shutil
-
     before = three.root.with_name("before")
     shutil.copytree(three.root, before)
     for owner, name, number, after in moments:

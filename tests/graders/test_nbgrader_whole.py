@@ -21,15 +21,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from jupyter_core.application import NoStart
-from nbgrader.apps import NbGraderApp
-from nbgrader.apps.baseapp import NbGrader
 from nbgrader.utils import get_username
 
 from course.commands import make_class, released_rubrics
 from graders.exercises.loader import rubric_for
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests.submissions import hostile
+from tests.submissions.nbgrader_here import nbgrader_here
 
 LESSON, PAGE = hostile.LESSON, hostile.PAGE
 CLASS, EARLY = "spring", "early_bird"
@@ -38,7 +36,7 @@ TOKEN = "marking"
 STARTS_WITHIN_S = 90.0
 AUTOMATIC, WRITTEN_POINTS = 6.0, 4.0
 
-pytestmark = pytest.mark.classroom
+pytestmark = [pytest.mark.classroom, pytest.mark.usefixtures("schema_asked_once")]
 
 
 @dataclass(frozen=True)
@@ -61,27 +59,7 @@ class Stage:
 
     def nbgrader(self, where: Path, *arguments: str) -> None:
         """Run one of nbgrader's commands in that folder, in this process. Fails where the command fails."""
-        with contextlib.chdir(where), pytest.MonkeyPatch.context() as patch:
-            for name, value in self.environment().items():
-                patch.setenv(name, value)
-            app = NbGraderApp()
-            try:
-                app.initialize(list(arguments))
-                app.start()
-            except NoStart:  # a command below another one ends so
-                pass
-            except SystemExit as ended:
-                assert not ended.code, f"nbgrader {' '.join(arguments)} ended with {ended.code}"
-            finally:
-                _forget(NbGrader)
-
-
-def _forget(kind: type) -> None:
-    """Let the next command make its applications anew; each is a singleton."""
-    for below in kind.__subclasses__():
-        _forget(below)
-    if kind.initialized():
-        kind.clear_instance()
+        nbgrader_here(where, *arguments, environment=self.environment())
 
 
 def made(place: Path) -> Stage:
@@ -119,9 +97,9 @@ def stage(tmp_path_factory):
     return stage
 
 
-@contextlib.contextmanager
-def marking_screen(stage: Stage):
-    """A Jupyter server with nbgrader's marking screen, in the class folder; gives its address."""
+@pytest.fixture(scope="module")
+def screen(stage):
+    """A Jupyter server with nbgrader's marking screen, in the class folder: its address."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -177,22 +155,21 @@ def ask(address: str, what: str, put: dict | None = None):
 
 
 @pytest.fixture(scope="module")
-def marked(stage):
+def marked(stage, screen):
     """The class after the written answers were marked through the live marking screen; and what was seen there."""
     seen = {}
-    with marking_screen(stage) as address:
-        for learner, mark in ((EARLY, 3.5), (get_username(), 2.0)):
-            (notebook,) = [
-                found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == learner
-            ]
-            grades = ask(address, f"grades?submission_id={notebook['id']}")
-            (waiting,) = [grade for grade in grades if grade["needs_manual_grade"]]
-            ask(address, f"grade/{waiting['id']}", {"manual_score": mark, "extra_credit": 0.0})
-            comments = ask(address, f"comments?submission_id={notebook['id']}")
-            (comment,) = [comment for comment in comments if comment["name"] == waiting["name"]]
-            ask(address, f"comment/{comment['id']}", {"manual_comment": f"Seen, <b>{learner}</b>."})
-            seen[learner] = (notebook["id"], waiting["name"])
-        seen["page"] = _page_of(address, seen[EARLY][0])
+    for learner, mark in ((EARLY, 3.5), (get_username(), 2.0)):
+        (notebook,) = [
+            found for found in ask(screen, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == learner
+        ]
+        grades = ask(screen, f"grades?submission_id={notebook['id']}")
+        (waiting,) = [grade for grade in grades if grade["needs_manual_grade"]]
+        ask(screen, f"grade/{waiting['id']}", {"manual_score": mark, "extra_credit": 0.0})
+        comments = ask(screen, f"comments?submission_id={notebook['id']}")
+        (comment,) = [comment for comment in comments if comment["name"] == waiting["name"]]
+        ask(screen, f"comment/{comment['id']}", {"manual_comment": f"Seen, <b>{learner}</b>."})
+        seen[learner] = (notebook["id"], waiting["name"])
+    seen["page"] = _page_of(screen, seen[EARLY][0])
     return stage, seen
 
 
@@ -268,7 +245,7 @@ def test_export_has_the_sums(marked):
     assert (float(late["raw_score"]), float(late["late_submission_penalty"])) == (AUTOMATIC + 2.0, AUTOMATIC)
 
 
-def test_the_marking_screen_in_a_browser_runs_nothing_that_was_handed_in(stage, chromium_path):
+def test_the_marking_screen_in_a_browser_runs_nothing_that_was_handed_in(stage, screen, chromium_path):
     """A poisoned hand-in, opened on the live screen in Chromium, raises no alert and loads nothing from outside but
     what nbgrader's own page asks for, its typesetting of formulas."""
     folder = stage.instructor / "submitted" / "eve" / LESSON
@@ -277,12 +254,12 @@ def test_the_marking_screen_in_a_browser_runs_nothing_that_was_handed_in(stage, 
     hostile.script_around_the_cells(folder, "eve", CLASS)
     hostile.answered(folder, "eve", CLASS, hostile.answer("l04_explain", hostile.SCRIPT))
     NbgraderCourse(stage.instructor).autograde(LESSON, "eve", "submitted")
-    with marking_screen(stage) as address, ThreadPoolExecutor(1) as apart:
-        (notebook,) = [
-            found for found in ask(address, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == "eve"
-        ]
-        page = f"{address}/formgrader/submissions/{notebook['id']}/?token={TOKEN}"
-        # in a thread of its own: another test of this process may keep a browser of its own open
+    (notebook,) = [
+        found for found in ask(screen, f"submitted_notebooks/{LESSON}/{LESSON}") if found["student"] == "eve"
+    ]
+    page = f"{screen}/formgrader/submissions/{notebook['id']}/?token={TOKEN}"
+    # in a thread of its own: another test of this process may keep a browser of its own open
+    with ThreadPoolExecutor(1) as apart:
         alerts, outside, acting = apart.submit(opened, chromium_path, page).result()
     assert alerts == [] and acting == 0
     assert [address for address in outside if "mathjax" not in address.lower()] == []

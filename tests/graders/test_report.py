@@ -45,7 +45,7 @@ WRITTEN = "l04_explain"
 NO_WRITTEN = (("l04_why_back_off", "peak_is_right", None), ("l04_distributor_degrees", 6.0, "distributor degrees"))
 EVIL = "<script>alert(1)</script>\u202e"
 
-pytestmark = pytest.mark.classroom
+pytestmark = [pytest.mark.classroom, pytest.mark.usefixtures("schema_asked_once")]
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +59,7 @@ def reported(tmp_path_factory):
         encoding="utf-8",
     )
     root = folder / "spring"
-    make_class.make(root, folder / "list.csv")
+    make_class.make(root, folder / "list.csv", source=hostile.source_of_one_lesson(folder / "lessons"))
     for name, habits in (
         ("whole", {}),
         ("peak", {"backs_off_with": "nothing", "answers": NO_WRITTEN}),
@@ -278,7 +278,7 @@ def strained(tmp_path_factory):
         handed_in("slow")
         Classroom(root, workers=2).judge(LESSON)
     handed_in("whole", "digits", "months", "huge")
-    Classroom(root, workers=2).judge(LESSON)
+    Classroom(root, workers=1).judge(LESSON)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("graders.classroom.worker_pool.sys.executable", str(root / "missing"))
         handed_in("no_judge")

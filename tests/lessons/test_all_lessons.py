@@ -15,7 +15,6 @@ from course import ENGINES, HERE, SOURCE
 from course.authoring import glossary_links
 from course.authoring.build import with_values
 from course.authoring.edition import copy_source, lessons
-from course.commands.make_class import make
 from engine_sim import EvidenceWriter
 from graders.classroom.run import Classroom
 from graders.exercises.loader import load_rubric, rubric_path
@@ -116,26 +115,24 @@ def test_a_leak_would_be_noticed():
 
 
 @pytest.mark.classroom
-def test_the_guide_stays_with_the_instructor(tmp_path):
+def test_the_guide_stays_with_the_instructor(autumn):
     """A class's release holds no word of the instructor's guide, of the rubrics or of their misconceptions."""
-    make(tmp_path / "class")
-    handed_out = [path for path in (tmp_path / "class" / "release").rglob("*") if path.is_file()]
+    handed_out = [path for path in (autumn / "release").rglob("*") if path.is_file()]
     guide = (HERE / "instructors.md").read_text(encoding="utf-8")
     samples = [line.removeprefix("> ") for line in guide.splitlines() if line.startswith("> ") and len(line) > 60]
     assert samples and {path.suffix for path in handed_out} <= {".ipynb", ".toml"}
     for path in handed_out:
         text = without_links(path.read_text(encoding="utf-8"))
         assert not [line for line in samples if line in text] and "misconception" not in text.lower()
-    assert not list((tmp_path / "class" / "release").rglob("instructors.md"))
+    assert not list((autumn / "release").rglob("instructors.md"))
     assert not {rubric_path(lesson).name for lesson in LESSONS} & {path.name for path in handed_out}
 
 
 @pytest.mark.classroom
-def test_a_faultless_hand_in_keeps_its_points_through_a_class_run(tmp_path):
+def test_a_faultless_hand_in_keeps_its_points_through_a_class_run(autumn, tmp_path):
     """What a machine can do without a fault in every lesson, every bench included, has in the gradebook of a real class
     run exactly the points that the judge gives: all but a person's."""
-    root = tmp_path / "autumn"
-    make(root)
+    root = shutil.copytree(autumn, tmp_path / "autumn")
     course = NbgraderCourse(root)
     for lesson in LESSONS:
         folder = root / "submitted" / "ada" / lesson

@@ -9,7 +9,6 @@ import pytest
 
 from course.authoring.edition import lessons
 from course.authoring.glossary_links import Term, terms, with_links
-from course.commands.make_class import make
 from course.widgets import words
 from course.widgets.cards.words_card import ALL, HERE
 from graders.exercises.loader import load_rubric
@@ -81,11 +80,10 @@ def test_no_term_is_left_without_its_link(lesson, editions):
 
 
 @pytest.mark.classroom
-def test_every_link_of_a_class_s_release_leads_to_its_word(tmp_path, monkeypatch):
+def test_every_link_of_a_class_s_release_leads_to_its_word(autumn, monkeypatch):
     """A lesson that a class hands out has the same links, and its card knows them all."""
-    make(tmp_path / "autumn")
     for lesson in lessons():
-        folder = tmp_path / "autumn" / "release" / lesson
+        folder = autumn / "release" / lesson
         texts = prose_of(folder)
         assert sum(len(LINK.findall(text)) for text in texts) > 10, lesson
         assert broken_links(texts, card_in(folder, monkeypatch)) == [], lesson

@@ -73,9 +73,9 @@ def beside_honest_work(says: str = WAITS):
     return put
 
 
-def source_of_one_lesson(folder: Path) -> Path:
-    """A folder of lessons that holds l04 alone, for classes in which the other lessons would only cost time."""
-    shutil.copytree(course.SOURCE / LESSON, folder / LESSON)
+def source_of_one_lesson(folder: Path, lesson: str = LESSON) -> Path:
+    """A folder of lessons that holds one alone, for classes in which the other lessons would only cost time."""
+    shutil.copytree(course.SOURCE / lesson, folder / lesson)
     return folder
 
 
