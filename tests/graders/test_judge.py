@@ -45,7 +45,7 @@ def test_all_who_judge_a_learner_share_one_engine():
     assert engine_for(assignment.card) is assignment.engine
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_method_scores_full_marks(tmp_path, learner):
     """Whoever follows the method by what the instruments show gets every point that needs no person."""
     result = judged(tmp_path, Habits(), learner)

@@ -1,6 +1,6 @@
-"""Does the judge put better work above worse? Fifty sessions of known quality, drawn with a fixed seed.
+"""Does the judge put better work above worse? Thirty sessions of known quality, drawn with a fixed seed.
 
-Ten learners, each with an engine of their own, work five times: without a flaw, and with one, two, three and four. The
+Six learners, each with an engine of their own, work five times: without a flaw, and with one, two, three and four. The
 first two flaws and the last are slips that leave the setting right, the third is a grave mistake that leaves it wrong;
 which flaws are which is common practice of the trade, no source. The engine is found warm, by a rubric that says so:
 no flaw here has to do with warming up, which is half of what a session costs.
@@ -33,7 +33,7 @@ GRAVE = (
     {"turns_wrong_way": True},
     {"stops_short": True},
 )
-LEARNERS, MOST_FLAWS = 10, 4
+LEARNERS, MOST_FLAWS = 6, 4  # among six every grave mistake is drawn
 LEAST_CORRELATION = 0.95
 QUALITY = ("faultless", "slips", "slips", "grave", "grave")  # by number of flaws
 
@@ -71,7 +71,7 @@ def test_each_further_flaw_costs_points(scores):
 
 
 def test_no_grave_mistake_outranks_slips_and_no_slip_a_faultless_try(scores):
-    """Between faultless, slips alone, and a grave mistake there is no inversion across all fifty."""
+    """Between faultless, slips alone, and a grave mistake there is no inversion across all of them."""
     by_quality: dict[str, list[float]] = {}
     for points in scores:
         for quality, earned in zip(QUALITY, points, strict=True):
@@ -81,7 +81,7 @@ def test_no_grave_mistake_outranks_slips_and_no_slip_a_faultless_try(scores):
 
 
 def test_the_ranking_correlates_with_the_number_of_flaws(scores):
-    """Spearman's rank correlation over all fifty, ties counted as the method does."""
+    """Spearman's rank correlation over all sessions, ties counted as the method does."""
     flaws = [count for _ in scores for count in range(MOST_FLAWS + 1)]
     correlation = -spearmanr(flaws, [earned for points in scores for earned in points]).statistic
     assert correlation >= LEAST_CORRELATION, correlation

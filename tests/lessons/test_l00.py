@@ -35,7 +35,7 @@ def screw_to_and_fro(operator: Operator) -> None:
         operator.do("idle_screw", operator.session.settings["idle_screw"] + turns)
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """The five steps of the lesson in their order earn every point, whatever engine the learner has."""
     result = judged(tmp_path, LESSON, BENCH, learner, first_moves)

@@ -31,7 +31,7 @@ def set_by(settle: Work, *fuels: str) -> Work:
     return in_turn(start, act("route", "full pull"), *each, restart_hot, STOP)
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Driven as the lesson says, both exercises at the bench earn every point, whatever truck the learner has."""
     for exercise, work in ((ROADS, three_roads), (BOTH_FUELS, two_fuels)):
@@ -41,7 +41,7 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
         assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi", "dunja"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_roads_sound_as_the_lesson_tells(tmp_path, learner):
     """On poor fuel and too much lead the full pull pings, the level cruise does not: common practice, no source."""
     told = {}

@@ -35,7 +35,7 @@ def fits_without_readings(operator: Operator) -> None:
     retard_until_silent(operator)
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Experiment and choice made as the lesson says earn every point, by what is heard and read alone."""
     for exercise, work in ((WHERE, what_pings_where), (SPRINGS, choose_springs)):

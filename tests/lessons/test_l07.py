@@ -19,7 +19,7 @@ LEARNERS = [f"learner {number}" for number in range(12)]
 RULE_RON_PER_1000_FT = 1.5  # what the question of l07_octane_up_there tells the learner to reckon with
 
 
-@pytest.mark.parametrize("learner", ["anna", "bela", "chidi"])
+@pytest.mark.parametrize("learner", ["anna", "bela"])
 @pytest.mark.parametrize("exercise", BENCHES)
 def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
     """Both days done as the lesson says earn every point, whatever hauler the learner has."""

@@ -23,7 +23,7 @@ BENCHES = [
     for name, exercise in load_rubric(lesson).exercises.items()
     if exercise.kind == "bench" and tried(exercise)
 ]
-THINKS_FOR_S = 6.0
+THINKS_FOR_S = 3.0
 
 
 class Unhurried(Session):
