@@ -1,25 +1,36 @@
 """`python3 -m tests`: set the course up with what its tests need, and run them.
 
-Without arguments: all tests, on two workers. Arguments go to pytest (`-m benchmark -s` runs the benchmarks, which
+Without arguments: all tests, on all processors. Arguments go to pytest (`-m benchmark -s` runs the benchmarks, which
 measure time and want the machine to themselves).
 """
 
+import os
+import signal
 import sys
 
 from course import bootstrap
 
 # The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser's
 # few long files come early; by the number of their tests they would come last, with one worker idle.
-PARALLEL = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "--durations", "60"]
+SHARED = ["--dist", "loadfile", "--no-loadscope-reorder", "--durations", "60"]
+
+
+def processors():
+    """How many processors this process may use; at least two workers, since one waits while the other works."""
+    allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return max(allowed or 1, 2)
 
 
 def command(python, arguments):
     """The pytest run that the arguments ask for."""
-    return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *(arguments or PARALLEL)]
+    shared = ["-n", str(processors()), *SHARED]
+    return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *(arguments or shared)]
 
 
 def main(arguments):
     """Set up, run, and return the exit status."""
+    # A shell's & has the key Ctrl+C ignored, in every program below, and some tests press it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
         python = bootstrap.python_for("test")
     except bootstrap.CannotBegin as reason:

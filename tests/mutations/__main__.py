@@ -8,12 +8,13 @@ a test fails has noticed it. What nothing notices must be in `survivors.toml`, w
 from __future__ import annotations
 
 import argparse
-import os
 import signal
 import sys
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+
+from tests.__main__ import processors
 
 from .copies import TestsFail
 from .drawing import EACH, Mutation, of_judge, of_physics
@@ -32,7 +33,7 @@ def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
         "--each", type=int, default=EACH, help="drawn of every rule that is not gone through as a whole"
     )
     parser.add_argument("--only", default="", help="mutations whose name holds this text")
-    parser.add_argument("--workers", type=int, default=len(os.sched_getaffinity(0)), help="at the same time")
+    parser.add_argument("--workers", type=int, default=processors(), help="at the same time")
     parser.add_argument("--list", action="store_true", help="print the draw and run nothing")
     parser.add_argument("--write", type=Path, help="file for the verdicts")
     parser.add_argument("--beside", type=Path, help="file of verdicts from before: name what another kind notices now")
