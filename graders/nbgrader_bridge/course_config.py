@@ -11,7 +11,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from nbgrader import api as nbgrader_api
 from nbgrader.api import (
     Assignment,
     BaseCell,
@@ -27,7 +26,7 @@ from nbgrader.converters.base import NbGraderException
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
 from sqlalchemy import bindparam, event, select
-from sqlalchemy.engine import make_url
+from sqlalchemy.engine import Engine, make_url
 from sqlalchemy.exc import SAWarning
 from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
@@ -203,9 +202,11 @@ class NbgraderCourse:
     @contextmanager
     def writing_into(self, url: str) -> Iterator[None]:
         """Let everything inside use the gradebook at `url`, a copy to work on."""
-        _without_waiting_for_the_disk(url)
         before, self.directory.db_url = self.directory.db_url, url
         try:
+            with self.gradebook() as gradebook:
+                engine = gradebook.engine
+            _without_waiting_for_the_disk(engine)
             yield
         finally:
             self.directory.db_url = before
@@ -268,11 +269,14 @@ def sound_time(path: Path | None) -> str:
         return ""
 
 
-def _without_waiting_for_the_disk(url: str) -> None:
-    """Let writes to a working copy be as quick as memory: where the power fails the copy is lost, and nothing else."""
-    engine = nbgrader_api.create_engine(url, echo=False, future=True)  # as nbgrader asks for it: the kept one
+def _without_waiting_for_the_disk(engine: Engine) -> None:
+    """Let writes to a working copy be as quick as memory: where the power fails the copy is lost, and nothing else.
+
+    An engine that a class run keeps is told so once.
+    """
     if engine.dialect.name == "sqlite" and not event.contains(engine, "connect", _unsynchronised):
         event.listen(engine, "connect", _unsynchronised)
+        engine.dispose()  # connections that were made before know nothing of it
 
 
 def _unsynchronised(connection, _) -> None:

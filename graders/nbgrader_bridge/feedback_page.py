@@ -6,10 +6,11 @@ import copy
 from pathlib import Path
 from typing import Any
 
-from jinja2 import BytecodeCache
+from jinja2 import BytecodeCache, Environment
 from jinja2.bccache import Bucket
 from nbconvert.exporters import HTMLExporter
 from nbformat import NotebookNode
+from nbgrader import utils
 from nbgrader.preprocessors import ClearHiddenTests, GetGrades
 from traitlets.config import Config
 
@@ -64,8 +65,10 @@ class FeedbackPageExporter(HTMLExporter):
         and to mark the cells of templates of its own, and our page has neither."""
         return super(HTMLExporter, self).from_notebook_node(nb, resources, **kwargs)
 
-    def _create_environment(self):
-        environment = super()._create_environment()
+    @property
+    def environment(self) -> Environment:
+        """jinja's environment as nbconvert makes it, with the compiled templates that were kept."""
+        environment = super().environment
         environment.bytecode_cache = _templates
         return environment
 
@@ -82,13 +85,16 @@ class MarksForPage(GetGrades):
     """nbgrader's own, which puts the gradebook's points into the cells, and says besides which of them are not settled:
     a person has still to mark them."""
 
-    def _get_score(self, cell, resources) -> None:
-        super()._get_score(cell, resources)
-        grade = self.gradebook.find_grade(
-            cell.metadata.nbgrader["grade_id"], self.notebook_id, self.assignment_id, self.student_id
-        )
-        cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
-        cell.metadata.nbgrader["marked"] = grade.manual_score is not None
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, cell_index: int) -> tuple[NotebookNode, dict]:
+        """Put points and what is settled into one cell."""
+        cell, resources = super().preprocess_cell(cell, resources, cell_index)
+        if utils.is_grade(cell) or utils.is_task(cell):
+            grade = self.gradebook.find_grade(
+                cell.metadata.nbgrader["grade_id"], self.notebook_id, self.assignment_id, self.student_id
+            )
+            cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
+            cell.metadata.nbgrader["marked"] = grade.manual_score is not None
+        return cell, resources
 
 
 class HiddenTestsLeftOut(ClearHiddenTests):

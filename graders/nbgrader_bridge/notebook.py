@@ -65,10 +65,15 @@ class HandInExporter(NotebookExporter):
 
     def from_filename(self, filename: str, resources: dict | None = None, **kwargs) -> Any:
         """Read a notebook; one that cannot be read becomes an empty one with a note, to be filled up by later steps."""
-        if not getattr(self.parent, "_sanitizing", False):
+        if self._is_harmless_copy(Path(filename)):
             return super().from_filename(filename, resources=resources, **kwargs)
         resources.setdefault("metadata", {}).update(name=Path(filename).stem, path=str(Path(filename).parent))
         return self.from_notebook_node(Unshared(legible_notebook(Path(filename))), resources=resources, **kwargs)
+
+    def _is_harmless_copy(self, path: Path) -> bool:
+        """Whether nbgrader reads the copy that it wrote of a hand-in once that was made harmless."""
+        writer = getattr(self.parent, "writer", None)
+        return writer is None or path.parent == Path(writer.build_directory)
 
     def from_file(self, file_stream: Any, resources: dict | None = None, **kwargs) -> Any:
         """Read a notebook that was made whole before."""

@@ -9,7 +9,6 @@ can change which cell is run or whose output is whose.
 from __future__ import annotations
 
 import asyncio
-import atexit
 import builtins
 import math
 import re
@@ -53,12 +52,17 @@ class BoxedKernelManager(AsyncKernelManager):
     def __init__(self, shared: Path, files: Path | None, limits: Limits, **kwargs):
         super().__init__(transport="ipc", ip=str(shared / "k"), connection_file=str(shared / "c.json"), **kwargs)
         command = [sys.executable, "-P", "-m", "ipykernel_launcher", "-f", self.connection_file]
-        self._kernel_spec = KernelSpec(
+        self._boxed = KernelSpec(
             argv=boxed(command, limits, shared, files),
             language="python",
             display_name="Boxed",
             interrupt_mode="message",
         )
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        """How the kernel is started."""
+        return self._boxed
 
     @property
     def outermost(self) -> int | None:
@@ -93,6 +97,16 @@ class BoxedClient(NotebookClient):
         self._idle_again = False
         self.on_cell_execute = self._sent
         self.on_cell_executed = self._answered
+
+    async def start_and_execute(self) -> None:
+        """Start the kernel, send the cells, end the kernel.
+
+        async_execute would start it, too, but leaves a reference to this client behind, for the end of the program,
+        where a kernel does not start.
+        """
+        await self.async_start_new_kernel(stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        await self.async_start_new_kernel_client()
+        await self.async_execute(cleanup_kc=True)
 
     def _sent(self, cell, cell_index) -> None:
         self._idle_again = False
@@ -159,9 +173,7 @@ def run_in_box(
         ):
             client.watch = watch
             # In the main thread nbclient would take Ctrl+C for itself, and it would cost this hand-in its verdict.
-            executed = elsewhere.submit(
-                asyncio.run, client.async_execute(cleanup_kc=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            )
+            executed = elsewhere.submit(asyncio.run, client.start_and_execute())
             try:
                 executed.result()
                 reason = watch.reason
@@ -175,8 +187,6 @@ def run_in_box(
                         "fault of the work: run this again when the computer is less busy."
                     ) from error
                 reason = watch.reason or f"The notebook ended its own kernel ({type(error).__name__})."
-            finally:
-                atexit.unregister(client._cleanup_kernel)  # nbclient leaves it behind where a kernel did not start
     for cell in nb.cells:
         if cell.cell_type == "code":
             cell.outputs = [shown for shown in map(_shown, cell.outputs) if shown]

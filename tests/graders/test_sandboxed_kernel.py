@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import json
 import os
@@ -259,6 +260,19 @@ def test_a_box_that_does_not_start_is_no_fault_of_the_work(monkeypatch):
     monkeypatch.setattr(sandboxed_kernel, "boxed", lambda *_: ["/bin/false"])
     with pytest.raises(sandboxed_kernel.BoxNotStarted, match="no fault of the work"):
         run_cells("1")
+
+
+@needs_box
+@pytest.mark.parametrize("command", [["/bin/false"], ["/there/is/no/such/program"]])
+def test_a_box_that_does_not_start_leaves_nothing_for_the_end_of_the_program(monkeypatch, command):
+    """nbclient asks to be called when the program ends; a class run of thousands of hand-ins must not keep them all."""
+    kept: list = []
+    monkeypatch.setattr(atexit, "register", lambda function, *_, **__: kept.append(function))
+    monkeypatch.setattr(atexit, "unregister", lambda function: kept.remove(function) if function in kept else None)
+    monkeypatch.setattr(sandboxed_kernel, "boxed", lambda *_: command)
+    with pytest.raises(sandboxed_kernel.BoxNotStarted):
+        run_cells("1")
+    assert not [one for one in kept if isinstance(getattr(one, "__self__", None), sandboxed_kernel.BoxedClient)]
 
 
 @needs_box

@@ -9,7 +9,7 @@ import traitlets
 
 
 class BaseWidget(anywidget.AnyWidget):
-    """A widget that receives messages however late the browser shows it; `hearing.js` does it in the browser.
+    """A widget that receives messages however late the browser shows it; `late_start.js` does it in the browser.
 
     `connection` names the connection between the two: the page finds the widget's own model by it.
     """
