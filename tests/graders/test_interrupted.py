@@ -36,7 +36,7 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def waiting(trial_class_template, tmp_path_factory):
-    """A class of three hand-ins: one judged and marked by a person and then handed in anew, one judged before, one
+    """A class of three hand-ins: one judged and marked by a person and then handed in again, one judged before, one
     new."""
     trial_class = trial_class_template.copied(tmp_path_factory.mktemp("waiting") / "class")
     trial_class.hand_in("ada", PERFECT)
@@ -205,7 +205,7 @@ def test_a_second_run_at_the_same_time_is_kept_out(three):
 
 
 def test_judged_by_another_rubric_a_mark_needs_no_second_look(trial_class, perfect):
-    """The rubric of the class changes: everybody is judged anew, marks stay, and only changed points ask for a look."""
+    """With another rubric of the class all are judged again, marks stay, and only changed points ask for a look."""
     trial_class.hand_in("ada", perfect)
     Classroom(trial_class.root).judge(LESSON)
     with Gradebook(trial_class.course.directory.db_url) as gradebook:

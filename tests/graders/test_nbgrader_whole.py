@@ -48,7 +48,7 @@ class Stage:
     learner: Path
 
     def environment(self) -> dict[str, str]:
-        """A home without settings of whoever runs the tests."""
+        """A home without settings of the person who runs the tests."""
         programs = str(Path(sys.executable).parent)
         return {
             **os.environ,
@@ -303,8 +303,8 @@ def chromium_path():
     return path
 
 
-def test_a_rubric_of_the_class_is_fetched_with_the_lesson_and_fetched_anew(tmp_path):
-    """Generated anew by nbgrader's own command, released and fetched, the lesson still has the class's rubric; after
+def test_a_rubric_of_the_class_is_fetched_with_the_lesson_and_fetched_again(tmp_path):
+    """Generated again by nbgrader's own command, released and fetched, the lesson still has the class's rubric; after
     the next change a learner deletes that one file, fetches with --replace, and keeps every other as it is."""
     stage = made(tmp_path)
     rubric, packed = stage.instructor / "rubrics" / f"{LESSON}.toml", stage.learner / LESSON / f"{LESSON}.rubric"

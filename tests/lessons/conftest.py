@@ -19,7 +19,7 @@ def editions(tmp_path_factory, schema_asked_once):  # noqa: F811
 
 @pytest.fixture(scope="session")
 def autumn(tmp_path_factory, schema_asked_once):  # noqa: F811
-    """A class with all lessons handed out, made once; whoever judges in it works on a copy of that name."""
+    """A class with all lessons handed out, made once; a test that judges in it works on a copy of that name."""
     root = tmp_path_factory.mktemp("class") / "autumn"
     make(root)
     return root

@@ -13,7 +13,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -259,9 +259,7 @@ def _told_apart(found: list[Mutation]) -> list[Mutation]:
     numbered = []
     for one in found:
         seen[one.key] += 1
-        numbered.append(
-            Mutation(one.path, one.rule, one.function, one.start, one.before, one.after, times=seen[one.key])
-        )
+        numbered.append(replace(one, times=seen[one.key]))
     return numbered
 
 

@@ -21,7 +21,6 @@ NOTHING_NOTICED = "nothing"
 SLOWER = 10.0  # a changed engine may never come to rest: tests that take so many times as long have noticed
 LEAST_WAIT_S = 120.0
 CONTROL = Mutation("engine_sim/physics/knock.py", "control", "(the module)", 0, "", "# nothing is changed\n")
-BROKEN_COLLECTION = (2, 3, 4)  # pytest's own: interrupted, internal error, usage
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from .copies import Reach
-from .drawing import CHECKOUT, NOTHING, RUBRICS, Mutation
+from .drawing import CHECKOUT, RUBRICS, Mutation
 
 PACKAGES = ("engine_sim", "graders")
 KINDS = {
@@ -129,4 +129,4 @@ def _body_lines(function: ast.FunctionDef, line: int) -> set[int]:
 def _made_here(statement: ast.AST) -> set[str]:
     """The names that a statement of the module gives a value."""
     targets = getattr(statement, "targets", None) or [getattr(statement, "target", None)]
-    return {one.id for one in targets if isinstance(one, ast.Name) and one.id != NOTHING}
+    return {one.id for one in targets if isinstance(one, ast.Name)}

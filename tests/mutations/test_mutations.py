@@ -11,7 +11,6 @@ from tests.mutations import __main__ as tool
 from tests.mutations.copies import Reach
 from tests.mutations.drawing import (
     CHECKOUT,
-    NOTHING,
     JudgeRules,
     Mutation,
     PhysicsRules,
@@ -206,4 +205,3 @@ def test_every_survivor_has_a_reason_and_is_still_there():
     possible = {one.key for one in of_physics(0, each=10**6) + of_judge(0, each=10**6)}
     for key, why in known_survivors().items():
         assert why.startswith(("equivalent because ", "open: ")) and key in possible, key
-    assert NOTHING not in known_survivors()

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import inspect
 import pydoc
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-
-SHARE = Path(sys.prefix) / "share" / "jupyter"
+from jupyter_core.paths import jupyter_path
 
 
 @dataclass(frozen=True)
@@ -108,7 +106,7 @@ def test_the_library_still_has_it(seam):
 @pytest.mark.parametrize(("folder", "name"), FRONT_END)
 def test_the_front_end_still_has_it(folder, name):
     """Every name that late_start.js asks a model for is in the scripts that a browser gets."""
-    must_be_served(SHARE / folder, name)
+    must_be_served(next((path for path in map(Path, jupyter_path(folder)) if path.is_dir()), Path(folder)), name)
 
 
 def test_nbgrader_opens_a_gradebook_by_the_names_that_are_replaced():

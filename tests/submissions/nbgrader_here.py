@@ -30,7 +30,7 @@ def nbgrader_here(where: Path, *arguments: str, environment: Mapping[str, str] |
 
 
 def _forget(kind: type) -> None:
-    """Let the next command make its applications anew; each is a singleton."""
+    """Let the next command make applications of its own; each is a singleton."""
     for below in kind.__subclasses__():
         _forget(below)
     if kind.initialized():
