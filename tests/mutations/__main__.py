@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tests.__main__ import processors
 
-from .copies import TestsFail
+from .copies import CannotJudge
 from .drawing import EACH, Mutation, of_judge, of_physics
 from .judging import NOTHING_NOTICED, Verdict, known_survivors, read, workshop, written
 from .reach import KINDS, files_of_tests
@@ -99,7 +99,7 @@ def main(given: Sequence[str] | None = None) -> int:
         with workshop(asked.workers) as shop:
             reaches = shop.reaches(list(files), say)
             verdicts = shop.verdicts(mutations, files, reaches, say)
-    except TestsFail as failure:
+    except CannotJudge as failure:
         say(str(failure))
         return 2
     if asked.write:

@@ -24,7 +24,7 @@ NO_TESTS_COLLECTED = 5
 LONGEST_S = 1800.0  # for one file of tests on unchanged source
 
 
-class TestsFail(Exception):
+class CannotJudge(Exception):
     """A test fails on unchanged source, so nothing can be said of changed source."""
 
 
@@ -93,14 +93,14 @@ class Copy:
         return process.returncode, said
 
     def reach(self, file: str) -> Reach:
-        """Run one file of tests on the source as it is. Raises TestsFail where one fails."""
+        """Run one file of tests on the source as it is. Raises CannotJudge where one fails."""
         data = self.folder / ".coverage"
         began = time.monotonic()
         watched = ("-m", "coverage", "run", f"--source={','.join(PACKAGES)}", f"--data-file={data}")
         status, said = self.pytest([file], LONGEST_S, *watched)
         seconds = time.monotonic() - began
         if status not in (0, NO_TESTS_COLLECTED):
-            raise TestsFail(f"{file} fails on the source as it is, so it cannot judge a change:\n{said[-2000:]}")
+            raise CannotJudge(f"{file} fails on the source as it is, so it cannot judge a change:\n{said[-2000:]}")
         found = coverage.CoverageData(str(data))
         found.read()
         lines = {

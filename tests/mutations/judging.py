@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from .copies import NO_TESTS_COLLECTED, Copy, Reach, TestsFail
+from .copies import NO_TESTS_COLLECTED, CannotJudge, Copy, Reach
 from .drawing import Mutation
 from .reach import KINDS, should_notice
 
@@ -55,7 +55,7 @@ class Workshop:
             self._free.put(taken)
 
     def reaches(self, files: Sequence[str], say: Callable[[str], None]) -> dict[str, Reach]:
-        """Every file of tests on the source as it is. Raises TestsFail where one fails."""
+        """Every file of tests on the source as it is. Raises CannotJudge where one fails."""
 
         def one(file: str) -> Reach:
             with self.copy() as copy:
@@ -66,21 +66,20 @@ class Workshop:
     def verdicts(
         self, mutations: Sequence[Mutation], files: Mapping[str, str], reaches: Mapping[str, Reach], say
     ) -> list[Verdict]:
-        """What notices each mutation. Raises TestsFail where a change of nothing is noticed."""
+        """What notices each mutation. Raises CannotJudge where a change of nothing is noticed."""
 
         def one(mutation: Mutation) -> Verdict:
             with self.copy() as copy:
                 return verdict(copy, mutation, files, reaches)
 
-        self._control(files, reaches)
-        found = dict(self._all(one, mutations, lambda _, it: say(f"{it.kind:8}  {it.key}  {it.test}")))
+        found = {}
+        for mutation, it in self._all(
+            one, [CONTROL, *mutations], lambda _, it: say(f"{it.kind:8}  {it.key}  {it.test}")
+        ):
+            if mutation == CONTROL and it.kind != NOTHING_NOTICED:
+                raise CannotJudge(f"{it.test} fails although only a comment was added: it can judge no change.")
+            found[mutation] = it
         return [found[mutation] for mutation in mutations]
-
-    def _control(self, files: Mapping[str, str], reaches: Mapping[str, Reach]) -> None:
-        with self.copy() as copy:
-            found = verdict(copy, CONTROL, files, reaches)
-        if found.kind != NOTHING_NOTICED:
-            raise TestsFail(f"{found.test} fails although only a comment was added: it can judge no change.")
 
     def _all(self, work, items, say) -> Iterator[tuple]:
         with ThreadPoolExecutor(self.workers) as pool:

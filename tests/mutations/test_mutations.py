@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import ast
-from contextlib import contextmanager
+import queue
+from contextlib import contextmanager, nullcontext
 
 import pytest
 
 from tests.mutations import __main__ as tool
-from tests.mutations.copies import Reach
+from tests.mutations.copies import CannotJudge, Reach
 from tests.mutations.drawing import (
     CHECKOUT,
     JudgeRules,
@@ -19,7 +20,7 @@ from tests.mutations.drawing import (
     of_judge,
     of_physics,
 )
-from tests.mutations.judging import NOTHING_NOTICED, Verdict, first_failure, known_survivors, verdict
+from tests.mutations.judging import CONTROL, NOTHING_NOTICED, Verdict, Workshop, first_failure, known_survivors, verdict
 from tests.mutations.reach import files_of_tests, should_notice
 
 SOURCE = '''"""A module."""
@@ -171,6 +172,18 @@ def test_the_first_kind_that_notices_is_named(failing, status, kind, test):
     burn = next(one for one in of_physics(1) if one.function == "WIEBE_A")
     found = verdict(Stand(failing, status), burn, files, REACHES)
     assert (found.kind, found.test) == (kind, test)
+
+
+@pytest.mark.parametrize(("failing", "told"), (("tests/published/test_knock.py", True), ("tests/a.py", False)))
+def test_tests_that_fail_at_a_comment_judge_nothing(failing, told):
+    """A test that fails although nothing but a comment was added ends the work by name; others let it go on."""
+    shop = Workshop.__new__(Workshop)
+    shop.workers, shop._free = 1, queue.SimpleQueue()
+    shop._free.put(Stand(failing))
+    reaches = {"tests/published/test_knock.py": Reach(1.0, {CONTROL.path: frozenset((1,))})}
+    files = {"tests/published/test_knock.py": "outside"}
+    with pytest.raises(CannotJudge, match="only a comment") if told else nullcontext():
+        assert shop.verdicts([], files, reaches, print) == []
 
 
 def test_a_failure_that_cannot_be_read_is_said_to_be_one():
