@@ -12,7 +12,6 @@ import random
 from itertools import pairwise
 
 import pytest
-from scipy.stats import spearmanr
 
 from course import ENGINES
 from graders.exercises.loader import FOLDER
@@ -82,6 +81,8 @@ def test_no_grave_mistake_outranks_slips_and_no_slip_a_faultless_try(scores):
 
 def test_the_ranking_correlates_with_the_number_of_flaws(scores):
     """Spearman's rank correlation over all sessions, ties counted as the method does."""
+    from scipy.stats import spearmanr  # half a second that only this needs
+
     flaws = [count for _ in scores for count in range(MOST_FLAWS + 1)]
     correlation = -spearmanr(flaws, [earned for points in scores for earned in points]).statistic
     assert correlation >= LEAST_CORRELATION, correlation

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from fluids.atmosphere import ATMOSPHERE_1976
 
 from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
 from course.authoring.lesson_pictures.needles import NEEDLES, needle_over_time
@@ -143,6 +142,8 @@ def watched(session, seconds: float) -> np.ndarray:
 
 def test_the_picture_of_altitude_follows_the_standard_atmosphere():
     """At 5,000 ft a healthy gauge has lost what the US Standard Atmosphere 1976 has (fluids' own tables of it)."""
+    from fluids.atmosphere import ATMOSPHERE_1976
+
     lost_inhg = (ATMOSPHERE_1976(0.0).P - ATMOSPHERE_1976(5000 * 0.3048).P) / 3386.389
     assert 5.0 * published("vacuum_per_1000_ft").low <= lost_inhg <= 5.0 * published("vacuum_per_1000_ft").high
     assert lost_inhg == pytest.approx(5.0, abs=0.1)  # what the worked sum of the lesson takes off

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import solve_ivp
 
 from engine_sim.model.cycle import Charge, CycleResult, CycleTrace
 from engine_sim.physics import gas, heat_loss, knock
@@ -39,6 +38,8 @@ def marched(engine, speed_rpm, manifold_pa, spark_deg, step_deg=1.0) -> tuple[Cy
 
 def integrated(engine, speed_rpm: float, charge: Charge, settings=TIGHT) -> Solution:
     """Solve the cycle of one charge from intake closing to exhaust opening."""
+    from scipy.integrate import solve_ivp  # half a second that only this needs
+
     start, end = engine.setup.intake_closes_deg, engine.setup.exhaust_opens_deg
     state = [charge.pressure_pa.item(), charge.temperature_k.item(), 0.0, 0.0, 0.0]
     solved = solve_ivp(_equations(engine.setup, speed_rpm, charge), (start, end), state, **settings)

@@ -1,6 +1,5 @@
 """The standard atmosphere: the tables of 1976, another implementation of it, and the edges of its range."""
 
-import fluids
 import numpy as np
 import pytest
 
@@ -47,6 +46,8 @@ def test_atmosphere(check):
 
 def test_agrees_with_another_implementation():
     """From -500 m to 11 km pressure agrees to 1 in 100,000 and temperature to 1 mK with the library `fluids`."""
+    import fluids
+
     altitudes = np.linspace(-500.0, 11_000.0, 47)
     pressure, temperature = np.array([(point.P, point.T) for point in map(fluids.ATMOSPHERE_1976, altitudes)]).T
     assert atmosphere.standard_pressure_pa(altitudes) == pytest.approx(pressure, rel=1e-5)

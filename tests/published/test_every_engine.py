@@ -4,11 +4,10 @@ import functools
 
 import numpy as np
 import pytest
-import vega_datasets
 
 from course import ENGINES
 from engine_sim import Engine, IdleTable, load_card, peak_and_back_off, published
-from tests.published.test_rated_power import CUBIC_INCH_PER_LITRE, KILOWATT_PER_HORSEPOWER, SPEEDS_RPM, line
+from tests.published.test_rated_power import CUBIC_INCH_PER_LITRE, KILOWATT_PER_HORSEPOWER, SPEEDS_RPM, data, line
 
 NAMES = sorted(path.stem for path in ENGINES.glob("*.toml"))
 SCREW_LIMITS = (0.3, 5.5)
@@ -70,9 +69,8 @@ def test_advance_adds_up_as_the_trade_goes_by(name):
 @pytest.mark.parametrize("name", NAMES)
 def test_power_lies_among_engines_of_its_size(name):
     """Full-throttle power is within twice the scatter of the open data about its line over displacement."""
-    card, data = engine(name).card, vega_datasets.data.cars()[["Displacement", "Horsepower"]].dropna()
-    slope, at_zero = line()
-    scatter = float(np.std(data.Horsepower - slope * data.Displacement - at_zero))
+    card, (slope, at_zero) = engine(name).card, line()
+    scatter = float(np.std(data().Horsepower - slope * data().Displacement - at_zero))
     pull = engine(name).full_throttle(SPEEDS_RPM, card.setting.label_base_timing_deg)
     horsepower = float(pull.power_kw.max()) / KILOWATT_PER_HORSEPOWER
     assert abs(horsepower - slope * card.displacement_l * CUBIC_INCH_PER_LITRE - at_zero) < 2 * scatter

@@ -4,7 +4,6 @@ import functools
 
 import numpy as np
 import pytest
-import vega_datasets
 
 from engine_sim import published
 from tests.published.checks import Check
@@ -17,6 +16,8 @@ SPEEDS_RPM = np.arange(1000.0, 5001.0, 100.0)
 @functools.cache
 def data():
     """Displacement [cubic inch], power [hp] and cylinders of the cars whose power is known; their names are dropped."""
+    import vega_datasets
+
     return vega_datasets.data.cars()[["Displacement", "Horsepower", "Cylinders"]].dropna()
 
 
