@@ -12,15 +12,64 @@ import { toolTiles, toolsInShort } from "./tool_tiles.js";
 import { WrittenRecord, minutesAndSeconds } from "../shared/log.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Act, Alive, Group, Heartbeat, OrEmpty, Pair, Said, Settings, View } from "../types.d.ts"
+ * @import { KernelState } from "../shared/kernel_watch.js"
+ * @import { Line } from "../shared/log.js"
+ * @import { UnitChoice } from "../shared/units.js"
+ * @import { Day } from "./nameplate.js"
+ * @import { Sound } from "./sound.js"
+ * @import { History } from "./strip_chart.js"
+ * @import { ToolReadings } from "./tool_tiles.js"
+ *
+ * @typedef {object} Readings
+ * @property {number} time_s
+ * @property {boolean} running
+ * @property {boolean} cranking
+ * @property {boolean} warm
+ * @property {boolean} on_road
+ * @property {number | null} speed_rpm
+ * @property {number | null} vacuum_inhg
+ * @property {number} coolant_c
+ * @property {string} idle_words
+ * @property {string} ping_words
+ * @property {number} ping_level
+ *
+ * @typedef {Said & { control: string }} SaidOfControl
+ *
+ * @typedef {object} Traits
+ * @property {string} connection
+ * @property {string} exercise
+ * @property {string} title
+ * @property {string} task
+ * @property {Pair[]} nameplate
+ * @property {Day} conditions
+ * @property {Group[]} work
+ * @property {OrEmpty<Readings>} readings
+ * @property {ToolReadings} tools
+ * @property {Settings} settings
+ * @property {number} tries
+ * @property {Line[]} record
+ * @property {OrEmpty<SaidOfControl>} said
+ * @property {string} problem
+ *
+ * @typedef {Heartbeat | { history: true } | { listen: true } | Act} Sent
+ * @typedef {Partial<Alive & { sound: Sound, history: History }>} Heard
+ * @typedef {View<Traits, Sent, Heard>} Bench
+ */
+
 const HEARTBEAT_MS = 5000;
 const FAST_TOP = 1500;
+/** @type {Record<string, string | undefined>} */
 const TAKES_A_WHILE = {
   wait_until_warm: "The engine warms up: minutes pass on its clock, a few seconds on yours…",
   wait: "Ten seconds pass on the engine's clock…",
 };
 const PROGRESS_EVERY_MS = 500;
+/** @type {Record<string, string | undefined>} */
 const KINDS = { done: "", stopped: "Stopped, unsafe:", "not possible": "Not possible:", note: "Note:" };
 
+/** @param {Bench} view */
 function render({ model, el }) {
   const leave = new AbortController();
   const bench = new BenchView(model, leave.signal);
@@ -30,6 +79,48 @@ function render({ model, el }) {
 }
 
 class BenchView {
+  problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
+  kernel = element("p", { class: "eb-kernel", role: "alert", hidden: true });
+  message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
+  brief = element("div", { class: "eb-brief", "aria-hidden": "true" });
+  state = element("span", { class: "eb-state" });
+  coolant = element("div", { class: "eb-coolant-fill" });
+  coolantWords = element("span", { class: "eb-coolant-words" });
+  coolantMeter = element(
+    "div",
+    {
+      class: "eb-coolant-bar",
+      role: "meter",
+      "aria-label": "Coolant temperature",
+      "aria-valuemin": 0,
+      "aria-valuemax": 120,
+    },
+    this.coolant,
+  );
+  idleWords = element("span", { class: "eb-heard" });
+  pingWords = element("span", { class: "eb-heard" });
+  pingFill = element("span", { class: "eb-ping-fill" });
+  soundButton = pushButton("Sound: off", () => this.switchSound(), {
+    class: "eb-plain eb-sound",
+    "aria-pressed": "false",
+  });
+  tries = element("span", { class: "eb-tries" });
+
+  /** @type {number | undefined} */
+  chalkedVacuum;
+  /** @type {Readings | undefined} */
+  latestReadings;
+  /** @type {string | undefined} */
+  spokenCoolant;
+  /** @type {string[]} */
+  toolsShort = [];
+  /** @type {number | null} */
+  setOff = null;
+
+  /**
+   * @param {Bench["model"]} model
+   * @param {AbortSignal} gone
+   */
   constructor(model, gone) {
     this.model = model;
     this.gone = gone;
@@ -48,15 +139,13 @@ class BenchView {
     this.record = new WrittenRecord();
     this.plate = new Nameplate(model.get("nameplate"));
     this.tools = toolTiles(model.get("work"));
+    this.body = this.buildBody();
+    this.foot = element("div", { class: "eb-foot" }, this.record.root, this.plate.root);
     this.root = this.build();
   }
 
-  build() {
-    const heading = freshId("eb-title");
-    this.problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
-    this.kernel = element("p", { class: "eb-kernel", role: "alert", hidden: true });
-    this.message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
-    this.body = element(
+  buildBody() {
+    return element(
       "div",
       { class: "eb-body" },
       element(
@@ -68,13 +157,12 @@ class BenchView {
         this.ear(),
         this.strip.canvas,
       ),
-      element(
-        "div",
-        {},
-        (this.brief = element("div", { class: "eb-brief", "aria-hidden": "true" })),
-        this.hands.root,
-      ),
+      element("div", {}, this.brief, this.hands.root),
     );
+  }
+
+  build() {
+    const heading = freshId("eb-title");
     return element(
       "section",
       { class: "engine-bench", "aria-labelledby": heading, "data-exercise": this.model.get("exercise") },
@@ -88,33 +176,20 @@ class BenchView {
           this.model.get("task") ? element("span", { class: "eb-task" }, this.model.get("task")) : null,
           this.model.get("title") || "Engine bench",
         ),
-        (this.state = element("span", { class: "eb-state" })),
-        this.soundSwitch(),
+        this.state,
+        this.soundButton,
         this.unitSwitches(),
         this.newTry(),
       ),
       this.problem,
       this.kernel,
       this.body,
-      (this.foot = element("div", { class: "eb-foot" }, this.record.root, this.plate.root)),
+      this.foot,
     );
   }
 
   instruments() {
-    this.coolant = element("div", { class: "eb-coolant-fill" });
-    this.coolantWords = element("span", { class: "eb-coolant-words" });
-    this.coolantMeter = element(
-      "div",
-      {
-        class: "eb-coolant-bar",
-        role: "meter",
-        "aria-label": "Coolant temperature",
-        "aria-valuemin": 0,
-        "aria-valuemax": 120,
-      },
-      this.coolant,
-    );
-    this.chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
+    const chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
     return element(
       "div",
       { class: "eb-instruments" },
@@ -126,15 +201,12 @@ class BenchView {
         element("span", { class: "eb-coolant-name", "aria-hidden": "true" }, "Coolant"),
         this.coolantMeter,
         this.coolantWords,
-        this.chalk,
+        chalk,
       ),
     );
   }
 
   ear() {
-    this.idleWords = element("span", { class: "eb-heard" });
-    this.pingWords = element("span", { class: "eb-heard" });
-    this.pingFill = element("span", { class: "eb-ping-fill" });
     return element(
       "div",
       { class: "eb-ear" },
@@ -151,6 +223,7 @@ class BenchView {
   }
 
   unitSwitches() {
+    /** @type {<Key extends keyof UnitChoice>(label: string, key: Key, options: UnitChoice[Key][]) => Element} */
     const choose = (label, key, options) =>
       element(
         "div",
@@ -170,14 +243,6 @@ class BenchView {
     );
   }
 
-  soundSwitch() {
-    this.soundButton = pushButton("Sound: off", () => this.switchSound(), {
-      class: "eb-plain eb-sound",
-      "aria-pressed": "false",
-    });
-    return this.soundButton;
-  }
-
   switchSound() {
     if (this.sound.on) this.sound.stop();
     else if (!this.sound.start()) {
@@ -193,7 +258,7 @@ class BenchView {
   }
 
   newTry() {
-    this.tries = element("span", { class: "eb-tries" });
+    const goOn = pushButton("No, go on", () => close(), { class: "eb-plain" });
     const ask = element(
       "span",
       { class: "eb-ask", hidden: true },
@@ -206,14 +271,14 @@ class BenchView {
         },
         { class: "eb-plain" },
       ),
-      pushButton("No, go on", () => close(), { class: "eb-plain" }),
+      goOn,
     );
     const open = pushButton(
       "New try",
       () => {
         ask.hidden = false;
         open.hidden = true;
-        ask.querySelector("button:last-child").focus();
+        goOn.focus();
       },
       { class: "eb-plain" },
     );
@@ -226,30 +291,31 @@ class BenchView {
   }
 
   begin() {
+    /** @type {<Name extends keyof Traits>(name: Name, update: (value: Traits[Name]) => void) => void} */
     const listen = (name, update) => {
-      const listener = () => update(this.model.get(name.slice("change:".length)));
-      this.model.on(name, listener);
-      this.gone.addEventListener("abort", () => this.model.off(name, listener));
+      const listener = () => update(this.model.get(name));
+      this.model.on(`change:${name}`, listener);
+      this.gone.addEventListener("abort", () => this.model.off(`change:${name}`, listener));
       listener();
     };
     this.rescale();
-    listen("change:readings", (readings) => this.showReadings(readings));
-    listen("change:settings", (settings) => {
+    listen("readings", (readings) => this.showReadings(readings));
+    listen("settings", (settings) => {
       if (Object.keys(settings).length) this.hands.update(settings);
     });
-    listen("change:tools", (tools) => this.showTools(tools));
-    listen("change:conditions", (day) => this.plate.show(day));
-    listen("change:record", (lines) => this.record.show(lines));
-    listen("change:tries", (tries) => setText(this.tries, `Try ${tries}`));
-    listen("change:said", (said) => this.showSaid(said));
-    listen("change:problem", (sentence) => this.showProblem(sentence));
+    listen("tools", (tools) => this.showTools(tools));
+    listen("conditions", (day) => this.plate.show(day));
+    listen("record", (lines) => this.record.show(lines));
+    listen("tries", (tries) => setText(this.tries, `Try ${tries}`));
+    listen("said", (said) => this.showSaid(said));
+    listen("problem", (sentence) => this.showProblem(sentence));
     this.listenToAnswers();
     this.send({ history: true });
     this.keepHeart();
   }
 
   listenToAnswers() {
-    const listener = (answer) => {
+    const listener = (/** @type {Heard} */ answer) => {
       if (answer.alive) this.watch.answered(answer.alive);
       if (answer.sound) this.sound.hear(answer.sound);
       if (answer.history) {
@@ -265,22 +331,30 @@ class BenchView {
   }
 
   // A kernel that does not answer must not look like an engine that stands still.
+  /**
+   * @param {KernelState} state
+   * @param {string} sentence
+   */
   showKernel(state, sentence) {
     setText(this.kernel, sentence);
     this.kernel.hidden = state === "answers";
     this.root.classList.toggle("eb-silent", state === "silent");
   }
 
+  /** @param {Sent} message */
   send(message) {
     this.watch.attempt(() => this.model.send(message));
   }
 
+  /** @param {Act} message */
   act(message) {
     this.watch.attemptAndAsk(() => this.model.send(message));
-    if (TAKES_A_WHILE[message.control]) this.showProgress(TAKES_A_WHILE[message.control]);
+    const sentence = TAKES_A_WHILE[message.control];
+    if (sentence) this.showProgress(sentence);
   }
 
   // How long the kernel is at it; how long it will take is not known, so the bar only says that work goes on.
+  /** @param {string} sentence */
   showProgress(sentence) {
     const passed = element("span", { class: "eb-passed", "aria-hidden": "true" });
     const bar = element("progress", { "aria-label": "Under way" });
@@ -292,6 +366,7 @@ class BenchView {
     }, PROGRESS_EVERY_MS);
   }
 
+  /** @param {ToolReadings} tools */
   showTools(tools) {
     this.tools.update(tools);
     this.toolsShort = toolsInShort(tools);
@@ -310,6 +385,7 @@ class BenchView {
     requestAnimationFrame(beat);
   }
 
+  /** @param {OrEmpty<Readings>} readings */
   showReadings(readings) {
     if (readings.time_s === undefined) return;
     this.latestReadings = readings;
@@ -326,11 +402,7 @@ class BenchView {
       inWords(vacuum, unit, "no hose"),
       this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)),
     );
-    const inShort = [
-      inWords(vacuum, unit, "no hose"),
-      speedInWords(speed, "lead off"),
-      ...(this.toolsShort ?? []),
-    ];
+    const inShort = [inWords(vacuum, unit, "no hose"), speedInWords(speed, "lead off"), ...this.toolsShort];
     setText(this.brief, inShort.join(" · "));
     this.strip.add(readings.time_s, speed, vacuum);
     this.strip.draw(performance.now());
@@ -339,6 +411,7 @@ class BenchView {
   }
 
   // A fine scale for setting the idle, a coarse one for driving; the gap between the two limits keeps it from flapping.
+  /** @param {number} speed */
   chooseRange(speed) {
     const fast = this.fast ? speed > FAST_TOP * 0.8 : speed > FAST_TOP;
     if (fast !== this.fast) {
@@ -347,10 +420,15 @@ class BenchView {
     }
   }
 
+  /**
+   * @param {number | null} mark
+   * @param {(mark: number) => string} words
+   */
   chalkWords(mark, words) {
     return mark === null ? "" : `chalk mark ${words(mark)}`;
   }
 
+  /** @param {Readings} readings */
   showCoolant({ coolant_c: celsius, warm }) {
     const words = `${inWords(celsius, this.units.temperature)}, ${warm ? "warm" : "not yet warm"}`;
     this.coolant.style.width = `${Math.min(Math.max(celsius / 120, 0), 1) * 100}%`;
@@ -363,16 +441,17 @@ class BenchView {
     }
   }
 
+  /** @param {Readings} readings */
   showEar(readings) {
-    if (!readings.on_road) this.setOff = null;
-    else this.setOff ??= readings.time_s;
-    const running = readings.on_road
-      ? `On the road, ${minutesAndSeconds(readings.time_s - this.setOff)}`
-      : readings.cranking
-        ? "Cranking"
-        : readings.running
-          ? "Running"
-          : "Engine stopped";
+    this.setOff = readings.on_road ? (this.setOff ?? readings.time_s) : null;
+    const running =
+      this.setOff !== null
+        ? `On the road, ${minutesAndSeconds(readings.time_s - this.setOff)}`
+        : readings.cranking
+          ? "Cranking"
+          : readings.running
+            ? "Running"
+            : "Engine stopped";
     setText(this.state, running);
     this.state.classList.toggle("eb-running", readings.running || readings.cranking);
     setText(this.idleWords, readings.idle_words || "nothing");
@@ -380,30 +459,42 @@ class BenchView {
     this.pingFill.style.width = `${readings.ping_level * 100}%`;
   }
 
+  /** @param {OrEmpty<SaidOfControl>} said */
   showSaid(said) {
-    const marked = KINDS[said.kind] ?? "";
+    const marked = KINDS[said.kind ?? ""] ?? "";
     this.message.dataset.kind = said.kind ?? "";
-    this.message.dataset.number = said.number ?? 0;
+    this.message.dataset.number = String(said.number ?? 0);
     const plain =
       said.sentence || `Work down the list on the bench, from 1 to ${this.model.get("work").length}.`;
     const sentence = marked ? plain.replace(/^Stopped: (.)/, (_, first) => first.toUpperCase()) : plain;
     this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);
-    for (const echo of this.root.querySelectorAll(".eb-echo")) echo.hidden = true;
-    if (marked) this.echo(said, marked, sentence);
+    for (const echo of this.echoes()) echo.hidden = true;
+    if (said.kind && marked) this.echo(said, marked, sentence);
+  }
+
+  /** @returns {NodeListOf<HTMLElement>} */
+  echoes() {
+    return this.root.querySelectorAll(".eb-echo");
   }
 
   // Said again beside the hand that asked: the message line may be out of sight.
+  /**
+   * @param {SaidOfControl} said
+   * @param {string} marked
+   * @param {string} sentence
+   */
   echo(said, marked, sentence) {
-    const echo = this.root
+    const group = this.root
       .querySelector(`[data-control="${CSS.escape(said.control || "none")}"]`)
-      ?.closest("fieldset")
-      ?.querySelector(".eb-echo");
+      ?.closest("fieldset");
+    const echo = /** @type {HTMLElement | null | undefined} */ (group?.querySelector(".eb-echo"));
     if (!echo) return;
     echo.replaceChildren(element("strong", {}, `${marked} `), sentence);
     echo.dataset.kind = said.kind;
     echo.hidden = false;
   }
 
+  /** @param {string} sentence */
   showProblem(sentence) {
     setText(this.problem, sentence);
     this.problem.hidden = !sentence;
@@ -411,10 +502,16 @@ class BenchView {
     this.body.hidden = this.foot.hidden = empty;
   }
 
+  /**
+   * @template {keyof UnitChoice} Key
+   * @param {Key} key
+   * @param {UnitChoice[Key]} unit
+   * @param {Element} pressed
+   */
   setUnit(key, unit, pressed) {
     this.units[key] = unit;
     storeChoice(this.units);
-    for (const button of pressed.parentElement.children)
+    for (const button of pressed.parentElement?.children ?? [])
       button.setAttribute("aria-pressed", String(button === pressed));
     this.rescale();
     if (this.latestReadings) this.showReadings(this.latestReadings);
@@ -424,7 +521,8 @@ class BenchView {
     const { top, major, minor, of } = quantity(this.units.vacuum);
     this.vacuum.setScale(top, major, minor);
     this.vacuum.setChalk(this.chalkedVacuum === undefined ? null : of(this.chalkedVacuum));
-    this.speed.setScale(...(this.fast ? [6000, 1000, 250] : [FAST_TOP, 250, 25]));
+    if (this.fast) this.speed.setScale(6000, 1000, 250);
+    else this.speed.setScale(FAST_TOP, 250, 25);
     this.strip.setUnit(this.units.vacuum, of);
   }
 

@@ -10,8 +10,15 @@ const SPOKEN_EVERY_MS = 500;
 
 export class Dial {
   // `name` is what the dial measures, `tone` the colour role of its needle ("speed" or "vacuum").
+  /**
+   * @param {string} name
+   * @param {"speed" | "vacuum"} tone
+   */
   constructor(name, tone) {
+    /** @type {number | null} */
     this.chalk = null;
+    this.top = 0;
+    this.major = 0;
     this.spokenAt = -Infinity;
     this.ticks = drawing("g");
     // A picture of its own above the face: moving it then costs the page no layout and no repainting.
@@ -42,6 +49,11 @@ export class Dial {
   }
 
   // Draw the scale from 0 to `top`, with a number at every `major` and a tick at every `minor`.
+  /**
+   * @param {number} top
+   * @param {number} major
+   * @param {number} minor
+   */
   setScale(top, major, minor) {
     if (this.top === top && this.major === major) return;
     Object.assign(this, { top, major });
@@ -64,6 +76,7 @@ export class Dial {
     this.placeChalk();
   }
 
+  /** @param {number} value */
   number(value) {
     const turn = (this.angle(value) * Math.PI) / 180;
     const side = Math.sin(turn);
@@ -75,11 +88,16 @@ export class Dial {
     );
   }
 
+  /** @param {number} value */
   angle(value) {
     return dialAngle(value, this.top);
   }
 
   // What the gauge should show, as a number on its scale (null: not connected), in words, and a note under it.
+  /**
+   * @param {number | null} target
+   * @param {string} words
+   */
   set(target, words, note = "") {
     this.needle.style.transform = `rotate(${this.angle(target ?? 0).toFixed(2)}deg)`;
     setText(this.value, words);
@@ -93,6 +111,7 @@ export class Dial {
     }
   }
 
+  /** @param {number | null} value */
   setChalk(value) {
     this.chalk = value;
     this.placeChalk();
@@ -105,12 +124,17 @@ export class Dial {
 }
 
 // Where a needle points [degrees clockwise of straight up] on a scale from 0 to `top`; a little past the end at most.
+/**
+ * @param {number} value
+ * @param {number} top
+ */
 export function dialAngle(value, top) {
   return FIRST_ANGLE + (SWEEP * Math.min(Math.max(value, 0), top * 1.02)) / top;
 }
 
+/** @param {number} radius */
 function arc(radius) {
-  const point = (degrees) => {
+  const point = (/** @type {number} */ degrees) => {
     const turn = (degrees * Math.PI) / 180;
     return `${(radius * Math.sin(turn)).toFixed(2)} ${(-radius * Math.cos(turn)).toFixed(2)}`;
   };

@@ -2,25 +2,35 @@
 
 import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 
+/** @import { Control, SendAct, Updates } from "../types.d.ts" */
+
 const FIRST_OFFERED_RPM = 1500;
 
+/** @type {Record<string, { hold: string, leave: string, holds: string, free: string }>} */
 const HELD_WORDS = {
   hold_speed: { hold: "Hold this speed", leave: "Let go", holds: "holds", free: "not held" },
   load_brake: { hold: "Brake to this speed", leave: "Brake off", holds: "brakes to", free: "brake off" },
 };
 
+/** @param {Control} control */
 export function isHeld(control) {
   return control.name in HELD_WORDS;
 }
 
 // Choosing a speed moves nothing; while one is held, each new choice is taken up at once.
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ * @param {Updates} updates
+ */
 export function held(control, act, updates) {
   const words = HELD_WORDS[control.name];
   const id = freshId("eb-held");
   const [[fine], [coarse]] = control.turns;
   let holding = 0;
   const output = element("span", { class: "eb-where" });
-  const send = (rpm) => act({ control: control.name, value: rpm });
+  const send = (/** @type {number | null} */ rpm) => act({ control: control.name, value: rpm });
+  /** @type {HTMLInputElement} */
   const input = element("input", {
     type: "number",
     id,
@@ -42,11 +52,11 @@ export function held(control, act, updates) {
   });
   // As it was typed: what cannot be held is refused by the engine, in words.
   const chosen = () => (input.value === "" ? null : Number(input.value));
-  const step = (by) =>
+  const step = (/** @type {number} */ by) =>
     pushButton(
       `${by > 0 ? "+" : "−"}${Math.abs(by)}`,
       () => {
-        input.value = steppedSpeed(chosen(), by, coarse, control.high);
+        input.value = String(steppedSpeed(chosen(), by, coarse, control.high));
         if (holding) send(chosen());
       },
       {
@@ -68,8 +78,9 @@ export function held(control, act, updates) {
     "data-value": "leave",
   });
   updates.push((settings) => {
-    if (settings[control.name] !== holding && settings[control.name]) input.value = settings[control.name];
-    holding = settings[control.name];
+    const held = Number(settings[control.name]);
+    if (held !== holding && held) input.value = String(held);
+    holding = held;
     setText(output, holding ? `${words.holds} ${holding} rpm` : words.free);
     setAttribute(hold, "aria-pressed", String(Boolean(holding)));
   });
@@ -96,6 +107,12 @@ export function held(control, act, updates) {
 }
 
 // The speed in the field after a step, within what the buttons offer; an empty field counts as the least of it.
+/**
+ * @param {number | null} rpm
+ * @param {number} by
+ * @param {number} least
+ * @param {number} most
+ */
 export function steppedSpeed(rpm, by, least, most) {
   return Math.min(Math.max((rpm ?? least) + by, least), most);
 }

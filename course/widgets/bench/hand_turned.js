@@ -3,7 +3,14 @@
 import { drawing, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { MM_PER_INCH } from "../shared/generated_units.js";
 
+/**
+ * @import { Control, SendAct, Updates } from "../types.d.ts"
+ *
+ * @typedef {{ root: Element, turn: (value: number) => void }} Picture
+ */
+
 // `back` and `on` name the way to smaller and to larger values; the steps come with the control.
+/** @type {Record<string, { back: string, on: string, signs: [string, string] }>} */
 const TURN_WORDS = {
   distributor: { back: "anticlockwise", on: "clockwise", signs: ["↺", "↻"] },
   idle_screw: { back: "out", on: "in", signs: ["↺", "↻"] },
@@ -17,6 +24,7 @@ const TURN_WORDS = {
   },
   weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"] },
 };
+/** @type {Record<string, () => Picture>} */
 const PICTURES = {
   distributor: distributorPicture,
   idle_screw: screwPicture,
@@ -24,17 +32,23 @@ const PICTURES = {
   canister_screw: screwPicture,
 };
 
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ * @param {Updates} updates
+ */
 export function turned(control, act, updates) {
   const words = TURN_WORDS[control.name];
   const name = freshId("eb-label");
   const [[fine, small], [coarse, large]] = control.turns;
-  const button = (size, way, by) =>
+  const button = (/** @type {string} */ size, /** @type {string} */ way, /** @type {number} */ by) =>
     pushButton(size, () => act({ control: control.name, by }), {
       class: "eb-turn",
       "data-control": control.name,
       "data-by": by,
       "aria-label": `${control.label}: ${size} ${way}`,
     });
+  /** @type {(sign: string, way: string, ...buttons: Element[]) => Element} */
   const half = (sign, way, ...buttons) =>
     element(
       "div",
@@ -45,8 +59,9 @@ export function turned(control, act, updates) {
   const where = element("span", { class: "eb-where" });
   const picture = PICTURES[control.name]?.() ?? null;
   updates.push((settings) => {
-    setText(where, whereWords(control.name, settings[control.name]));
-    picture?.turn(settings[control.name]);
+    const value = Number(settings[control.name]);
+    setText(where, whereWords(control.name, value));
+    picture?.turn(value);
   });
   return element(
     "div",
@@ -68,6 +83,10 @@ export function turned(control, act, updates) {
 }
 
 // Only what hands themselves know: where a screw or stop stands, or how far from the chalk mark made at the start.
+/**
+ * @param {string} name
+ * @param {number} value
+ */
 export function whereWords(name, value) {
   if (name === "idle_screw") return `${value.toFixed(2)} turns in from fully out`;
   if (name === "mixture_screw") return `${value.toFixed(3)} turns out from fully in`;
@@ -80,10 +99,12 @@ export function whereWords(name, value) {
   return `${Math.abs(value).toFixed(2)}° ${value > 0 ? "clockwise" : "anticlockwise"} of where you found it`;
 }
 
+/** @param {number} deg */
 function placeOfCrank(deg) {
   return deg ? `${Math.abs(deg)}° ${deg > 0 ? "before" : "after"} top centre` : "top centre";
 }
 
+/** @returns {Picture} */
 function distributorPicture() {
   const body = drawing(
     "g",
@@ -100,12 +121,14 @@ function distributorPicture() {
   return { root, turn: (value) => setAttribute(body, "transform", `rotate(${value})`) };
 }
 
+/** @returns {Picture} */
 function screwPicture(sense = 1) {
   const slot = drawing("line", { class: "eb-part-mark", x1: -9, x2: 9 });
   const root = handPicture(drawing("circle", { class: "eb-part", r: 15 }), slot);
   return { root, turn: (value) => setAttribute(slot, "transform", `rotate(${sense * (value % 1) * 360})`) };
 }
 
+/** @param {...Element} parts */
 function handPicture(...parts) {
   const around = { class: "eb-picture", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" };
   return drawing("svg", around, ...parts);

@@ -4,6 +4,8 @@ import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "
 import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 
+/** @import { Child, Control, Group, SendAct, Settings, Updates } from "../types.d.ts" */
+
 const THROTTLE_EVERY_MS = 90;
 const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
@@ -11,7 +13,12 @@ const LONG_CHOICES = 45; // letters of all choices together that do not fit on o
 const STARTER = "starter"; // its label names the part, its button what it does
 
 // The groups as elements. `act(message)` sends; the answer has `root` and `update(settings)`.
+/**
+ * @param {Group[]} work
+ * @param {SendAct} act
+ */
 export function hands(work, act) {
+  /** @type {Updates} */
   const updates = [];
   const groups = work.map((group, index) => {
     const presses = group.controls.filter((control) => control.kind === "press");
@@ -37,18 +44,23 @@ export function hands(work, act) {
   });
   return {
     root: element("div", { class: "eb-hands" }, ...groups),
-    update: (settings) => {
+    update: (/** @type {Settings} */ settings) => {
       for (const update of updates) update(settings);
     },
   };
 }
 
 // One group, which can be folded away where its work is done; what is said about it stays in sight.
+/**
+ * @param {string} title
+ * @param {number} number
+ * @param {Child[]} parts
+ */
 function folding(title, number, parts) {
   const body = element("div", { class: "eb-group-body", id: freshId("eb-group") }, ...parts);
   const fold = pushButton("", () => turn(body.hidden), { class: "eb-fold", "aria-controls": body.id });
   fold.append(element("span", { class: "eb-number", "aria-hidden": "true" }, String(number)), title);
-  const turn = (open) => {
+  const turn = (/** @type {boolean} */ open) => {
     body.hidden = !open;
     setAttribute(fold, "aria-expanded", String(open));
   };
@@ -62,6 +74,11 @@ function folding(title, number, parts) {
   );
 }
 
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ * @param {Updates} updates
+ */
 function row(control, act, updates) {
   if (control.name === "throttle") return throttle(control, act, updates);
   if (control.kind === "choice") return choice(control, act, updates);
@@ -69,6 +86,11 @@ function row(control, act, updates) {
 }
 
 // Buttons rather than radio buttons: an arrow key on the way from park to neutral must not put the truck in reverse.
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ * @param {Updates} updates
+ */
 function choice(control, act, updates) {
   const name = freshId("eb-label");
   const buttons = control.choices.map((value) =>
@@ -101,29 +123,40 @@ function choice(control, act, updates) {
 }
 
 // Choices that do not fit on one line stand apart, so that a second line looks like one.
+/** @param {Control} control */
 function needsRoom({ choices }) {
   return choices.length > MOST_JOINED || choices.join("").length > LONG_CHOICES;
 }
 
 // Arrow keys walk along the choices without pressing any.
+/** @param {KeyboardEvent & { currentTarget: Element, target: Element }} event */
 function walk(event) {
-  const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+  /** @type {Record<string, number | undefined>} */
+  const ways = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 };
+  const step = ways[event.key];
   if (!step) return;
   const buttons = [...event.currentTarget.querySelectorAll("button")];
-  const next = buttons[buttons.indexOf(event.target) + step];
+  const next = buttons[buttons.indexOf(/** @type {HTMLButtonElement} */ (event.target)) + step];
   event.preventDefault();
   if (next) next.focus();
 }
 
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ * @param {Updates} updates
+ */
 function throttle(control, act, updates) {
   const id = freshId("eb-throttle");
   const output = element("span", { class: "eb-where" });
-  let waiting = null,
-    held = false;
+  /** @type {ReturnType<typeof setTimeout> | null} */
+  let waiting = null;
+  let held = false;
   const send = () => {
     waiting = null;
     act({ control: control.name, value: Number(input.value) });
   };
+  /** @type {HTMLInputElement} */
   const input = element("input", {
     type: "range",
     id,
@@ -150,13 +183,13 @@ function throttle(control, act, updates) {
     },
   });
   const show = () => {
-    const words = Number(input.value) === 0 ? "closed" : `${Math.round(input.value * 100)} % open`;
+    const words = Number(input.value) === 0 ? "closed" : `${Math.round(Number(input.value) * 100)} % open`;
     setText(output, words);
     setAttribute(input, "aria-valuetext", words);
   };
   updates.push((settings) => {
     if (held || waiting !== null) return;
-    input.value = settings[control.name];
+    input.value = String(settings[control.name]);
     show();
   });
   return element(

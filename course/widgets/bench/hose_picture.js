@@ -3,13 +3,28 @@
 
 import { drawing } from "../shared/elements.js";
 
+/**
+ * @import { Attributes, Pair } from "../types.d.ts"
+ *
+ * @typedef {[x: number, y: number]} Point
+ * @typedef {"start" | "middle" | "end"} Anchor
+ * @typedef {{ at: Point, loose: Point, leave: Point }} Begin
+ * @typedef {{ at: Point, arrive: Point, name: string[], label: [x: number, y: number, anchor: Anchor] }} Fitting
+ *
+ * @typedef {{ id: string, label: string, start: string }} Hose
+ * @typedef {Hose & { letter: string }} HoseWithLetter
+ * @typedef {Record<string, string | null>} Connections
+ */
+
 // Where a hose begins, where it hangs while it is loose, and which way it leaves.
+/** @type {Record<string, Begin>} */
 const BEGIN = {
   gauge: { at: [74, 152], loose: [96, 218], leave: [0, 60] },
   canister: { at: [540, 132], loose: [516, 226], leave: [-50, 0] },
   booster: { at: [112, 312], loose: [176, 300], leave: [50, 0] },
 };
 // Where a hose ends, which way it arrives, and where the name stands.
+/** @type {Record<string, Fitting>} */
 const FITTING = {
   manifold: { at: [196, 190], arrive: [0, -46], name: ["manifold"], label: [184, 178, "end"] },
   second_manifold: {
@@ -27,6 +42,11 @@ const FITTING = {
 
 export class HosePicture {
   // `take(hose)` and `choose(port)` are called when the pointer does so.
+  /**
+   * @param {HoseWithLetter[]} hoses
+   * @param {Pair[]} ports
+   * @param {{ take: (hose: string) => void, choose: (port: string) => void }} hands
+   */
   constructor(hoses, ports, { take, choose }) {
     this.hoses = hoses;
     this.tubes = drawing("g");
@@ -40,7 +60,12 @@ export class HosePicture {
     );
   }
 
+  /**
+   * @param {Connections} connections
+   * @param {string | null} inHand
+   */
   show(connections, inHand) {
+    /** @type {Record<string, number>} */
     const onEnd = {};
     this.tubes.replaceChildren(
       ...this.hoses.map((hose) => {
@@ -51,9 +76,16 @@ export class HosePicture {
     );
   }
 
+  /**
+   * @param {HoseWithLetter} hose
+   * @param {string | null} port
+   * @param {number} rank
+   * @param {boolean} held
+   */
   tube(hose, port, rank, held) {
     const begin = BEGIN[hose.start];
     const [x, y] = port ? FITTING[port].at : begin.loose;
+    /** @type {Point} */
     const end = [x + 22 * rank, y];
     const path = `M ${begin.at} C ${plus(begin.at, begin.leave)} ${plus(end, port ? FITTING[port].arrive : [0, -30])} ${end}`;
     return drawing(
@@ -61,7 +93,7 @@ export class HosePicture {
       {
         class: `cf-tube cf-tube-${hose.letter}`,
         "data-hose": hose.id,
-        "data-held": held,
+        "data-held": String(held),
         on: { click: () => this.take(hose.id) },
       },
       drawing("path", { class: "cf-tube-reach", d: path }),
@@ -72,16 +104,33 @@ export class HosePicture {
   }
 }
 
+/**
+ * @param {Point} start
+ * @param {Point} by
+ * @returns {Point}
+ */
 function plus([x, y], [across, down]) {
   return [x + across, y + down];
 }
 
 // The middle of the curve, so that the letter of a hose stands on it.
+/**
+ * @param {Begin} begin
+ * @param {Point} end
+ * @param {string} port
+ * @returns {Point}
+ */
 function middle(begin, end, port) {
   const [first, second] = [plus(begin.at, begin.leave), plus(end, FITTING[port].arrive)];
-  return [0, 1].map((axis) => (begin.at[axis] + 3 * first[axis] + 3 * second[axis] + end[axis]) / 8);
+  const along = (/** @type {0 | 1} */ axis) =>
+    (begin.at[axis] + 3 * first[axis] + 3 * second[axis] + end[axis]) / 8;
+  return [along(0), along(1)];
 }
 
+/**
+ * @param {string} letter
+ * @param {Point} place
+ */
 function badge(letter, [x, y]) {
   return drawing(
     "g",
@@ -91,6 +140,10 @@ function badge(letter, [x, y]) {
   );
 }
 
+/**
+ * @param {string} port
+ * @param {(port: string) => void} choose
+ */
 function fitting(port, choose) {
   const { at, name, label } = FITTING[port];
   const [x, y, anchor] = label;
@@ -103,6 +156,12 @@ function fitting(port, choose) {
   );
 }
 
+/**
+ * @param {string[]} lines
+ * @param {number} x
+ * @param {number} y
+ * @param {Anchor} anchor
+ */
 function written(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
   return lines.map((line, index) =>
     drawing("text", { class: kind, x, y: y + 17 * index, "text-anchor": anchor }, line),
@@ -110,9 +169,12 @@ function written(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
 }
 
 // What stands around; `used` are the beginnings of hoses and the fittings that the exercise has.
+/** @param {Set<string>} used */
 function scenery(used) {
+  /** @type {(tag: "circle" | "path" | "rect", attributes: Attributes<SVGElement>) => SVGElement} */
   const part = (tag, attributes) => drawing(tag, { class: "cf-part", ...attributes });
-  const say = (text, x, y, anchor) => written([text], x, y, anchor, "cf-part-name")[0];
+  /** @type {(text: string, x: number, y: number) => SVGElement} */
+  const say = (text, x, y) => written([text], x, y, "middle", "cf-part-name")[0];
   const drawn = [
     part("rect", { x: 214, y: 30, width: 228, height: 48, rx: 16 }),
     say("air cleaner", 328, 59),

@@ -4,13 +4,22 @@ import { element } from "../shared/elements.js";
 import { METRES_PER_FOOT } from "../shared/generated_units.js";
 import { fahrenheit } from "../shared/units.js";
 
+/**
+ * @import { Pair } from "../types.d.ts"
+ *
+ * @typedef {"altitude_ft" | "ambient_c" | "humidity_percent" | "octane_ron" | "octane_mon"} Condition
+ * @typedef {Partial<Record<Condition, number>>} Day
+ */
+
 export class Nameplate {
   // `lines` are pairs of name and words.
+  /** @param {Pair[]} lines */
   constructor(lines) {
     this.lines = lines;
     this.root = element("dl", { class: "eb-plate" });
   }
 
+  /** @param {Day} day */
   show(day) {
     const pairs = [...this.lines, ...dayInWords(day)];
     this.root.hidden = !pairs.length;
@@ -21,10 +30,14 @@ export class Nameplate {
 }
 
 // Only what the bench was told, in both systems of units.
+/** @param {Day} day */
 export function dayInWords(day) {
+  /** @type {Pair[]} */
   const pairs = [];
+  /** @type {(key: Condition, name: string, words: (value: number) => string) => void} */
   const add = (key, name, words) => {
-    if (day[key] !== undefined) pairs.push([name, words(day[key])]);
+    const value = day[key];
+    if (value !== undefined) pairs.push([name, words(value)]);
   };
   add(
     "altitude_ft",

@@ -34,17 +34,23 @@ export class PulleyPicture {
   }
 
   // Where the mark seems to stand [degrees before top centre], and the range it wandered over; null where none is seen.
+  /**
+   * @param {number | null} deg
+   * @param {number | null} low
+   * @param {number | null} high
+   */
   show(deg, low = deg, high = deg) {
     const seen = deg === null ? "hidden" : "visible";
     setAttribute(this.mark, "visibility", seen);
     setAttribute(this.spread, "visibility", seen);
-    if (deg === null) return;
+    if (deg === null || low === null || high === null) return;
     setAttribute(this.mark, "transform", `rotate(${markTurn(deg).toFixed(2)})`);
     setAttribute(this.spread, "d", arcBetween(SCALE - 5, high, low));
   }
 }
 
 // Where a place of the crank [degrees before top centre] is drawn [degrees clockwise of straight up].
+/** @param {number} deg */
 export function markTurn(deg) {
   return TURN_AT_TOP_CENTRE - TURN_PER_DEGREE * Math.min(Math.max(deg, FIRST - 3), LAST + 3);
 }
@@ -67,6 +73,10 @@ function ticks() {
   return lines;
 }
 
+/**
+ * @param {number} deg
+ * @param {number} turn
+ */
 function number(deg, turn) {
   const radians = (turn * Math.PI) / 180;
   const radius = SCALE + 19;
@@ -77,8 +87,13 @@ function number(deg, turn) {
   );
 }
 
+/**
+ * @param {number} radius
+ * @param {number} from
+ * @param {number} to
+ */
 function arcBetween(radius, from, to) {
-  const point = (deg) => {
+  const point = (/** @type {number} */ deg) => {
     const turn = (markTurn(deg) * Math.PI) / 180;
     return `${(radius * Math.sin(turn)).toFixed(2)} ${(-radius * Math.cos(turn)).toFixed(2)}`;
   };

@@ -2,17 +2,26 @@
 
 import { element } from "../shared/elements.js";
 
+/**
+ * @import { VacuumUnit } from "../shared/units.js"
+ *
+ * @typedef {"speed" | "vacuum"} Lane
+ * @typedef {{ time_s: number, speed: number | null, vacuum: number | null }} Seen
+ * @typedef {[time_s: number, speed: number | null, vacuum: number | null][]} History
+ * @typedef {Record<Lane | "ink" | "line", string>} Colours
+ */
+
 const SHOWN_S = 150;
 const EVERY_S = 0.1;
 const DRAWN_EVERY_MS = 80;
 const GAP_S = 2;
-const LANES = [
-  { key: "speed", title: "Speed, rpm", least: { rpm: 200 } },
-  { key: "vacuum", title: "Vacuum", least: { inHg: 4, kPa: 16 } },
-];
+/** @type {Lane[]} */
+const LANES = ["speed", "vacuum"];
+const LEAST = { rpm: 200, inHg: 4, kPa: 16 };
 
 export class StripChart {
   constructor() {
+    /** @type {Seen[]} */
     this.points = [];
     this.drawnAt = -Infinity;
     this.canvas = element("canvas", {
@@ -21,16 +30,26 @@ export class StripChart {
       "aria-label":
         "Strip of speed and vacuum over the last two and a half minutes; the gauges above say the same in words",
     });
+    /** @type {VacuumUnit} */
     this.vacuumUnit = "inHg";
-    this.vacuumOf = (inhg) => inhg;
+    this.vacuumOf = (/** @type {number} */ inhg) => inhg;
   }
 
+  /**
+   * @param {VacuumUnit} unit
+   * @param {(inhg: number) => number} of
+   */
   setUnit(unit, of) {
     this.vacuumUnit = unit;
     this.vacuumOf = of;
     this.drawnAt = -Infinity;
   }
 
+  /**
+   * @param {number} time_s
+   * @param {number | null} speed
+   * @param {number | null} vacuum
+   */
   add(time_s, speed, vacuum) {
     const last = this.points.at(-1);
     if (last && time_s < last.time_s - 0.5) this.points = [];
@@ -40,6 +59,7 @@ export class StripChart {
   }
 
   // What was seen before this page was opened: [[time_s, speed, vacuum], ...], oldest first.
+  /** @param {History} history */
   fill(history) {
     const latest = this.points;
     this.points = [];
@@ -49,6 +69,7 @@ export class StripChart {
     this.drawnAt = -Infinity;
   }
 
+  /** @param {number} now */
   draw(now) {
     if (now - this.drawnAt < DRAWN_EVERY_MS) return;
     this.drawnAt = now;
@@ -64,6 +85,7 @@ export class StripChart {
       this.canvas.height = Math.round(height * ratio);
     }
     const pen = this.canvas.getContext("2d");
+    if (!pen) return;
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, width, height);
     const style = getComputedStyle(this.canvas);
@@ -80,15 +102,24 @@ export class StripChart {
     this.drawMinutes(pen, width, height, colours);
   }
 
+  /**
+   * @param {CanvasRenderingContext2D} pen
+   * @param {Lane} lane
+   * @param {number} top
+   * @param {number} height
+   * @param {number} width
+   * @param {Colours} colours
+   */
   drawLane(pen, lane, top, height, width, colours) {
-    const of = lane.key === "vacuum" ? this.vacuumOf : (value) => value;
-    const least = lane.key === "vacuum" ? lane.least[this.vacuumUnit] : lane.least.rpm;
+    const unit = lane === "vacuum" ? this.vacuumUnit : "rpm";
+    const of = lane === "vacuum" ? this.vacuumOf : (/** @type {number} */ value) => value;
     const values = this.points
-      .map((point) => point[lane.key])
+      .map((point) => point[lane])
       .filter((value) => value !== null)
       .map(of);
-    const [low, high] = span(values, least);
-    const y = (value) => top + height - 6 - ((value - low) / (high - low)) * (height - 26);
+    const [low, high] = span(values, LEAST[unit]);
+    const y = (/** @type {number} */ value) =>
+      top + height - 6 - ((value - low) / (high - low)) * (height - 26);
     pen.font = `12px ${getComputedStyle(this.canvas).fontFamily}`;
     pen.textBaseline = "alphabetic";
     pen.strokeStyle = colours.line;
@@ -103,31 +134,47 @@ export class StripChart {
       pen.fillText(value.toFixed(0), 40, y(value) + 4);
     }
     pen.textAlign = "left";
-    pen.fillStyle = colours[lane.key];
+    pen.fillStyle = colours[lane];
     pen.font = `600 ${pen.font}`;
-    pen.fillText(lane.key === "vacuum" ? `Vacuum, ${this.vacuumUnit}` : lane.title, 48, top + 11);
-    this.drawLine(pen, lane.key, of, y, width, colours);
+    pen.fillText(`${lane === "vacuum" ? "Vacuum" : "Speed"}, ${unit}`, 48, top + 11);
+    this.drawLine(pen, lane, of, y, width, colours);
   }
 
-  drawLine(pen, key, of, y, width, colours) {
+  /**
+   * @param {CanvasRenderingContext2D} pen
+   * @param {Lane} lane
+   * @param {(value: number) => number} of
+   * @param {(value: number) => number} y
+   * @param {number} width
+   * @param {Colours} colours
+   */
+  drawLine(pen, lane, of, y, width, colours) {
     const end = this.points.at(-1)?.time_s ?? 0;
-    const x = (time_s) => 46 + ((time_s - end + SHOWN_S) / SHOWN_S) * (width - 48);
-    pen.strokeStyle = colours[key];
+    const x = (/** @type {number} */ time_s) => 46 + ((time_s - end + SHOWN_S) / SHOWN_S) * (width - 48);
+    pen.strokeStyle = colours[lane];
     pen.lineWidth = 2;
     pen.lineJoin = "round";
     pen.beginPath();
+    /** @type {number | null} */
     let before = null;
     for (const point of this.points) {
-      if (point[key] === null) before = null;
+      const value = point[lane];
+      if (value === null) before = null;
       else {
         const joined = before !== null && point.time_s - before < GAP_S;
-        pen[joined ? "lineTo" : "moveTo"](x(point.time_s), y(of(point[key])));
+        pen[joined ? "lineTo" : "moveTo"](x(point.time_s), y(of(value)));
         before = point.time_s;
       }
     }
     pen.stroke();
   }
 
+  /**
+   * @param {CanvasRenderingContext2D} pen
+   * @param {number} width
+   * @param {number} height
+   * @param {Colours} colours
+   */
   drawMinutes(pen, width, height, colours) {
     pen.font = `12px ${getComputedStyle(this.canvas).fontFamily}`;
     pen.fillStyle = colours.ink;
@@ -139,6 +186,10 @@ export class StripChart {
 }
 
 // The range [low, high] of a lane: at least `least`, on round steps, with a round middle.
+/**
+ * @param {number[]} values
+ * @param {number} least
+ */
 export function span(values, least) {
   if (!values.length) return [0, least];
   const step = least / 4;

@@ -3,7 +3,16 @@
 import { drawing, element, setAttribute, setText } from "../shared/elements.js";
 import { PulleyPicture } from "./pulley_picture.js";
 
+/**
+ * @import { Group } from "../types.d.ts"
+ *
+ * @typedef {{ words: string, short?: string, value?: number, low?: number, high?: number }} Reading
+ * @typedef {Record<string, Reading | undefined>} ToolReadings
+ * @typedef {{ root: Element, show(value: number | null, low?: number, high?: number): void }} TilePicture
+ */
+
 // The tools that show something, each with its drawing where one helps; what they show is named by the control.
+/** @type {Record<string, (() => TilePicture) | null>} */
 const TILES = {
   timing_light: () => new PulleyPicture(),
   dwell_meter: null,
@@ -13,27 +22,32 @@ const TILES = {
 };
 
 // The tiles of the tools among the groups of controls; `update(tools)` shows what they read.
+/** @param {Group[]} work */
 export function toolTiles(work) {
   const offered = new Map(work.flatMap(({ controls }) => controls.map(({ name, shows }) => [name, shows])));
   const tiles = Object.entries(TILES)
     .filter(([name]) => offered.has(name))
-    .map(([name, picture]) => new Tile(name, offered.get(name), picture));
+    .map(([name, picture]) => new Tile(name, offered.get(name) ?? "", picture));
   return {
     root: tiles.length ? element("div", { class: "eb-tools" }, ...tiles.map((tile) => tile.root)) : null,
-    update: (tools) => {
+    update: (/** @type {ToolReadings} */ tools) => {
       for (const tile of tiles) tile.show(tools[tile.tool]);
     },
   };
 }
 
 // The same in a few words, for the line that stays in sight on a narrow page.
+/** @param {ToolReadings} tools */
 export function toolsInShort(tools) {
-  return Object.keys(TILES)
-    .map((name) => tools[name]?.short)
-    .filter(Boolean);
+  return Object.keys(TILES).flatMap((name) => tools[name]?.short || []);
 }
 
 class Tile {
+  /**
+   * @param {string} tool
+   * @param {string} shows
+   * @param {(() => TilePicture) | null} picture
+   */
   constructor(tool, shows, picture) {
     this.tool = tool;
     this.picture = picture?.() ?? null;
@@ -47,6 +61,7 @@ class Tile {
     );
   }
 
+  /** @param {Reading | undefined} reading */
   show(reading) {
     if (!reading) return;
     setText(this.words, reading.words);
@@ -77,6 +92,7 @@ class LampPicture {
     );
   }
 
+  /** @param {number | null} lit */
   show(lit) {
     setAttribute(this.rays, "visibility", lit ? "visible" : "hidden");
     setAttribute(this.cross, "visibility", lit === 0 ? "visible" : "hidden");

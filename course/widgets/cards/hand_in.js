@@ -4,9 +4,28 @@ import { element, freshId, pushButton, setText } from "../shared/elements.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Alive, Heartbeat, View } from "../types.d.ts"
+ *
+ * @typedef {object} Traits
+ * @property {string} connection
+ * @property {string} lesson
+ * @property {string} learner
+ * @property {"begin" | "ask" | "made"} step
+ * @property {string[]} missing
+ * @property {string} name
+ * @property {DataView<ArrayBuffer>} content
+ * @property {string} said
+ * @property {string} problem
+ *
+ * @typedef {"look" | "make"} Press
+ * @typedef {View<Traits, Heartbeat | { press: Press }, Alive>} HandInCard
+ */
+
 const FIRST = "Make the file to hand in";
 const NOT_MADE = "The program does not answer, so no file was made. Press the button again once it does.";
 
+/** @param {HandInCard} view */
 function render({ model, el }) {
   const gone = new AbortController();
   const heading = freshId("hi-title");
@@ -23,7 +42,7 @@ function render({ model, el }) {
     },
     gone.signal,
   );
-  const press = (what) => {
+  const press = (/** @type {Press} */ what) => {
     setText(said, "Looking through your work…");
     watch.attemptAndAsk(() => model.send({ press: what }));
     if (watch.state === "silent") setText(said, NOT_MADE);
@@ -42,7 +61,7 @@ function render({ model, el }) {
     problem.hidden = !model.get("problem");
   };
   // A press that brings nothing new changes no trait: the answer behind it shows what there is again.
-  const answered = (answer) => {
+  const answered = (/** @type {Alive} */ answer) => {
     if (!answer.alive) return;
     watch.answered(answer.alive);
     show();
@@ -79,6 +98,7 @@ function render({ model, el }) {
   return () => gone.abort();
 }
 
+/** @param {HandInCard["model"]} model */
 function saveCopy(model) {
   const address = URL.createObjectURL(new Blob([model.get("content")], { type: "application/zip" }));
   element("a", { href: address, download: model.get("name") }).click();

@@ -2,6 +2,13 @@
 
 import { element, freshId } from "../shared/elements.js";
 
+/**
+ * @import { View } from "../types.d.ts"
+ *
+ * @typedef {View<{ title: string, svg: string, words: string, problem: string }>} PictureCard
+ */
+
+/** @param {PictureCard} view */
 function render({ model, el }) {
   const problem = model.get("problem");
   const id = freshId("cp-title");
@@ -17,6 +24,7 @@ function render({ model, el }) {
 }
 
 // The drawing is read as an image and its parts stay out of the way of a screen reader, which has the words.
+/** @param {PictureCard["model"]} model */
 function drawn(model) {
   const read = new DOMParser().parseFromString(model.get("svg"), "image/svg+xml");
   const root = document.importNode(read.documentElement, true);
@@ -28,6 +36,7 @@ function drawn(model) {
   return root;
 }
 
+/** @param {PictureCard["model"]} model */
 function inWords(model) {
   const paragraphs = model.get("words").split("\n\n");
   return element(

@@ -4,9 +4,24 @@
 
 import { element, freshId, HANDS_OFF, pushButton } from "../shared/elements.js";
 
+/**
+ * @import { View } from "../types.d.ts"
+ *
+ * @typedef {object} Word
+ * @property {string} anchor
+ * @property {string} term
+ * @property {string} meaning
+ * @property {string} symbol
+ * @property {string} unit
+ * @property {boolean} here
+ *
+ * @typedef {View<{ title: string, words: Word[], problem: string }>} WordsCard
+ */
+
 const WORD_LINK = 'a[href^="#word-"]';
 const FROM_EDGE = 8;
 
+/** @param {WordsCard} view */
 function render({ model, el }) {
   const words = model.get("words");
   const bubble = meaningBubble();
@@ -14,6 +29,10 @@ function render({ model, el }) {
   return answerLinks(words, bubble);
 }
 
+/**
+ * @param {WordsCard["model"]} model
+ * @param {Word[]} words
+ */
 function wordsCard(model, words) {
   const id = freshId("wc-title");
   const listed = words.filter((word) => word.here);
@@ -35,6 +54,7 @@ function howTo() {
   );
 }
 
+/** @param {Word[]} listed */
 function wordList(listed) {
   return element(
     "details",
@@ -44,10 +64,12 @@ function wordList(listed) {
   );
 }
 
+/** @param {Word} word */
 function named(word) {
   return element("dt", {}, word.term);
 }
 
+/** @param {Word} word */
 function told(word) {
   const extras = [word.symbol && `Symbol: ${word.symbol}`, word.unit && `Unit: ${word.unit}`].filter(Boolean);
   return element(
@@ -64,11 +86,16 @@ function meaningBubble() {
     class: "course-form wc-bubble",
     popover: "auto",
     role: "dialog",
-    tabindex: "-1",
+    tabindex: -1,
     ...HANDS_OFF,
   });
 }
 
+/**
+ * @param {HTMLElement} bubble
+ * @param {Word} word
+ * @param {Element} link
+ */
 function showMeaning(bubble, word, link) {
   const id = freshId("wc-word");
   const title = named(word);
@@ -84,6 +111,10 @@ function showMeaning(bubble, word, link) {
   bubble.focus({ preventScroll: true });
 }
 
+/**
+ * @param {HTMLElement} bubble
+ * @param {Element} link
+ */
 function putBeside(bubble, link) {
   const [line] = link.getClientRects();
   const { width, height } = bubble.getBoundingClientRect();
@@ -96,24 +127,34 @@ function putBeside(bubble, link) {
 }
 
 // The page may move under the bubble: a notebook scrolls to what has the keys, and people scroll.
+/**
+ * @param {HTMLElement} bubble
+ * @param {Element} link
+ */
 function stayBeside(bubble, link) {
   const { top, bottom } = link.getBoundingClientRect();
   if (link.isConnected && bottom > 0 && top < window.innerHeight) putBeside(bubble, link);
   else bubble.hidePopover();
 }
 
+/**
+ * @param {Word[]} words
+ * @param {HTMLElement} bubble
+ */
 function answerLinks(words, bubble) {
   const known = new Map(words.map((word) => [`#${word.anchor}`, word]));
-  const wordAt = (event) => {
+  const wordAt = (/** @type {Event} */ event) => {
     const link = event.target instanceof Element ? event.target.closest(WORD_LINK) : null;
-    return { link, word: link && known.get(link.getAttribute("href")) };
+    return { link, word: link && known.get(link.getAttribute("href") ?? "") };
   };
   const leave = new AbortController();
+  /** @type {Element | null} */
   let open = null;
+  /** @type {(name: string, act: (event: Event) => void) => void} */
   const listen = (name, act) => document.addEventListener(name, act, { capture: true, signal: leave.signal });
   listen("click", (event) => {
     const { link, word } = wordAt(event);
-    if (!word || event.defaultPrevented) return;
+    if (!link || !word || event.defaultPrevented) return;
     event.preventDefault();
     event.stopPropagation();
     showMeaning(bubble, word, link);
@@ -122,10 +163,11 @@ function answerLinks(words, bubble) {
   // Enter on a link opens it; without this mark the notebook would take the key and edit the text.
   listen("focusin", (event) => {
     const { link, word } = wordAt(event);
-    if (word) for (const [name, value] of Object.entries(HANDS_OFF)) link.setAttribute(name, value);
+    if (link && word) for (const [name, value] of Object.entries(HANDS_OFF)) link.setAttribute(name, value);
   });
   listen("scroll", (event) => {
-    if (open && bubble.matches(":popover-open") && !bubble.contains(event.target)) stayBeside(bubble, open);
+    if (open && bubble.matches(":popover-open") && !bubble.contains(/** @type {Node} */ (event.target)))
+      stayBeside(bubble, open);
   });
   return () => {
     leave.abort();

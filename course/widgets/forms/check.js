@@ -3,6 +3,13 @@
 import { NO_WORK, showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Alive, FormTraits, Heartbeat, View, Words } from "../types.d.ts"
+ *
+ * @typedef {View<FormTraits<never>, Heartbeat | { check: true }, Alive>} CheckCard
+ */
+
+/** @type {Partial<Words<CheckCard>>} */
 const WORDS = {
   press: "Check my work",
   underWay: "Looking at what you have done…",
@@ -12,6 +19,7 @@ const WORDS = {
   saysSum: false, // the sentence above the list says it
 };
 
+/** @param {CheckCard} view */
 function render(view) {
   return showForm(view, () => NO_WORK, WORDS);
 }

@@ -5,10 +5,26 @@ import { CurveSheet } from "./curve_sheet.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form } from "../types.d.ts"
+ * @import { Axes, Place, Point } from "./curve_sheet.js"
+ *
+ * @typedef {"rpm" | "degrees"} Quantity
+ * @typedef {{ axes: Axes, start: Place[] }} Traits
+ * @typedef {Form<Traits, { value: Place[] }, { value: [string, string][] }>} CurveForm
+ *
+ * @typedef {Record<Quantity, HTMLInputElement>} Fields
+ */
+
+/** @param {CurveForm} view */
 function render(view) {
   return showForm(view, curveWork);
 }
 
+/**
+ * @param {CurveForm["model"]} model
+ * @param {() => void} send
+ */
 function curveWork(model, send) {
   const curve = new CurveWork(model.get("axes"), model.get("answer").value ?? model.get("start"), send);
   return { root: curve.root, value: () => ({ value: curve.texts() }) };
@@ -16,9 +32,17 @@ function curveWork(model, send) {
 
 class CurveWork {
   // `axes` is the sheet; `points` are pairs of speed and advance.
+  /**
+   * @param {Axes} axes
+   * @param {Place[]} points
+   * @param {() => void} send
+   */
   constructor(axes, points, send) {
-    Object.assign(this, { axes, send });
-    this.points = points.map(([rpm, degrees]) => ({ rpm, degrees }));
+    this.axes = axes;
+    this.send = send;
+    this.points = points.map(([rpm, degrees]) => ({ name: "", rpm, degrees }));
+    /** @type {Map<Point, Fields>} */
+    this.fields = new Map();
     this.heard = element("p", { class: "cf-hidden", role: "status", "aria-live": "polite" });
     this.sheet = new CurveSheet(axes, (point, rpm, degrees) => this.place(point, rpm, degrees));
     this.rows = element("div", { class: "cf-points-list" });
@@ -47,38 +71,58 @@ class CurveWork {
     return [...this.points].sort((one, other) => one.rpm - other.rpm);
   }
 
+  /** @returns {[string, string][]} */
   texts() {
-    return this.points.map((point) => [point.rpmField.value, point.degreesField.value]);
+    return this.points.map((point) => {
+      const { rpm, degrees } = this.fieldsOf(point);
+      return [rpm.value, degrees.value];
+    });
+  }
+
+  /** @param {Point} point */
+  fieldsOf(point) {
+    return /** @type {Fields} */ (this.fields.get(point));
   }
 
   rebuild() {
     this.points = this.sorted();
+    this.fields = new Map();
     this.rows.replaceChildren(...this.points.map((point, index) => this.row(point, index)));
-    this.add.setAttribute("aria-disabled", this.points.length >= this.axes.most_points);
+    this.add.setAttribute("aria-disabled", String(this.points.length >= this.axes.most_points));
     this.sheet.setPoints(this.points);
     this.sheet.draw(this.sorted());
   }
 
+  /**
+   * @param {Point} point
+   * @param {number} index
+   */
   row(point, index) {
     point.name = `Point ${index + 1}`;
-    point.rpmField = this.field(point, "rpm", `${point.name}, speed in rpm`);
-    point.degreesField = this.field(point, "degrees", `${point.name}, advance in ${this.axes.unit}`);
+    const rpm = this.field(point, "rpm", `${point.name}, speed in rpm`);
+    const degrees = this.field(point, "degrees", `${point.name}, advance in ${this.axes.unit}`);
+    this.fields.set(point, { rpm, degrees });
     return element(
       "div",
       { class: "cf-point-row", role: "group", "aria-label": point.name },
       element("span", { class: "cf-point-name", "aria-hidden": "true" }, String(index + 1)),
-      point.rpmField,
+      rpm,
       element("span", { class: "cf-unit" }, "rpm"),
-      point.degreesField,
+      degrees,
       element("span", { class: "cf-unit" }, this.axes.unit),
       pushButton("×", () => this.removePoint(point), {
         class: "cf-remove",
         "aria-label": `Remove ${point.name.toLowerCase()}`,
-        "aria-disabled": this.points.length <= this.axes.fewest_points,
+        "aria-disabled": String(this.points.length <= this.axes.fewest_points),
       }),
     );
   }
 
+  /**
+   * @param {Point} point
+   * @param {Quantity} quantity
+   * @param {string} label
+   */
   field(point, quantity, label) {
     return element("input", {
       ...HANDS_OFF,
@@ -90,22 +134,32 @@ class CurveWork {
       "aria-label": label,
       value: String(point[quantity]),
       on: {
-        change: (event) => this.written(point, quantity, event.target),
-        keydown: (event) => onEnter(event, () => this.enter(point, quantity, event.target)),
+        change: (event) => this.written(point, quantity, event.currentTarget),
+        keydown: (event) => onEnter(event, () => this.enter(point, quantity, event.currentTarget)),
       },
     });
   }
 
+  /**
+   * @param {Point} point
+   * @param {Quantity} quantity
+   * @param {HTMLInputElement} field
+   */
   enter(point, quantity, field) {
     this.written(point, quantity, field);
     this.send();
   }
 
+  /**
+   * @param {Point} point
+   * @param {Quantity} quantity
+   * @param {HTMLInputElement} field
+   */
   written(point, quantity, field) {
     const number = Number(field.value.trim().replace(",", ".").replace("\u2212", "-"));
     const [low, high] = this.axes[quantity];
     const fits = field.value.trim() !== "" && number >= low && number <= high;
-    field.setAttribute("aria-invalid", !fits);
+    field.setAttribute("aria-invalid", String(!fits));
     if (!fits) {
       setText(this.heard, `A number from ${low} to ${high} is wanted here.`);
       return;
@@ -115,6 +169,11 @@ class CurveWork {
   }
 
   // A handle stays between its neighbours, so that the points keep their order.
+  /**
+   * @param {Point} point
+   * @param {number} rpm
+   * @param {number} degrees
+   */
   place(point, rpm, degrees) {
     const { axes } = this,
       order = this.sorted(),
@@ -123,9 +182,10 @@ class CurveWork {
     const highest = index < order.length - 1 ? order[index + 1].rpm - axes.rpm_step : axes.rpm[1];
     point.rpm = within(inSteps(rpm, axes.rpm_step), lowest, Math.max(lowest, highest));
     point.degrees = within(inSteps(degrees, axes.degrees_step), ...axes.degrees);
-    point.rpmField.value = String(point.rpm);
-    point.degreesField.value = String(point.degrees);
-    for (const field of [point.rpmField, point.degreesField]) field.removeAttribute("aria-invalid");
+    const fields = this.fieldsOf(point);
+    fields.rpm.value = String(point.rpm);
+    fields.degrees.value = String(point.degrees);
+    for (const field of Object.values(fields)) field.removeAttribute("aria-invalid");
     this.sheet.draw(this.sorted());
   }
 
@@ -137,7 +197,7 @@ class CurveWork {
     const point = this.inTheWidestGap();
     this.points.push(point);
     this.rebuild();
-    point.rpmField.focus();
+    this.fieldsOf(point).rpm.focus();
     setText(this.heard, `${point.name} added at ${point.rpm} rpm, ${point.degrees} ${this.axes.unit}.`);
   }
 
@@ -145,11 +205,13 @@ class CurveWork {
     const order = this.sorted();
     const gaps = order.slice(1).map((later, index) => later.rpm - order[index].rpm);
     const index = gaps.indexOf(Math.max(...gaps));
-    const halfway = (quantity, step) =>
+    const halfway = (/** @type {Quantity} */ quantity, /** @type {number} */ step) =>
       inSteps((order[index][quantity] + order[index + 1][quantity]) / 2, step);
-    return { rpm: halfway("rpm", this.axes.rpm_step), degrees: halfway("degrees", this.axes.degrees_step) };
+    const { rpm_step, degrees_step } = this.axes;
+    return { name: "", rpm: halfway("rpm", rpm_step), degrees: halfway("degrees", degrees_step) };
   }
 
+  /** @param {Point} point */
   removePoint(point) {
     if (this.points.length <= this.axes.fewest_points) {
       setText(this.heard, `${this.axes.fewest_points} points have to stay.`);
@@ -163,10 +225,19 @@ class CurveWork {
   }
 }
 
+/**
+ * @param {number} value
+ * @param {number} step
+ */
 function inSteps(value, step) {
   return Number((Math.round(value / step) * step).toFixed(6));
 }
 
+/**
+ * @param {number} value
+ * @param {number} low
+ * @param {number} high
+ */
 function within(value, low, high) {
   return Math.min(Math.max(value, low), high);
 }

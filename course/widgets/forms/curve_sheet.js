@@ -2,14 +2,36 @@
 
 import { HANDS_OFF, drawing, setAttribute, setText } from "../shared/elements.js";
 
+/**
+ * @typedef {[rpm: number, degrees: number]} Place
+ *
+ * @typedef {object} Axes
+ * @property {[number, number]} rpm
+ * @property {[number, number]} degrees
+ * @property {string} unit
+ * @property {number} rpm_step
+ * @property {number} degrees_step
+ * @property {number} fewest_points
+ * @property {number} most_points
+ *
+ * @typedef {{ name: string, rpm: number, degrees: number }} Point
+ */
+
 const SIZE = { width: 640, height: 380 };
 const PLOT = { left: 54, right: 614, top: 14, bottom: 326 };
 const LARGE_STEP = 5;
 
 export class CurveSheet {
   // `place(point, rpm, degrees)` is called when a hand moves a point.
+  /**
+   * @param {Axes} axes
+   * @param {(point: Point, rpm: number, degrees: number) => void} place
+   */
   constructor(axes, place) {
-    Object.assign(this, { axes, place });
+    this.axes = axes;
+    this.place = place;
+    /** @type {Map<Point, { handle: SVGElement, mark: SVGElement }>} */
+    this.shown = new Map();
     this.line = drawing("path", { class: "cf-curve-line" });
     this.level = drawing("path", { class: "cf-curve-level" });
     this.handles = drawing("g");
@@ -28,10 +50,12 @@ export class CurveSheet {
     );
   }
 
+  /** @param {number} rpm */
   across(rpm) {
     return PLOT.left + share(rpm, this.axes.rpm) * (PLOT.right - PLOT.left);
   }
 
+  /** @param {number} degrees */
   down(degrees) {
     return PLOT.bottom - share(degrees, this.axes.degrees) * (PLOT.bottom - PLOT.top);
   }
@@ -58,29 +82,38 @@ export class CurveSheet {
           class: "cf-scale",
           transform: `translate(14 ${middle}) rotate(-90)`,
           "text-anchor": "middle",
-          "aria-hidden": true,
+          "aria-hidden": "true",
         },
         `advance, ${this.axes.unit}`,
       ),
     ];
   }
 
+  /**
+   * @param {string | number} text
+   * @param {number} x
+   * @param {number} y
+   * @param {string} anchor
+   */
   number(text, x, y, anchor) {
     return drawing(
       "text",
-      { class: "cf-scale", x, y, "text-anchor": anchor, "aria-hidden": true },
+      { class: "cf-scale", x, y, "text-anchor": anchor, "aria-hidden": "true" },
       String(text),
     );
   }
 
+  /** @param {Point[]} points */
   setPoints(points) {
-    this.points = points;
-    this.handles.replaceChildren(...points.map((point) => this.handle(point)));
+    this.shown = new Map(points.map((point) => [point, this.handle(point)]));
+    this.handles.replaceChildren(...[...this.shown.values()].map(({ handle }) => handle));
   }
 
+  /** @param {Point} point */
   handle(point) {
-    point.mark = drawing("text", { class: "cf-handle-mark", "text-anchor": "middle", dy: "0.35em" }, "");
-    point.handle = drawing(
+    const mark = drawing("text", { class: "cf-handle-mark", "text-anchor": "middle", dy: "0.35em" }, "");
+    /** @type {SVGElement} */
+    const handle = drawing(
       "g",
       {
         ...HANDS_OFF,
@@ -92,16 +125,17 @@ export class CurveSheet {
         "aria-valuemax": this.axes.degrees[1],
         on: {
           keydown: (event) => this.onArrow(event, point),
-          pointerdown: (event) => this.onHandleGrasp(event, point),
+          pointerdown: (event) => this.onHandleGrasp(event, point, handle),
         },
       },
       drawing("circle", { class: "cf-handle-reach", r: 20 }),
       drawing("circle", { class: "cf-handle-dot", r: 11 }),
-      point.mark,
+      mark,
     );
-    return point.handle;
+    return { handle, mark };
   }
 
+  /** @param {Point[]} sorted */
   draw(sorted) {
     const places = sorted.map(({ rpm, degrees }) => [this.across(rpm), this.down(degrees)]);
     const first = places[0],
@@ -111,18 +145,23 @@ export class CurveSheet {
       "d",
       `M ${PLOT.left} ${first[1]} H ${first[0]} M ${last[0]} ${last[1]} H ${PLOT.right}`,
     );
-    for (const point of this.points) {
-      const { rpm, degrees } = point;
-      setText(point.mark, point.name.replace("Point ", ""));
-      point.handle.setAttribute("transform", `translate(${this.across(rpm)} ${this.down(degrees)})`);
-      setAttribute(point.handle, "aria-valuenow", degrees);
-      setAttribute(point.handle, "aria-valuetext", `${rpm} rpm, ${degrees} ${this.axes.unit}`);
+    for (const [{ name, rpm, degrees }, { handle, mark }] of this.shown) {
+      setText(mark, name.replace("Point ", ""));
+      handle.setAttribute("transform", `translate(${this.across(rpm)} ${this.down(degrees)})`);
+      setAttribute(handle, "aria-valuenow", degrees);
+      setAttribute(handle, "aria-valuetext", `${rpm} rpm, ${degrees} ${this.axes.unit}`);
     }
   }
 
+  /**
+   * @param {KeyboardEvent} event
+   * @param {Point} point
+   */
   onArrow(event, point) {
     const steps = event.shiftKey ? LARGE_STEP : 1;
-    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    /** @type {Record<string, [number, number] | undefined>} */
+    const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+    const way = ways[event.key];
     if (!way) return;
     event.preventDefault();
     event.stopPropagation();
@@ -130,10 +169,15 @@ export class CurveSheet {
     this.place(point, point.rpm + way[0] * steps * rpm_step, point.degrees + way[1] * steps * degrees_step);
   }
 
-  onHandleGrasp(event, point) {
+  /**
+   * @param {PointerEvent} event
+   * @param {Point} point
+   * @param {SVGElement} handle
+   */
+  onHandleGrasp(event, point, handle) {
     if (event.button !== 0) return;
     event.preventDefault();
-    point.handle.focus();
+    handle.focus();
     const follow = new AbortController();
     const end = () => follow.abort();
     window.addEventListener("pointermove", (moved) => this.dragTo(moved, point), { signal: follow.signal });
@@ -141,6 +185,10 @@ export class CurveSheet {
     window.addEventListener("pointercancel", end, { signal: follow.signal });
   }
 
+  /**
+   * @param {PointerEvent} event
+   * @param {Point} point
+   */
   dragTo({ clientX, clientY }, point) {
     const box = this.root.getBoundingClientRect();
     const x = ((clientX - box.left) / box.width) * SIZE.width,
@@ -152,15 +200,23 @@ export class CurveSheet {
   }
 }
 
+/**
+ * @param {number} value
+ * @param {[number, number]} range
+ */
 function share(value, [low, high]) {
   return (value - low) / (high - low);
 }
 
 // Round numbers for a scale, five to ten of them.
+/**
+ * @param {number} low
+ * @param {number} high
+ */
 function rounds(low, high) {
   const rough = (high - low) / 8;
   const size = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((factor) => factor * size).find((one) => one >= rough);
+  const step = [1, 2, 5].map((factor) => factor * size).find((one) => one >= rough) ?? 10 * size;
   const first = Math.ceil(low / step) * step;
   return Array.from(
     { length: Math.floor((high - first) / step + 1e-9) + 1 },

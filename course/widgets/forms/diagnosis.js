@@ -5,13 +5,25 @@ import { showForm } from "./form_view.js";
 import { choiceList } from "../shared/choice_list.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { FormOfChoices } from "../types.d.ts"
+ * @import { KernelWatch } from "../shared/kernel_watch.js"
+ *
+ * @typedef {object} Traits
+ * @property {{ id: string, title: string, minutes: number }[]} offered
+ * @property {{ title: string, minutes: number, text: string }[]} account
+ * @property {number} budget
+ *
+ * @typedef {{ inspect: string } | { begin: true }} Further
+ * @typedef {FormOfChoices<Traits, Further>} DiagnosisForm
+ */
+
+/** @param {DiagnosisForm} view */
 function render(view) {
   const gone = new AbortController();
-  const leave = showForm(
-    view,
-    (model, _send, kernel) => new DiagnosisWork(model, kernel, gone.signal),
-    "Name the cause",
-  );
+  const leave = showForm(view, (model, _send, kernel) => new DiagnosisWork(model, kernel, gone.signal), {
+    press: "Name the cause",
+  });
   return () => {
     gone.abort();
     leave();
@@ -19,10 +31,19 @@ function render(view) {
 }
 
 class DiagnosisWork {
+  /**
+   * @param {DiagnosisForm["model"]} model
+   * @param {KernelWatch} kernel
+   * @param {AbortSignal} gone
+   */
   constructor(model, kernel, gone) {
     this.model = model;
     this.kernel = kernel;
     this.choices = choiceList(model, "What is the cause?");
+    this.used = element("p", { class: "cf-account" });
+    this.looking = element("p", { class: "cf-hint", role: "status", "aria-live": "polite" });
+    this.rows = element("tbody");
+    this.table = this.findings();
     this.root = this.build();
     const listener = () => this.show();
     model.on("change:account", listener);
@@ -34,11 +55,8 @@ class DiagnosisWork {
     return this.choices.value();
   }
 
-  build() {
-    this.used = element("p", { class: "cf-account" });
-    this.looking = element("p", { class: "cf-hint", role: "status", "aria-live": "polite" });
-    this.rows = element("tbody");
-    this.table = element(
+  findings() {
+    return element(
       "table",
       { class: "cf-findings" },
       element("caption", {}, "What the inspections told"),
@@ -53,7 +71,10 @@ class DiagnosisWork {
       ),
       this.rows,
     );
-    this.buttons = this.model
+  }
+
+  build() {
+    const buttons = this.model
       .get("offered")
       .map(({ id, title, minutes }) =>
         pushButton(`${title} (${minutes} minutes)`, () => this.inspect(id, title), { "data-inspection": id }),
@@ -69,7 +90,7 @@ class DiagnosisWork {
           { class: "cf-hint" },
           "Choose what to look at; each look costs its minutes, each time.",
         ),
-        ...this.buttons,
+        ...buttons,
       ),
       this.looking,
       this.used,
@@ -85,11 +106,16 @@ class DiagnosisWork {
     );
   }
 
+  /**
+   * @param {string} id
+   * @param {string} title
+   */
   inspect(id, title) {
     setText(this.looking, `${title}: this takes a moment…`);
     this.ask({ inspect: id });
   }
 
+  /** @param {Further} message */
   ask(message) {
     this.kernel.attemptAndAsk(() => this.model.send(message));
   }
@@ -116,7 +142,8 @@ class DiagnosisWork {
       ),
     );
     this.table.hidden = !account.length;
-    setText(this.looking, account.length ? `${account.at(-1).title}: ${account.at(-1).text}` : "");
+    const latest = account.at(-1);
+    setText(this.looking, latest ? `${latest.title}: ${latest.text}` : "");
   }
 }
 

@@ -1,16 +1,39 @@
 // An engine of one's own: entries by group, what follows from them, and where the sheet to print lies.
 
-import { HANDS_OFF, element, freshId } from "../shared/elements.js";
+import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form, Measured, Written } from "../types.d.ts"
+ *
+ * @typedef {object} Entry
+ * @property {string} id
+ * @property {string} group
+ * @property {string} label
+ * @property {string} help
+ * @property {string[]} units
+ * @property {string[]} choices
+ *
+ * @typedef {object} Traits
+ * @property {Entry[]} entries
+ * @property {{ title: string, text: string, basis: string }[]} told
+ * @property {string} first
+ * @property {string} sheet
+ *
+ * @typedef {Measured | string | null} Given
+ * @typedef {{ value: Record<string, Written | string | null> }} Answer
+ * @typedef {Form<Traits, { value: Record<string, Given> }, Answer>} EngineCardForm
+ */
+
+const TOLD = /** @type {const} */ (["change:told", "change:sheet"]);
+
+/** @param {EngineCardForm} view */
 function render(view) {
   const gone = new AbortController();
-  const leave = showForm(
-    view,
-    (model, send) => new EngineCardWork(model, send, gone.signal),
-    "Record and write the sheet",
-  );
+  const leave = showForm(view, (model, send) => new EngineCardWork(model, send, gone.signal), {
+    press: "Record and write the sheet",
+  });
   return () => {
     gone.abort();
     leave();
@@ -18,6 +41,11 @@ function render(view) {
 }
 
 class EngineCardWork {
+  /**
+   * @param {EngineCardForm["model"]} model
+   * @param {() => void} send
+   * @param {AbortSignal} gone
+   */
   constructor(model, send, gone) {
     this.model = model;
     this.given = model.get("answer").value ?? {};
@@ -33,14 +61,15 @@ class EngineCardWork {
       this.told,
       this.sheet,
     );
-    for (const name of ["told", "sheet"]) {
-      const listener = () => this.show();
-      model.on(`change:${name}`, listener);
-      gone.addEventListener("abort", () => model.off(`change:${name}`, listener));
-    }
+    const listener = () => this.show();
+    for (const event of TOLD) model.on(event, listener);
+    gone.addEventListener("abort", () => {
+      for (const event of TOLD) model.off(event, listener);
+    });
     this.show();
   }
 
+  /** @param {string} name */
   group(name) {
     const lines = this.lines.filter(({ group }) => group === name);
     return element(
@@ -71,6 +100,11 @@ class EngineCardWork {
   }
 }
 
+/**
+ * @param {Entry} entry
+ * @param {Given} given
+ * @param {() => void} send
+ */
 function entryLine({ id, group, label, help, units, choices }, given, send) {
   const name = freshId("cf-entry"),
     hint = freshId("cf-entry-help");
@@ -89,7 +123,7 @@ function entryLine({ id, group, label, help, units, choices }, given, send) {
         autocomplete: "off",
         "aria-describedby": hint,
         value: given ? String(given[0]) : "",
-        on: { keydown: (event) => pressedEnter(event, send) },
+        on: { keydown: (event) => onEnter(event, send) },
       });
   const unitName = freshId("cf-entry-unit");
   const unit =
@@ -116,12 +150,6 @@ function entryLine({ id, group, label, help, units, choices }, given, send) {
   const value = () =>
     choices.length ? field.value || null : { text: field.value, unit: unit ? unit.value : units[0] };
   return { id, group, root, value };
-}
-
-function pressedEnter(event, send) {
-  if (event.key !== "Enter") return;
-  event.preventDefault();
-  send();
 }
 
 export default { initialize: hear, render };

@@ -7,6 +7,12 @@ import { element, freshId, pushButton, setText } from "../shared/elements.js";
 import { feedback, points } from "../shared/feedback.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
 
+/**
+ * @import { Alive, AnyForm, FormTraits, MakeWork, OrEmpty, Result, Said, Words, Work } from "../types.d.ts"
+ * @import { KernelState } from "../shared/kernel_watch.js"
+ */
+
+/** @type {Words} */
 const USUAL = {
   press: "Record my answer",
   underWay: "Your answer is being recorded…",
@@ -16,16 +22,31 @@ const USUAL = {
   tries: (count) => (!count ? "" : count === 1 ? "1 try so far" : `${count} tries so far`),
   saysSum: true,
 };
+/** @type {Work<null>} */
 export const NO_WORK = { root: null, value: () => null };
 
 // `words` are those of USUAL that are other ones in this form.
+/**
+ * @template {AnyForm} OfForm
+ * @param {OfForm} view
+ * @param {MakeWork<OfForm>} makeWork
+ * @param {Partial<Words<OfForm>>} words
+ */
 export function showForm({ model, el }, makeWork, words = {}) {
   const gone = new AbortController();
-  el.append(new FormView(model, makeWork, { ...USUAL, ...words }, gone.signal).root);
+  // One view shows forms of every kind: which answer a kind sends is checked where it calls this function.
+  const ofAnyForm = /** @type {MakeWork<AnyForm>} */ (makeWork);
+  el.append(new FormView(model, ofAnyForm, { ...USUAL, ...words }, gone.signal).root);
   return () => gone.abort();
 }
 
 class FormView {
+  /**
+   * @param {AnyForm["model"]} model
+   * @param {MakeWork<AnyForm>} makeWork
+   * @param {Words} words
+   * @param {AbortSignal} gone
+   */
   constructor(model, makeWork, words, gone) {
     this.model = model;
     this.words = words;
@@ -70,18 +91,28 @@ class FormView {
       this.working,
     );
     this.listenToAnswers(gone);
-    for (const name of ["said", "tries", "result", "problem"]) this.follow(name, gone);
+    this.follow("said", (said) => this.showSaid(said), gone);
+    this.follow("tries", (tries) => setText(this.tries, words.tries(tries)), gone);
+    this.follow("result", (result) => this.showResult(result), gone);
+    this.follow("problem", (sentence) => this.showProblem(sentence), gone);
   }
 
-  follow(name, gone) {
-    const listener = () => this[`show_${name}`](this.model.get(name));
+  /**
+   * @template {keyof FormTraits & string} Name
+   * @param {Name} name
+   * @param {(value: FormTraits[Name]) => void} update
+   * @param {AbortSignal} gone
+   */
+  follow(name, update, gone) {
+    const listener = () => update(this.model.get(name));
     this.model.on(`change:${name}`, listener);
     gone.addEventListener("abort", () => this.model.off(`change:${name}`, listener));
     listener();
   }
 
+  /** @param {AbortSignal} gone */
   listenToAnswers(gone) {
-    const listener = (answer) => answer.alive && this.watch.answered(answer.alive);
+    const listener = (/** @type {Alive} */ answer) => answer.alive && this.watch.answered(answer.alive);
     this.model.on("msg:custom", listener);
     gone.addEventListener("abort", () => this.model.off("msg:custom", listener));
   }
@@ -95,6 +126,10 @@ class FormView {
     if (this.watch.state === "silent") this.sayNotDone();
   }
 
+  /**
+   * @param {string} kind
+   * @param {string} sentence
+   */
   say(kind, sentence) {
     this.said.dataset.kind = kind;
     setText(this.said, sentence);
@@ -104,6 +139,10 @@ class FormView {
     this.say("wrong", this.words.notDone);
   }
 
+  /**
+   * @param {KernelState} state
+   * @param {string} sentence
+   */
   showKernel(state, sentence) {
     setText(this.kernel, sentence);
     this.kernel.hidden = state === "answers";
@@ -111,20 +150,19 @@ class FormView {
     if (state === "silent" && this.waiting) this.sayNotDone();
   }
 
-  show_said(said) {
+  /** @param {OrEmpty<Said>} said */
+  showSaid(said) {
     this.waiting = false;
     this.say(said.kind ?? "", said.sentence ?? "");
   }
 
-  show_tries(tries) {
-    setText(this.tries, this.words.tries(tries));
-  }
-
-  show_result(result) {
+  /** @param {OrEmpty<Result>} result */
+  showResult(result) {
     this.result.replaceChildren(...(result.criteria ? feedback(result, this.words.saysSum) : []));
   }
 
-  show_problem(sentence) {
+  /** @param {string} sentence */
+  showProblem(sentence) {
     setText(this.problem, sentence);
     this.problem.hidden = !sentence;
     this.working.hidden = Boolean(sentence);

@@ -5,26 +5,41 @@ import { showForm } from "./form_view.js";
 import { HosePicture } from "../bench/hose_picture.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form, Pair } from "../types.d.ts"
+ * @import { Connections, Hose, HoseWithLetter } from "../bench/hose_picture.js"
+ *
+ * @typedef {Form<{ hoses: Hose[], ports: Pair[] }, { value: Connections }, { value: Connections }>} HookUpForm
+ */
+
+/** @param {HookUpForm} view */
 function render(view) {
   return showForm(view, hookUpWork);
 }
 
+/** @param {HookUpForm["model"]} model */
 function hookUpWork(model) {
   const hookUp = new HookUp(model.get("hoses"), model.get("ports"), model.get("answer").value ?? {});
   return { root: hookUp.root, value: () => ({ value: hookUp.connections() }) };
 }
 
 class HookUp {
+  /**
+   * @param {Hose[]} hoses
+   * @param {Pair[]} ports
+   * @param {Connections} given
+   */
   constructor(hoses, ports, given) {
     this.ports = new Map(ports);
     this.hoses = hoses.map((hose, index) => ({ ...hose, letter: "ABCDEF"[index] }));
+    /** @type {string | null} */
     this.inHand = null;
     this.heard = element("p", { class: "cf-hint", role: "status", "aria-live": "polite" });
     this.picture = new HosePicture(this.hoses, ports, {
       take: (id) => this.take(id),
       choose: (port) => this.choose(port),
     });
-    this.selects = new Map(this.hoses.map((hose) => [hose.id, this.select(hose, given[hose.id])]));
+    this.selects = Object.fromEntries(this.hoses.map((hose) => [hose.id, this.select(hose, given[hose.id])]));
     this.root = element(
       "div",
       { class: "cf-hook-up-work" },
@@ -35,6 +50,10 @@ class HookUp {
     this.draw();
   }
 
+  /**
+   * @param {HoseWithLetter} hose
+   * @param {string | null | undefined} given
+   */
   select(hose, given) {
     const options = [["", "not connected"], ...this.ports];
     return element(
@@ -46,8 +65,9 @@ class HookUp {
     );
   }
 
+  /** @param {HoseWithLetter} hose */
   row(hose) {
-    const select = this.selects.get(hose.id);
+    const select = this.selects[hose.id];
     return element(
       "div",
       { class: "cf-hose-row", "data-hose": hose.id },
@@ -58,12 +78,18 @@ class HookUp {
   }
 
   connections() {
-    return Object.fromEntries(this.hoses.map(({ id }) => [id, this.selects.get(id).value || null]));
+    return Object.fromEntries(this.hoses.map(({ id }) => [id, this.selects[id].value || null]));
   }
 
+  /** @param {string} id */
+  hose(id) {
+    return /** @type {HoseWithLetter} */ (this.hoses.find((one) => one.id === id));
+  }
+
+  /** @param {string} id */
   take(id) {
     this.inHand = this.inHand === id ? null : id;
-    const hose = this.hoses.find((one) => one.id === id);
+    const hose = this.hose(id);
     setText(
       this.heard,
       this.inHand
@@ -73,18 +99,20 @@ class HookUp {
     this.draw();
   }
 
+  /** @param {string} port */
   choose(port) {
     if (!this.inHand) {
       setText(this.heard, "Click a hose first, then where it goes.");
       return;
     }
-    this.selects.get(this.inHand).value = port;
+    this.selects[this.inHand].value = port;
     this.changed(this.inHand);
   }
 
+  /** @param {string} id */
   changed(id) {
-    const hose = this.hoses.find((one) => one.id === id);
-    const port = this.selects.get(id).value;
+    const hose = this.hose(id);
+    const port = this.selects[id].value;
     this.inHand = null;
     setText(
       this.heard,

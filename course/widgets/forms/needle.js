@@ -7,9 +7,22 @@ import { showForm } from "./form_view.js";
 import { inWords, quantity, readChoice, storeChoice } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { FormOfChoices, OrEmpty } from "../types.d.ts"
+ * @import { KernelWatch } from "../shared/kernel_watch.js"
+ * @import { VacuumUnit } from "../shared/units.js"
+ *
+ * @typedef {OrEmpty<{ vacuum_inhg: number | null, heard: string, held: boolean }>} Needle
+ * @typedef {{ hand: string }} Hand
+ * @typedef {FormOfChoices<{ needle: Needle }, Hand>} NeedleForm
+ */
+
 const WATCHING_EVERY_MS = 5000;
+/** @type {VacuumUnit[]} */
+const VACUUM_UNITS = ["inHg", "kPa"];
 const HANDS = { hold: "Hold 2,500 rpm", let_go: "Let go", snap: "Snap the throttle" };
 
+/** @param {NeedleForm} view */
 function render(view) {
   const gone = new AbortController();
   const leave = showForm(view, (model, _send, kernel) => new NeedleWork(model, kernel, gone.signal));
@@ -20,6 +33,11 @@ function render(view) {
 }
 
 class NeedleWork {
+  /**
+   * @param {NeedleForm["model"]} model
+   * @param {KernelWatch} kernel
+   * @param {AbortSignal} gone
+   */
   constructor(model, kernel, gone) {
     this.model = model;
     this.kernel = kernel;
@@ -27,9 +45,16 @@ class NeedleWork {
     this.unit = readChoice().vacuum;
     this.dial = new Dial("Vacuum gauge", "vacuum");
     this.choices = choiceList(model, "What does this needle do?");
+    this.heard = element("span", { class: "eb-heard" });
+    this.units = VACUUM_UNITS.map((unit) =>
+      pushButton(unit, () => this.setUnit(unit), { "data-unit": unit }),
+    );
     this.root = this.build();
     this.rescale();
-    this.follow("needle", (needle) => this.show(needle));
+    const listener = () => this.show(model.get("needle"));
+    model.on("change:needle", listener);
+    gone.addEventListener("abort", () => model.off("change:needle", listener));
+    listener();
     this.watch();
   }
 
@@ -38,12 +63,8 @@ class NeedleWork {
   }
 
   build() {
-    this.heard = element("span", { class: "eb-heard" });
     const hands = Object.entries(HANDS).map(([hand, text]) =>
       pushButton(text, () => this.ask({ hand }), { "data-hand": hand }),
-    );
-    this.units = ["inHg", "kPa"].map((unit) =>
-      pushButton(unit, () => this.setUnit(unit), { "data-unit": unit }),
     );
     return element(
       "div",
@@ -64,13 +85,7 @@ class NeedleWork {
     );
   }
 
-  follow(name, update) {
-    const listener = () => update(this.model.get(name));
-    this.model.on(`change:${name}`, listener);
-    this.gone.addEventListener("abort", () => this.model.off(`change:${name}`, listener));
-    listener();
-  }
-
+  /** @param {Hand} message */
   ask(message) {
     this.kernel.attemptAndAsk(() => this.model.send(message));
   }
@@ -86,6 +101,7 @@ class NeedleWork {
     requestAnimationFrame(beat);
   }
 
+  /** @param {VacuumUnit} unit */
   setUnit(unit) {
     this.unit = unit;
     storeChoice({ ...readChoice(), vacuum: unit });
@@ -100,6 +116,7 @@ class NeedleWork {
       setAttribute(button, "aria-pressed", String(button.dataset.unit === this.unit));
   }
 
+  /** @param {Needle} needle */
   show(needle) {
     const vacuum = needle.vacuum_inhg ?? null;
     this.dial.set(

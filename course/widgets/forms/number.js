@@ -4,10 +4,22 @@ import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form } from "../types.d.ts"
+ *
+ * @typedef {{ value: number, unit: string | null, text: string }} Given
+ * @typedef {Form<{ units: string[] }, Given, { value: string, unit: string | null }>} NumberForm
+ */
+
+/** @param {NumberForm} view */
 function render(view) {
   return showForm(view, numberWork);
 }
 
+/**
+ * @param {NumberForm["model"]} model
+ * @param {() => void} send
+ */
 function numberWork(model, send) {
   const id = freshId("cf-number"),
     unitId = freshId("cf-unit");

@@ -4,10 +4,18 @@ import { element, pushButton, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form, Pair } from "../types.d.ts"
+ *
+ * @typedef {Form<{ steps: Pair[] }, { value: string[] }, { value: string[] }>} OrderForm
+ */
+
+/** @param {OrderForm} view */
 function render(view) {
   return showForm(view, orderWork);
 }
 
+/** @param {OrderForm["model"]} model */
 function orderWork(model) {
   const list = new StepList(new Map(model.get("steps")), model.get("answer").value);
   return { root: list.root, value: () => ({ value: list.order() }) };
@@ -15,6 +23,10 @@ function orderWork(model) {
 
 class StepList {
   // `texts` are the steps by id, in the order in which they are shown; `order` is an order to begin with.
+  /**
+   * @param {Map<string, string>} texts
+   * @param {string[] | undefined} order
+   */
   constructor(texts, order) {
     this.texts = texts;
     this.heard = element("p", { class: "cf-hidden", role: "status", "aria-live": "polite" });
@@ -37,15 +49,17 @@ class StepList {
     this.renumber();
   }
 
+  /** @param {string} id */
   step(id) {
     const text = this.texts.get(id);
+    /** @type {(sign: string, by: number, word: string) => HTMLElement} */
     const arrow = (sign, by, word) =>
-      pushButton(sign, (event) => this.move(event.target.closest("li"), by), {
+      pushButton(sign, () => this.move(item, by), {
         class: "cf-arrow",
         "data-by": by,
         "aria-label": `Move ${word}: ${text}`,
       });
-    return element(
+    const item = element(
       "li",
       { class: "cf-step", "data-step": id },
       element("span", { class: "cf-grip", "aria-hidden": "true" }, "⋮⋮"),
@@ -53,15 +67,24 @@ class StepList {
       element("span", { class: "cf-step-text" }, text),
       element("span", { class: "cf-arrows" }, arrow("↑", -1, "up"), arrow("↓", 1, "down")),
     );
+    return item;
+  }
+
+  items() {
+    return /** @type {HTMLElement[]} */ ([...this.list.children]);
   }
 
   order() {
-    return [...this.list.children].map((item) => item.dataset.step);
+    return this.items().map(stepOf);
   }
 
+  /**
+   * @param {HTMLElement} item
+   * @param {number} by
+   */
   move(item, by) {
     const other = by < 0 ? item.previousElementSibling : item.nextElementSibling;
-    const text = this.texts.get(item.dataset.step);
+    const text = this.texts.get(stepOf(item));
     if (!other) {
       setText(this.heard, `Already ${by < 0 ? "first" : "last"}: ${text}`);
       return;
@@ -73,24 +96,28 @@ class StepList {
     this.say(item);
   }
 
+  /** @param {HTMLElement} item */
   say(item) {
-    const place = [...this.list.children].indexOf(item) + 1;
-    setText(this.heard, `Now ${place} of ${this.list.children.length}: ${this.texts.get(item.dataset.step)}`);
+    const place = this.items().indexOf(item) + 1;
+    setText(this.heard, `Now ${place} of ${this.list.children.length}: ${this.texts.get(stepOf(item))}`);
   }
 
   renumber() {
-    const items = [...this.list.children];
+    const items = this.items();
     items.forEach((item, index) => {
-      setText(item.querySelector(".cf-place"), String(index + 1));
+      for (const place of item.querySelectorAll(".cf-place")) setText(place, String(index + 1));
       const [up, down] = item.querySelectorAll("button");
       // Not `disabled`: a button that goes dead under the hand would drop the focus.
-      up.setAttribute("aria-disabled", index === 0);
-      down.setAttribute("aria-disabled", index === items.length - 1);
+      up.setAttribute("aria-disabled", String(index === 0));
+      down.setAttribute("aria-disabled", String(index === items.length - 1));
     });
   }
 
+  /** @param {KeyboardEvent & { target: Element }} event */
   onKey(event) {
-    const by = { ArrowUp: -1, ArrowDown: 1 }[event.key];
+    /** @type {Record<string, number | undefined>} */
+    const ways = { ArrowUp: -1, ArrowDown: 1 };
+    const by = ways[event.key];
     const item = event.target.closest("li");
     if (!by || !event.altKey || !item) return;
     event.preventDefault();
@@ -99,6 +126,7 @@ class StepList {
   }
 
   // A mouse may take a step anywhere; a finger by its grip, since elsewhere it scrolls the page.
+  /** @param {PointerEvent & { target: Element }} event */
   onGrasp(event) {
     const item = event.target.closest("li");
     const held = event.target.closest(".cf-grip") || event.pointerType === "mouse";
@@ -118,8 +146,12 @@ class StepList {
     window.addEventListener("pointercancel", end, { signal });
   }
 
+  /**
+   * @param {HTMLElement} item
+   * @param {number} height
+   */
   dragTo(item, height) {
-    const others = [...this.list.children].filter((other) => other !== item);
+    const others = this.items().filter((other) => other !== item);
     const below = others.find((other) => {
       const box = other.getBoundingClientRect();
       return height < box.top + box.height / 2;
@@ -128,6 +160,11 @@ class StepList {
     this.list.insertBefore(item, below ?? null);
     this.renumber();
   }
+}
+
+/** @param {HTMLElement} item */
+function stepOf(item) {
+  return /** @type {string} */ (item.dataset.step);
 }
 
 export default { initialize: hear, render };

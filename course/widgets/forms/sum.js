@@ -4,12 +4,25 @@ import { HANDS_OFF, element, freshId, onEnter } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form, Measured, Written } from "../types.d.ts"
+ *
+ * @typedef {{ id: string, label: string, sign: "" | "+" | "-" | "×" | "=", units: string[] }} Field
+ * @typedef {{ value: Record<string, Measured | null> }} Given
+ * @typedef {Form<{ fields: Field[] }, Given, { value: Record<string, Written> }>} SumForm
+ */
+
 const SIGNS_SPOKEN = { "+": "plus", "-": "minus", "×": "times", "=": "equals" };
 
+/** @param {SumForm} view */
 function render(view) {
   return showForm(view, sumWork);
 }
 
+/**
+ * @param {SumForm["model"]} model
+ * @param {() => void} send
+ */
 function sumWork(model, send) {
   const given = model.get("answer").value ?? {};
   const lines = model.get("fields").map((field) => sumLine(field, given[field.id], send));
@@ -17,6 +30,11 @@ function sumWork(model, send) {
   return { root, value: () => ({ value: Object.fromEntries(lines.map((line) => [line.id, line.value()])) }) };
 }
 
+/**
+ * @param {Field} field
+ * @param {Measured | null | undefined} given
+ * @param {() => void} send
+ */
 function sumLine({ id, label, sign, units }, given, send) {
   const name = freshId("cf-line"),
     unitName = freshId("cf-line-unit");

@@ -4,6 +4,12 @@ import { HANDS_OFF, element, freshId } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
+/**
+ * @import { Form } from "../types.d.ts"
+ *
+ * @typedef {Form<{ longest: number }, { value: string }, { value: string }>} WrittenForm
+ */
+
 const WORDS = {
   press: "Save",
   underWay: "Your text is being saved…",
@@ -12,10 +18,15 @@ const WORDS = {
   tries: () => "",
 };
 
+/** @param {WrittenForm} view */
 function render(view) {
   return showForm(view, writtenWork, WORDS);
 }
 
+/**
+ * @param {WrittenForm["model"]} model
+ * @param {() => void} send
+ */
 function writtenWork(model, send) {
   const id = freshId("cf-written");
   const area = element("textarea", {

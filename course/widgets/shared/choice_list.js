@@ -2,6 +2,12 @@
 
 import { HANDS_OFF, element, freshId } from "./elements.js";
 
+/** @import { FormOfChoices } from "../types.d.ts" */
+
+/**
+ * @param {FormOfChoices["model"]} model
+ * @param {string} legend
+ */
 export function choiceList(model, legend, legendClass = "cf-hint") {
   const name = freshId("cf-choice");
   const chosen = model.get("answer").value;
@@ -20,5 +26,6 @@ export function choiceList(model, legend, legendClass = "cf-hint") {
     element("legend", { class: legendClass }, legend),
     ...options,
   );
-  return { root, value: () => ({ value: root.querySelector("input:checked")?.value ?? null }) };
+  const ticked = () => /** @type {HTMLInputElement | null} */ (root.querySelector("input:checked"));
+  return { root, value: () => ({ value: ticked()?.value ?? null }) };
 }

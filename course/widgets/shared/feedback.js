@@ -3,14 +3,24 @@
 
 import { element } from "./elements.js";
 
+/** @import { Criterion, Result } from "../types.d.ts" */
+
 const NOT_JUDGED = "could not be judged";
 const SIGNS = { met: "✓", "not yet": "○", missing: "–", [NOT_JUDGED]: "?" };
 
+/**
+ * @param {Result} result
+ * @param {boolean} summed
+ */
 export function feedback(result, summed) {
   const rows = result.criteria.map((criterion) =>
     element(
       "li",
-      { class: "cf-criterion", "data-outcome": criterion.outcome, "data-remark": remarks(criterion) },
+      {
+        class: "cf-criterion",
+        "data-outcome": criterion.outcome,
+        "data-remark": remarks(criterion) ? "" : null,
+      },
       element("span", { class: "cf-sign", "aria-hidden": "true" }, SIGNS[criterion.outcome] ?? "?"),
       element(
         "div",
@@ -31,25 +41,31 @@ export function feedback(result, summed) {
   );
   const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
   return [
-    summed && element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`),
+    summed
+      ? element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`)
+      : null,
     person,
     rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null,
-  ].filter(Boolean);
+  ].filter((part) => part !== null);
 }
 
+/** @param {Criterion} criterion */
 function remarks(criterion) {
   return criterion.max_points === 0;
 }
 
 // A dash: nobody scored a nought where nothing was judged.
+/** @param {Criterion} criterion */
 function earned(criterion) {
   return criterion.outcome === NOT_JUDGED ? "–" : shown(criterion.points);
 }
 
+/** @param {number} count */
 export function points(count) {
   return `${shown(count)} ${count === 1 ? "point" : "points"}`;
 }
 
+/** @param {number} count */
 function shown(count) {
   return String(Math.round(count * 100) / 100);
 }

@@ -2,8 +2,11 @@
 
 import { HANDS_OFF, element } from "./elements.js";
 
+/** @typedef {[time_s: number, text: string]} Line */
+
 export class WrittenRecord {
   constructor() {
+    /** @type {Line[]} */
     this.drawn = [];
     this.list = element("ol", {
       class: "eb-record",
@@ -20,6 +23,7 @@ export class WrittenRecord {
   }
 
   // Only what is new is drawn: a long record must not slow the needle down.
+  /** @param {Line[]} lines */
   show(lines) {
     const goesOn = this.drawn.every(
       ([time_s, text], index) => lines[index]?.[0] === time_s && lines[index][1] === text,
@@ -41,6 +45,7 @@ export class WrittenRecord {
   }
 }
 
+/** @param {number} time_s */
 export function minutesAndSeconds(time_s) {
   const seconds = Math.floor(time_s);
   return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;

@@ -2,8 +2,17 @@
 
 import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from "./generated_units.js";
 
+/**
+ * @typedef {"inHg" | "kPa"} VacuumUnit
+ * @typedef {"°F" | "°C"} TemperatureUnit
+ * @typedef {{ vacuum: VacuumUnit, temperature: TemperatureUnit }} UnitChoice
+ * @typedef {{ of: (value: number) => number, digits: number, name: string }} Quantity
+ * @typedef {Quantity & { top: number, major: number, minor: number }} OnAGauge
+ */
+
 const STORED_AS = "timing-course-units";
 
+/** @type {Record<VacuumUnit, OnAGauge> & Record<TemperatureUnit, Quantity>} */
 const QUANTITIES = {
   inHg: { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
   kPa: { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
@@ -11,14 +20,17 @@ const QUANTITIES = {
   "°C": { of: (celsius) => celsius, digits: 0, name: "°C" },
 };
 
+/** @param {number} celsius */
 export function fahrenheit(celsius) {
   return celsius * FAHRENHEIT_PER_CELSIUS + FAHRENHEIT_AT_ICE_POINT;
 }
 
+/** @returns {UnitChoice} */
 export function readChoice() {
+  /** @type {UnitChoice} */
   const choice = { vacuum: "inHg", temperature: "°F" };
   try {
-    const stored = JSON.parse(localStorage.getItem(STORED_AS)) ?? {};
+    const stored = JSON.parse(localStorage.getItem(STORED_AS) ?? "null") ?? {};
     if (["inHg", "kPa"].includes(stored.vacuum)) choice.vacuum = stored.vacuum;
     if (["°F", "°C"].includes(stored.temperature)) choice.temperature = stored.temperature;
   } catch {
@@ -27,6 +39,7 @@ export function readChoice() {
   return choice;
 }
 
+/** @param {UnitChoice} choice */
 export function storeChoice(choice) {
   try {
     localStorage.setItem(STORED_AS, JSON.stringify(choice));
@@ -35,17 +48,23 @@ export function storeChoice(choice) {
   }
 }
 
+/** @param {VacuumUnit} unit */
 export function quantity(unit) {
   return QUANTITIES[unit];
 }
 
 // A value with its unit as text, or `absent` where there is none to read.
+/**
+ * @param {number | null | undefined} value
+ * @param {VacuumUnit | TemperatureUnit} unit
+ */
 export function inWords(value, unit, absent = "no reading") {
   if (value === null || value === undefined) return absent;
   const { of, digits, name } = QUANTITIES[unit];
   return `${of(value).toFixed(digits)} ${name}`;
 }
 
+/** @param {number | null | undefined} rpm */
 export function speedInWords(rpm, absent = "no reading") {
   return rpm === null || rpm === undefined ? absent : `${(Math.round(rpm / 5) * 5).toFixed(0)} rpm`;
 }
