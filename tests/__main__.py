@@ -14,6 +14,8 @@ from course import bootstrap
 # few long files come early; by the number of their tests they would come last, with one worker idle.
 SHARED = ["--dist", "loadfile", "--no-loadscope-reorder", "--durations", "60"]
 
+FRONT_END_TOOLS = bootstrap.CHECKOUT / "tests" / "course" / "front_end_tools.py"
+
 
 def processors():
     """How many processors this process may use; at least two workers, since one waits while the other works."""
@@ -36,6 +38,8 @@ def main(arguments):
     except bootstrap.CannotBegin as reason:
         print(reason, file=sys.stderr)
         return 1
+    if not os.environ.get("TIMING_COURSE_HERE"):
+        bootstrap.run([python, FRONT_END_TOOLS])
     return bootstrap.run(command(python, arguments))
 
 

