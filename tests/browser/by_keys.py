@@ -4,9 +4,20 @@ from __future__ import annotations
 
 PRESSES_AT_MOST = 400
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
-STANDS_BEFORE = """selector => {
-    const place = document.activeElement.compareDocumentPosition(document.querySelector(selector));
-    return Boolean(place & Node.DOCUMENT_POSITION_PRECEDING); }"""
+# How often Tab is pressed from here to a part, or Shift+Tab where the number is negative: a radio group is one stop.
+PRESSES_TO = """selector => {
+    const here = document.activeElement, wanted = document.querySelector(selector);
+    const named = 'a[href], button, input, select, textarea, summary, [tabindex], [contenteditable=true]';
+    const groups = new Set();
+    const stops = [...document.querySelectorAll(named)].filter((part) => {
+        if (part === here || part === wanted) return true;
+        if (part.tabIndex < 0 || part.disabled || !part.checkVisibility({visibilityProperty: true})) return false;
+        if (part.type !== 'radio') return true;
+        return !groups.has(part.name) && groups.add(part.name);
+    });
+    const before = here.compareDocumentPosition(wanted) & Node.DOCUMENT_POSITION_PRECEDING;
+    const places = [stops.indexOf(here), stops.indexOf(wanted)];
+    return places.includes(-1) || places[0] === places[1] ? (before ? -1 : 1) : places[1] - places[0]; }"""
 HEAD = "form => { form.tabIndex = -1; form.focus(); form.removeAttribute('tabindex'); }"
 
 
@@ -22,12 +33,13 @@ class KeyboardLearner:
 
     def go_to(self, selector: str) -> None:
         """Walk with Tab, or back with Shift+Tab, until a part has the focus."""
-        key = "Shift+Tab" if self.page.evaluate(STANDS_BEFORE, selector) else "Tab"
-        for _ in range(PRESSES_AT_MOST):
-            if self.page.evaluate(FOCUS_IS, selector):
-                return
-            self.page.keyboard.press(key)
-        raise AssertionError(f"{PRESSES_AT_MOST} presses of {key} did not reach {selector}")
+        pressed = 0
+        while not self.page.evaluate(FOCUS_IS, selector):
+            presses = self.page.evaluate(PRESSES_TO, selector)
+            pressed += abs(presses)
+            assert pressed <= PRESSES_AT_MOST, f"{PRESSES_AT_MOST} presses of Tab did not reach {selector}"
+            for _ in range(abs(presses)):
+                self.page.keyboard.press("Tab" if presses > 0 else "Shift+Tab")
 
     def press_on(self, selector: str, key: str = "Enter") -> None:
         """Go to a part and press a key on it."""

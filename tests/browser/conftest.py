@@ -1,4 +1,9 @@
-"""A real notebook server and a real browser, each test with a lesson folder of its own."""
+"""A real notebook server and a real browser.
+
+To load JupyterLab costs more than most tests do on it, so it is loaded once a worker: `desk` is that page for one test,
+`desk_of_module` for all tests of a file that look at one notebook. A test that needs a page of its own, because it is
+about loading it, takes `page`.
+"""
 
 from __future__ import annotations
 
@@ -20,14 +25,17 @@ from pathlib import Path
 import pytest
 
 import course
+from course.commands.start import lay_out
 from course.widgets.shared.front_end import WIDGETS
 from tests.graders.instrument import TRIAL
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
 LESSON = "l04_base_timing"
+LEARNER = 'name = "Robin Vale"\n'
 MODULES_AT = "http://modules.invalid"
 ADDRESS = re.compile(r"http://\S+")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+SCREEN = {"width": 1280, "height": 900}
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -85,6 +93,18 @@ class Server:
             self.asked(f"sessions/{session['id']}", "DELETE")
 
 
+OPEN_IN_PLACE = """async (path) => {
+    const {shell, commands} = window.jupyterapp;
+    for (const panel of [...shell.widgets('main')]) panel.dispose();
+    await commands.execute('docmanager:open', {path}); }"""
+IS_READY = """async () => {
+    const panel = window.jupyterapp.shell.currentWidget;
+    await panel.context.ready; await panel.sessionContext.ready; }"""
+# Until the file `go_on` lies beside the notebook; a kernel that is ended ends this, too.
+OCCUPY = """() => { window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.requestExecute({code:
+    "import pathlib, time\\nwhile not pathlib.Path('go_on').exists(): time.sleep(0.05)"}); }"""
+
+
 @dataclass(frozen=True)
 class Lab:
     """The notebook server as one test sees it: over a lesson folder of its own."""
@@ -92,14 +112,34 @@ class Lab:
     server: Server
     lesson: Path
 
-    def open(self, page, notebook: str = "l04_base_timing.ipynb") -> None:
-        """Open one notebook of the lesson and wait until its kernel is idle."""
-        path = (self.lesson / notebook).relative_to(self.server.folder).as_posix()
-        page.goto(f"{self.server.address}/doc/tree/{path}?token={self.server.token}&reset")
+    def open(self, page, notebook: str = f"{LESSON}.ipynb") -> None:
+        """Open one notebook of the lesson, alone, in the JupyterLab that the page has, or load it; wait until its
+        kernel is idle."""
+        if not page.url.startswith(self.server.address):
+            self.load(page, notebook)
+            return
+        page.evaluate(OPEN_IN_PLACE, self._path(notebook))
+        self._wait_until_ready(page)
+
+    def load(self, page, notebook: str = f"{LESSON}.ipynb") -> None:
+        """Load the page of one notebook, whatever stood there before, and wait until its kernel is idle."""
+        page.goto(f"{self.server.address}/doc/tree/{self._path(notebook)}?token={self.server.token}&reset")
         page.wait_for_function("window.jupyterapp && document.querySelector('.jp-Notebook')", timeout=60_000)
-        page.evaluate("""async () => {
-            const panel = window.jupyterapp.shell.currentWidget;
-            await panel.context.ready; await panel.sessionContext.ready; }""")
+        self._wait_until_ready(page)
+
+    def occupy_kernel(self, page) -> None:
+        """Keep the kernel of the notebook on the page busy until `free_kernel`."""
+        page.evaluate(OCCUPY)
+
+    def free_kernel(self) -> None:
+        """Let it go on."""
+        (self.lesson / "go_on").touch()
+
+    def _path(self, notebook: str) -> str:
+        return (self.lesson / notebook).relative_to(self.server.folder).as_posix()
+
+    def _wait_until_ready(self, page) -> None:
+        page.evaluate(IS_READY)
         page.wait_for_selector("[data-status=idle]", state="attached", timeout=60_000)
 
 
@@ -152,11 +192,14 @@ def lesson(server) -> Path:
 
 def new_lesson(server: Server) -> Path:
     """Make such a folder."""
-    folder = Path(tempfile.mkdtemp(dir=server.folder)) / "l04_base_timing"
-    folder.mkdir()
-    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
-    source = course.SOURCE / "l04_base_timing" / "l04_base_timing.ipynb"
-    shutil.copy(source, folder / source.name)
+    return lay_lesson(Path(tempfile.mkdtemp(dir=server.folder)) / LESSON)
+
+
+def lay_lesson(folder: Path) -> Path:
+    """Put the lesson as it is written, and the learner's name, into a new folder."""
+    folder.mkdir(parents=True)
+    (folder / "learner.toml").write_text(LEARNER, encoding="utf-8")
+    shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", folder)
     return folder
 
 
@@ -167,21 +210,90 @@ def lab(server, lesson) -> Iterator[Lab]:
     server.end_sessions()
 
 
-@pytest.fixture(scope="module")
-def open_bench(server, browser, running_bench):
-    """One page with a running engine for all tests of a module that leave it as they found it."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
+@pytest.fixture(scope="session")
+def jupyterlab(browser):
+    """The page on which JupyterLab is loaded once for all tests of a worker, and what its code finds wrong."""
+    context = browser.new_context(viewport=SCREEN)
     page = context.new_page()
-    running_bench(Lab(server, new_lesson(server)), page)
-    yield page
+    yield page, faults_of(page)
     context.close()
+
+
+@contextlib.contextmanager
+def at_the_desk(jupyterlab, server: Server) -> Iterator:
+    """The shared page for a while; it is left as it was found, and fails where the page's own code failed."""
+    page, faults = jupyterlab
+    faults.clear()
+    yield page
+    clear_away(page, server)
+    assert faults == []
+
+
+def clear_away(page, server: Server) -> None:
+    """Close what is open, and put back size, units, theme and time."""
+    page.set_viewport_size(SCREEN)
+    page.emulate_media(reduced_motion="no-preference")
+    if not page.url.startswith(server.address) or page.locator(".jp-Dialog").count():
+        page.goto("about:blank")  # the next one loads it
+    else:
+        page.evaluate(CLEAR_AWAY)
+        choose_theme(page, "JupyterLab Light")
     server.end_sessions()
+
+
+CLEAR_AWAY = """() => {
+    for (const panel of [...window.jupyterapp.shell.widgets('main')]) panel.dispose();
+    delete performance.now;
+    localStorage.removeItem('timing-course-units'); }"""
+
+
+def choose_theme(page, theme: str) -> None:
+    """Change JupyterLab's theme and wait until it is there."""
+    light = f"body[data-jp-theme-light={str(theme.endswith('Light')).lower()}]"
+    if page.locator(light).count() == 0:
+        page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+    page.wait_for_selector(light, state="attached")
+
+
+def let_time_pass(page, milliseconds: float) -> None:
+    """Move the page's clock on, so that a limit of many seconds is reached in none."""
+    page.evaluate(
+        """ms => { const now = performance.now.bind(performance); performance.now = () => now() + ms; }""",
+        milliseconds,
+    )
+
+
+@pytest.fixture
+def desk(jupyterlab, server):
+    """The shared page for one test."""
+    with at_the_desk(jupyterlab, server) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def desk_of_module(jupyterlab, server):
+    """The shared page for all tests of a module that leave it as they found it; such a module takes no `desk`."""
+    with at_the_desk(jupyterlab, server) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def lab_of_module(server) -> Lab:
+    """The notebook server over one lesson folder for all tests of a module."""
+    return Lab(server, new_lesson(server))
+
+
+@pytest.fixture(scope="module")
+def open_bench(lab_of_module, desk_of_module, running_bench):
+    """The lesson l04, run, its engine running, for all tests of a module that leave it as they found it."""
+    running_bench(lab_of_module, desk_of_module)
+    return desk_of_module
 
 
 @pytest.fixture
 def page(browser):
-    """A page as wide as a classroom's screen, that fails the test where the page's own code fails."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    """A page of a test's own, as wide as a classroom's screen, that fails the test where the page's own code fails."""
+    context = browser.new_context(viewport=SCREEN)
     page = context.new_page()
     faults = faults_of(page)
     yield page
@@ -222,32 +334,40 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
+@dataclass(frozen=True)
 class PlainPages:
-    """The server of `timing-course start --plain` over one learner's folder."""
+    """The server of `timing-course start --plain` over a learner's folder; or, of the same server, a folder within."""
 
-    def __init__(self, folder: Path, process: subprocess.Popen, log: Path):
-        self.folder, self.lesson = folder, folder / LESSON
-        self.index = self._address(process, log)
-        self.origin, _, self.key = self.index.partition("/?")
-        self.lesson_address = self.address_of(LESSON)
+    folder: Path
+    index: str
+    within: str = ""
+
+    @property
+    def lesson(self) -> Path:
+        """The folder of the lesson."""
+        return self.folder / LESSON
+
+    @property
+    def origin(self) -> str:
+        """The address of the server."""
+        return self.index.partition("/?")[0]
+
+    @property
+    def key(self) -> str:
+        """What an address ends with to let a browser in."""
+        return self.index.partition("/?")[2]
+
+    def within_folder(self, name: str) -> PlainPages:
+        """The pages of a folder within this one, which the list of lessons does not name."""
+        return PlainPages(self.folder / name, self.index, f"{self.within}{name}/")
 
     def address_of(self, lesson: str) -> str:
         """Where a lesson stands."""
-        return f"{self.origin}/voila/render/{lesson}/{lesson}.ipynb?{self.key}"
-
-    @staticmethod
-    def _address(process, log: Path) -> str:
-        until = time.monotonic() + SERVER_STARTS_WITHIN_S
-        while time.monotonic() < until and process.poll() is None:
-            found = ADDRESS.search(log.read_text())
-            if found:
-                return found[0]
-            time.sleep(0.1)
-        pytest.fail(f"the plain pages were not served:\n{log.read_text()[-2000:]}")
+        return f"{self.origin}/voila/render/{self.within}{lesson}/{lesson}.ipynb?{self.key}"
 
     def open(self, page) -> None:
         """Open the lesson and wait until every part of it is there."""
-        page.goto(self.lesson_address)
+        page.goto(self.address_of(LESSON))
         page.wait_for_selector(".cf-check", timeout=90_000)
         page.wait_for_selector(".engine-bench [data-control=brake]", timeout=30_000)
 
@@ -257,38 +377,40 @@ class PlainPages:
 
 
 @pytest.fixture(scope="session")
-def plain_server(browser, tmp_path_factory):
-    """One server of plain pages for all tests, started as a learner starts it."""
-    folder = tmp_path_factory.mktemp("plain") / "my course"
-    lesson = folder / LESSON
-    lesson.mkdir(parents=True)
-    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
-    shutil.copy(course.SOURCE / LESSON / f"{LESSON}.ipynb", lesson)
-    with served_plain(folder) as pages:
-        yield pages
+def learners_folder(tmp_path_factory) -> Path:
+    """A learner's folder with every lesson, as `timing-course start` lays it out; to be copied, not worked in."""
+    folder = tmp_path_factory.mktemp("laid out") / "my course"
+    lay_out(folder, "Robin Vale")
+    return folder
 
 
-@contextlib.contextmanager
-def served_plain(folder: Path) -> Iterator[PlainPages]:
-    """The plain pages of a learner's folder, served while they are wanted."""
-    log = folder.parent / "plain.log"
+@pytest.fixture(scope="session")
+def plain_server(browser, tmp_path_factory) -> Iterator[PlainPages]:
+    """One server of plain pages for all tests of a worker, started as a learner starts it."""
+    folder, log = tmp_path_factory.mktemp("plain") / "my course", tmp_path_factory.mktemp("log") / "plain.log"
+    lay_lesson(folder / LESSON)
+    (folder / "learner.toml").write_text(LEARNER, encoding="utf-8")
+    command = [sys.executable, "-m", "course.jupyter.plain_page", str(folder), "--no-browser", f"--port={free_port()}"]
     with log.open("w") as out:
-        command = [
-            sys.executable,
-            "-m",
-            "course.jupyter.plain_page",
-            str(folder),
-            "--no-browser",
-            f"--port={free_port()}",
-        ]
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
         try:
-            yield PlainPages(folder, process, log)
+            yield PlainPages(folder, address_in(log, process))
         finally:
             process.terminate()
             with contextlib.suppress(subprocess.TimeoutExpired):
                 process.wait(20)
             process.kill()
+
+
+def address_in(log: Path, process: subprocess.Popen) -> str:
+    """The address that the server writes when it can be asked."""
+    until = time.monotonic() + SERVER_STARTS_WITHIN_S
+    while time.monotonic() < until and process.poll() is None:
+        found = ADDRESS.search(log.read_text())
+        if found:
+            return found[0]
+        time.sleep(0.1)
+    pytest.fail(f"the plain pages were not served:\n{log.read_text()[-2000:]}")
 
 
 @pytest.fixture
@@ -327,6 +449,7 @@ def trial_lesson(server: Server, lesson: str, learner: str) -> Path:
 def open_trial(lab: Lab, page, cells: dict[str, str], wait_for: str):
     """Open and run a notebook with the forms of a trial rubric, `cells` by exercise; return the page it is on."""
     first = (
+        f"import ipywidgets\nipywidgets.Widget.close_all()\n"  # what a run before this one left
         f"import pathlib, graders.exercises.loader\ngraders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
         f"from course.widgets import {', '.join(sorted(set(cells.values())))}"
     )
@@ -342,13 +465,25 @@ def run_all(page, wait_for: str) -> None:
     page.wait_for_selector(wait_for, state="attached", timeout=CELLS_RUN_WITHIN_MS)
 
 
+def run_again(page, wait_for: str) -> None:
+    """Run every cell once more in the same kernel, with nothing left of what they showed."""
+    page.evaluate("window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')")
+    page.wait_for_selector(wait_for, state="detached")
+    run_all(page, wait_for)
+
+
 @pytest.fixture(scope="session")
 def notebook():
     """The helpers that write and run a notebook."""
     from types import SimpleNamespace
 
     return SimpleNamespace(
-        write=write_notebook, run_all=run_all, made_ready=MADE_READY, trial_lesson=trial_lesson, open_trial=open_trial
+        write=write_notebook,
+        run_all=run_all,
+        run_again=run_again,
+        made_ready=MADE_READY,
+        trial_lesson=trial_lesson,
+        open_trial=open_trial,
     )
 
 
@@ -409,9 +544,3 @@ def modules(browser):
 
     yield tried
     context.close()
-
-
-@pytest.fixture(scope="session")
-def served_plain_pages():
-    """Serve a folder as plain pages: `with served_plain_pages(folder) as pages`."""
-    return served_plain

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 
 import pytest
 
-from tests.graders.instrument import TRIAL
+from tests.browser.conftest import let_time_pass
 
 LESSON = "l96_inspections"
-OCCUPY = """() => { window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
-    .requestExecute({code: 'import time; time.sleep(6)'}); }"""
 
 # A form over a model that keeps what is sent, on a page whose clock can be moved on.
 FORM = """
@@ -133,38 +130,30 @@ def test_the_button_to_hand_in_tells_that_it_waits(form):
 
 
 @pytest.fixture
-def lesson(server) -> Path:
+def lesson(server, notebook) -> Path:
     """A lesson folder whose notebook shows a needle and a fault of the trial rubric."""
-    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
-    folder.mkdir()
-    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
-    return folder
+    return notebook.trial_lesson(server, LESSON, "Robin Vale")
 
 
-def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, page, notebook):
+def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, desk, notebook):
     """A look at the fault waits for a busy kernel, says so, and is told when it comes; with the kernel gone the needle
     shows no reading that nobody answers for, and a recorded name is told to be none."""
-    notebook.write(
-        lab.lesson / "two.ipynb",
-        f"import pathlib, graders.exercises.loader\ngraders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\n"
-        "from course.widgets import diagnosis, needle",
-        'needle("l96_needle")',
-        'diagnosis("l96_fault")',
-    )
-    lab.open(page, "two.ipynb")
-    page.set_viewport_size({"width": 1280, "height": 2600})
-    notebook.run_all(page, ".cf-diagnosis")
-    needle, fault = page.locator(".cf-needle[data-exercise]"), page.locator(".cf-diagnosis")
+    desk.set_viewport_size({"width": 1280, "height": 2600})
+    notebook.open_trial(lab, desk, {"l96_needle": "needle", "l96_fault": "diagnosis"}, ".cf-diagnosis")
+    needle, fault = desk.locator(".cf-needle[data-exercise]"), desk.locator(".cf-diagnosis")
     needle.locator(".eb-dial-value", has_text="inHg").wait_for(timeout=40_000)
-    page.evaluate(OCCUPY)
+    lab.occupy_kernel(desk)
     fault.locator("[data-inspection=hose_trace]").click()
     assert "this takes a moment" in fault.locator(".cf-hint[role=status]").inner_text()
+    let_time_pass(desk, 5_000)
     fault.locator(".cf-kernel", has_text="busy or slow").wait_for(timeout=15_000)
+    lab.free_kernel()
     fault.locator(".cf-kernel").wait_for(state="hidden", timeout=15_000)
     fault.locator("tbody tr").wait_for(timeout=15_000)
     server.end_sessions()
     needle.locator("[data-hand=hold]").click()
     fault.locator(".cf-press").click()
+    let_time_pass(desk, 25_000)
     for form in (needle, fault):
         form.locator(".cf-kernel", has_text="Restart Kernel").wait_for(timeout=40_000)
     assert needle.locator(".eb-needle").evaluate("needle => getComputedStyle(needle).visibility") == "hidden"

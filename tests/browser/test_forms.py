@@ -1,8 +1,9 @@
-"""Every form in a real notebook: by keyboard, by pointer, after a reload, at 200 %, and for those who hear the page."""
+"""Every form in a real notebook: by keyboard, by pointer, on another day, at 200 %, and for those who hear the page.
+
+One notebook is opened for all; a test that wants it untouched runs it once more without what was done.
+"""
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -11,6 +12,7 @@ import course
 from engine_sim import read_evidence
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.loader import rubric_in
+from tests.browser.conftest import SCREEN, Lab, choose_theme
 from tests.graders.instrument import TRIAL
 
 LESSON = "l97_forms"
@@ -34,16 +36,26 @@ RIGHT_HOSES = RUBRIC.exercises["l97_hoses"].right_hook_up()
 RIGHT_CURVE = [list(point) for point in RUBRIC.exercises["l97_curve"].reference]
 
 
-@pytest.fixture
-def lesson(server, notebook) -> Path:
-    """A lesson folder whose notebook shows every form of the trial rubric."""
-    return notebook.trial_lesson(server, LESSON, LEARNER)
+@pytest.fixture(scope="module")
+def lab(server, notebook) -> Lab:
+    """The notebook server over a lesson folder with the trial rubric."""
+    return Lab(server, notebook.trial_lesson(server, LESSON, LEARNER))
+
+
+@pytest.fixture(scope="module")
+def opened(lab, desk_of_module, notebook):
+    """The page with the notebook that shows every form of the trial rubric, run."""
+    return notebook.open_trial(lab, desk_of_module, CELLS, form("l97_cruise"))
 
 
 @pytest.fixture
-def forms(lab, page, notebook):
-    """The notebook, run, and the page it is on."""
-    return notebook.open_trial(lab, page, CELLS, form("l97_cruise"))
+def forms(lab, opened, notebook):
+    """That page, with nothing done on it yet."""
+    (lab.lesson / "evidence.jsonl").unlink(missing_ok=True)
+    notebook.run_again(opened, form("l97_cruise"))
+    yield opened
+    opened.set_viewport_size(SCREEN)
+    choose_theme(opened, "JupyterLab Light")
 
 
 def form(exercise: str, part: str = "") -> str:
@@ -321,8 +333,8 @@ def test_buttons_and_number_fields(forms):
     assert record(forms, "l97_curve", "pointer") == "5 of 5 points"
 
 
-def test_state_comes_back_after_a_reload(lab, forms, notebook):
-    """Another day, another kernel: every form shows what was recorded last, and how many tries there were; the
+def test_state_comes_back_on_another_day(lab, forms, notebook):
+    """Opened again, with another kernel: every form shows what was recorded last, and how many tries there were; the
     evidence holds one event a try."""
     forms.locator(form("l97_before_starting", "input[value=chocks]")).click()
     forms.locator(form("l97_steps", "[data-by='1']")).first.click()
@@ -355,9 +367,8 @@ def test_axe_finds_nothing_in_the_forms(forms):
     forms.locator(form("l97_before_starting", "input[value=helper_in_front]")).click()
     record(forms, "l97_before_starting", "pointer")
     everything_in_view(forms, 1280)
-    for theme, light in (("JupyterLab Light", "true"), ("JupyterLab Dark", "false")):
-        forms.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
-        forms.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    for theme in ("JupyterLab Light", "JupyterLab Dark"):
+        choose_theme(forms, theme)
         found = Axe().run(forms, context={"include": [[".course-form"]]}).response["violations"]
         assert [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]] == []
 

@@ -1,10 +1,12 @@
-"""The needle, the fault and the engine card in a real notebook: by pointer and by keys, accessible, and restored."""
+"""The needle, the fault and the engine card in a real notebook: by pointer and by keys, accessible, and restored.
+
+One notebook is opened for all; each test runs it once more without what was done.
+"""
 
 from __future__ import annotations
 
 import os
 import re
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -14,6 +16,7 @@ from engine_sim import INSPECTIONS, read_evidence
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.own_engine import EXAMPLE
 from graders.exercises.loader import rubric_in
+from tests.browser.conftest import SCREEN, Lab
 from tests.graders.instrument import TRIAL
 
 LESSON, LEARNER = "l96_inspections", "Robin Vale"
@@ -23,16 +26,25 @@ PRESSES_AT_MOST = 120
 PICTURES = os.environ.get("TIMING_COURSE_SHOW_IN")  # a folder, for whoever wants to look at the forms
 
 
-@pytest.fixture
-def lesson(server, notebook) -> Path:
-    """A lesson folder whose notebook shows the three forms of the trial rubric."""
-    return notebook.trial_lesson(server, LESSON, LEARNER)
+@pytest.fixture(scope="module")
+def lab(server, notebook) -> Lab:
+    """The notebook server over a lesson folder with the trial rubric."""
+    return Lab(server, notebook.trial_lesson(server, LESSON, LEARNER))
+
+
+@pytest.fixture(scope="module")
+def opened(lab, desk_of_module, notebook):
+    """The page with the notebook that shows the three forms of the trial rubric, run."""
+    return notebook.open_trial(lab, desk_of_module, CELLS, form("l96_card"))
 
 
 @pytest.fixture
-def forms(lab, page, notebook):
-    """The notebook, run, and the page it is on."""
-    return notebook.open_trial(lab, page, CELLS, form("l96_card"))
+def forms(lab, opened, notebook):
+    """That page, with nothing done on it yet."""
+    (lab.lesson / "evidence.jsonl").unlink(missing_ok=True)
+    notebook.run_again(opened, form("l96_card"))
+    yield opened
+    opened.set_viewport_size(SCREEN)
 
 
 def form(exercise: str, part: str = "") -> str:
@@ -170,12 +182,14 @@ def test_an_engine_card_is_filled_in_and_its_sheet_written(lab, forms, by):
     assert "Vacuum to expect" in forms.locator(form("l96_card", ".cf-told")).inner_text()
     assert "your_engine.html" in forms.locator(form("l96_card", ".cf-sheet-place")).inner_text()
     picture(forms, "l96_card", "card")
-    forms.goto((lab.lesson / "your_engine.html").as_uri())
-    assert "Who" not in forms.title() and forms.locator("h2").count() >= 6
+    sheet = forms.context.new_page()
+    sheet.goto((lab.lesson / "your_engine.html").as_uri())
+    assert "Who" not in sheet.title() and sheet.locator("h2").count() >= 6
+    sheet.close()
 
 
 def test_the_forms_come_back(lab, forms, notebook):
-    """Run anew after a reload: the account of the fault is there, and so are the entries of the card."""
+    """Opened and run again: the account of the fault is there, and so are the entries of the card."""
     forms.locator(form("l96_fault", "[data-inspection=hose_trace]")).click()
     forms.wait_for_selector(form("l96_fault", "tbody tr"), timeout=20_000)
     forms.locator(form("l96_card", "[data-entry=dwell] input")).fill("36.5")

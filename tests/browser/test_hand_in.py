@@ -11,7 +11,7 @@ from engine_sim import read_evidence
 BUTTON = ".cf-hand-in"
 
 
-def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, page, notebook):
+def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, desk, notebook):
     """What is missing is listed, a second press makes the file, and the copy that the browser saves is the same."""
     notebook.write(
         lab.lesson / "hand.ipynb",
@@ -20,19 +20,19 @@ def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, page, notebo
         "hand_in()",
     )
     (lab.lesson / f"{lab.lesson.name}.ipynb").write_text("{}", encoding="utf-8")
-    lab.open(page, "hand.ipynb")
-    notebook.run_all(page, BUTTON)
-    page.locator(f"{BUTTON} button").first.focus()
-    page.keyboard.press("Enter")
-    page.wait_for_selector(f"{BUTTON} li >> text=was not begun")
+    lab.open(desk, "hand.ipynb")
+    notebook.run_all(desk, BUTTON)
+    desk.locator(f"{BUTTON} button").first.focus()
+    desk.keyboard.press("Enter")
+    desk.wait_for_selector(f"{BUTTON} li >> text=was not begun")
     assert not (lab.lesson.parent / "hand-in").exists()
-    page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
-    page.wait_for_function("() => document.querySelector('.cf-hand-in .cf-said').textContent.includes('is made')")
+    desk.keyboard.press("Tab")
+    desk.keyboard.press("Enter")
+    desk.wait_for_function("() => document.querySelector('.cf-hand-in .cf-said').textContent.includes('is made')")
     (made,) = (lab.lesson.parent / "hand-in").glob("*.zip")
-    assert made.name in page.locator(f"{BUTTON} .cf-said").inner_text()
-    with page.expect_download() as download:
-        page.locator(f"{BUTTON} button", has_text="Save a copy").press("Enter")
+    assert made.name in desk.locator(f"{BUTTON} .cf-said").inner_text()
+    with desk.expect_download() as download:
+        desk.locator(f"{BUTTON} button", has_text="Save a copy").press("Enter")
     assert download.value.suggested_filename == made.name
     saved = lab.lesson / "saved.zip"
     download.value.save_as(saved)
@@ -40,5 +40,5 @@ def test_the_file_is_made_by_keyboard_and_saved_by_the_browser(lab, page, notebo
     with zipfile.ZipFile(saved) as archive:
         assert "evidence.jsonl" in archive.namelist()
     assert read_evidence(lab.lesson / "evidence.jsonl").header.lesson == lab.lesson.name
-    found = Axe().run(page, context=BUTTON)
+    found = Axe().run(desk, context=BUTTON)
     assert found.response["violations"] == [], found.generate_report()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+import pytest
+
 from tests.browser.by_keys import KeyboardLearner
 
 FLAT_WITHIN_INHG = 0.12  # readings so close to the best are one flat top to the eye
@@ -194,11 +196,17 @@ def run_all_by_keys(page) -> None:
     page.wait_for_selector(".cf-written", state="attached", timeout=60_000)
 
 
-def test_the_whole_lesson_by_keyboard(lab, page, notebook):
+@pytest.fixture(scope="module")
+def lesson_run(lab_of_module, desk_of_module):
+    """The lesson, opened and run by keys; what one test does leaves the other's exercises alone."""
+    lab_of_module.open(desk_of_module)
+    run_all_by_keys(desk_of_module)
+    return desk_of_module
+
+
+def test_the_whole_lesson_by_keyboard(lesson_run, notebook):
     """From the first cell to the checked result without a pointer: every step of the method is met."""
-    lab.open(page)
-    run_all_by_keys(page)
-    mechanic = Mechanic(page)
+    mechanic = Mechanic(lesson_run)
     mechanic.prepare(notebook.made_ready)
     mechanic.climb()
     mechanic.trim()
@@ -210,11 +218,9 @@ def test_the_whole_lesson_by_keyboard(lab, page, notebook):
     assert "not yet" not in found and "missing" not in found and "could not" not in found, found
 
 
-def test_the_questions_by_keyboard(lab, page):
+def test_the_questions_by_keyboard(lesson_run):
     """Every question can be answered, recorded and checked without a pointer."""
-    lab.open(page)
-    run_all_by_keys(page)
-    learner = KeyboardLearner(page)
+    learner = KeyboardLearner(lesson_run)
     answer_choice(learner, "l04_why_back_off", "adds_up")
     assert ": met" in result_of(learner, "l04_why_back_off")
     answer_number(learner, "l04_distributor_degrees", "3,0", "distributor degrees")
@@ -222,6 +228,6 @@ def test_the_questions_by_keyboard(lab, page):
     answer_number(learner, "l04_altitude_vacuum", "14.0", "inHg")
     assert ": met" in result_of(learner, "l04_altitude_vacuum")
     learner.go_to(".cf-written textarea")
-    page.keyboard.type(EXPLANATION)
+    lesson_run.keyboard.type(EXPLANATION)
     record(learner, ".cf-written[data-exercise=l04_explain]")
-    assert page.locator(".cf-written .cf-said").inner_text() == "Saved."
+    assert lesson_run.locator(".cf-written .cf-said").inner_text() == "Saved."

@@ -5,18 +5,21 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from tests.browser.conftest import choose_theme
+
 PICTURES = ("pressure_over_crank_angle", "how_long_a_charge_burns", "how_the_starter_turns")
 CARD = ".course-picture"
 
 
-@pytest.fixture
-def pictures(lab, page, notebook):
+@pytest.fixture(scope="module")
+def pictures(lab_of_module, desk_of_module, notebook):
     """A notebook with three pictures, and the page it is on."""
     cells = [f'picture("{name}")' for name in PICTURES]
-    notebook.write(lab.lesson / "pictures.ipynb", "from course.widgets import picture", *cells, 'picture("nothing")')
-    lab.open(page, "pictures.ipynb")
-    notebook.run_all(page, f"{CARD} .cf-problem")
-    return page
+    path = lab_of_module.lesson / "pictures.ipynb"
+    notebook.write(path, "from course.widgets import picture", *cells, 'picture("nothing")')
+    lab_of_module.open(desk_of_module, path.name)
+    notebook.run_all(desk_of_module, f"{CARD} .cf-problem")
+    return desk_of_module
 
 
 def test_pictures_are_drawn_named_and_told(pictures):
@@ -41,9 +44,7 @@ def test_a_name_that_there_is_not_is_said(pictures):
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
 def test_axe_finds_nothing_in_either_theme(pictures, theme):
     """No violation in the cards, and the letters have the theme's own ink."""
-    pictures.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
-    light = "true" if theme.endswith("Light") else "false"
-    pictures.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    choose_theme(pictures, theme)
     found = Axe().run(pictures, context={"include": [[CARD]]}).response["violations"]
     assert [f"{one['id']}: {one['help']}" for one in found] == []
     ink = pictures.evaluate(f"getComputedStyle(document.querySelector('{CARD}')).color")

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+
+from tests.browser.conftest import SCREEN, Lab, choose_theme
+from tests.browser.opened_lesson import NOT_REACHED, nameless, walk_with_tab
 
 LESSON = "l95_tools"
 TRIAL = Path(__file__).parent / "trial_rubrics"
@@ -20,28 +22,18 @@ SHOWS = """([tool, words]) => document.querySelector(`.eb-tool[data-tool=${tool}
 
 
 @pytest.fixture(scope="module")
-def tools_page(server, browser, notebook):
+def tools_page(server, desk_of_module, notebook):
     """One page with a bench that offers every tool, for all tests of this module."""
-    from tests.browser.conftest import Lab, faults_of
-
-    folder = Path(tempfile.mkdtemp(dir=server.folder)) / LESSON
-    folder.mkdir()
-    (folder / "learner.toml").write_text('name = "Robin Vale"\n', encoding="utf-8")
+    folder = notebook.trial_lesson(server, LESSON, "Robin Vale")
     notebook.write(
         folder / "tools.ipynb",
         f"import pathlib, graders.exercises.loader\n"
         f"graders.exercises.loader.FOLDER = pathlib.Path({str(TRIAL)!r})\nfrom course.widgets import bench",
         'bench("l95_all_tools")',
     )
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    page = context.new_page()
-    faults = faults_of(page)
-    Lab(server, folder).open(page, "tools.ipynb")
-    notebook.run_all(page, f"{BENCH} [data-control=load_brake]")
-    yield page
-    context.close()
-    server.end_sessions()
-    assert faults == []
+    Lab(server, folder).open(desk_of_module, "tools.ipynb")
+    notebook.run_all(desk_of_module, f"{BENCH} [data-control=load_brake]")
+    return desk_of_module
 
 
 @pytest.fixture
@@ -49,7 +41,8 @@ def page(tools_page):
     """The page with the engine at rest as it was found; every group open and the page wide again after the test."""
     begin_again(tools_page)
     yield tools_page
-    tools_page.set_viewport_size({"width": 1280, "height": 900})
+    tools_page.set_viewport_size(SCREEN)
+    choose_theme(tools_page, "JupyterLab Light")
     for fold in tools_page.locator(".eb-fold[aria-expanded=false]").all():
         fold.click()
 
@@ -207,6 +200,13 @@ def test_parts_are_turned_both_ways_by_keyboard(page, by):
     assert where.inner_text() == "as found"
 
 
+def test_keys_come_to_every_control(page):
+    """Tab comes to every control of every tool, and each has a name to be heard."""
+    walk_with_tab(page)
+    assert page.evaluate(NOT_REACHED) == []
+    assert nameless(page) == []
+
+
 def test_letters_do_nothing_to_the_notebook(page):
     """On every part that takes the keyboard the notebook's one-letter commands stay off."""
     cells = "window.jupyterapp.shell.currentWidget.content.widgets.length"
@@ -281,12 +281,9 @@ def test_axe_finds_nothing_with_every_tool(page, theme):
     for tool in ("timing_light", "dwell_meter", "test_lamp"):
         choose(page, tool, "on")
     start(page)
-    page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
-    light = "true" if theme.endswith("Light") else "false"
-    page.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    choose_theme(page, theme)
     page.wait_for_timeout(700)
     found = Axe().run(page, context=OURS).response["violations"]
-    page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Light'})")
     assert [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]] == []
 
 

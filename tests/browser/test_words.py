@@ -8,19 +8,30 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from course.authoring.edition import make_learners_edition
+from tests.browser.conftest import choose_theme
 
 BUBBLE, CARD, LINK = ".wc-bubble", ".course-words", 'a[href="#word-ported-source"]'
 MEANING = "no vacuum at idle"
 
 
-@pytest.fixture
-def words_in_lab(lab, page, notebook):
+@pytest.fixture(scope="module")
+def opened(lab_of_module, desk_of_module, notebook):
     """The learner's edition of l04 in the notebook, run."""
-    (lab.lesson / "l04_base_timing.ipynb").unlink()
-    make_learners_edition(lab.lesson.parent, ["l04_base_timing"])
-    lab.open(page)
-    notebook.run_all(page, f"{CARD} details")
-    return page
+    (lab_of_module.lesson / "l04_base_timing.ipynb").unlink()
+    make_learners_edition(lab_of_module.lesson.parent, ["l04_base_timing"])
+    lab_of_module.open(desk_of_module)
+    notebook.run_all(desk_of_module, f"{CARD} details")
+    return desk_of_module
+
+
+@pytest.fixture
+def words_in_lab(opened):
+    """That page; afterwards no meaning is open, and the page is light."""
+    yield opened
+    if opened.locator(BUBBLE).is_visible():
+        opened.locator(BUBBLE).press("Escape")
+    opened.locator(f"{CARD} details").evaluate("list => { list.open = false; }")
+    choose_theme(opened, "JupyterLab Light")
 
 
 @pytest.fixture
@@ -28,7 +39,7 @@ def second_lesson(plain):
     """The learner's edition of l02 among the plain pages, taken away after the test; its address."""
     lesson = "l02_what_the_gauges_say"
     make_learners_edition(plain.folder, [lesson])
-    yield f"{plain.origin}/voila/render/{lesson}/{lesson}.ipynb?{plain.key}"
+    yield plain.address_of(lesson)
     shutil.rmtree(plain.folder / lesson)
 
 
@@ -62,9 +73,7 @@ def test_a_word_is_explained_by_keyboard_in_the_notebook(words_in_lab):
 def test_axe_finds_nothing_in_the_notebook(words_in_lab, theme):
     """Neither in the list, opened, nor in a meaning beside its word, in either theme."""
     page = words_in_lab
-    page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
-    light = "true" if theme.endswith("Light") else "false"
-    page.wait_for_selector(f"body[data-jp-theme-light={light}]", state="attached")
+    choose_theme(page, theme)
     page.locator(f"{CARD} summary").click()
     page.locator(LINK).click()
     page.locator(BUBBLE).wait_for(state="visible")

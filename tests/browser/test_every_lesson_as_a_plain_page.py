@@ -1,0 +1,71 @@
+"""Every lesson as a learner gets it, as a plain page: it runs, it is whole, and nothing is cut off in any light.
+
+Each lesson is opened once; all tests of a lesson look at that one page.
+"""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from tests.browser.conftest import SCREEN, PlainPages, faults_of
+from tests.browser.opened_lesson import (
+    COLOUR_RULES,
+    EXERCISES,
+    READY_WITHIN_MS,
+    Opened,
+    look_whether_cut_off,
+    look_whether_whole,
+    violations,
+)
+
+
+@pytest.fixture(scope="module")
+def pages(plain_server, learners_folder) -> PlainPages:
+    """The lessons of a learner's folder as plain pages."""
+    pages = plain_server.within_folder("every lesson")
+    shutil.copytree(learners_folder, pages.folder)
+    return pages
+
+
+@pytest.fixture(scope="module")
+def screen(browser):
+    """The page on which one lesson after the other is opened, and what it finds wrong."""
+    context = browser.new_context(viewport=SCREEN, color_scheme="light")
+    page = context.new_page()
+    yield page, faults_of(page)
+    context.close()
+
+
+@pytest.fixture(scope="module", params=EXERCISES, ids=[lesson[:3] for lesson in EXERCISES])
+def opened(request, pages, screen):
+    """One lesson, opened; it runs by itself."""
+    page, faults = screen
+    lesson = request.param
+    page.set_viewport_size(SCREEN)
+    faults.clear()
+    page.goto(pages.address_of(lesson))
+    page.wait_for_selector(".cf-hand-in", state="attached", timeout=READY_WITHIN_MS)
+    here = Opened(page, lesson, "plain page", pages.folder / lesson / f"{lesson}.ipynb", faults)
+    here.all_shown()
+    return here
+
+
+def test_it_runs_and_is_whole(opened):
+    """No error anywhere; every exercise of the outline stands there once, in its order, with its check; so do all
+    pictures, the words and the button to hand in."""
+    look_whether_whole(opened)
+
+
+def test_nothing_is_cut_off(opened):
+    """At three widths of the screen nothing scrolls sideways or leaves its frame."""
+    look_whether_cut_off(opened)
+
+
+def test_axe_finds_nothing(opened):
+    """No violation on the whole page, in the dark and (for what is about colours) in the light."""
+    assert violations(opened, {"runOnly": list(COLOUR_RULES)}) == []
+    opened.light(False)
+    assert violations(opened, {}) == []
+    opened.light(True)
