@@ -95,13 +95,17 @@ class Mechanic(BenchLearner):
         raise AssertionError("the idle could not be brought to the nameplate's speed")
 
     def back_off(self) -> None:
-        """Retard until the speed has fallen by the nameplate's drop."""
-        wanted = self.look(5)[1] - self.drop_rpm
+        """Retard until the speed has fallen by the nameplate's drop: half of the way that is left at each turn, by how
+        far it fell with the turn before."""
+        off, quarters = self.drop_rpm, 4
+        wanted = self.look(5)[1] - off
         for _ in range(60):
-            off = self.look()[1] - wanted
+            self.retard(quarters)
+            before, off = off, self.look()[1] - wanted
             if off <= 3.0:
                 return
-            self.retard(4 if off > 30.0 else 2 if off > 12.0 else 1)
+            fell_rpm = max((before - off) / quarters, 1.5)
+            quarters = min(max(int(off / fell_rpm / 2.0), 1), 8)
         raise AssertionError("the speed did not fall")
 
     def retard(self, quarters: int) -> None:
