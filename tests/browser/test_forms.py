@@ -317,7 +317,7 @@ def test_buttons_and_number_fields(forms):
     first, second = order_on(forms)[:2]
     up, down = (form("l97_steps", f"li[data-step={second}] [data-by='{by}']") for by in (-1, 1))
     for press, order in ((up, [second, first]), (up, [second, first]), (down, [first, second])):
-        forms.locator(press).hover()  # it must lie still: a forced click, which a disabled arrow needs, waits for nothing
+        forms.locator(press).hover()  # it must lie still: a forced click waits for nothing
         forms.locator(press).click(force=True)
         assert order_on(forms)[:2] == order
     fields = forms.locator(form("l97_curve", ".cf-point-field"))
