@@ -1,7 +1,7 @@
-"""`python3 -m tests`: set the course up with what its tests need, and run them.
+"""`python3 -m tests [quick|long] [ARGUMENTS]`: set the course up with what its tests need, and run them.
 
-Without arguments: all tests, on all processors. Arguments go to pytest (`-m benchmark -s` runs the benchmarks, which
-measure time and want the machine to themselves).
+Alone, all that a change must pass before it lands, on all processors; arguments go to pytest. With `quick`, what sees
+most within a minute, for while one writes. With `long`, what takes too long for every change (tests/long_run.py).
 """
 
 import os
@@ -9,10 +9,11 @@ import signal
 import sys
 
 from course import bootstrap
+from tests import tiers
 
 # The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser's
 # few long files come early; by the number of their tests they would come last, with one worker idle.
-SHARED = ["--dist", "loadfile", "--no-loadscope-reorder", "--durations", "60"]
+WHOLE = ["--no-loadscope-reorder", "--durations", "60"]
 
 FRONT_END_TOOLS = bootstrap.CHECKOUT / "tests" / "course" / "front_end_tools.py"
 
@@ -24,9 +25,14 @@ def processors():
 
 
 def command(python, arguments):
-    """The pytest run that the arguments ask for."""
-    shared = ["-n", str(processors()), *SHARED]
-    return [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT, *(arguments or shared)]
+    """The run that the arguments ask for."""
+    if arguments[:1] == ["long"]:
+        return [python, "-m", "tests.long_run", *arguments[1:]]
+    pytest = [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT]
+    on_all = ["-n", str(processors()), "--dist", "loadfile"]
+    if arguments[:1] == ["quick"]:
+        return [*pytest, *on_all, "-q", *tiers.quick(), *arguments[1:]]
+    return [*pytest, *(arguments or [*on_all, *WHOLE])]
 
 
 def main(arguments):

@@ -157,7 +157,7 @@ def _readable() -> list[str]:
         for place in dict.fromkeys(
             map(os.path.realpath, (sys.prefix, sys.base_prefix, sys.exec_prefix, *site.getsitepackages()))
         )
-        if not place.startswith("/usr/")
+        if not place.startswith("/usr/") and os.path.isdir(place)  # a distribution's Python names folders it lacks
     ]
     if os.path.realpath(sys.prefix) != sys.prefix:
         inside.append(sys.prefix)

@@ -224,6 +224,7 @@ def at_the_desk(jupyterlab, server: Server) -> Iterator:
     """The shared page for a while; it is left as it was found, and fails where the page's own code failed."""
     page, faults = jupyterlab
     faults.clear()
+    page.bring_to_front()
     yield page
     clear_away(page, server)
     assert faults == []

@@ -8,6 +8,7 @@ a test fails has noticed it. What nothing notices must be in `survivors.toml`, w
 from __future__ import annotations
 
 import argparse
+import random
 import signal
 import sys
 from collections import Counter
@@ -15,6 +16,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.__main__ import processors
+from tests.long_run import changed_since
+from tests.tiers import quick
 
 from .copies import CannotJudge
 from .drawing import EACH, Mutation, of_judge, of_physics
@@ -22,6 +25,7 @@ from .judging import NOTHING_NOTICED, Verdict, known_survivors, read, workshop, 
 from .reach import KINDS, files_of_tests
 
 SEED = 1
+ALL = 10**6
 
 
 def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
@@ -33,6 +37,9 @@ def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
         "--each", type=int, default=EACH, help="drawn of every rule that is not gone through as a whole"
     )
     parser.add_argument("--only", default="", help="mutations whose name holds this text")
+    parser.add_argument("--since", help="go through all that can be changed in the files that differ from this commit")
+    parser.add_argument("--at-most", type=int, help="drawn of all that")
+    parser.add_argument("--quick", action="store_true", help="ask only the tests of the quick run")
     parser.add_argument("--workers", type=int, default=processors(), help="at the same time")
     parser.add_argument("--list", action="store_true", help="print the draw and run nothing")
     parser.add_argument("--write", type=Path, help="file for the verdicts")
@@ -42,9 +49,17 @@ def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
 
 def drawn(asked: argparse.Namespace) -> list[Mutation]:
     """The mutations that were asked for."""
-    found = of_physics(asked.seed, asked.each) if asked.of != "judge" else []
-    found += of_judge(asked.seed, asked.each) if asked.of != "physics" else []
-    return [one for one in found if asked.only in one.key]
+    each = ALL if asked.since else asked.each
+    found = of_physics(asked.seed, each) if asked.of != "judge" else []
+    found += of_judge(asked.seed, each) if asked.of != "physics" else []
+    if asked.since:
+        changed = set(changed_since(asked.since))
+        found = [one for one in found if one.path in changed]
+    found = [one for one in found if asked.only in one.key]
+    if asked.at_most is not None and asked.at_most < len(found):
+        kept = set(random.Random(f"{asked.seed} of all").sample(range(len(found)), asked.at_most))
+        found = [one for number, one in enumerate(found) if number in kept]
+    return found
 
 
 def table(verdicts: Sequence[Verdict]) -> str:
@@ -80,6 +95,13 @@ def moved(before: Sequence[Verdict], now: Sequence[Verdict]) -> list[str]:
     return [f"{was[one.key]} -> {one.kind}: {one.key}" for one in now if was.get(one.key, one.kind) != one.kind]
 
 
+def still_noticed(before: Sequence[Verdict], now: Sequence[Verdict]) -> str:
+    """How many of the mutations that something noticed before something notices now."""
+    noticed = {one.key for one in before if one.kind != NOTHING_NOTICED} & {one.key for one in now}
+    still = noticed & {one.key for one in now if one.kind != NOTHING_NOTICED}
+    return f"{len(still)} of the {len(noticed)} that were noticed before are noticed now"
+
+
 def say(line: str) -> None:
     """Show how the work goes on."""
     print(line, flush=True)
@@ -89,16 +111,17 @@ def main(given: Sequence[str] | None = None) -> int:
     """Draw, run, tell; 1 where something survives without a reason or another kind notices, 2 where tests fail."""
     asked = arguments(given)
     mutations = drawn(asked)
-    say(f"{len(mutations)} mutations, seed {asked.seed}, {asked.each} of each rule")
+    say(f"{len(mutations)} mutations, seed {asked.seed}")
     if asked.list or not mutations:
         say("\n".join(one.key for one in mutations))
         return 0
     files = files_of_tests()
+    if asked.quick:
+        files = {file: kind for file, kind in files.items() if file in quick()}
     signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored behind a shell's &, and some tests send it
     try:
         with workshop(asked.workers) as shop:
-            reaches = shop.reaches(list(files), say)
-            verdicts = shop.verdicts(mutations, files, reaches, say)
+            verdicts = shop.verdicts(mutations, files, say)
     except CannotJudge as failure:
         say(str(failure))
         return 2
@@ -108,7 +131,11 @@ def main(given: Sequence[str] | None = None) -> int:
     for one in verdicts:
         if one.kind == NOTHING_NOTICED and one.key in survivors:
             say(f"survives, {survivors[one.key]}: {one.key}")
-    wrong = unexplained(verdicts, survivors) + (moved(read(asked.beside), verdicts) if asked.beside else [])
+    wrong = [] if asked.quick else unexplained(verdicts, survivors)  # the quick run need not see everything
+    if asked.beside:
+        before = read(asked.beside)
+        wrong += [] if asked.quick else moved(before, verdicts)
+        say(still_noticed(before, verdicts))
     say("\n".join(wrong))
     say(table(verdicts))
     return 1 if wrong else 0

@@ -55,7 +55,7 @@ class Workshop:
             self._free.put(taken)
 
     def reaches(self, files: Sequence[str], say: Callable[[str], None]) -> dict[str, Reach]:
-        """Every file of tests on the source as it is. Raises CannotJudge where one fails."""
+        """Files of tests on the source as it is. Raises CannotJudge where one fails."""
 
         def one(file: str) -> Reach:
             with self.copy() as copy:
@@ -64,22 +64,41 @@ class Workshop:
         return dict(self._all(one, files, lambda file, reach: say(f"{reach.seconds:6.1f} s  {file}")))
 
     def verdicts(
-        self, mutations: Sequence[Mutation], files: Mapping[str, str], reaches: Mapping[str, Reach], say
+        self, mutations: Sequence[Mutation], files: Mapping[str, str], say: Callable[[str], None]
     ) -> list[Verdict]:
-        """What notices each mutation. Raises CannotJudge where a change of nothing is noticed."""
+        """What notices each mutation, kind after kind: later kinds meet what the earlier ones let through.
 
-        def one(mutation: Mutation) -> Verdict:
+        Raises CannotJudge where a test fails on the source as it is, or at a change of nothing.
+        """
+        found = {one: Verdict(one.key, one.rule, one.path, NOTHING_NOTICED) for one in mutations}
+        for kind in KINDS:
+            left = [one for one, it in found.items() if it.kind == NOTHING_NOTICED]
+            of_kind = [file for file, its in files.items() if its == kind]
+            if left and of_kind:
+                found |= self._verdicts_of(kind, left, self.reaches(of_kind, say), say)
+        for it in found.values():
+            if it.kind == NOTHING_NOTICED:
+                say(f"{it.kind:8}  {it.key}")
+        return [found[mutation] for mutation in mutations]
+
+    def _verdicts_of(
+        self, kind: str, mutations: Sequence[Mutation], reaches: Mapping[str, Reach], say: Callable[[str], None]
+    ) -> dict[Mutation, Verdict]:
+        def one(mutation: Mutation) -> str | None:
             with self.copy() as copy:
-                return verdict(copy, mutation, files, reaches)
+                return noticed_by(copy, mutation, reaches)
+
+        def show(mutation: Mutation, test: str | None) -> None:
+            if test:
+                say(f"{kind:8}  {mutation.key}  {test}")
 
         found = {}
-        for mutation, it in self._all(
-            one, [CONTROL, *mutations], lambda _, it: say(f"{it.kind:8}  {it.key}  {it.test}")
-        ):
-            if mutation == CONTROL and it.kind != NOTHING_NOTICED:
-                raise CannotJudge(f"{it.test} fails although only a comment was added: it can judge no change.")
-            found[mutation] = it
-        return [found[mutation] for mutation in mutations]
+        for mutation, test in self._all(one, [CONTROL, *mutations], show):
+            if mutation == CONTROL and test:
+                raise CannotJudge(f"{test} fails although only a comment was added: it can judge no change.")
+            if test:
+                found[mutation] = Verdict(mutation.key, mutation.rule, mutation.path, kind, test)
+        return found
 
     def _all(self, work, items, say) -> Iterator[tuple]:
         with ThreadPoolExecutor(self.workers) as pool:
@@ -93,21 +112,17 @@ class Workshop:
                 raise
 
 
-def verdict(copy: Copy, mutation: Mutation, files: Mapping[str, str], reaches: Mapping[str, Reach]) -> Verdict:
-    """The first kind of test, in the order of KINDS, of which one test fails where the source has the change."""
-    wanted = should_notice(mutation, reaches)
+def noticed_by(copy: Copy, mutation: Mutation, reaches: Mapping[str, Reach]) -> str | None:
+    """The test of these files that fails first where the source has the change, or None."""
+    chosen = should_notice(mutation, reaches)
+    if not chosen:
+        return None
     with copy.changed(mutation):
-        for kind in KINDS:
-            chosen = [file for file in wanted if files[file] == kind]
-            if not chosen:
-                continue
-            within_s = max(LEAST_WAIT_S, SLOWER * sum(reaches[file].seconds for file in chosen))
-            status, said = copy.pytest(chosen, within_s)
-            if status is None:
-                return Verdict(mutation.key, mutation.rule, mutation.path, kind, "took too long")
-            if status not in (0, NO_TESTS_COLLECTED):
-                return Verdict(mutation.key, mutation.rule, mutation.path, kind, first_failure(said))
-    return Verdict(mutation.key, mutation.rule, mutation.path, NOTHING_NOTICED)
+        within_s = max(LEAST_WAIT_S, SLOWER * sum(reaches[file].seconds for file in chosen))
+        status, said = copy.pytest(chosen, within_s)
+    if status is None:
+        return "took too long"
+    return None if status in (0, NO_TESTS_COLLECTED) else first_failure(said)
 
 
 def first_failure(said: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import queue
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager
 
 import pytest
 
@@ -20,7 +20,7 @@ from tests.mutations.drawing import (
     of_judge,
     of_physics,
 )
-from tests.mutations.judging import CONTROL, NOTHING_NOTICED, Verdict, Workshop, first_failure, known_survivors, verdict
+from tests.mutations.judging import CONTROL, NOTHING_NOTICED, Verdict, Workshop, first_failure, known_survivors
 from tests.mutations.reach import files_of_tests, should_notice
 
 SOURCE = '''"""A module."""
@@ -123,7 +123,9 @@ def test_a_change_of_other_text_is_refused():
 
 
 REACHES = {
-    "tests/published/test_burn.py": Reach(9.0, {"engine_sim/physics/burn.py": frozenset(range(1, 200))}),
+    "tests/published/test_burn.py": Reach(
+        9.0, {path: frozenset(range(1, 200)) for path in ("engine_sim/physics/burn.py", CONTROL.path)}
+    ),
     "tests/numerics/test_map.py": Reach(2.0, {"engine_sim/physics/burn.py": frozenset(range(1, 200))}),
     "tests/engine_sim/test_card.py": Reach(1.0, {"engine_sim/model/card.py": frozenset(range(1, 200))}),
     "tests/graders/test_instrument.py": Reach(1.0, {}),
@@ -141,20 +143,36 @@ def test_the_tests_that_go_through_a_line_are_asked_quickest_first():
 
 
 class Stand:
-    """Instead of a copy of the checkout: tests of these files fail."""
+    """Instead of a copy of the checkout: tests of one file fail."""
 
-    def __init__(self, failing: str, status: int | None = 1):
-        self.failing, self.status = failing, status
+    def __init__(self, failing: str, status: int | None = 1, at_a_comment: bool = False):
+        self.failing, self.status, self.at_a_comment = failing, status, at_a_comment
+        self.changes: list[str] = []
 
     @contextmanager
     def changed(self, mutation):
-        """Nothing is changed."""
+        """Nothing is changed, and what would have been is kept."""
+        self.changes.append(mutation.key)
         yield
+
+    def reach(self, file):
+        """What the file goes through."""
+        return REACHES[file]
 
     def pytest(self, files, within_s):
         """As pytest's summary has it."""
-        failed = [file for file in files if file == self.failing]
-        return (self.status, f"..F\nFAILED {failed[0]}::test_one - assert 1 == 2\n") if failed else (0, "2 passed")
+        fails = self.at_a_comment or self.changes[-1] != CONTROL.key
+        if self.failing not in files or not fails:
+            return 0, "2 passed"
+        return self.status, f"..F\nFAILED {self.failing}::test_one - assert 1 == 2\n"
+
+
+def judged_by(stand: Stand, mutations) -> list[Verdict]:
+    """The verdicts of one stand-in instead of copies."""
+    shop = Workshop.__new__(Workshop)
+    shop.workers, shop._free = 1, queue.SimpleQueue()
+    shop._free.put(stand)
+    return shop.verdicts(mutations, {file: kind for file, kind in files_of_tests().items() if file in REACHES}, print)
 
 
 @pytest.mark.parametrize(
@@ -168,22 +186,19 @@ class Stand:
 )
 def test_the_first_kind_that_notices_is_named(failing, status, kind, test):
     """Values from outside before the method; tests that do not come through the line are not asked."""
-    files = {file: kind for file, kind in files_of_tests().items() if file in REACHES}
+    stand = Stand(failing, status)
     burn = next(one for one in of_physics(1) if one.function == "WIEBE_A")
-    found = verdict(Stand(failing, status), burn, files, REACHES)
+    (found,) = judged_by(stand, [burn])
     assert (found.kind, found.test) == (kind, test)
+    # What a kind has noticed goes to no later one, and its control goes with it.
+    assert stand.changes.count(burn.key) == (1 if kind == "outside" else 2)
 
 
-@pytest.mark.parametrize(("failing", "told"), (("tests/published/test_knock.py", True), ("tests/a.py", False)))
-def test_tests_that_fail_at_a_comment_judge_nothing(failing, told):
-    """A test that fails although nothing but a comment was added ends the work by name; others let it go on."""
-    shop = Workshop.__new__(Workshop)
-    shop.workers, shop._free = 1, queue.SimpleQueue()
-    shop._free.put(Stand(failing))
-    reaches = {"tests/published/test_knock.py": Reach(1.0, {CONTROL.path: frozenset((1,))})}
-    files = {"tests/published/test_knock.py": "outside"}
-    with pytest.raises(CannotJudge, match="only a comment") if told else nullcontext():
-        assert shop.verdicts([], files, reaches, print) == []
+def test_tests_that_fail_at_a_comment_judge_nothing():
+    """A test that fails although nothing but a comment was added ends the work by name."""
+    burn = next(one for one in of_physics(1) if one.function == "WIEBE_A")
+    with pytest.raises(CannotJudge, match=r"test_burn\.py::test_one fails although only a comment"):
+        judged_by(Stand("tests/published/test_burn.py", at_a_comment=True), [burn])
 
 
 def test_a_failure_that_cannot_be_read_is_said_to_be_one():

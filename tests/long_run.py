@@ -1,0 +1,151 @@
+"""`python3 -m tests long`: what takes too long to wait for with every change, step by step.
+
+`--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does. The change
+is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is twelve hours older
+than the latest.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from tests.tiers import ROOT
+
+ONE_CHANGE_S = 12 * 3600
+MUTATIONS_OF_A_CHANGE = 16
+FUZZED = "2000"
+PYTEST = (sys.executable, "-m", "pytest", "-q", "-s")
+Command = Sequence[str]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One part of the long run.
+
+    `concerned_by` names beginnings of paths; a change of one of them makes the step part of `--changed`. `commands`
+    takes the commit before the change, "" where that is not known, or None where all of the step is wanted.
+    """
+
+    what: str
+    concerned_by: tuple[str, ...]
+    commands: Callable[[str | None], list[Command]]
+
+
+def _mutations(since: str | None) -> list[Command]:
+    command = [sys.executable, "-m", "tests.mutations"]
+    if since:
+        command += ["--since", since]
+    if since is not None:
+        command += ["--at-most", str(MUTATIONS_OF_A_CHANGE)]
+    return [command]
+
+
+def _fuzz(_since: str | None) -> list[Command]:
+    return [("env", f"TIMING_COURSE_FUZZ={FUZZED}", *PYTEST, "tests/fuzz")]
+
+
+def _engines(_since: str | None) -> list[Command]:
+    return [(*PYTEST, "-m", "benchmark", "tests/engine_sim", "tests/benchmarks/bench_engine.py")]
+
+
+def _load(_since: str | None) -> list[Command]:
+    return [(*PYTEST, "-m", "benchmark", "tests/benchmarks", "tests/browser")]
+
+
+def _versions(which: str) -> Callable[[str | None], list[Command]]:
+    return lambda _since: [(sys.executable, "-m", "tests.versions", which)]
+
+
+STEPS = {
+    "mutations": Step(
+        "lines of physics and judge changed one by one, and which test notices",
+        (
+            *("engine_sim/physics/", "engine_sim/model/"),
+            *("graders/bench/", "graders/exercises/kinds/", "graders/judge.py", "graders/rubrics/"),
+        ),
+        _mutations,
+    ),
+    "fuzz": Step("evidence and cards that nobody wrote", ("engine_sim/", "graders/", "tests/fuzz/"), _fuzz),
+    "engines": Step("a thousand learners' engines, and the engine's speed", ("engine_sim/",), _engines),
+    "load": Step(
+        "class runs of ten to three hundred, the bench's speed, beside what they are compared with",
+        ("graders/classroom/", "graders/nbgrader_bridge/"),
+        _load,
+    ),
+    "lowest": Step(
+        "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")
+    ),
+    "newest": Step("the newest versions of all libraries", (), _versions("newest")),
+    "pythons": Step("every Python on this machine", (), _versions("pythons")),
+}
+
+
+def git(*words: str) -> list[str]:
+    """The lines that git answers; none where there is no git or no such commit."""
+    if shutil.which("git") is None:
+        return []
+    asked = subprocess.run(["git", *words], cwd=ROOT, capture_output=True, text=True, check=False)
+    return asked.stdout.splitlines() if asked.returncode == 0 else []
+
+
+def commit_before_the_change() -> str:
+    """The commit that the latest change began from, or "" where none is known."""
+    if named := os.environ.get("TIMING_COURSE_SINCE"):
+        return named
+    (latest_s, *_) = git("log", "-1", "--format=%ct") or ["0"]
+    older = git("rev-list", "-1", f"--before={int(latest_s) - ONE_CHANGE_S}", "HEAD")
+    return older[0] if older else ""
+
+
+def changed_since(commit: str) -> list[str]:
+    """The files that differ from a commit, with what is not committed yet."""
+    return git("diff", "--name-only", commit)
+
+
+def concerned(changed: Iterable[str]) -> list[str]:
+    """The names of the steps that changed files concern."""
+    changed = tuple(changed)
+    return [name for name, step in STEPS.items() if any(path.startswith(step.concerned_by) for path in changed)]
+
+
+def run(names: Iterable[str], since: str | None) -> int:
+    """Run the steps one after the other, say at the end how each went; 1 where one failed."""
+    ended = []
+    for name in names:
+        print(f"\n=== {name}: {STEPS[name].what}", flush=True)
+        began = time.monotonic()
+        statuses = [subprocess.call(command, cwd=ROOT) for command in STEPS[name].commands(since)]
+        ended.append((name, time.monotonic() - began, not any(statuses)))
+    print("\n" + "\n".join(f"{name:10} {seconds:7.0f} s  {'ok' if ok else 'FAILED'}" for name, seconds, ok in ended))
+    return 0 if all(ok for _, _, ok in ended) else 1
+
+
+def main(given: Sequence[str] | None = None) -> int:
+    """Run the steps that were asked for."""
+    parser = argparse.ArgumentParser(prog="python3 -m tests long", description=__doc__.partition("\n\n")[0])
+    parser.add_argument("steps", nargs="*", metavar="STEP", help=", ".join(STEPS))
+    parser.add_argument(
+        "--changed", action="store_true", help="only what the latest change concerns, in its small form"
+    )
+    asked = parser.parse_args(given)
+    unknown = sorted(set(asked.steps) - set(STEPS))
+    if unknown:
+        parser.error(f"no such step: {', '.join(unknown)}; there are {', '.join(STEPS)}")
+    if not asked.changed:
+        return run(asked.steps or STEPS, None)
+    since = commit_before_the_change()
+    names = concerned(changed_since(since)) if since else [name for name, step in STEPS.items() if step.concerned_by]
+    names = [name for name in names if name in (asked.steps or STEPS)]
+    print(f"Since {since[:10] or 'nobody knows when'}: {', '.join(names) or 'nothing that a long run would look at'}")
+    return run(names, since)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,145 @@
+"""The three runs of tests: what stands in each, and which steps of the long one a change concerns."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from tests import __main__ as command, long_run, tiers, versions
+from tests.mutations.drawing import of_judge, of_physics
+from tests.repository.sources import ROOT
+
+FAILS, PASSES = (sys.executable, "-c", "raise SystemExit(3)"), (sys.executable, "-c", "")
+
+
+def test_the_quick_run_names_files_that_are_there():
+    """Every file once, none of the browser's; and the command runs just these, with what is asked besides."""
+    files = tiers.quick()
+    assert len(set(files)) == len(files) and all((ROOT / file).is_file() for file in files)
+    assert not [file for file in files if "/browser/" in file]
+    asked = command.command("python", ["quick", "-x"])
+    assert asked[-1] == "-x" and [part for part in asked if str(part).startswith("tests/")] == files
+
+
+def test_the_whole_run_is_pytests_own_choice_on_every_processor():
+    """No file is named, so that none is left out; arguments go to pytest as they are."""
+    asked = list(map(str, command.command("python", [])))
+    assert "-n" in asked and not [part for part in asked if "test_" in part]
+    assert list(map(str, command.command("python", ["tests/fuzz"])))[-1] == "tests/fuzz"
+
+
+def test_a_module_that_no_function_of_was_run_is_named():
+    """Every module is named where nothing was run; one of which a line in a function was run is not."""
+    everything = tiers.untouched({})
+    assert "engine_sim/physics/knock.py" in everything and len(everything) > 150
+    lines = set(range(1, 1000))
+    assert set(everything) - set(tiers.untouched({"engine_sim/physics/knock.py": lines})) == {
+        "engine_sim/physics/knock.py"
+    }
+
+
+@pytest.mark.parametrize(
+    ("path", "steps"),
+    (
+        ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines"]),
+        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz"]),
+        ("graders/classroom/run.py", ["fuzz", "load"]),
+        ("pyproject.toml", ["lowest"]),
+        ("README.md", []),
+    ),
+)
+def test_a_change_concerns_the_steps_that_look_at_it(path, steps):
+    """By the beginning of the path of what changed."""
+    assert long_run.concerned([path]) == steps
+
+
+def test_every_file_that_can_be_mutated_concerns_the_mutations():
+    """What the tool of mutations changes is what a change of it is looked at for."""
+    assert all("mutations" in long_run.concerned([one.path]) for one in of_physics(1) + of_judge(1))
+
+
+def commit(folder, name: str, at: str) -> str:
+    """Commit one more file at a time; the commit's name."""
+    (folder / name).write_text("", encoding="utf-8")
+    who = ["-c", "user.name=Robin Vale", "-c", "user.email=robin@vale.invalid"]
+    here = {"GIT_COMMITTER_DATE": at, "GIT_AUTHOR_DATE": at, "PATH": "/usr/bin:/bin", "HOME": str(folder)}
+    for words in (["add", name], [*who, "commit", "-q", "-m", name]):
+        subprocess.run(["git", *words], cwd=folder, env=here, check=True)
+    told = subprocess.run(
+        ["git", "rev-parse", "HEAD"], cwd=folder, env=here, check=True, capture_output=True, text=True
+    )
+    return told.stdout.strip()
+
+
+def test_a_change_is_what_came_in_the_last_hours_or_after_a_named_commit(tmp_path, monkeypatch):
+    """The newest commit twelve hours older than the latest is where the change began; the environment may name
+    another; where there is none, nothing is known."""
+    monkeypatch.setattr(long_run, "ROOT", tmp_path)
+    monkeypatch.delenv("TIMING_COURSE_SINCE", raising=False)
+    assert long_run.commit_before_the_change() == ""
+    subprocess.run(["git", "init", "-q"], cwd=tmp_path, check=True)
+    commit(tmp_path, "first.py", "2026-01-01T08:00:00Z")
+    assert long_run.commit_before_the_change() == ""
+    second = commit(tmp_path, "second.py", "2026-01-02T08:00:00Z")
+    commit(tmp_path, "third.py", "2026-01-03T08:00:00Z")
+    commit(tmp_path, "fourth.py", "2026-01-03T09:00:00Z")
+    assert long_run.commit_before_the_change() == second
+    assert long_run.changed_since(second) == ["fourth.py", "third.py"]
+    monkeypatch.setenv("TIMING_COURSE_SINCE", "HEAD~1")
+    assert long_run.changed_since(long_run.commit_before_the_change()) == ["fourth.py"]
+
+
+def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
+    """Only the steps that it concerns run, and the mutations are few and of its files; where nothing is known of the
+    change, every step that a change can concern runs."""
+    ran = []
+    monkeypatch.setattr(long_run.subprocess, "call", lambda command, cwd: ran.append(list(command)) or 0)
+    monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "abc")
+    monkeypatch.setattr(long_run, "changed_since", lambda commit: ["graders/bench/finding.py"])
+    assert long_run.main(["--changed"]) == 0
+    assert [command[1:3] for command in ran] == [["-m", "tests.mutations"], ["TIMING_COURSE_FUZZ=2000", sys.executable]]
+    assert ran[0][3:] == ["--since", "abc", "--at-most", str(long_run.MUTATIONS_OF_A_CHANGE)]
+    ran.clear()
+    monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "")
+    assert long_run.main(["--changed"]) == 0
+    assert len(ran) == sum(bool(step.concerned_by) for step in long_run.STEPS.values())
+    assert "nobody knows when" in capsys.readouterr().out
+
+
+def test_a_step_that_fails_is_named_and_the_others_run(monkeypatch, capfd):
+    """Every step has its line at the end, and the run fails with one of them."""
+    steps = {
+        "one": long_run.Step("", (), lambda since: [FAILS, PASSES]),
+        "two": long_run.Step("", (), lambda since: [PASSES]),
+    }
+    monkeypatch.setattr(long_run, "STEPS", steps)
+    assert long_run.main([]) == 1
+    told = capfd.readouterr().out.splitlines()
+    assert told[-2].startswith("one") and told[-2].endswith("FAILED") and told[-1].endswith("ok")
+    assert long_run.main(["two"]) == 0
+    with pytest.raises(SystemExit):
+        long_run.main(["three"])
+    assert "no such step: three; there are one, two" in capfd.readouterr().err
+
+
+def test_other_pythons_are_those_that_can_run_the_course(monkeypatch):
+    """Every Python from the oldest supported on that starts, but the one that runs; this one for the versions."""
+    there = {"python3.10", "python3.11", "python3.13", "python3.14", f"python3.{sys.version_info[1]}"}
+    monkeypatch.setattr(versions.shutil, "which", lambda name: f"/bin/{name}" if name in there else None)
+    monkeypatch.setattr(versions, "_starts", lambda python: not python.endswith("3.14"))
+    here = f"/bin/python3.{sys.version_info[1]}"
+    assert versions.pythons("pythons") == [one for one in ("/bin/python3.11", "/bin/python3.13") if one != here]
+    assert versions.pythons("lowest") == versions.pythons("newest") == [sys.executable]
+
+
+def test_an_environment_that_cannot_be_made_fails_the_step(monkeypatch, capsys):
+    """It is named, and nothing is tested in its place."""
+
+    def cannot(folder, python, resolution):
+        raise subprocess.CalledProcessError(2, "uv")
+
+    monkeypatch.setattr(versions, "made", cannot)
+    assert versions.main(["lowest"]) == 1
+    assert "could not be made" in capsys.readouterr().err

@@ -1,0 +1,81 @@
+"""Which tests the quick run has: those that see most in the time of a cup of tea.
+
+`python -m tests.tiers` says which modules it never comes to. But for that, standard library only: `python3 -m tests`
+reads this before there is an environment.
+"""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGES = ("engine_sim", "graders", "course")
+
+# Left out is what takes long for what it alone sees: browsers, class runs, boxes, the needle's sixty settings, whole
+# learners at the bench, the linters.
+QUICK = {
+    "published": "atmosphere burn crossley_cook distributor every_engine fuel_and_gas healthy_engine heat_and_friction "
+    "ignition knock rated_power throttle_and_residual units",
+    "numerics": "companions cycle map one_definition roots",
+    "regression": "frozen",
+    "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence mixture road_check session "
+    "small_parts",
+    "graders": "faults_to_find individualise instrument judge kinds nbgrader_bridge own_engine palette roster "
+    "rubric_faults trace",
+    "lessons": "cautions l00 l01 l03 l10 slips",
+    "course": "bench bootstrap engine_card_form forms forms_at_an_engine forms_of_parts one_journey outline "
+    "placeholder_outputs plain_page recent_past tool_readings",
+    "repository": "code_style dependencies examples imports kinds_of_exercises numbers",
+}
+
+
+def quick() -> list[str]:
+    """The files of the quick run, as paths within the checkout."""
+    return [f"tests/{folder}/test_{name}.py" for folder, names in QUICK.items() for name in names.split()]
+
+
+def untouched(lines_run: dict[str, set[int]]) -> list[str]:
+    """The modules of the three packages in which no line of a function was run.
+
+    `lines_run`: the numbers of the lines that were run, by path within the checkout. A module without functions counts
+    as touched where any line of it was run.
+    """
+    missed = []
+    for path in sorted(one for package in PACKAGES for one in (ROOT / package).rglob("*.py")):
+        bodies = [
+            range(statement.lineno, statement.end_lineno + 1)
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.FunctionDef)
+            for statement in node.body
+        ]
+        ran = lines_run.get(path.relative_to(ROOT).as_posix(), set())
+        if path.stat().st_size and not (any(ran & set(body) for body in bodies) if bodies else ran):
+            missed.append(path.relative_to(ROOT).as_posix())
+    return missed
+
+
+def main() -> int:
+    """Run the quick tests and say how long they took and which modules they never come to; 1 where there are some."""
+    import coverage
+
+    with tempfile.TemporaryDirectory() as folder:
+        data = Path(folder) / "lines"
+        watched = ["-m", "coverage", "run", f"--source={','.join(PACKAGES)}", f"--data-file={data}"]
+        status = subprocess.call([sys.executable, *watched, "-m", "pytest", "-q", *quick()], cwd=ROOT)
+        found = coverage.CoverageData(str(data))
+        found.read()
+        lines = {
+            Path(path).relative_to(ROOT).as_posix(): set(found.lines(path) or ()) for path in found.measured_files()
+        }
+        found.close()
+    missed = untouched(lines)
+    print("\n".join(f"never touched: {path}" for path in missed) or "every module is touched")
+    return 1 if missed or status else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
