@@ -13,6 +13,7 @@ import signal
 import sys
 from collections import Counter
 from collections.abc import Sequence
+from itertools import zip_longest
 from pathlib import Path
 
 from tests.__main__ import processors
@@ -38,7 +39,7 @@ def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
     )
     parser.add_argument("--only", default="", help="mutations whose name holds this text")
     parser.add_argument("--since", help="go through all that can be changed in the files that differ from this commit")
-    parser.add_argument("--at-most", type=int, help="drawn of all that")
+    parser.add_argument("--at-most", type=int, help="drawn of all that, from every rule in turn")
     parser.add_argument("--quick", action="store_true", help="ask only the tests of the quick run")
     parser.add_argument("--workers", type=int, default=processors(), help="at the same time")
     parser.add_argument("--list", action="store_true", help="print the draw and run nothing")
@@ -56,10 +57,17 @@ def drawn(asked: argparse.Namespace) -> list[Mutation]:
         changed = set(changed_since(asked.since))
         found = [one for one in found if one.path in changed]
     found = [one for one in found if asked.only in one.key]
-    if asked.at_most is not None and asked.at_most < len(found):
-        kept = set(random.Random(f"{asked.seed} of all").sample(range(len(found)), asked.at_most))
-        found = [one for number, one in enumerate(found) if number in kept]
-    return found
+    return found if asked.at_most is None else few(found, asked.at_most, asked.seed)
+
+
+def few(found: Sequence[Mutation], at_most: int, seed: int) -> list[Mutation]:
+    """At most so many of these, drawn from every rule in turn, in their order."""
+    of_rule: dict[str, list[Mutation]] = {}
+    for one in random.Random(f"{seed} of all").sample(found, len(found)):
+        of_rule.setdefault(one.rule, []).append(one)
+    in_turn = [one for each in zip_longest(*of_rule.values()) for one in each if one]
+    kept = set(in_turn[:at_most])
+    return [one for one in found if one in kept]
 
 
 def table(verdicts: Sequence[Verdict]) -> str:

@@ -114,6 +114,16 @@ def test_the_same_seed_draws_the_same():
     assert of_physics(7) != of_physics(8)
 
 
+def test_few_are_drawn_from_every_rule():
+    """The same few for the same seed, in the order of the draw, none of a rule twice before every rule has one."""
+    all_of_them = of_physics(1) + of_judge(1)
+    found = tool.few(all_of_them, 10, seed=1)
+    rules = {one.rule for one in all_of_them}
+    assert len(found) == 10 and found == [one for one in all_of_them if one in found]
+    assert {one.rule for one in found} == rules and found == tool.few(all_of_them, 10, seed=1)
+    assert tool.few(all_of_them, 10**6, seed=1) == all_of_them
+
+
 def test_a_change_of_other_text_is_refused():
     """A mutation is not applied to a file that has changed since it was drawn."""
     one = Mutation("a.py", "sign", "f", 4, "+", "-")
@@ -220,6 +230,15 @@ def test_another_kind_than_before_is_named():
     before = [Verdict("a", "sign", "x.py", "outside"), Verdict("gone", "sign", "x.py", "outside")]
     assert tool.moved(before, [Verdict("a", "sign", "x.py", "frozen")]) == ["outside -> frozen: a"]
     assert tool.moved(before, [Verdict("a", "sign", "x.py", "outside")]) == []
+
+
+def test_what_is_noticed_still_is_counted():
+    """Of what something noticed before, and is judged now, as many as something notices now."""
+    before = [Verdict("a", "sign", "x.py", "outside"), Verdict("b", "sign", "x.py", "judge")]
+    before += [Verdict("c", "sign", "x.py", NOTHING_NOTICED), Verdict("gone", "sign", "x.py", "outside")]
+    now = [Verdict("a", "sign", "x.py", "method"), Verdict("b", "sign", "x.py", NOTHING_NOTICED)]
+    now.append(Verdict("c", "sign", "x.py", "outside"))
+    assert tool.still_noticed(before, now).startswith("1 of the 2 ")
 
 
 def test_the_table_counts_every_verdict():
