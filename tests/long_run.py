@@ -1,7 +1,7 @@
 """`python3 -m tests long`: what takes too long to wait for with every change, step by step.
 
 `--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does. The change
-is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is twelve hours older
+is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is four hours older
 than the latest.
 """
 
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 from tests.tiers import ROOT
 
-ONE_CHANGE_S = 12 * 3600
+ONE_CHANGE_S = 4 * 3600
 MUTATIONS_OF_A_CHANGE = 16
 FUZZED = "2000"
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-s")
@@ -55,7 +55,9 @@ def _engines(_since: str | None) -> list[Command]:
     return [(*PYTEST, "-m", "benchmark", "tests/engine_sim", "tests/benchmarks/bench_engine.py")]
 
 
-def _load(_since: str | None) -> list[Command]:
+def _load(since: str | None) -> list[Command]:
+    if since is not None:
+        return [(sys.executable, "-m", "tests.benchmarks.test_class_growth", "10", "30")]
     return [(*PYTEST, "-m", "benchmark", "tests/benchmarks", "tests/browser")]
 
 

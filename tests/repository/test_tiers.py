@@ -74,7 +74,7 @@ def commit(folder, name: str, at: str) -> str:
 
 
 def test_a_change_is_what_came_in_the_last_hours_or_after_a_named_commit(tmp_path, monkeypatch):
-    """The newest commit twelve hours older than the latest is where the change began; the environment may name
+    """The newest commit four hours older than the latest is where the change began; the environment may name
     another; where there is none, nothing is known."""
     monkeypatch.setattr(long_run, "ROOT", tmp_path)
     monkeypatch.delenv("TIMING_COURSE_SINCE", raising=False)
