@@ -9,7 +9,7 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from .copies import NO_TESTS_COLLECTED, CannotJudge, Copy, Reach
@@ -20,7 +20,9 @@ SURVIVORS = Path(__file__).with_name("survivors.toml")
 NOTHING_NOTICED = "nothing"
 SLOWER = 10.0  # a changed engine may never come to rest: tests that take so many times as long have noticed
 LEAST_WAIT_S = 120.0
-CONTROL = Mutation("engine_sim/physics/knock.py", "control", "(the module)", 0, "", "# nothing is changed\n")
+TOO_LONG = "took too long"
+UNREADABLE = "the tests could not be read"
+NOTHING_CHANGED = "# nothing is changed\n"
 
 
 @dataclass(frozen=True)
@@ -35,15 +37,14 @@ class Verdict:
 
 
 class Workshop:
-    """Copies of the checkout, one for each worker, in a folder that goes when the work is done."""
+    """Copies of the checkout, one for each worker."""
 
-    def __init__(self, folder: Path, workers: int):
+    def __init__(self, copies: Sequence[Copy]):
+        self._proven: set[tuple[str, str]] = set()
         self._free: queue.SimpleQueue[Copy] = queue.SimpleQueue()
-        for number in range(workers):
-            place = folder / str(number)
-            place.mkdir()
-            self._free.put(Copy(place))
-        self.workers = workers
+        for one in copies:
+            self._free.put(one)
+        self.workers = len(copies)
 
     @contextmanager
     def copy(self) -> Iterator[Copy]:
@@ -68,7 +69,7 @@ class Workshop:
     ) -> list[Verdict]:
         """What notices each mutation, kind after kind: later kinds meet what the earlier ones let through.
 
-        Raises CannotJudge where a test fails on the source as it is, or at a change of nothing.
+        Raises CannotJudge where a test fails on the source as it is, or where one that notices does so at a comment.
         """
         found = {one: Verdict(one.key, one.rule, one.path, NOTHING_NOTICED) for one in mutations}
         for kind in KINDS:
@@ -86,19 +87,21 @@ class Workshop:
     ) -> dict[Mutation, Verdict]:
         def one(mutation: Mutation) -> str | None:
             with self.copy() as copy:
-                return noticed_by(copy, mutation, reaches)
+                test = noticed_by(copy, mutation, reaches)
+                if test and (test, mutation.path) not in self._proven:
+                    prove(copy, mutation, test)
+                    self._proven.add((test, mutation.path))
+                return test
 
         def show(mutation: Mutation, test: str | None) -> None:
             if test:
                 say(f"{kind:8}  {mutation.key}  {test}")
 
-        found = {}
-        for mutation, test in self._all(one, [CONTROL, *mutations], show):
-            if mutation == CONTROL and test:
-                raise CannotJudge(f"{test} fails although only a comment was added: it can judge no change.")
-            if test:
-                found[mutation] = Verdict(mutation.key, mutation.rule, mutation.path, kind, test)
-        return found
+        return {
+            mutation: Verdict(mutation.key, mutation.rule, mutation.path, kind, test)
+            for mutation, test in self._all(one, mutations, show)
+            if test
+        }
 
     def _all(self, work, items, say) -> Iterator[tuple]:
         with ThreadPoolExecutor(self.workers) as pool:
@@ -121,8 +124,18 @@ def noticed_by(copy: Copy, mutation: Mutation, reaches: Mapping[str, Reach]) -> 
         within_s = max(LEAST_WAIT_S, SLOWER * sum(reaches[file].seconds for file in chosen))
         status, said = copy.pytest(chosen, within_s)
     if status is None:
-        return "took too long"
+        return TOO_LONG
     return None if status in (0, NO_TESTS_COLLECTED) else first_failure(said)
+
+
+def prove(copy: Copy, mutation: Mutation, test: str) -> None:
+    """See that a test passes where the same file has nothing but a comment more. Raises CannotJudge."""
+    if test in (TOO_LONG, UNREADABLE):
+        return
+    with copy.changed(replace(mutation, rule="control", start=0, before="", after=NOTHING_CHANGED)):
+        status, _ = copy.pytest([test], LEAST_WAIT_S * SLOWER)
+    if status != 0:
+        raise CannotJudge(f"{test} fails although only a comment was added to {mutation.path}: it can judge no change.")
 
 
 def first_failure(said: str) -> str:
@@ -130,7 +143,7 @@ def first_failure(said: str) -> str:
     for line in said.splitlines():
         if line.startswith(("FAILED ", "ERROR ")):
             return line.split(" ", 1)[1].partition(" - ")[0]
-    return "the tests could not be read"
+    return UNREADABLE
 
 
 def known_survivors() -> dict[str, str]:
@@ -150,6 +163,9 @@ def read(path: Path) -> list[Verdict]:
 
 @contextmanager
 def workshop(workers: int) -> Iterator[Workshop]:
-    """Copies for so many workers."""
+    """Copies for so many workers, in a folder that goes when the work is done."""
     with tempfile.TemporaryDirectory(prefix="mutations-", ignore_cleanup_errors=True) as folder:
-        yield Workshop(Path(folder), workers)
+        places = [Path(folder) / str(number) for number in range(workers)]
+        for place in places:
+            place.mkdir()
+        yield Workshop([Copy(place) for place in places])
