@@ -48,6 +48,7 @@ def made(folder: Path, python: str, resolution: str) -> Path:
     subprocess.run([tool, "venv", "--quiet", "--python", python, str(folder)], check=True)
     wanted = ["--quiet", "--python", str(own), "--resolution", resolution, "--editable", f"{ROOT}[test]"]
     subprocess.run([tool, "pip", "install", *wanted], check=True)
+    subprocess.run([own, ROOT / "tests" / "course" / "front_end_tools.py"], check=True)
     return own
 
 

@@ -315,6 +315,8 @@ def _wanted(location: tuple) -> str:
     limits = {kind: getattr(item, kind) for item in info.metadata for kind in ("ge", "le") if hasattr(item, kind)}
     if "ge" in limits and "le" in limits:
         return f"a number from {limits['ge']:g} to {limits['le']:g} is allowed (the unit stands in the field's name)"
+    if info.annotation is bool:
+        return "true or false is wanted"
     choices = getattr(info.annotation, "__args__", None)
     if choices:
         return f"one of {', '.join(map(str, choices))} is allowed"

@@ -84,7 +84,7 @@ class BoxedClient(NotebookClient):
             nb,
             allow_errors=True,
             store_widget_state=False,
-            timeout=cell_seconds,
+            timeout=math.ceil(cell_seconds),  # whole seconds: an older nbclient takes no others
             interrupt_on_timeout=True,
             error_on_timeout={_BY_TIME: True},
             **kwargs,

@@ -57,7 +57,9 @@ def test_wrong_value(content, field, found, sentence):
     assert said.startswith("spoiled.toml: ") and sentence in said
 
 
-@pytest.mark.parametrize("field", ["block.bore_mm", "burn.reason", "setting.idle_rpm", "drive.transmission"])
+@pytest.mark.parametrize(
+    "field", ["block.bore_mm", "burn.reason", "setting.idle_rpm", "drive.transmission", "vacuum_advance.adjustable"]
+)
 def test_missing_field(content, field):
     """A field that is missing is named, with what it may hold."""
     section, name = field.split(".")
