@@ -1,8 +1,8 @@
 """`python -m tests.versions lowest|newest|pythons`: the tests with other versions of what the course needs.
 
 `lowest`: the lowest version of every library that pyproject.toml names; `newest`: the newest that it allows; `pythons`:
-the newest on every other Python of this machine. Each gets an environment of its own in a temporary folder. Two files of
-browser tests come along but with the lowest versions: JupyterLab 4.2 is not driven yet.
+the newest on every other Python of this machine. Each gets an environment of its own in a temporary folder. Two files
+of browser tests come along but with the lowest versions: JupyterLab 4.2 is not driven yet.
 """
 
 from __future__ import annotations
