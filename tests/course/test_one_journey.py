@@ -24,9 +24,11 @@ from course.authoring.edition import lessons
 from course.authoring.lesson_pictures import picture_named, pictures
 from course.commands import make_class, rubrics
 from course.jupyter.prompt_connection import PromptConnection
+from course.widgets import picture
 from course.widgets.shared.front_end import WIDGETS
 from engine_sim import EvidenceWriter
 from graders.exercises.loader import load_rubric
+from graders.exercises.packing import ENDING
 from graders.judge import judge_lesson
 from graders.model_answers.check_rubric import check_rubric
 from graders.model_answers.model_learner import faultless_evidence
@@ -105,7 +107,11 @@ def test_an_instructor_has_a_rubric_of_the_classs_own(school, monkeypatch):
     """It is put into the folder, given to the learners' lessons, and found to be sound (tried once)."""
     monkeypatch.setattr(rubrics, "check_rubric", functools.partial(check_rubric, trials=1))
     type_in("class", school, "--own-rubric", LESSON)
+    (rubric,) = (school / "rubrics").glob("*.toml")
+    text = rubric.read_text(encoding="utf-8")
+    rubric.write_text(text.replace('title = "', 'title = "Our ', 1), encoding="utf-8")
     type_in("class", school, "--release-rubrics")
+    assert list((school / "release" / LESSON).glob(f"*{ENDING}"))
     type_in("class", school, "--check-rubrics")
 
 
@@ -121,6 +127,7 @@ def test_what_the_course_draws_and_writes_is_there():
     """One picture of each module that draws some, and what is generated is what is kept."""
     first = {picture_named(name).draw.__module__: name for name in sorted(pictures())}
     assert all("<svg" in picture_named(name).svg for name in first.values())
+    assert picture(sorted(pictures())[0]).problem == ""
     assert (WIDGETS / "shared" / "generated_units.js").read_text(encoding="utf-8") == front_end_units.units_text()
     assert glossary_page.glossary_text() and reference_card.card_text()
     assert len(lessons()) > 10 and "rpm" in type_in("engine", "delivery_truck_six", "--table")
