@@ -13,8 +13,8 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from tests.tiers import ROOT
 
@@ -30,12 +30,14 @@ class Step:
     """One part of the long run.
 
     `concerned_by` names beginnings of paths; a change of one of them makes the step part of `--changed`. `commands`
-    takes the commit before the change, "" where that is not known, or None where all of the step is wanted.
+    takes the commit before the change, "" where that is not known, or None where all of the step is wanted;
+    `environment` holds what is set for them.
     """
 
     what: str
     concerned_by: tuple[str, ...]
     commands: Callable[[str | None], list[Command]]
+    environment: Mapping[str, str] = field(default_factory=dict)
 
 
 def _mutations(since: str | None) -> list[Command]:
@@ -48,7 +50,7 @@ def _mutations(since: str | None) -> list[Command]:
 
 
 def _fuzz(_since: str | None) -> list[Command]:
-    return [("env", f"TIMING_COURSE_FUZZ={FUZZED}", *PYTEST, "tests/fuzz")]
+    return [(*PYTEST, "tests/fuzz")]
 
 
 def _engines(_since: str | None) -> list[Command]:
@@ -74,7 +76,12 @@ STEPS = {
         ),
         _mutations,
     ),
-    "fuzz": Step("evidence and cards that nobody wrote", ("engine_sim/", "graders/", "tests/fuzz/"), _fuzz),
+    "fuzz": Step(
+        "evidence and cards that nobody wrote",
+        ("engine_sim/", "graders/", "tests/fuzz/"),
+        _fuzz,
+        {"TIMING_COURSE_FUZZ": FUZZED},
+    ),
     "engines": Step("a thousand learners' engines, and the engine's speed", ("engine_sim/",), _engines),
     "load": Step(
         "class runs of ten to three hundred, the bench's speed, beside what they are compared with",
@@ -84,9 +91,18 @@ STEPS = {
     "lowest": Step(
         "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")
     ),
+    "quick": Step(
+        "whether the quick run comes to every module",
+        ("engine_sim/", "graders/", "course/", "tests/tiers.py"),
+        lambda _since: [(sys.executable, "-m", "tests.tiers")],
+    ),
     "newest": Step("the newest versions of all libraries", (), _versions("newest")),
     "pythons": Step("every Python on this machine", (), _versions("pythons")),
 }
+
+
+class NoSuchCommit(Exception):
+    """A change was to begin at a commit that is not there."""
 
 
 def git(*words: str) -> list[str]:
@@ -107,7 +123,9 @@ def commit_before_the_change() -> str:
 
 
 def changed_since(commit: str) -> list[str]:
-    """The files that differ from a commit, with what is not committed yet."""
+    """The files that differ from a commit, with what is not committed yet. Raises NoSuchCommit."""
+    if not git("rev-parse", "--verify", "--quiet", f"{commit}^{{commit}}"):
+        raise NoSuchCommit(f"'{commit}' is no commit of this checkout: name one that `git log` shows.")
     return git("diff", "--name-only", commit)
 
 
@@ -123,7 +141,8 @@ def run(names: Iterable[str], since: str | None) -> int:
     for name in names:
         print(f"\n=== {name}: {STEPS[name].what}", flush=True)
         began = time.monotonic()
-        statuses = [subprocess.call(command, cwd=ROOT) for command in STEPS[name].commands(since)]
+        here = {**os.environ, **STEPS[name].environment}
+        statuses = [subprocess.call(command, cwd=ROOT, env=here) for command in STEPS[name].commands(since)]
         ended.append((name, time.monotonic() - began, not any(statuses)))
     print("\n" + "\n".join(f"{name:10} {seconds:7.0f} s  {'ok' if ok else 'FAILED'}" for name, seconds, ok in ended))
     return 0 if all(ok for _, _, ok in ended) else 1
@@ -143,7 +162,11 @@ def main(given: Sequence[str] | None = None) -> int:
     if not asked.changed:
         return run(asked.steps or STEPS, None)
     since = commit_before_the_change()
-    names = concerned(changed_since(since)) if since else [name for name, step in STEPS.items() if step.concerned_by]
+    try:
+        changed = changed_since(since) if since else []
+    except NoSuchCommit as reason:
+        parser.error(str(reason))
+    names = concerned(changed) if since else [name for name, step in STEPS.items() if step.concerned_by]
     names = [name for name in names if name in (asked.steps or STEPS)]
     print(f"Since {since[:10] or 'nobody knows when'}: {', '.join(names) or 'nothing that a long run would look at'}")
     return run(names, since)

@@ -1,4 +1,4 @@
-"""Which tests the quick run has: those that see most in the time of a cup of tea.
+"""Which tests the quick run has: those that see most within a minute.
 
 `python -m tests.tiers` says which modules it never comes to. But for that, standard library only: `python3 -m tests`
 reads this before there is an environment.
@@ -10,6 +10,7 @@ import ast
 import subprocess
 import sys
 import tempfile
+from collections.abc import Mapping, Set
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -38,10 +39,10 @@ def quick() -> list[str]:
     return [f"tests/{folder}/test_{name}.py" for folder, names in QUICK.items() for name in names.split()]
 
 
-def untouched(lines_run: dict[str, set[int]]) -> list[str]:
+def untouched(lines: Mapping[str, Set[int]]) -> list[str]:
     """The modules of the three packages in which no line of a function was run.
 
-    `lines_run`: the numbers of the lines that were run, by path within the checkout. A module without functions counts
+    `lines`: the numbers of the lines that were run, by path within the checkout. A module without functions counts
     as touched where any line of it was run.
     """
     missed = []
@@ -52,26 +53,21 @@ def untouched(lines_run: dict[str, set[int]]) -> list[str]:
             if isinstance(node, ast.FunctionDef)
             for statement in node.body
         ]
-        ran = lines_run.get(path.relative_to(ROOT).as_posix(), set())
+        ran = lines.get(path.relative_to(ROOT).as_posix(), frozenset())
         if path.stat().st_size and not (any(ran & set(body) for body in bodies) if bodies else ran):
             missed.append(path.relative_to(ROOT).as_posix())
     return missed
 
 
 def main() -> int:
-    """Run the quick tests and say how long they took and which modules they never come to; 1 where there are some."""
-    import coverage
+    """Run the quick tests and say which modules they never come to; 1 where there are some, or a test fails."""
+    from tests.mutations.copies import lines_run
 
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "lines"
         watched = ["-m", "coverage", "run", f"--source={','.join(PACKAGES)}", f"--data-file={data}"]
         status = subprocess.call([sys.executable, *watched, "-m", "pytest", "-q", *quick()], cwd=ROOT)
-        found = coverage.CoverageData(str(data))
-        found.read()
-        lines = {
-            Path(path).relative_to(ROOT).as_posix(): set(found.lines(path) or ()) for path in found.measured_files()
-        }
-        found.close()
+        lines = lines_run(data, ROOT)
     missed = untouched(lines)
     print("\n".join(f"never touched: {path}" for path in missed) or "every module is touched")
     return 1 if missed or status else 0

@@ -31,7 +31,7 @@ from graders.exercises.loader import load_rubric
 from graders.exercises.packing import ENDING
 from graders.judge import judge_lesson
 from graders.model_answers.check_rubric import check_rubric
-from graders.model_answers.model_learner import faultless_evidence
+from graders.model_answers.model_learner import faultless_evidence, tried
 from graders.nbgrader_bridge import sandbox
 from graders.nbgrader_bridge.collect import archive_problem
 from tests.submissions.making import source_of_one_lesson
@@ -80,8 +80,8 @@ def at_home(school, tmp_path_factory):
 
 
 def test_a_learner_works_checks_and_hands_in(at_home, school, tmp_path, monkeypatch):
-    """Every cell of the lesson shows its part; the learner's own check has points; the file to hand in is one that a
-    collection takes."""
+    """Every cell of the lesson runs; the learner's own check tells points; the file to hand in is one that a collection
+    takes."""
     monkeypatch.chdir(at_home / LESSON)
     names: dict = {}
     for cell in json.loads((at_home / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8"))["cells"]:
@@ -120,7 +120,9 @@ def test_faultless_work_earns_all_that_a_machine_judges(lesson, tmp_path):
     """At the bench, on the road and in another weather."""
     work(lesson, tmp_path, LEARNER, "")
     verdict = judge_lesson(lesson, tmp_path / "evidence.jsonl", course.ENGINES, LEARNER)
-    assert verdict.problem == "" and sum(one.points for one in verdict.exercises) > 0
+    earned = {one.exercise: one.points for one in verdict.exercises}
+    wanted = {one.id: one.points for one in load_rubric(lesson).exercises.values() if tried(one)}
+    assert verdict.problem == "" and wanted and {name: earned[name] for name in wanted} == wanted
 
 
 def test_what_the_course_draws_and_writes_is_there():

@@ -63,6 +63,15 @@ def test_ordinary_code_runs_as_in_any_kernel():
     assert shown == ["hello\n", "6", "ZeroDivisionError: division by zero", "4"]
 
 
+def test_a_folder_that_python_names_and_lacks_is_not_asked_for(tmp_path, monkeypatch):
+    """Some distributions name folders for packages that are not there: the box would not start with one."""
+    there, lacking = tmp_path / "there", tmp_path / "lacking"
+    there.mkdir()
+    monkeypatch.setattr(sandbox.site, "getsitepackages", lambda: [str(there), str(lacking)])
+    shown = sandbox.boxed(["true"], Limits())
+    assert str(there) in shown and str(lacking) not in shown
+
+
 @needs_box
 def test_nothing_of_this_computer_is_seen(tmp_path, monkeypatch):
     """Neither a class folder, nor home, nor the environment, nor other processes, nor the rubrics are in the box."""

@@ -17,7 +17,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from tests.__main__ import processors
-from tests.long_run import changed_since
+from tests.long_run import NoSuchCommit, changed_since
 from tests.tiers import quick
 
 from .copies import CannotJudge
@@ -118,7 +118,11 @@ def say(line: str) -> None:
 def main(given: Sequence[str] | None = None) -> int:
     """Draw, run, tell; 1 where something survives without a reason or another kind notices, 2 where tests fail."""
     asked = arguments(given)
-    mutations = drawn(asked)
+    try:
+        mutations = drawn(asked)
+    except NoSuchCommit as reason:
+        say(str(reason))
+        return 2
     say(f"{len(mutations)} mutations, seed {asked.seed}")
     if asked.list or not mutations:
         say("\n".join(one.key for one in mutations))

@@ -101,12 +101,17 @@ class Copy:
         seconds = time.monotonic() - began
         if status not in (0, NO_TESTS_COLLECTED):
             raise CannotJudge(f"{file} fails on the source as it is, so it cannot judge a change:\n{said[-2000:]}")
-        found = coverage.CoverageData(str(data))
-        found.read()
-        lines = {
-            Path(path).relative_to(self.folder).as_posix(): frozenset(found.lines(path) or ())
-            for path in found.measured_files()
-        }
-        found.close()
+        lines = lines_run(data, self.folder)
         data.unlink(missing_ok=True)
         return Reach(seconds, lines if status == 0 else {})
+
+
+def lines_run(data: Path, folder: Path) -> dict[str, frozenset[int]]:
+    """The numbers of the lines that a run under coverage came through, by path within the folder."""
+    found = coverage.CoverageData(str(data))
+    found.read()
+    lines = {
+        Path(path).relative_to(folder).as_posix(): frozenset(found.lines(path) or ()) for path in found.measured_files()
+    }
+    found.close()
+    return lines

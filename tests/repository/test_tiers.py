@@ -43,9 +43,9 @@ def test_a_module_that_no_function_of_was_run_is_named():
 @pytest.mark.parametrize(
     ("path", "steps"),
     (
-        ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines"]),
-        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz"]),
-        ("graders/classroom/run.py", ["fuzz", "load"]),
+        ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines", "quick"]),
+        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz", "quick"]),
+        ("graders/classroom/run.py", ["fuzz", "load", "quick"]),
         ("pyproject.toml", ["lowest"]),
         ("README.md", []),
     ),
@@ -58,6 +58,13 @@ def test_a_change_concerns_the_steps_that_look_at_it(path, steps):
 def test_every_file_that_can_be_mutated_concerns_the_mutations():
     """What the tool of mutations changes is what a change of it is looked at for."""
     assert all("mutations" in long_run.concerned([one.path]) for one in of_physics(1) + of_judge(1))
+
+
+def test_what_a_step_sets_is_set_for_its_commands(monkeypatch):
+    """The search for odd evidence is longer in the long run."""
+    seen = []
+    monkeypatch.setattr(long_run.subprocess, "call", lambda command, env, **_: seen.append(env) or 0)
+    assert long_run.main(["fuzz"]) == 0 and seen[0]["TIMING_COURSE_FUZZ"] == long_run.FUZZED
 
 
 def commit(folder, name: str, at: str) -> str:
@@ -89,17 +96,22 @@ def test_a_change_is_what_came_in_the_last_hours_or_after_a_named_commit(tmp_pat
     assert long_run.changed_since(second) == ["fourth.py", "third.py"]
     monkeypatch.setenv("TIMING_COURSE_SINCE", "HEAD~1")
     assert long_run.changed_since(long_run.commit_before_the_change()) == ["fourth.py"]
+    monkeypatch.setenv("TIMING_COURSE_SINCE", "no-such-commit")
+    with pytest.raises(SystemExit):
+        long_run.main(["--changed"])
+    with pytest.raises(long_run.NoSuchCommit, match="'no-such-commit' is no commit"):
+        long_run.changed_since("no-such-commit")
 
 
 def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
     """Only the steps that it concerns run, and the mutations are few and of its files; where nothing is known of the
     change, every step that a change can concern runs."""
     ran = []
-    monkeypatch.setattr(long_run.subprocess, "call", lambda command, cwd: ran.append(list(command)) or 0)
+    monkeypatch.setattr(long_run.subprocess, "call", lambda command, **_: ran.append(list(command)) or 0)
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "abc")
     monkeypatch.setattr(long_run, "changed_since", lambda commit: ["graders/bench/finding.py"])
     assert long_run.main(["--changed"]) == 0
-    assert [command[1:3] for command in ran] == [["-m", "tests.mutations"], ["TIMING_COURSE_FUZZ=2000", sys.executable]]
+    assert [command[-1] for command in ran[1:]] == ["tests/fuzz", "tests.tiers"] and "tests.mutations" in ran[0]
     assert ran[0][3:] == ["--since", "abc", "--at-most", str(long_run.MUTATIONS_OF_A_CHANGE)]
     ran.clear()
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "")
