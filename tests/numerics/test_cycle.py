@@ -171,3 +171,12 @@ def test_geometry_slope_is_the_derivative_of_volume(engine):
     assert geometry.volume_slope_m3_rad(angle) == pytest.approx(by_difference, rel=1e-6, abs=1e-12)
     ratio = geometry.volume_m3(np.pi) / geometry.volume_m3(0.0)
     assert ratio == pytest.approx(geometry.compression_ratio, rel=1e-12)
+
+
+def test_the_peak_is_the_top_of_the_parabola():
+    """Of pressures on a parabola angle and height of the top come out to the last digits, wherever it lies between two
+    angles."""
+    angles = np.arange(5.0, 25.0)
+    tops = np.linspace(10.0, 20.0, 23)
+    found_deg, found_pa = cycle._peak(angles, 4e6 - 9e3 * (angles[:, None] - tops) ** 2)
+    assert found_deg == pytest.approx(tops, abs=1e-9) and found_pa == pytest.approx(np.full(tops.size, 4e6))

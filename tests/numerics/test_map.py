@@ -167,3 +167,12 @@ def test_a_map_of_numbers_that_are_none_is_not_believed(built, tmp_path):
     [path] = tmp_path.glob("*.npy")
     np.save(path, np.full(built.table.shape, np.nan))
     assert np.isfinite(stored_map("some engine", lambda: built, built.ambient_pa, tmp_path).table).all()
+
+
+def test_maps_are_kept_in_a_folder_of_their_own(monkeypatch, tmp_path):
+    """Beside other programs' folders in the user's cache, or where TIMING_COURSE_CACHE says."""
+    monkeypatch.delenv("TIMING_COURSE_CACHE", raising=False)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert response_map.cache_folder() == tmp_path / "timing-course"
+    monkeypatch.setenv("TIMING_COURSE_CACHE", str(tmp_path / "mine"))
+    assert response_map.cache_folder() == tmp_path / "mine"

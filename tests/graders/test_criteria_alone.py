@@ -1,0 +1,107 @@
+"""Single criteria at attempts that were written by hand: what whole learners at the bench never come near."""
+
+from __future__ import annotations
+
+import pytest
+
+from course import ENGINES
+from engine_sim import SEA_LEVEL_DAY, Engine, Trajectory, load_card
+from engine_sim.workshop.trajectory import ActionRecord, Sample
+from graders.bench.attempt import CHECKS, Attempt
+from graders.bench.criteria.preparing import ADJUSTMENTS, HOLDS, YOURS
+from graders.bench.full_throttle import pull_over_lead
+from graders.exercises.loader import load_rubric
+
+CARD = load_card(ENGINES / "farm_runabout_four.toml")
+ENGINE = Engine(CARD)
+AT_REST = {"test_lamp": "off", "ignition_switch": "off", "crank_mark": 0.0, "throttle": 0.0}
+
+
+def act(control, value=None, time_s=1.0, running=True, speed_rpm=800.0, base_deg=8.0, **settings) -> ActionRecord:
+    """One act that took effect."""
+    return ActionRecord(
+        time_s, control, value, "done", running, base_deg, 2.0, speed_rpm, 18.0, 85.0, {**AT_REST, **settings}
+    )
+
+
+def sample(time_s, running=True, speed_rpm=800.0, throttle=0.0, on_road=False) -> Sample:
+    """The engine's state at one moment."""
+    return Sample(time_s, running, 8.0, 8.0, 2.0, speed_rpm, 18.0, 85.0, throttle, "on", on_road)
+
+
+def found(check, actions, samples=(), settings=None, **tolerances):
+    """What a criterion finds at such an attempt."""
+    trajectory = Trajectory(list(actions), list(samples), [], settings or {})
+    return CHECKS[check](Attempt(trajectory, ENGINE, SEA_LEVEL_DAY), tolerances)
+
+
+# ---- at the test stand -----------------------------------------------------------------------------------------------
+
+
+def read_at(rpm, lost=0.0, time_s=1.0):
+    """The gauges read at a speed, throttle wide open, where the pull is less than its best by a share."""
+    pull = pull_over_lead(ENGINE, rpm, 0.0)
+    lead = pull.best_deg if lost == 0.0 else sum(pull.flat_top_deg(lost)[:1])
+    base_deg = lead - float(ENGINE.centrifugal_deg(rpm))
+    return act("read_gauges", time_s=time_s, speed_rpm=rpm, base_deg=base_deg, throttle=1.0)
+
+
+def test_a_reading_counts_at_its_own_speed():
+    """What was read at another speed is no reading at this one, and does not take the place of one."""
+    too_late = act("read_gauges", time_s=2.0, speed_rpm=2000.0, base_deg=-10.0, throttle=1.0)
+    assert found("read_at_best", [read_at(1000.0), too_late], rpm=1000.0, less=0.008).name == "met"
+    assert found("read_at_best", [too_late], rpm=1000.0, less=0.008).name == "missing"
+
+
+@pytest.mark.parametrize("criterion", ["read_slow", "read_middle", "read_fast"])
+def test_the_flat_top_of_lesson_one_is_narrow(criterion):
+    """By the lesson's tolerance a pull that loses 0.7 percent was read at its best, and one that loses 1.2 was not."""
+    bench = load_rubric("l01_why_the_spark_leads").exercises["l01_three_speeds"]
+    [declared] = [one for one in bench.criteria if one.id == criterion]
+    rpm = declared.tolerances["rpm"]
+    assert found("read_at_best", [read_at(rpm, 0.007)], **declared.tolerances).name == "met"
+    assert found("read_at_best", [read_at(rpm, 0.012)], **declared.tolerances).name == "late"
+
+
+# ---- at the dead engine ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"running": True}, {"test_lamp": "off"}, {"ignition_switch": "off"}], ids=lambda wrong: "".join(wrong)
+)
+def test_the_lamp_tells_only_at_rest_with_the_ignition_on(wrong):
+    """The body was turned by the lamp only where the engine stood, the lamp was on and the ignition was on."""
+    label = CARD.setting.label_base_timing_deg
+    right = {"running": False, "test_lamp": "on", "ignition_switch": "on"}
+    assert found("set_with_lamp", [act("distributor", -1.0, crank_mark=label, **right)], mark_deg=0.5).name == "met"
+    turned = act("distributor", -1.0, crank_mark=label, **{**right, **wrong})
+    assert found("set_with_lamp", [turned], mark_deg=0.5).name == "no lamp"
+
+
+def test_the_key_is_let_go_where_the_engine_stands_again():
+    """An engine that was thrown back and stands is cranked no more: three such presses need no rest."""
+    presses = [act("starter", time_s=20.0 * number, running=False) for number in range(3)]
+    stands = [sample(20.0 * number + 2.0, running=False, speed_rpm=0.0) for number in range(3)]
+    turns = [sample(20.0 * number + 2.0, running=False, speed_rpm=180.0) for number in range(3)]
+    limits = {"most": 9, "rest_s": 60.0}
+    assert found("starter_rested", presses, stands, **limits).name == "met"
+    assert found("starter_rested", presses, turns, **limits).name == "no rest"
+
+
+# ---- how it was left -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("adjustment", ["clamp", "throttle", "vacuum_hose", "mixture_screw"])
+def test_every_adjustment_is_left_as_it_was_found(adjustment):
+    """One that stands otherwise at the end counts as changed, whichever act moved it."""
+    as_found = {**dict.fromkeys(ADJUSTMENTS, "as found"), **YOURS, **HOLDS}
+    actions, samples = [act("starter", **as_found)], [sample(9.0, running=False)]
+    assert found("left_as_it_should_be", actions, samples, as_found).name == "met"
+    assert found("left_as_it_should_be", actions, samples, {**as_found, adjustment: "other"}).name == "changed"
+
+
+def test_an_engine_that_never_idled_again_has_no_speed():
+    """Hose on again, but the engine was switched off before it idled: the idle is off, and the speed told is nought."""
+    turn, hose = act("distributor", -1.0), act("vacuum_hose", "on", time_s=5.0, running=False)
+    finding = found("reconnected", [turn, hose], [sample(9.0, running=False)], {"vacuum_hose": "on"}, speed_rpm=25.0)
+    assert (finding.name, finding.values["speed"]) == ("idle off", 0.0)
