@@ -17,7 +17,10 @@ import coverage
 
 from .drawing import CHECKOUT, Mutation
 
-COPIED = ("engine_sim", "graders", "course", "tests", "pyproject.toml", "README.md", "DEVELOPERS.md", ".biome.json")
+COPIED = (
+    *("engine_sim", "graders", "course", "tests", "pyproject.toml", "README.md", "DEVELOPERS.md"),
+    *(".biome.json", ".tsconfig.json"),
+)
 PACKAGES = ("engine_sim", "graders", "course")
 PYTEST = ("-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-m", "not browser and not benchmark and not pictures")
 NO_TESTS_COLLECTED = 5

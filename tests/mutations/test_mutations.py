@@ -7,8 +7,9 @@ from contextlib import contextmanager
 
 import pytest
 
+from tests.long_run import git
 from tests.mutations import __main__ as tool
-from tests.mutations.copies import CannotJudge, Reach
+from tests.mutations.copies import COPIED, CannotJudge, Reach
 from tests.mutations.drawing import (
     CHECKOUT,
     JudgeRules,
@@ -247,3 +248,12 @@ def test_every_survivor_has_a_reason_and_is_still_there():
     possible = {one.key for one in of_physics(0, each=10**6) + of_judge(0, each=10**6)}
     for key, why in known_survivors().items():
         assert why.startswith(("equivalent because ", "open: ")) and key in possible, key
+
+
+def test_a_copy_holds_all_that_tests_read():
+    """Every file and folder at the top of the checkout is copied, or named here as read by no test of a mutation."""
+    read_by_none = {".ci", ".git-blame-ignore-revs", ".gitignore", "CHANGELOG.md", "LICENSE"}
+    tracked = {path.partition("/")[0] for path in git("ls-files")}
+    if not tracked:
+        pytest.skip("no git here to say what belongs to the checkout")
+    assert tracked - read_by_none == set(COPIED)
