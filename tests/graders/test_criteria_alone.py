@@ -24,9 +24,9 @@ def act(control, value=None, time_s=1.0, running=True, speed_rpm=800.0, base_deg
     )
 
 
-def sample(time_s, running=True, speed_rpm=800.0, throttle=0.0, on_road=False) -> Sample:
-    """The engine's state at one moment."""
-    return Sample(time_s, running, 8.0, 8.0, 2.0, speed_rpm, 18.0, 85.0, throttle, "on", on_road)
+def not_running(time_s, speed_rpm=0.0) -> Sample:
+    """The engine's state at a moment in which it stands, or is only cranked."""
+    return Sample(time_s, False, 8.0, 8.0, 2.0, speed_rpm, 18.0, 85.0, 0.0, "on", on_road=False)
 
 
 def found(check, actions, samples=(), settings=None, **tolerances):
@@ -38,12 +38,11 @@ def found(check, actions, samples=(), settings=None, **tolerances):
 # ---- at the test stand -----------------------------------------------------------------------------------------------
 
 
-def read_at(rpm, lost=0.0, time_s=1.0):
-    """The gauges read at a speed, throttle wide open, where the pull is less than its best by a share."""
-    pull = pull_over_lead(ENGINE, rpm, 0.0)
-    lead = pull.best_deg if lost == 0.0 else sum(pull.flat_top_deg(lost)[:1])
-    base_deg = lead - float(ENGINE.centrifugal_deg(rpm))
-    return act("read_gauges", time_s=time_s, speed_rpm=rpm, base_deg=base_deg, throttle=1.0)
+def read_at(rpm, lost=0.001) -> ActionRecord:
+    """The gauges read at a speed, throttle wide open, so late that the pull is less than its best by a share."""
+    latest_deg, _ = pull_over_lead(ENGINE, rpm, 0.0).flat_top_deg(lost)
+    base_deg = latest_deg - float(ENGINE.centrifugal_deg(rpm))
+    return act("read_gauges", speed_rpm=rpm, base_deg=base_deg, throttle=1.0)
 
 
 def test_a_reading_counts_at_its_own_speed():
@@ -81,8 +80,8 @@ def test_the_lamp_tells_only_at_rest_with_the_ignition_on(wrong):
 def test_the_key_is_let_go_where_the_engine_stands_again():
     """An engine that was thrown back and stands is cranked no more: three such presses need no rest."""
     presses = [act("starter", time_s=20.0 * number, running=False) for number in range(3)]
-    stands = [sample(20.0 * number + 2.0, running=False, speed_rpm=0.0) for number in range(3)]
-    turns = [sample(20.0 * number + 2.0, running=False, speed_rpm=180.0) for number in range(3)]
+    stands = [not_running(20.0 * number + 2.0) for number in range(3)]
+    turns = [not_running(20.0 * number + 2.0, speed_rpm=180.0) for number in range(3)]
     limits = {"most": 9, "rest_s": 60.0}
     assert found("starter_rested", presses, stands, **limits).name == "met"
     assert found("starter_rested", presses, turns, **limits).name == "no rest"
@@ -95,7 +94,7 @@ def test_the_key_is_let_go_where_the_engine_stands_again():
 def test_every_adjustment_is_left_as_it_was_found(adjustment):
     """One that stands otherwise at the end counts as changed, whichever act moved it."""
     as_found = {**dict.fromkeys(ADJUSTMENTS, "as found"), **YOURS, **HOLDS}
-    actions, samples = [act("starter", **as_found)], [sample(9.0, running=False)]
+    actions, samples = [act("starter", **as_found)], [not_running(9.0)]
     assert found("left_as_it_should_be", actions, samples, as_found).name == "met"
     assert found("left_as_it_should_be", actions, samples, {**as_found, adjustment: "other"}).name == "changed"
 
@@ -103,5 +102,5 @@ def test_every_adjustment_is_left_as_it_was_found(adjustment):
 def test_an_engine_that_never_idled_again_has_no_speed():
     """Hose on again, but the engine was switched off before it idled: the idle is off, and the speed told is nought."""
     turn, hose = act("distributor", -1.0), act("vacuum_hose", "on", time_s=5.0, running=False)
-    finding = found("reconnected", [turn, hose], [sample(9.0, running=False)], {"vacuum_hose": "on"}, speed_rpm=25.0)
+    finding = found("reconnected", [turn, hose], [not_running(9.0)], {"vacuum_hose": "on"}, speed_rpm=25.0)
     assert (finding.name, finding.values["speed"]) == ("idle off", 0.0)

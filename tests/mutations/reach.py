@@ -27,6 +27,7 @@ ABOUT_MACHINERY = tuple(
     for name in ("sandboxed_kernel", "interrupted", "worker_pool", "one_at_a_time", "nbgrader_whole", "nbgrader_cache")
 )
 OF_EVERY_RUBRIC = (
+    "tests/graders/test_criteria_alone.py",
     "tests/graders/test_instrument.py",
     "tests/graders/test_judge.py",
     "tests/lessons/test_all_lessons.py",
