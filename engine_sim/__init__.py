@@ -63,6 +63,10 @@ _MODULES = {
         "IdleState",
         "OperatingPoints",
     ),
+    "model.start_trial": (
+        "StartTrial",
+        "start_trial",
+    ),
     "model.wear": (
         "CylinderWear",
         "SOUND",

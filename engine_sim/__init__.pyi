@@ -54,6 +54,10 @@ from .model.results import (
     IdleState as IdleState,
     OperatingPoints as OperatingPoints,
 )
+from .model.start_trial import (
+    StartTrial as StartTrial,
+    start_trial as start_trial,
+)
 from .model.wear import (
     SOUND as SOUND,
     CylinderWear as CylinderWear,

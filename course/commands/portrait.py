@@ -1,8 +1,8 @@
-"""An engine's portrait, drawn or as a table: its idle, its pull, its advance, and the octane it needs."""
+"""An engine's portrait, drawn or as a table: idle, pull, advance, the octane it needs, and how long it is cranked."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from course import ENGINES
 from engine_sim import (
+    SOUND,
     Conditions,
     Engine,
     EngineCard,
@@ -18,6 +19,7 @@ from engine_sim import (
     TimingCourseError,
     load_card,
     peak_and_back_off,
+    start_trial,
 )
 from engine_sim.physics.units import KPA_PER_INHG, PA_PER_ATMOSPHERE
 from graders.palette import DASHES, LIGHT, chart_style
@@ -29,6 +31,13 @@ BLUE, ORANGE, INK = LIGHT["vacuum"], LIGHT["speed"], LIGHT["ink"]
 PULL_RPM = (1200.0, 2000.0, 3000.0)
 LOADS_KPA = (50.0, 70.0, 90.0)
 SCREW_LIMITS = (0.3, 5.5)
+START_TIMING_DEG = (12.0, 8.0, 4.0, 0.0, -4.0)
+STARTS = (  # words, coolant [°C], and whether the choke is stuck open
+    ("cold, 20 °C", 20.0, False),
+    ("warm, 50 °C", 50.0, False),
+    ("hot, 85 °C", 85.0, False),
+    ("20 °C, choke stuck open", 20.0, True),
+)
 
 
 class PortraitError(TimingCourseError):
@@ -53,6 +62,7 @@ class Portrait:
     mechanical_deg: np.ndarray
     cruise_deg: np.ndarray
     octane_required_ron: np.ndarray  # rows: LOADS_KPA, then full throttle
+    start_s: np.ndarray  # rows: STARTS, columns: START_TIMING_DEG; NaN where it does not start
 
 
 def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
@@ -86,7 +96,17 @@ def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
         mechanical_deg=mechanical,
         cruise_deg=cruise,
         octane_required_ron=_octane_required(engine, conditions, speeds, mechanical, method.timing_deg),
+        start_s=_start_times(card, conditions),
     )
+
+
+def _start_times(card: EngineCard, conditions: Conditions) -> np.ndarray:
+    rows = []
+    for _, coolant_c, choke_stuck_open in STARTS:
+        engine = Engine(card, replace(SOUND, choke_stuck_open=choke_stuck_open))
+        trials = [start_trial(engine, timing, coolant_c, conditions=conditions) for timing in START_TIMING_DEG]
+        rows.append([np.nan if trial.runs_s is None else trial.runs_s for trial in trials])
+    return np.array(rows)
 
 
 def _octane_required(engine: Engine, conditions: Conditions, speeds, mechanical, base_deg) -> np.ndarray:
@@ -107,12 +127,13 @@ def draw(portrait: Portrait, figure: Figure | None = None) -> Figure:
 
     with rc_context(chart_style(LIGHT)):
         figure = figure or Figure()
-        figure.set(size_inches=(11.0, 8.0), layout_engine="constrained", facecolor=LIGHT["paper"])
-        axes = figure.subplots(2, 2)
-        _draw_idle(axes[0, 0], portrait)
-        _draw_pull(axes[0, 1], portrait)
-        _draw_advance(axes[1, 0], portrait)
-        _draw_octane(axes[1, 1], portrait)
+        figure.set(size_inches=(11.0, 11.5), layout_engine="constrained", facecolor=LIGHT["paper"])
+        axes = figure.subplot_mosaic([["idle", "pull"], ["advance", "octane"], ["start", "start"]])
+        _draw_idle(axes["idle"], portrait)
+        _draw_pull(axes["pull"], portrait)
+        _draw_advance(axes["advance"], portrait)
+        _draw_octane(axes["octane"], portrait)
+        _draw_starts(axes["start"], portrait)
         figure.suptitle(
             f"{portrait.card.title} at {portrait.conditions.altitude_ft:g} ft, {portrait.octane_ron:g} RON."
             " A simulated engine: never set a real one from it.",
@@ -180,6 +201,19 @@ def _draw_octane(axis, portrait: Portrait) -> None:
     axis.legend(frameon=False, loc="lower left")
 
 
+def _draw_starts(axis, portrait: Portrait) -> None:
+    for (words, _, _), seconds, dash, marker in zip(STARTS, portrait.start_s, DASHES, "osd^", strict=False):
+        axis.plot(START_TIMING_DEG, seconds, color=BLUE, linestyle=dash, marker=marker, label=words)
+    axis.set(
+        title="Starting: how long the key is held",
+        xlabel="base timing, crank degrees before top centre (a missing mark: it does not start in ten seconds)",
+        ylabel="seconds",
+        ylim=(0, None),
+    )
+    axis.invert_xaxis()
+    axis.legend(frameon=False)
+
+
 def table_text(portrait: Portrait) -> str:
     """The portrait in numbers."""
     method = portrait.method
@@ -217,7 +251,16 @@ def table_text(portrait: Portrait) -> str:
         f"  {rpm:.0f} rpm   {full:8.1f} deg    {cruise:8.1f} deg   {octane:8.1f} RON"
         for rpm, full, cruise, octane in zip(*(row[::2] for row in rows), strict=True)
     ]
+    lines += ["", "Starting: seconds for which the key is held", "  " + " " * 24 + _start_row(START_TIMING_DEG, "deg")]
+    for (words, _, _), seconds in zip(STARTS, portrait.start_s, strict=True):
+        lines.append(f"  {words:24s}{_start_row(seconds, 's')}")
     return "\n".join(lines)
+
+
+def _start_row(values, unit: str) -> str:
+    digits = 0 if unit == "deg" else 1
+    cells = ("   never  " if np.isnan(value) else f"{value:6.{digits}f} {unit:3s}" for value in values)
+    return "".join(cells).rstrip()
 
 
 def show(card: Path, file: Path | None, as_table: bool, altitude_ft: float) -> None:

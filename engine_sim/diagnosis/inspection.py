@@ -16,6 +16,7 @@ from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound, Draw
+from engine_sim.model.starting import under_way
 from engine_sim.model.wear import Wear
 from engine_sim.physics import units
 from engine_sim.physics.distributor import HOSE_PLUGGED
@@ -128,7 +129,7 @@ class OnTheStand:
             speed_rad_s=units.rad_s_from_rpm(BEGIN_AT_RPM),
             manifold_pa=BEGIN_AT_SHARE * dynamics.ambient_pa,
             coolant_c=WARM_C,
-            turns=99.0,
+            start=under_way(),
         )
         for _ in range(round(SETTLE_S / TICK_S)):
             dynamics.tick(motion, inputs)

@@ -14,7 +14,7 @@ is (throttle wide open); crank speed by the two-step Adams-Bashforth rule. One l
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from engine_sim.physics import ignition, units
 from engine_sim.physics.breathing import FLOW_LINEAR_ABOVE, GAMMA_AIR, critical_pressure_ratio
@@ -34,8 +34,10 @@ from engine_sim.physics.units import RPM_PER_RAD_S
 from .conditions import Conditions
 from .cycle import COMPRESSION_EXPONENT
 from .engine import Engine, false_air
+from .population import usual_area_m2
 from .response_family import MOST_FALSE_AIR
-from .response_map import EARLIEST_DEG, LATEST_DEG, ResponseMap
+from .response_map import EARLIEST_DEG, LATEST_DEG, QUANTITIES, ResponseMap
+from .starting import CHOKE_OFF_C, Starting, burns_later_deg, film_left, share
 
 TICK_S = 0.02  # fixed, so that a replay passes through the same states; its error is measured by test_dynamics
 STRIDE = 10  # ticks taken in one when the engine is calm
@@ -43,21 +45,12 @@ CALM_TICKS = 25  # ticks without a change of any pace, after which it counts as 
 # The stride, and the changes [rad/s2, Pa/s] below which the engine counts as calm: standing, and with a vehicle's mass
 # behind it, where a drive in strides must tell what a drive tick by tick tells.
 STANDING, ON_ROAD = (STRIDE, 0.25, 200.0), (5, 25.0, 5000.0)
-STARTER_STALL_NM_PER_LITRE = 40.0  # at the crank, for each litre of the engine; common practice
-STARTER_FREE_RPM = 235.0  # of the crank, where the starter has nothing left to give; common practice
 FIRES_FROM_RPM = 60.0  # slower, nothing vaporises and mixes; calibration
 FIRES_FULLY_RPM = 180.0  # from here on all of it does; calibration
+FLOATS_FROM_RPM = 5000.0  # faster, points and valves no longer follow their cams; calibration
+FLOATS_FULLY_RPM = 6000.0  # at which no charge does any work; calibration
 STALLED_BELOW_RPM = 40.0  # without the starter: slower, no piston passes its top; calibration
-DRY_TURNS = 1.0  # turns of the crank until the first charge reaches a cylinder; calibration
-WET_TURNS = 3.5  # turns until all charges do, warm; calibration
-TURNS_MORE_WHEN_COLD = 3.0  # turns added to that with all of the choke's cold; calibration
-HARDLY_CATCHES_DEG = -16.0  # so late a spark meets a charge that cools already, while cranking; calibration
-CATCHES_DEG = 3.0  # so early a spark lights every charge while cranking; calibration
-LEFT_AT_THE_TOP = 0.08  # of the flywheel's energy, when a piston nears the top at cranking speed; calibration
-KICKED_TO = 0.3  # of the speed that is left when a charge throws the starter back; calibration
 NO_WORK_LATER_DEG = 26.0  # beyond the map's latest spark, until the charge leaves unburned; calibration
-CLEARING_TURNS = 14.0  # of the crank, with the throttle held open, to air a flooded engine; calibration
-CLEARS_FROM_THROTTLE = 0.7  # share of full travel from which it is aired
 COOLANT_HEAT_J_K_PER_LITRE = 10_000.0  # of coolant and block, for each litre of the engine; calibration
 HEAT_TO_COOLANT = 0.24  # share of the fuel's heat that goes through the walls; calibration
 PORT_SHARE = 0.3  # share of the exhaust's heat that its ports take; calibration
@@ -71,16 +64,14 @@ FAN_REFERENCE_RPM = 800.0  # engine speed at which RADIATOR_W_K_PER_LITRE holds
 FAN_EXPONENT = 0.7  # of the fan's speed; calibration
 ROAD_WIND_M_S = 10.0  # speed of the vehicle that cools as much as the fan does; calibration
 FAST_IDLE_MM2_PER_LITRE = 6.3  # what the automatic choke opens the throttle, for each litre, when cold; calibration
-CHOKE_OFF_C = 65.0  # coolant temperature from which the choke is off; calibration
 CHOKE_FULL_C = 10.0  # below which it is fully on; calibration
-NEEDS_CHOKE_BELOW_C = 50.0  # colder and without choke, too little fuel vaporises; calibration
-HARDLY_WITHOUT_C = 0.0  # so cold and without choke, none does; calibration
 BACK_PRESSURE_LAG_S = 8.0  # in which a blocked silencer fills and heats; calibration
 BACK_PRESSURE_STEP_PA = 500.0  # steps in which the map follows it, so that few maps are blended
 BRAKE_LAG_S = 0.4  # in which the test stand's brake brings the engine to its speed; calibration
 STAND_WIND_M_S = 20.0  # of the test stand's cooling fan; calibration
 MANIFOLD_FILLS_S = 0.3  # in which a manifold fills once the engine stands; calibration
 LEAST_PA = 5e3  # in the manifold: the rule's last resort, far below what an engine draws
+COMPRESSION = QUANTITIES.index("compression_pa")
 _CRITICAL = critical_pressure_ratio()
 _CHOKED = math.sqrt(GAMMA_AIR) * (2 / (GAMMA_AIR + 1)) ** ((GAMMA_AIR + 1) / (2 * (GAMMA_AIR - 1)))
 
@@ -129,10 +120,7 @@ class Motion:
     drawn_kg_s: float = 0.0
     exhaust_k: float = 300.0
     back_pressure_pa: float = 0.0
-    flood: float = 0.0  # 0 dry enough to fire, 1 plugs wet
-    kicks: int = 0
-    charges: float = 0.0  # that have burned while cranking
-    turns: float = 0.0  # crank turns since standstill
+    start: Starting = field(default_factory=Starting)
     acceleration: float | None = None  # of the tick before [rad/s2]; None: there is none
     calm: int = 0  # ticks since the engine last changed at any pace
 
@@ -167,6 +155,7 @@ class Dynamics:
             / (card.breathing.manifold_volume_l / 1e3)
         )
         self.choked_flux = self.ambient_pa / math.sqrt(GAS_CONSTANT_AIR_J_KG_K * self.ambient_k) * _CHOKED
+        self.usual_area_m2 = usual_area_m2(card)
         self.top_metres_per_rad = card.drive.top_gear_m_per_rev / (2 * math.pi)
         self.leaky = [place for place, one in engine.wear.cylinders if one.runner_leak_m2 > 0]
         runner_leak_m2 = engine.wear.leak_m2 - engine.wear.plenum_leak_m2
@@ -184,9 +173,14 @@ class Dynamics:
         degrees = range(int(LATEST_DEG) - 1, int(EARLIEST_DEG) + 2)
         return [float(closing_m3 / geometry.volume_m3(math.radians(-x))) ** COMPRESSION_EXPONENT for x in degrees]
 
-    def at_rest(self, coolant_c: float, flood: float = 0.0) -> Motion:
+    def at_rest(self, coolant_c: float, flood: float = 0.0, bowl: float = 1.0, battery: float = 1.0) -> Motion:
         """The engine standing still."""
-        return Motion(speed_rad_s=0.0, manifold_pa=self.ambient_pa, coolant_c=coolant_c, flood=flood)
+        start = Starting(film=film_left(coolant_c), flood=flood, bowl=bowl, battery=battery)
+        return Motion(speed_rad_s=0.0, manifold_pa=self.ambient_pa, coolant_c=coolant_c, start=start)
+
+    def wear_out(self, engine: Engine) -> None:
+        """Go on with the same engine whose cylinders have been damaged."""
+        self.engine, self.wear = engine, engine.wear
 
     def tick(self, motion: Motion, inputs: ControlInputs, dt: float = TICK_S) -> None:
         """Carry the state one tick forward."""
@@ -202,10 +196,8 @@ class Dynamics:
         speed_rpm = motion.speed_rad_s * RPM_PER_RAD_S
         response = self._response(motion, inputs)
         spark = self._spark(motion, inputs, speed_rpm)
-        imep, log_integral, air, fuel, burn_deg, exhaust_k, compression = response.at_point(
-            speed_rpm, motion.manifold_pa, spark
-        )
-        motion.burning = self._burning(motion, speed_rpm, inputs, spark)
+        imep, log_integral, air, fuel, burn_deg, exhaust_k, *_ = response.at_point(speed_rpm, motion.manifold_pa, spark)
+        motion.burning = self._burning(motion, speed_rpm, inputs, spark, dt)
         motion.missed = self._missed(motion, inputs, speed_rpm, spark)
         work, draw = self._shares(speed_rpm)
         if self.leaky:
@@ -223,7 +215,8 @@ class Dynamics:
         middle = 0.5 * (speed + motion.speed_rad_s)
         motion.drawn_kg_s = air * draw * self.per_cylinder_rate * middle
         pressure = self._fill(motion, inputs, motion.drawn_kg_s, dt)
-        if abs(acceleration) > calm_rad_s2 or abs(pressure - motion.manifold_pa) > calm_pa_s * dt:
+        restless = abs(acceleration) > calm_rad_s2 or abs(pressure - motion.manifold_pa) > calm_pa_s * dt
+        if restless or inputs.starter:  # a cranked engine may fire at any tick
             motion.calm = 0
         elif motion.calm < CALM_TICKS:
             motion.calm += 1
@@ -235,8 +228,10 @@ class Dynamics:
         self._exhaust(motion, inputs, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
         self._listen(motion, log_integral, speed_rpm)
         if inputs.starter:
-            speed = self._kicked(motion, inputs, spark, compression, middle * dt, speed)
-        motion.turns += middle * dt / (2.0 * math.pi)
+            speed *= self._kept_speed(motion, spark, middle * dt, speed)
+        if inputs.starter or not motion.start.settled:
+            turns = middle * dt / (2.0 * math.pi)
+            motion.start.turn(turns, motion.coolant_c, inputs.throttle, self.wear.choke_stuck_open, inputs.starter, dt)
         if speed * RPM_PER_RAD_S < STALLED_BELOW_RPM and not inputs.starter:
             speed = 0.0
         motion.speed_rad_s = speed
@@ -254,10 +249,10 @@ class Dynamics:
     def _rest(self, motion: Motion, dt: float) -> None:
         motion.manifold_pa += (self.ambient_pa - motion.manifold_pa) * min(dt / MANIFOLD_FILLS_S, 1.0)
         motion.acceleration, motion.total_advance_deg, motion.torque_nm = None, 0.0, 0.0
-        motion.ping_rate = motion.misfire = motion.missed = motion.turns = 0.0
+        motion.ping_rate = motion.misfire = motion.missed = 0.0
         motion.burning = motion.indicated_nm = motion.drawn_kg_s = 0.0
-        motion.calm = motion.kicks = 0
-        motion.charges = 0.0
+        motion.calm = 0
+        motion.start.stand(motion.coolant_c, self.ambient_c, dt)
         motion.back_pressure_pa -= motion.back_pressure_pa * min(dt / BACK_PRESSURE_LAG_S, 1.0)
         self._warm(motion, 0.0, 0.0, 0.0, dt)
 
@@ -272,34 +267,41 @@ class Dynamics:
             return self.map
         return self.engine.response(self.conditions, inputs.mixture_shift, thin, back)
 
-    def _burning(self, motion: Motion, speed_rpm: float, inputs: ControlInputs, spark: float) -> float:
-        """Share of the charge's work that is done: none without ignition, less while the intake is still dry, the plugs
-        are wet, too little fuel vaporises, or the spark comes when the exhaust valve is about to open."""
-        if not (inputs.ignition and inputs.fires):
+    def _burning(self, motion: Motion, speed_rpm: float, inputs: ControlInputs, spark: float, dt: float) -> float:
+        """Share of the charge's work that is done: none without a spark, unless a hot engine runs on; less while fuel
+        lacks or floods, or where the spark comes when the exhaust valve is about to open."""
+        if not inputs.ignition:
+            return self._running_on(motion, inputs, dt)
+        if not inputs.fires:
             return 0.0
-        burning = _share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM)
-        if motion.turns < WET_TURNS + TURNS_MORE_WHEN_COLD:
-            cold = _share(CHOKE_OFF_C - motion.coolant_c, 0.0, CHOKE_OFF_C)
-            burning *= _share(motion.turns, DRY_TURNS, WET_TURNS + TURNS_MORE_WHEN_COLD * cold)
-        if motion.flood:
-            burning *= (1.0 - motion.flood) ** 2
-        if inputs.starter:
-            burning *= _share(spark, HARDLY_CATCHES_DEG, CATCHES_DEG)
-        if self.wear.choke_stuck_open:
-            burning *= _share(motion.coolant_c, HARDLY_WITHOUT_C, NEEDS_CHOKE_BELOW_C)
-        return burning * (1.0 - _share(LATEST_DEG - spark, 0.0, NO_WORK_LATER_DEG))
+        motion.start.glow = 1.0
+        burning = share(speed_rpm, FIRES_FROM_RPM, FIRES_FULLY_RPM)
+        if inputs.starter or not motion.start.settled:
+            burning *= motion.start.fires_share(spark, inputs.starter)
+        return burning * (1.0 - share(LATEST_DEG - spark, 0.0, NO_WORK_LATER_DEG))
+
+    def _running_on(self, motion: Motion, inputs: ControlInputs, dt: float) -> float:
+        """Share of the charge's work that is done without a spark."""
+        if not motion.start.glow:
+            return 0.0
+        sooner = (self.engine.card.setting.fuel_octane_ron / self.ron) ** OCTANE_EXPONENT
+        relative_air = sooner * self.area_m2(inputs, motion.coolant_c) / self.usual_area_m2
+        return motion.start.runs_on_share(motion.coolant_c, relative_air, dt)
 
     def _missed(self, motion: Motion, inputs: ControlInputs, speed_rpm: float, spark: float) -> float:
-        """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""
+        """Share of sparks that fail: the coil has too little for the plug's gap, the rotor misses its terminal, or
+        points and valves float and the charge is lost."""
         card, wear = self.ignition, self.wear
         kept = LATEST_DEG if spark < LATEST_DEG else EARLIEST_DEG if spark > EARLIEST_DEG else spark
         place = int(kept) - (int(LATEST_DEG) - 1)
         pressure = motion.manifold_pa * self.squeeze_at[place]
         dwell = card.dwell_deg if inputs.dwell_deg is None else inputs.dwell_deg
-        volt = ignition.CRANKING_VOLT if inputs.starter else ignition.RUNNING_VOLT
+        volt = motion.start.cranking_volt if inputs.starter else ignition.RUNNING_VOLT
         missed = ignition.missed_at(self.coil, dwell, speed_rpm, pressure, wear.plug_gap_mm or card.plug_gap_mm, volt)
         if wear.rotor_off_deg:
             missed = max(missed, float(rotor_miss_share(wear.rotor_off_deg + 0.5 * self._canister(motion, inputs))))
+        if speed_rpm > FLOATS_FROM_RPM:
+            missed = max(missed, share(speed_rpm, FLOATS_FROM_RPM, FLOATS_FULLY_RPM))
         return missed
 
     def _shares(self, speed_rpm: float) -> tuple[float, float]:
@@ -333,9 +335,9 @@ class Dynamics:
             return 0.0
         vacuum = (self.ambient_pa - motion.manifold_pa) / units.PA_PER_INHG
         if self.engine.advance_source == "ported":
-            vacuum *= _share(inputs.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)  # distributor.ported_share
+            vacuum *= share(inputs.throttle, PORT_UNCOVERED_FROM, PORT_UNCOVERED_AT)  # distributor.ported_share
         canister, shift = self.canister, inputs.canister_shift_inhg
-        return canister.degrees * _share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
+        return canister.degrees * share(vacuum, canister.start_inhg + shift, canister.full_inhg + shift)
 
     def _spark(self, motion: Motion, inputs: ControlInputs, speed_rpm: float) -> float:
         stuck = self.wear.weights_stuck_deg
@@ -347,7 +349,7 @@ class Dynamics:
             speed_rpm, motion.manifold_pa, self.conditions, motion.coolant_c, motion.back_pressure_pa
         )
         if inputs.starter:
-            drag -= self._starter_nm(speed_rpm)
+            drag -= motion.start.starter_nm(self.litres, speed_rpm)
         if inputs.coupling == "drive":
             drag += float(self.engine.load_torque_nm(speed_rpm, "drive"))
         elif inputs.coupling == "road":
@@ -356,9 +358,6 @@ class Dynamics:
             climb = drive.vehicle_mass_kg * STANDARD_GRAVITY_M_S2 * math.sin(math.atan(inputs.grade))
             drag += (force + climb) * metres_per_rad
         return drag
-
-    def _starter_nm(self, speed_rpm: float) -> float:
-        return STARTER_STALL_NM_PER_LITRE * self.litres * max(1.0 - speed_rpm / STARTER_FREE_RPM, 0.0)
 
     def metres_per_rad(self, inputs: ControlInputs) -> float:
         """Way of the vehicle for each radian of the crank, in the gear that is in."""
@@ -369,29 +368,21 @@ class Dynamics:
             return self.drive.inertia_kg_m2
         return self.drive.inertia_kg_m2 + self.drive.vehicle_mass_kg * self.metres_per_rad(inputs) ** 2
 
-    def _kicked(self, motion, inputs: ControlInputs, spark, compression_pa, turned_rad, speed: float) -> float:
-        """Speed after a piston has passed, or been thrown back: an early spark burns the charge before top centre, and
-        the flywheel may not have the work that this takes."""
+    def _kept_speed(self, motion: Motion, spark: float, turned_rad: float, speed: float) -> float:
+        """Share of the speed that is kept as pistons pass their top: an early spark burns the charge before it, and the
+        flywheel may not have the work that this takes."""
         pitch = 4.0 * math.pi / self.engine.cylinders
-        before = motion.turns * 2.0 * math.pi
-        motion.flood -= min(self._aired(inputs, turned_rad), motion.flood)
-        passed, charges = int((before + turned_rad) / pitch) - int(before / pitch), motion.charges
-        motion.charges += passed * motion.burning
-        if int(motion.charges) == int(charges):
-            return speed
-        cold = self.map.at_point(motion.speed_rpm, motion.manifold_pa, LATEST_DEG)[-1]
-        extra_j = (compression_pa - cold) * self.engine.displacement_m3 / self.engine.cylinders
-        has_j = LEFT_AT_THE_TOP * 0.5 * self.drive.inertia_kg_m2 * speed**2
-        if extra_j <= has_j:
-            return speed
-        motion.kicks += 1
-        motion.acceleration = None
-        return KICKED_TO * speed
-
-    @staticmethod
-    def _aired(inputs: ControlInputs, turned_rad: float) -> float:
-        """How much drier a flooded engine gets while it is cranked with the throttle held open."""
-        return turned_rad / (2.0 * math.pi * CLEARING_TURNS) if inputs.throttle >= CLEARS_FROM_THROTTLE else 0.0
+        before = motion.start.turns * 2.0 * math.pi
+        passed = int((before + turned_rad) / pitch) - int(before / pitch)
+        if not passed or not motion.burning:
+            return 1.0
+        # both from the engine's own map, so that a thin mixture changes the kick through `burning` alone
+        burned_pa, unburned_pa = (
+            self.map.at_point(motion.speed_rpm, motion.manifold_pa, deg)[COMPRESSION]
+            for deg in (spark - burns_later_deg(motion.coolant_c), LATEST_DEG)
+        )
+        extra_j = motion.burning * (burned_pa - unburned_pa) * self.engine.displacement_m3 / self.engine.cylinders
+        return motion.start.passed(extra_j, 0.5 * self.drive.inertia_kg_m2 * speed**2, self.litres)
 
     def area_m2(self, inputs: ControlInputs, coolant_c: float) -> float:
         """Effective area of everything that lets air in [m2], the choke's fast idle included."""
@@ -400,7 +391,7 @@ class Dynamics:
             self._area_key, self._area = key, float(self.engine.throttle_area_m2(*key))
         if coolant_c >= CHOKE_OFF_C:
             return self._area
-        cold = _share(CHOKE_OFF_C - coolant_c, 0.0, CHOKE_OFF_C - CHOKE_FULL_C)
+        cold = share(CHOKE_OFF_C - coolant_c, 0.0, CHOKE_OFF_C - CHOKE_FULL_C)
         return self._area + FAST_IDLE_MM2_PER_LITRE * self.litres * 1e-6 * cold
 
     def _fill(self, motion: Motion, inputs: ControlInputs, drawn_kg_s: float, dt: float) -> float:
@@ -455,7 +446,7 @@ class Dynamics:
         """Coolant temperature: heat in, less what block and radiator shed; the fan turns with the engine."""
         shed_w_k = BLOCK_W_K_PER_LITRE
         if motion.coolant_c > THERMOSTAT_C:
-            opened = _share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
+            opened = share(motion.coolant_c, THERMOSTAT_C, WIDE_OPEN_C)
             moved_air = (motion.speed_rpm / FAN_REFERENCE_RPM) ** FAN_EXPONENT + wind_m_s / ROAD_WIND_M_S
             shed_w_k += opened * RADIATOR_W_K_PER_LITRE * moved_air
         shed = self.litres * shed_w_k * (motion.coolant_c - self.ambient_c)
@@ -472,10 +463,3 @@ class Dynamics:
 def _striding(inputs: ControlInputs) -> tuple[int, float, float]:
     """The stride of a calm engine, and what is calm, as the engine stands or drives."""
     return ON_ROAD if inputs.coupling == "road" else STANDING
-
-
-def _share(value: float, low: float, high: float) -> float:
-    """How far a value has come from low to high, 0 to 1."""
-    if value <= low:
-        return 0.0
-    return 1.0 if value >= high else (value - low) / (high - low)

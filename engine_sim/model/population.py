@@ -32,6 +32,7 @@ class AsFound:
     `tighten_shift_deg` is how far the setting creeps (crank degrees) each time the clamp is tightened; `seed` feeds
     the wobble of the instruments. `mixture_screw` and `point_gap_mm` None are as the card has them; `teeth_out` counts
     teeth of the distributor's gear, positive with the rotor; `flood` is 1 where the plugs are wet with fuel;
+    `bowl` is the share of a full float bowl; `battery` the share of the starter's torque that the battery gives;
     `coolant_c` None is as warm as the day; `prepared` is true where the vehicle is made safe and hooked up already.
     """
 
@@ -46,6 +47,8 @@ class AsFound:
     flood: float = 0.0
     coolant_c: float | None = None
     prepared: bool = False
+    bowl: float = 1.0
+    battery: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -118,8 +121,12 @@ def usual_screw(card: EngineCard) -> float:
     """About the turns of the screw at which such an engine idles at its specified speed: from the air that an engine of
     its size needs, so that no map has to be built for it."""
     inlet = card.breathing
-    wanted_mm2 = USUAL_AREA_MM2_PER_LITRE * card.displacement_l * card.setting.idle_rpm / USUAL_IDLE_RPM
-    return (wanted_mm2 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
+    return (usual_area_m2(card) * 1e6 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
+
+
+def usual_area_m2(card: EngineCard) -> float:
+    """About the effective throttle area [m2] with which such an engine idles at its specified speed."""
+    return USUAL_AREA_MM2_PER_LITRE * 1e-6 * card.displacement_l * card.setting.idle_rpm / USUAL_IDLE_RPM
 
 
 class Draw:

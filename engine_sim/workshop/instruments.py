@@ -10,6 +10,7 @@ import numpy as np
 
 from engine_sim.model.cylinder_ripple import SUBSTEPS, Ripple
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
+from engine_sim.model.starting import LABOURS_FROM
 from engine_sim.physics.units import PA_PER_INHG, RPM_PER_RAD_S
 
 NEEDLE_HZ = 8.0  # natural frequency of a workshop's vacuum gauge on a yard of hose; common practice
@@ -120,7 +121,7 @@ def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0, lit: boo
     if cranking:
         return cranking_words(motion)
     if not lit:
-        return "runs down"
+        return "runs on without a spark" if motion.burning else "runs down"
     if motion.speed_rpm < LABOURS_BELOW_RPM:
         return "labours and is close to stalling"
     return "stumbles" if unevenness > BEATS_UNEVEN else "runs unevenly" if unevenness > BEATS_EVEN else "runs evenly"
@@ -128,8 +129,10 @@ def idle_words(motion: Motion, cranking: bool, unevenness: float = 0.0, lit: boo
 
 def cranking_words(motion: Motion) -> str:
     """How the starter sounds, in words."""
-    if motion.kicks:
+    if motion.start.kicks:
         return "cranks in jerks and kicks back"
+    if motion.start.labour > LABOURS_FROM:
+        return "labours at each compression"
     if motion.speed_rpm < CRANKS_SLOWLY_BELOW_RPM:
         return "cranks slowly"
     return "cranks and catches now and then" if motion.burning > CATCHES_FROM_SHARE else "cranks evenly"

@@ -6,14 +6,17 @@ time, so that replaying the evidence passes through exactly the same states, how
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from engine_sim.errors import ControlError
 from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
-from engine_sim.model.dynamics import CALM_TICKS, STRIDE, TICK_S, ControlInputs, Dynamics
+from engine_sim.model.dynamics import CALM_TICKS, FLOATS_FROM_RPM, STRIDE, TICK_S, ControlInputs, Dynamics
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound
+from engine_sim.model.starting import RUNNING_FROM_RPM
+from engine_sim.model.wear import CylinderWear
 from engine_sim.physics import units
 from engine_sim.physics.distributor import ported_share
 
@@ -24,8 +27,7 @@ from .instruments import Instruments, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
 
-CRANK_AT_MOST_S = 6.0  # a starter that turns for longer gets too hot; common practice
-RUNNING_FROM_RPM = 450.0  # from here on the engine runs by itself and the key is let go; calibration
+CRANK_AT_MOST_S = 10.0  # a starter that turns for longer gets too hot; common practice
 SNAP_S = 0.5  # for which a snapped throttle is wide open; common practice
 WAIT_S = 10.0  # of one press on "wait"
 WARM_UP_AT_MOST_S = 1500.0  # after which waiting for a warm engine is given up
@@ -34,6 +36,23 @@ HELD_WITHIN_RPM = 4.0  # of the wanted speed: nearer, a hand leaves the throttle
 AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you start the engine."
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
 KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
+FREE_REVS_TO_RPM = 3500.0  # without load, where a careful hand closes the throttle; common practice
+SAME_PRESS_S = 2.0  # after that, in which an opening throttle is still the same movement
+SECOND_PRESS_S = 20.0  # within which opening it again goes beyond
+FLOAT_BREAKS_S = 3.0  # of floating valves, after which one is bent; calibration
+BENT_VALVE = CylinderWear(leak_share=0.75, leaks_to="exhaust")
+OVER_REVS = (
+    "Stopped: 3,500 rpm with no load on the engine. A fan, a belt or a valve that breaks at such speeds can kill. The "
+    "throttle is closed; opening it again goes beyond this limit."
+)
+BROKEN = (
+    "The valves floated and one has struck its piston: it is bent. The engine stays damaged for the rest of this try."
+)
+RUNS_ON_HEARD_S = 1.0  # after the key is off, when a running-on engine is noticed
+RUNS_ON = (
+    "The engine runs on without a spark. Wait until it stands: a hot engine does so when its throttle stands too far "
+    "open, its spark is late or its fuel has too low an octane number."
+)
 LISTEN_FROM_THROTTLE = 0.3  # share of full travel from which ping is listened for
 SMELLS_FROM_FLOOD = 0.3  # share of a flooded engine's wetness from which petrol is smelt; calibration
 POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration
@@ -109,7 +128,7 @@ class Session:
         watch: bool = True,
         tools: Iterable[str] = (),
     ):
-        self.engine, self.conditions, self.found = engine, conditions, found or AsFound()
+        self._as_found_engine, self.conditions, self.found = engine, conditions, found or AsFound()
         self.exercise, self._watch, self.tools = exercise, watch, with_needed(tools)
         self._evidence = None
         self.trajectories: list[Trajectory] = []
@@ -215,16 +234,18 @@ class Session:
     # ---- beginning ---------------------------------------------------------------------------------------------
 
     def _begin(self) -> None:
-        found = self.found
+        found, self.engine = self.found, self._as_found_engine
         self.settings = adjustments.settings_as_found(self.engine.card, found)
         self._creep_deg = 0.0
         self._inputs = ControlInputs(base_timing_deg=found.base_timing_deg, idle_screw=found.idle_screw)
         self._dynamics = Dynamics(self.engine, self.conditions)
         coolant_c = self.conditions.ambient_c if found.coolant_c is None else found.coolant_c
-        self._motion = self._dynamics.at_rest(coolant_c, found.flood)
+        self._motion = self._dynamics.at_rest(coolant_c, found.flood, found.bowl, found.battery)
         self._instruments = Instruments(self._dynamics, found.seed)
         self._tick, self._owed = 0, 0.0
-        self._crank_until = self._snap_until = -1
+        self._crank_until = self._snap_until = self._off_at = -1
+        self._cautioned_at: int | None = None
+        self._beyond_caution, self._floated_s = False, 0.0
         self._drive: Drive | None = None
         self._apply()
         self.sentence = READY if found.prepared else AS_LEFT
@@ -275,6 +296,8 @@ class Session:
         if CONTROLS[control].kind == "press":
             return getattr(self, f"_press_{control}")()
         before, self.settings[control] = self.settings[control], value
+        if control == "throttle":
+            self._open_throttle(value - before)
         if control == "clamp" and (before, value) == ("loose", "tight"):
             self._creep_deg += self.found.tighten_shift_deg
         self._apply()
@@ -326,6 +349,7 @@ class Session:
         return "The starter turns the engine" + (f"; {NO_SPARK}." if self._lead_out else ".")
 
     def _press_stop(self) -> str:
+        self._off_at = self._tick if self.running else -1
         self._let_go_of_key()
         self._end_drive("The drive was broken off and the vehicle is back in the workshop." if self.on_road else "")
         return "Ignition off."
@@ -382,7 +406,7 @@ class Session:
         """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
         if self._motion.calm < CALM_TICKS or self._watch or self._inputs.starter:
             return 0
-        if self._snap_until >= 0 or self._holding:
+        if self._snap_until >= 0 or self._holding or self._motion.speed_rpm > FREE_REVS_TO_RPM:
             return 0
         if self._drive is not None:
             most = min(most, self._drive.until_tick - self._tick)
@@ -405,6 +429,12 @@ class Session:
         self._recorder.sample(self)
         if self._inputs.starter:
             self._crank()
+        if self._off_at >= 0 and self._tick - self._off_at >= RUNS_ON_HEARD_S / TICK_S:
+            self._off_at = -1
+            if self._motion.burning:
+                self._say(RUNS_ON)
+        if self._motion.speed_rpm > FREE_REVS_TO_RPM and self._inputs.coupling == "neutral":
+            self._rev_free()
         if 0 <= self._snap_until <= self._tick:
             self._snap_until = -1
             self._motion.disturb()
@@ -427,16 +457,50 @@ class Session:
             self._motion.disturb()
             self._inputs.throttle = DRIVER.throttle(self._inputs.throttle, wanted, self._motion, 1)
 
+    def _open_throttle(self, opened: float) -> None:
+        """The accelerator pump squirts; soon after the caution about the engine's speed, this is the second press."""
+        if opened <= 0.0:
+            self._beyond_caution = self._beyond_caution and self.settings["throttle"] > 0.0
+            return
+        self._motion.start.pump(opened, self._motion.coolant_c, self.running)
+        if self._cautioned_at is not None:
+            since_s = (self._tick - self._cautioned_at) * TICK_S
+            self._beyond_caution = self._beyond_caution or SAME_PRESS_S <= since_s <= SECOND_PRESS_S
+
+    def _rev_free(self) -> None:
+        """Without load and fast: a snap ends, an opened throttle is closed with a caution, and past that the valves
+        float until one is bent."""
+        if self._snap_until >= 0:
+            self._snap_until = self._tick
+        elif self.settings["throttle"] > 0.0 and not self._beyond_caution:
+            self.settings["throttle"] = self._inputs.throttle = 0.0
+            self._cautioned_at = self._tick
+            self._motion.disturb()
+            self._say(OVER_REVS)
+        if self._motion.speed_rpm > FLOATS_FROM_RPM:
+            self._floated_s += TICK_S
+            if self._floated_s >= FLOAT_BREAKS_S and self.engine is self._as_found_engine:
+                self._bend_valve()
+
+    def _bend_valve(self) -> None:
+        """Damage one cylinder for the rest of this attempt."""
+        self.engine = copy.copy(self._as_found_engine)
+        self.engine.wear = self.engine.wear.with_cylinders(BENT_VALVE, self.found.seed % self.engine.cylinders)
+        self._dynamics.wear_out(self.engine)
+        self._instruments.ripple.wear = dict(self.engine.wear.cylinders)
+        self._motion.disturb()
+        self._say(BROKEN)
+
     def _crank(self) -> None:
         if self._motion.speed_rpm >= RUNNING_FROM_RPM:
             self._inputs.starter = False
             self._say("The engine has started.")
-        elif self._motion.kicks >= KICKS_ENOUGH:
+        elif self._motion.start.kicks >= KICKS_ENOUGH:
             self._let_go_of_key()
             self._say("The engine kicks back against the starter, which would break it: the key is let go.")
         elif self._tick >= self._crank_until:
             self._let_go_of_key()
-            self._say(f"The starter has turned the engine for six seconds and it has not started{self._smelt()}.")
+            self._say(f"The starter has turned the engine for ten seconds and it has not started{self._smelt()}.")
 
     def _smelt(self) -> str:
         """What eye, nose and ear add."""
@@ -444,7 +508,7 @@ class Session:
             return f": {NO_SPARK}"
         if not self._inputs.fires:
             return "; it spits back through the carburettor"
-        if self._motion.flood > SMELLS_FROM_FLOOD:
+        if self._motion.start.flood > SMELLS_FROM_FLOOD:
             return "; it smells of petrol"
         return "; it pops in the exhaust" if self._inputs.base_timing_deg < POPS_BELOW_DEG else ""
 

@@ -5,7 +5,17 @@ from dataclasses import replace
 import pytest
 
 from course import ENGINES
-from engine_sim import DRIVER_READY, LEAD_EARTHED, SOUND, AsFound, ControlError, Engine, Session, load_card
+from engine_sim import (
+    CRANK_AT_MOST_S,
+    DRIVER_READY,
+    LEAD_EARTHED,
+    SOUND,
+    AsFound,
+    ControlError,
+    Engine,
+    Session,
+    load_card,
+)
 from engine_sim.workshop.controls import CONTROLS
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
@@ -158,7 +168,7 @@ def test_a_late_spark_pops_in_the_exhaust():
     """A tooth late, the starter turns and turns, and the exhaust tells why."""
     bench = session(replace(FOUND, teeth_out=-1))
     bench.act("starter")
-    bench.advance(7.0)
+    bench.advance(CRANK_AT_MOST_S + 1.0)
     assert not bench.running and "pops in the exhaust" in bench.sentence
 
 
@@ -190,7 +200,7 @@ def test_with_the_coil_lead_earthed_the_starter_turns_and_nothing_fires():
     assert "cannot fire" in bench.act("starter").sentence
     bench.advance(1.0)
     assert bench.readings().dwell_deg is not None
-    bench.advance(7.0)
+    bench.advance(CRANK_AT_MOST_S)
     assert not bench.running and "cannot fire" in bench.sentence
     bench.act("coil_lead", "in the cap")
     bench.act("starter")
@@ -235,7 +245,7 @@ def test_half_a_turn_out_is_seen_and_mended():
     """Half a turn out nothing fires and it spits back; half a turn back it starts."""
     bench = session(replace(FOUND, half_turn=True))
     bench.act("starter")
-    bench.advance(7.0)
+    bench.advance(CRANK_AT_MOST_S + 1.0)
     assert not bench.running and "spits back" in bench.sentence
     assert "opposite" in bench.act("look_under_cap").sentence
     bench.act("clamp", "loose")

@@ -6,6 +6,7 @@ import pytest
 
 from engine_sim import SEA_LEVEL_DAY, Engine, load_card
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
+from engine_sim.model.starting import under_way
 from tests.scripted_learner import ENGINES
 
 
@@ -45,7 +46,7 @@ def test_step_converges_better_than_first_order(dynamics):
     def speed(dt):
         inputs = ControlInputs(8.0, 2.3, vacuum_hose="off and plugged", ignition=True)
         motion = dynamics.at_rest(85.0)
-        motion.speed_rad_s, motion.manifold_pa, motion.turns = 70.0, 40e3, 10.0
+        motion.speed_rad_s, motion.manifold_pa, motion.start = 70.0, 40e3, under_way()
         return run(dynamics, inputs, 0.48, dt, motion).speed_rad_s
 
     exact = speed(TICK_S / 64)
@@ -58,7 +59,7 @@ def test_wide_open_throttle_does_not_ring(dynamics):
     """With the throttle wide open the manifold rises to the air outside and stays below it, without ringing."""
     inputs = ControlInputs(8.0, 2.3, throttle=1.0, vacuum_hose="off and plugged", ignition=True, coupling="road")
     motion = dynamics.at_rest(85.0)
-    motion.speed_rad_s, motion.turns = 120.0, 10.0
+    motion.speed_rad_s, motion.start = 120.0, under_way()
     pressures = []
     for _ in range(200):
         dynamics.tick(motion, inputs)

@@ -146,10 +146,15 @@ def test_idle_has_words():
     assert idle_words(Motion(0.0, 1e5, 20.0), False) == "silent" and idle_words(running, True) == "cranks evenly"
     assert idle_words(running, False) == "runs evenly"
     assert idle_words(running, False, 0.2) == "runs unevenly" and idle_words(running, False, 0.5) == "stumbles"
-    running.kicks = 1
+    running.start.labour = 0.8
+    assert "labours" in idle_words(running, True)
+    running.start.kicks = 1
     assert "kicks back" in idle_words(running, True)
     running.speed_rad_s = units.rad_s_from_rpm(400.0)
     assert "stalling" in idle_words(running, False)
+    assert idle_words(running, False, lit=False) == "runs down"
+    running.burning = 0.3
+    assert "runs on" in idle_words(running, False, lit=False)
 
 
 # ---- the public door -----------------------------------------------------------------------------------------------
