@@ -113,7 +113,7 @@ class Motion:
     octane_margin: float = 0.0
     ping_rate: float = 0.0  # share of cycles that ping
     misfire: float = 0.0  # share of charges that go out
-    missed: float = 0.0  # share of sparks that fail
+    missed: float = 0.0  # share of sparks that fail, and of charges that floating valves lose
     burning: float = 0.0
     torque_nm: float = 0.0
     indicated_nm: float = 0.0
@@ -199,6 +199,8 @@ class Dynamics:
         imep, log_integral, air, fuel, burn_deg, exhaust_k, *_ = response.at_point(speed_rpm, motion.manifold_pa, spark)
         motion.burning = self._burning(motion, speed_rpm, inputs, spark, dt)
         motion.missed = self._missed(motion, inputs, speed_rpm, spark)
+        if speed_rpm > FLOATS_FROM_RPM:
+            motion.missed = max(motion.missed, share(speed_rpm, FLOATS_FROM_RPM, FLOATS_FULLY_RPM))
         work, draw = self._shares(speed_rpm)
         if self.leaky:
             imep = self._with_lean_runners(imep, air, motion, spark, speed_rpm)
@@ -289,8 +291,7 @@ class Dynamics:
         return motion.start.runs_on_share(motion.coolant_c, relative_air, dt)
 
     def _missed(self, motion: Motion, inputs: ControlInputs, speed_rpm: float, spark: float) -> float:
-        """Share of sparks that fail: the coil has too little for the plug's gap, the rotor misses its terminal, or
-        points and valves float and the charge is lost."""
+        """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""
         card, wear = self.ignition, self.wear
         kept = LATEST_DEG if spark < LATEST_DEG else EARLIEST_DEG if spark > EARLIEST_DEG else spark
         place = int(kept) - (int(LATEST_DEG) - 1)
@@ -300,8 +301,6 @@ class Dynamics:
         missed = ignition.missed_at(self.coil, dwell, speed_rpm, pressure, wear.plug_gap_mm or card.plug_gap_mm, volt)
         if wear.rotor_off_deg:
             missed = max(missed, float(rotor_miss_share(wear.rotor_off_deg + 0.5 * self._canister(motion, inputs))))
-        if speed_rpm > FLOATS_FROM_RPM:
-            missed = max(missed, share(speed_rpm, FLOATS_FROM_RPM, FLOATS_FULLY_RPM))
         return missed
 
     def _shares(self, speed_rpm: float) -> tuple[float, float]:

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from course import ENGINES
-from course.commands.portrait import PortraitError, draw, portrait_of, show, table_text
-from engine_sim import CardError, Engine, load_card
+from course.commands.portrait import STARTS, PortraitError, draw, portrait_of, show, table_text
+from engine_sim import CardError, Engine, load_card, start_trial
 
 CARD = ENGINES / "delivery_truck_six.toml"
 
@@ -28,9 +28,9 @@ def test_figures_are_the_engines_own(portrait):
 
 
 def test_every_panel_is_drawn_and_named(portrait):
-    """Four panels, each with a title, both axes named, and lines in it."""
+    """Five panels, each with a title, both axes named, and lines in it."""
     panels = [axis for axis in draw(portrait).axes if axis.get_title()]
-    assert len(panels) == 4
+    assert len(panels) == 5
     assert all(axis.get_xlabel() and axis.get_ylabel() and axis.lines for axis in panels)
 
 
@@ -38,6 +38,18 @@ def test_table_says_what_the_picture_shows(portrait):
     """The table holds the peak and the end of the method, and a line for every speed of the pull."""
     text = table_text(portrait)
     assert f"{portrait.method.timing_deg:.1f} degrees" in text and "1200 rpm" in text and "does not ping" in text
+
+
+def test_start_times_are_the_engines_own_and_never_sooner_when_later(portrait):
+    """Start times of cold, warm and hot engine grow as the timing gets later, colder takes longer, and the table has
+    a row for each and says where it never starts."""
+    cold, warm, hot, without_choke = portrait.start_s
+    assert cold[1] == start_trial(Engine(load_card(CARD)), 8.0, 20.0).runs_s
+    for seconds in (cold, warm, hot):
+        assert np.all(np.diff(seconds[1:]) > 0.0)
+    assert np.all(cold > warm) and np.all(warm > hot) and without_choke[1] > 2.0 * cold[1]
+    text = table_text(portrait)
+    assert all(words in text for words, _, _ in STARTS) and "never" in text and f"{cold[-1]:.1f} s" in text
 
 
 def test_written_to_a_file(tmp_path, capsys):

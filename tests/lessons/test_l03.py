@@ -212,9 +212,9 @@ def test_each_mistake_at_the_dead_engine_costs_its_own_and_is_named(tmp_path, fa
 
 def test_an_engine_that_runs_down_is_not_cranked(monkeypatch):
     """The starter's time ends when the engine catches, though it is switched off soon after and runs down."""
-    session = Session(engine_named(RUNABOUT), found=AsFound(8.0, 2.4, 0.0, 5, coolant_c=85.0, prepared=True))
+    session = Session(engine_named(RUNABOUT), found=AsFound(8.0, 2.4, 0.0, 5, prepared=True))
     operator = Operator(session)
-    operator.do("starter", wait_s=2.0)
+    operator.do("starter", wait_s=3.0)
     operator.do("stop", wait_s=4.0)
     session.end_attempt()
     attempt = Attempt(session.trajectories[-1], session.engine, session.conditions)

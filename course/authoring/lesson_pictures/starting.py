@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import AsFound, Session, usual_screw
+from engine_sim import CRANK_AT_MOST_S, AsFound, Session, usual_screw
 from engine_sim.physics.units import MM_PER_INCH
 from graders.palette import LIGHT
 
@@ -52,7 +52,7 @@ def start_over_time(start: Start) -> tuple[np.ndarray, np.ndarray, str]:
     for _ in range(round(SHOWN_S / EVERY_S)):
         session.advance(EVERY_S)
         shown.append(session.readings().speed_rpm)
-    session.advance(3.0)
+    session.advance(CRANK_AT_MOST_S)
     return EVERY_S * np.arange(1, len(shown) + 1), np.array(shown), session.log[-1].text
 
 
