@@ -230,7 +230,8 @@ class Dynamics:
         self._exhaust(motion, inputs, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
         self._listen(motion, log_integral, speed_rpm)
         if inputs.starter:
-            speed *= self._kept_speed(motion, spark, middle * dt, speed)
+            kept = self._kept_speed(motion, spark, middle * dt, speed)
+            speed, motion.acceleration = kept * speed, acceleration if kept == 1.0 else None
         if inputs.starter or not motion.start.settled:
             turns = middle * dt / (2.0 * math.pi)
             motion.start.turn(turns, motion.coolant_c, inputs.throttle, self.wear.choke_stuck_open, inputs.starter, dt)

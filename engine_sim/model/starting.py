@@ -62,8 +62,8 @@ BATTERY_FALLS_PER_S = 0.0025  # share of the starter's torque, for each second o
 BATTERY_CHARGES_PER_S = 0.001  # the same, while the engine runs
 RUNNING_FROM_RPM = 450.0  # from here on the engine runs by itself and the key is let go
 # ---- kick
-LEFT_AT_THE_TOP = 0.01  # share of the flywheel's energy when a piston nears the top at cranking speed
-STARTER_HELPS_RAD = 0.035  # of the crank, over which a starter that is held up gives its stall torque besides
+LEFT_AT_THE_TOP = 0.003  # share of the flywheel's energy when a piston nears the top at cranking speed
+STARTER_HELPS_RAD = 0.047  # of the crank, over which a starter that is held up gives its stall torque besides
 KICKED_TO = 0.3  # share of the speed that is left when a charge throws the starter back
 LABOURS_FROM = 0.5  # share of that energy that a charge takes, from which the starter labours
 LABOUR_SLOWS = 0.15  # share of the speed that the hardest labour costs

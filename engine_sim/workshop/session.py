@@ -473,7 +473,6 @@ class Session:
         if self._snap_until >= 0:
             self._snap_until = self._tick
         elif self.settings["throttle"] > 0.0 and not self._beyond_caution:
-            self._recorder.act(self, "throttle", self.settings["throttle"], "cautioned")
             self.settings["throttle"] = self._inputs.throttle = 0.0
             self._cautioned_at = self._tick
             self._motion.disturb()

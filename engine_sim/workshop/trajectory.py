@@ -19,7 +19,7 @@ class ActionRecord:
     time_s: float
     control: str
     value: str | float | None
-    kind: str  # done, stopped, not possible; cautioned: taken back a while after it was done
+    kind: str  # done, stopped, not possible
     running: bool
     base_timing_deg: float
     idle_screw: float

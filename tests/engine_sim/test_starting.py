@@ -32,11 +32,12 @@ def runs_s(name, timing_deg=RIGHT_DEG, coolant_c=COLD_C, wear=SOUND, **how):
 
 
 def first_kick_deg(name, coolant_c, battery=1.0):
-    """The least base timing at which the starter is thrown back."""
-    one = engine(name)
-    return next(
-        timing for timing in range(10, 50) if start_trial(one, timing, coolant_c, battery=battery, at_most_s=3.0).kicks
+    """The least base timing at which the starter is thrown back, to a quarter of a degree."""
+    one, quarters = engine(name), range(60, 160)
+    kicks = (
+        deg / 4.0 for deg in quarters if start_trial(one, deg / 4.0, coolant_c, battery=battery, at_most_s=2.0).kicks
     )
+    return next(kicks)
 
 
 def after(name, coolant_c, seconds, wear=SOUND, **how):

@@ -191,7 +191,7 @@ def test_an_engine_that_does_not_start_is_made_to_run(tmp_path, fault):
 @pytest.mark.parametrize(
     ("fault", "misconception", "work"),
     [
-        ("flooded", "throttle_left_open", slip(find_out, instead("throttle", 1.0, of=0.0))),
+        ("flooded", "throttle_left_open", slip(find_out, instead("throttle", 0.1, of=0.0))),
         ("flooded", "distributor_for_fuel", slip(find_out, before("throttle", LIFTS_BOTH_WAYS, number=1))),
         ("half_turn", "cranks_and_hopes", in_turn(BLIND_START, BLIND_START, find_out)),
         (

@@ -159,15 +159,14 @@ def static_timing(attempt: Attempt, tolerances: dict) -> CheckFinding:
 @check(findings=("met", "not running", "racing", "loose", "missing"), tolerances=("racing_rpm", "racing_s"))
 def runs_at_last(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the last act the engine runs by itself, throttle closed and clamp tight; it raced above `racing_rpm` for no
-    longer than `racing_s` in all, and the bench never had to close the throttle."""
+    longer than `racing_s` in all."""
     if not starts(attempt):
         return MISSING
     last = attempt.trajectory.samples[-1]
     if not last.running or last.speed_rpm < RUNS_FROM_RPM:
         return CheckFinding(0.0, "not running")
     fast = [sample for sample in attempt.at_rest if sample.running and sample.speed_rpm > tolerances["racing_rpm"]]
-    cautioned = any(action.kind == "cautioned" for action in attempt.trajectory.actions)
-    if last.throttle > 0.0 or cautioned or SAMPLE_S * len(fast) > tolerances["racing_s"]:
+    if last.throttle > 0.0 or SAMPLE_S * len(fast) > tolerances["racing_s"]:
         return CheckFinding(0.5, "racing", "throttle_left_open")
     return (
         CheckFinding(1.0, "met")
