@@ -230,7 +230,7 @@ class Dynamics:
         self._exhaust(motion, inputs, gas_kg_s, fuel / (air + fuel), exhaust_k, dt)
         self._listen(motion, log_integral, speed_rpm)
         if inputs.starter:
-            kept = self._kept_speed(motion, spark, middle * dt, speed)
+            kept = self._kept_speed(motion, spark, middle * dt)
             speed, motion.acceleration = kept * speed, acceleration if kept == 1.0 else None
         if inputs.starter or not motion.start.settled:
             turns = middle * dt / (2.0 * math.pi)
@@ -368,9 +368,9 @@ class Dynamics:
             return self.drive.inertia_kg_m2
         return self.drive.inertia_kg_m2 + self.drive.vehicle_mass_kg * self.metres_per_rad(inputs) ** 2
 
-    def _kept_speed(self, motion: Motion, spark: float, turned_rad: float, speed: float) -> float:
+    def _kept_speed(self, motion: Motion, spark: float, turned_rad: float) -> float:
         """Share of the speed that is kept as pistons pass their top: an early spark burns the charge before it, and the
-        flywheel may not have the work that this takes."""
+        starter may not have the work that this takes."""
         pitch = 4.0 * math.pi / self.engine.cylinders
         before = motion.start.turns * 2.0 * math.pi
         passed = int((before + turned_rad) / pitch) - int(before / pitch)
@@ -382,7 +382,7 @@ class Dynamics:
             for deg in (spark - burns_later_deg(motion.coolant_c), LATEST_DEG)
         )
         extra_j = motion.burning * (burned_pa - unburned_pa) * self.engine.displacement_m3 / self.engine.cylinders
-        return motion.start.passed(extra_j, 0.5 * self.drive.inertia_kg_m2 * speed**2, self.litres)
+        return motion.start.passed(extra_j, self.litres)
 
     def area_m2(self, inputs: ControlInputs, coolant_c: float) -> float:
         """Effective area of everything that lets air in [m2], the choke's fast idle included."""

@@ -62,10 +62,9 @@ BATTERY_FALLS_PER_S = 0.0025  # share of the starter's torque, for each second o
 BATTERY_CHARGES_PER_S = 0.001  # the same, while the engine runs
 RUNNING_FROM_RPM = 450.0  # from here on the engine runs by itself and the key is let go
 # ---- kick
-LEFT_AT_THE_TOP = 0.003  # share of the flywheel's energy when a piston nears the top at cranking speed
-STARTER_HELPS_RAD = 0.047  # of the crank, over which a starter that is held up gives its stall torque besides
+CARRIES_RAD = 0.05  # of the crank, over which a starter that is held up gives its stall torque to carry a piston over
 KICKED_TO = 0.3  # share of the speed that is left when a charge throws the starter back
-LABOURS_FROM = 0.5  # share of that energy that a charge takes, from which the starter labours
+LABOURS_FROM = 0.5  # share of that work that a charge takes, from which the starter labours
 LABOUR_SLOWS = 0.15  # share of the speed that the hardest labour costs
 BURNS_LATER_COLD_DEG = 8.0  # crank degrees by which a cold charge's work before the top lags a hot one's
 KICK_HOT_C = 90.0  # coolant temperature at which it lags no more
@@ -191,14 +190,13 @@ class Starting:
         """What the starter leaves of the battery's voltage for the coil [V]; by the root of its torque. Calibration."""
         return CRANKING_VOLT * math.sqrt(self.battery)
 
-    def passed(self, extra_j: float, energy_j: float, litres: float) -> float:
+    def passed(self, extra_j: float, litres: float) -> float:
         """Share of its speed that the crank keeps when a piston has passed its top while the starter turned.
 
-        `extra_j` is the work that its burning charge asked for before top dead centre beyond plain compression [J],
-        and `energy_j` the flywheel's [J]; the starter has its stall torque to add.
+        `extra_j` is the work that its burning charge asked for before top dead centre beyond plain compression [J].
         """
-        left_j = LEFT_AT_THE_TOP * energy_j + STARTER_HELPS_RAD * self.starter_nm(litres, 0.0)
-        self.labour = extra_j / left_j if left_j > 0.0 else 0.0
+        carries_j = CARRIES_RAD * self.starter_nm(litres, 0.0)
+        self.labour = extra_j / carries_j if carries_j > 0.0 else 0.0
         if self.labour <= 1.0:
             return 1.0 - LABOUR_SLOWS * share(self.labour, LABOURS_FROM, 1.0)
         self.kicks += 1

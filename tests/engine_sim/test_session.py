@@ -236,7 +236,7 @@ def test_cold_engine_idles_fast_and_warms_up(session):
 
 
 def test_road_check_hears_ping_and_silence(session):
-    """At 8 degrees the drive is silent; at 22 it pings heavily and says where."""
+    """At 8 degrees the drive is silent; at 20 it pings heavily and says where."""
     operator = Operator(started(session, warm=True))
     assert operator.to_the_road()
     session.act("road_check")
@@ -244,7 +244,7 @@ def test_road_check_hears_ping_and_silence(session):
     assert "no ping" in session.sentence
     operator.back_in_the_workshop()
     session.act("clamp", "loose")
-    session.act("distributor", -7.0)
+    session.act("distributor", -6.0)
     session.act("clamp", "tight")
     assert operator.to_the_road()
     session.act("road_check")

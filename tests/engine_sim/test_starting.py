@@ -35,7 +35,7 @@ def first_kick_deg(name, coolant_c, battery=1.0):
     """The least base timing at which the starter is thrown back, to a quarter of a degree."""
     one, quarters = engine(name), range(60, 160)
     kicks = (
-        deg / 4.0 for deg in quarters if start_trial(one, deg / 4.0, coolant_c, battery=battery, at_most_s=2.0).kicks
+        deg / 4.0 for deg in quarters if start_trial(one, deg / 4.0, coolant_c, battery=battery, at_most_s=3.0).kicks
     )
     return next(kicks)
 
