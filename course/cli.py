@@ -173,7 +173,7 @@ def engine(
     table: Annotated[bool, typer.Option("--table", help="Print the numbers instead of drawing.")] = False,
     altitude: Annotated[float, typer.Option(help="Altitude in feet.")] = 0.0,
 ) -> None:
-    """Draw the portrait of a simulated engine: its idle, its pull, its advance, and the octane it asks for."""
+    """Draw the portrait of a simulated engine: idle, pull, advance, the octane it asks for, and how it starts."""
     from course.commands.portrait import show
 
     show(card, file, table, altitude)
