@@ -49,6 +49,7 @@ BOILS_FROM_C = 52.0  # in the bowl: the light parts of petrol leave it
 BOILS_AWAY_PER_K_S = 6.0e-5  # share of a bowl, for each kelvin above that and second
 BOILED_DOWN_TO = 0.4  # of a bowl: what then is left has no light parts
 FLOOD_PER_BOWL = 0.6  # how wet the plugs get for each bowl that boils into the inlet
+NEXT_TO_NOTHING = 0.002  # of film or flood, which then counts as dry
 STAND_STEP_S = 0.2  # in which a standing engine is carried forward; all of it is slow
 # ---- starter and battery
 STARTER_STALL_NM_PER_LITRE = 40.0  # at the crank, for each litre of the engine; common practice
@@ -94,6 +95,7 @@ class Starting:
     kicks: int = 0  # since standstill
     labour: float = 0.0  # work before the top of the last charge over what throws the starter back
     settled: bool = False  # the engine runs, and nothing of its start is left to change
+    rested: bool = False  # the engine stands, and nothing of all this changes any more
 
     def pump(self, stroke: float, coolant_c: float, runs: bool) -> None:
         """Open the throttle by a share of its travel: the accelerator pump squirts. In an engine that does not run, too
@@ -102,7 +104,7 @@ class Starting:
             return
         hot = share(coolant_c, 0.0, FILM_LEFT_FULLY_C)
         rich = self.film + stroke * (STROKE_COLD + (STROKE_HOT - STROKE_COLD) * hot)
-        self.settled = False
+        self.settled = self.rested = False
         self.bowl -= STROKE_EMPTIES * stroke
         self.film = min(rich, 1.0)
         if not runs:
@@ -113,18 +115,20 @@ class Starting:
         boils fuel out of the bowl into the inlet."""
         if self.stood_s == 0.0:
             self.turns = self.labour = self.glow = 0.0
-            self.kicks, self.settled = 0, False
+            self.kicks, self.settled, self.rested = 0, False, False
+        if self.rested:
+            return
         self.stood_s += dt
         self.pending_s += dt
         if self.pending_s < STAND_STEP_S:
             return
         dt, self.pending_s = self.pending_s, 0.0
-        if self.film or coolant_c > FILM_LEFT_FROM_C:
-            self.film += (film_left(coolant_c) - self.film) * min(dt / FILM_DRIES_S, 1.0)
-        if self.flood:
-            self.flood -= self.flood * min(dt / FLOOD_DRIES_S, 1.0)
-        if self.starter_above_k:
-            self._cool_starter(dt)
+        self.film += (film_left(coolant_c) - self.film) * min(dt / FILM_DRIES_S, 1.0)
+        self.flood -= self.flood * min(dt / FLOOD_DRIES_S, 1.0)
+        self._cool_starter(dt)
+        if coolant_c <= FILM_LEFT_FROM_C:
+            self.film, self.flood = _dried(self.film), _dried(self.flood)
+            self.rested = self.film == self.flood == self.starter_above_k == 0.0
         if coolant_c <= BOILS_FROM_C or self.bowl <= BOILED_DOWN_TO:
             return
         above_k = self.bowl_c(coolant_c, ambient_c) - BOILS_FROM_C
@@ -216,6 +220,11 @@ class Starting:
 def under_way() -> Starting:
     """The state of an engine that has been running for a while."""
     return Starting(film=1.0, glow=1.0, settled=True)
+
+
+def _dried(amount: float) -> float:
+    """The same, or nothing where it is next to nothing."""
+    return amount if amount > NEXT_TO_NOTHING else 0.0
 
 
 def film_left(coolant_c: float) -> float:

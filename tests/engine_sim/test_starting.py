@@ -219,6 +219,28 @@ def test_what_was_pumped_in_lets_it_catch_and_die_again(name):
     assert after(name, 5.0, 8.0)[1].speed_rpm > 600.0
 
 
+def test_a_cold_engine_comes_to_rest_and_stays_as_it_is():
+    """A cold engine that was flooded and cranked dries and cools until nothing changes any more; a stroke of the
+    accelerator pump wakes it."""
+    dynamics = Dynamics(engine(NAMES[0]), Conditions())
+    motion, inputs = dynamics.at_rest(COLD_C, flood=1.0), ControlInputs(RIGHT_DEG, 2.4, ignition=True, starter=True)
+    for _ in range(250):
+        dynamics.tick(motion, inputs)
+    assert motion.start.starter_above_k and motion.start.film
+    inputs.starter = inputs.ignition = False
+    while motion.speed_rad_s or not motion.start.rested:
+        dynamics.tick(motion, inputs, 1.0 if motion.speed_rad_s == 0.0 else TICK_S)
+    at_rest = replace(motion.start)
+    assert at_rest.flood == at_rest.film == at_rest.starter_above_k == 0.0 and at_rest.stood_s > 1800.0
+    for _ in range(100):
+        dynamics.tick(motion, inputs)
+    assert motion.start == at_rest
+    motion.start.pump(1.0, COLD_C, runs=False)
+    for _ in range(100):
+        dynamics.tick(motion, inputs)
+    assert 0.0 < motion.start.film < starting.STROKE_COLD + 0.1 and not motion.start.rested
+
+
 # ---- hot soak, running on --------------------------------------------------------------------------------------------
 
 
