@@ -287,9 +287,9 @@ class Dynamics:
         """Share of the charge's work that is done without a spark."""
         if not motion.start.glow:
             return 0.0
-        sooner = (self.engine.card.setting.fuel_octane_ron / self.ron) ** OCTANE_EXPONENT
-        relative_air = sooner * self.area_m2(inputs, motion.coolant_c) / self.usual_area_m2
-        return motion.start.runs_on_share(motion.coolant_c, relative_air, dt)
+        relative_area = self.area_m2(inputs, motion.coolant_c) / self.usual_area_m2
+        relative_octane = self.ron / self.engine.card.setting.fuel_octane_ron
+        return motion.start.runs_on_share(motion.coolant_c, relative_area, relative_octane, dt)
 
     def _missed(self, motion: Motion, inputs: ControlInputs, speed_rpm: float, spark: float) -> float:
         """Share of sparks that fail: the coil has too little for the plug's gap, or the rotor misses its terminal."""

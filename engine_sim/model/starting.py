@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass
 
 from engine_sim.physics.ignition import CRANKING_VOLT
+from engine_sim.physics.knock import OCTANE_EXPONENT
 
 # ---- fuel
 FIRES_FROM_FILM = 0.50  # leaner, no charge burns
@@ -206,14 +207,16 @@ class Starting:
         self.kicks += 1
         return KICKED_TO
 
-    def runs_on_share(self, coolant_c: float, relative_air: float, dt: float) -> float:
+    def runs_on_share(self, coolant_c: float, relative_area: float, relative_octane: float, dt: float) -> float:
         """Share of a charge's work that is done without a spark, in a hot engine whose throttle stands open.
 
-        `relative_air` is the throttle's area over that of the specified idle, times how much sooner this fuel lights
-        itself than the card's. A late spark needs a wider throttle for the same idle, so it runs on more readily.
+        `relative_area` is the throttle's area over that of the specified idle; a late spark needs a wider throttle for
+        the same idle, so it runs on more readily. `relative_octane` is the fuel's octane number over that of the fuel
+        that the engine is meant for: by it an unlit charge takes longer to light. Source: douaud_eyzat_1978.
         """
         self.glow -= self.glow * min(dt / GLOW_FADES_S, 1.0)
         hot = share(coolant_c, RUNS_ON_FROM_C, RUNS_ON_FULLY_C)
+        relative_air = relative_area * relative_octane**-OCTANE_EXPONENT
         return RUNS_ON_WORK * self.glow * hot * share(relative_air, RUNS_ON_FROM_AIR, RUNS_ON_FULLY_AIR)
 
 
