@@ -1,14 +1,45 @@
-"""Which model this is, and whether two programs are the same one."""
+"""Which edition of the course and which engine model this is, and whether two programs are the same one."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
-# Of physics and workshop rules: evidence of another version is recognised, and not judged by this one.
+COURSE_VERSION = "0.1.0"  # of the course as a whole; pyproject.toml takes it from here
+# Of physics and workshop rules: work at an engine of another version is recognised, and not replayed by this one.
 MODEL_VERSION = "4"
 CODE_ENDINGS = (".py", ".toml")
+
+
+@dataclass(frozen=True)
+class Edition:
+    """An edition of the course: its version, and that of its engine model."""
+
+    course: str
+    model: str
+
+    @classmethod
+    def here(cls) -> Edition:
+        """The edition that is running."""
+        return cls(COURSE_VERSION, MODEL_VERSION)
+
+    @classmethod
+    def of(cls, content: object) -> Edition | None:
+        """The edition that a table with the keys `course` and `model` names; None where it names none."""
+        if not isinstance(content, Mapping):
+            return None
+        course, model = content.get("course"), content.get("model")
+        return cls(course, model) if isinstance(course, str) and isinstance(model, str) else None
+
+    def __str__(self) -> str:
+        return f"edition {self.course} of the course (engine model {self.model})"
+
+    @property
+    def install_command(self) -> str:
+        """The command that installs this edition."""
+        return f'python -m pip install "timing-course=={self.course}"'
 
 
 def code_files(parts: Iterable[Path]) -> dict[str, Path]:

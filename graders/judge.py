@@ -6,7 +6,7 @@ import logging
 from dataclasses import replace
 from pathlib import Path
 
-from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence
+from engine_sim import Evidence, EvidenceError, TimingCourseError, read_evidence, version
 from graders.bench.assignment import engine_of
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.exercise import Exercise
@@ -16,6 +16,14 @@ from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
 from .schema import RubricError
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
+OTHER_MODEL = (
+    "This was done on engine model {others}, and this edition of the course judges by model {here}. It is kept as it is "
+    "and was not judged: do it once more on the engine of today, or let your instructor look at it."
+)
+MAY_BE_WORTH_MORE = (
+    "A part of this was done on engine model {others}, which this edition of the course, with model {here}, cannot "
+    "judge. It may be worth more."
+)
 _log = logging.getLogger(__name__)
 
 
@@ -45,16 +53,46 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
     if exercise_id not in rubric.exercises:
         raise RubricError(f"{rubric.lesson} has no exercise '{exercise_id}'; it has {', '.join(rubric.exercises)}.")
     exercise = rubric.exercises[exercise_id]
-    if not evidence.of_exercise(exercise_id):
+    others = other_models(exercise, evidence)
+    here = evidence.on_this_model() if exercise.by_engine_model else evidence
+    if others and version.MODEL_VERSION not in evidence.models_of(exercise_id):
+        sentence = OTHER_MODEL.format(others=" and ".join(others), here=version.MODEL_VERSION)
+        held = _all_of(exercise, Outcome.COULD_NOT_BE_JUDGED, "")
+        return replace(held, needs_person=sentence, other_models=others)
+    if not here.of_exercise(exercise_id):
         return exercise.nothing_done()
     try:
-        own = learners_exercise(exercise, evidence.header, Path(engines))
-        return own.judge_evidence(evidence, Path(engines))
+        own = learners_exercise(exercise, here.header, Path(engines))
+        return _beside_others(own.judge_evidence(here, Path(engines)), others)
     except TimingCourseError as error:
         return _could_not(exercise, str(error))
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
         _log.exception("%s of learner %r could not be replayed", exercise_id, evidence.header.learner)
         return _could_not(exercise, f"The evidence of this exercise could not be replayed ({type(error).__name__}).")
+
+
+def other_models(exercise: Exercise, evidence: Evidence) -> tuple[str, ...]:
+    """The engine models, other than that of this edition, on which work was done that they alone can judge."""
+    models = evidence.models_of(exercise.id) if exercise.by_engine_model else ()
+    return tuple(model for model in models if model != version.MODEL_VERSION)
+
+
+def needs_other_model(lesson_id: str, evidence_path: Path, rubrics: Path | None = None) -> bool:
+    """Whether evidence holds work that this edition cannot judge; False where the evidence cannot be read. Raises
+    RubricError for a lesson that has no rubric."""
+    try:
+        evidence = read_evidence(evidence_path)
+    except EvidenceError:
+        return False
+    return any(other_models(exercise, evidence) for exercise in rubric_for(lesson_id, rubrics).exercises.values())
+
+
+def _beside_others(result: ExerciseResult, others: tuple[str, ...]) -> ExerciseResult:
+    """A result beside which stands work on other models, which a person is asked to look at where it may earn more."""
+    if not others or result.points >= result.max_points:
+        return result
+    sentence = MAY_BE_WORTH_MORE.format(others=" and ".join(others), here=version.MODEL_VERSION)
+    return replace(result, needs_person=result.needs_person or sentence, other_models=others)
 
 
 def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: str | None, name: str) -> None:
@@ -76,10 +114,11 @@ def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: s
         for exercise in rubric.exercises.values()
         if exercise.engine
     }
-    if cards and header.engine not in cards:
+    strange = [one.engine for one, _ in evidence.parts() if one.model == version.MODEL_VERSION and one.engine not in cards]
+    if cards and strange:
         raise EvidenceError(
             "another engine",
-            f"{name} was made on an engine with digest {header.engine}, which is not "
+            f"{name} was made on an engine with digest {strange[0]}, which is not "
             f"the one that {header.learner} has in {rubric.lesson} in this edition of the course: use "
             "one edition for both.",
         )

@@ -57,7 +57,7 @@ class ExerciseResult:
 
     `needs_person` holds the reason why a person must look at it (a written answer, evidence that could not be
     judged), or is empty. `answer` is the learner's own text where the exercise asks for one, `trace` what was done
-    where it is work at the bench.
+    where it is work at the bench. `other_models` names the engine models of work that this edition could not judge.
     """
 
     exercise: str
@@ -67,6 +67,7 @@ class ExerciseResult:
     needs_person: str = ""
     answer: str = ""
     trace: Trace | None = None
+    other_models: tuple[str, ...] = ()
 
     @property
     def points(self) -> float:

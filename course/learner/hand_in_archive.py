@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from engine_sim import LARGEST_FILE_BYTES, EvidenceError, TimingCourseError, read_evidence
-from graders.exercises.loader import Rubric, rubric_for
+from engine_sim import LARGEST_FILE_BYTES, Evidence, EvidenceError, TimingCourseError, read_evidence, version
+from graders.exercises.kinds.exercise import Exercise
+from graders.exercises.loader import rubric_for
+from graders.judge import other_models
 
 from .lesson_folder import EVIDENCE_NAME, learner_of
 
@@ -89,12 +91,20 @@ def _missing_work(folder: Path) -> list[str]:
         return [str(error)]
     except TimingCourseError:
         return []  # a lesson of the instructor's own, of which nothing more is known here
-    begun = {event.exercise for event in evidence.events}
-    return [f"'{title}' was not begun." for name, title in _titles(rubric) if name not in begun]
+    return [sentence for exercise in rubric.exercises.values() if (sentence := _missing_in(exercise, evidence))]
 
 
-def _titles(rubric: Rubric) -> list[tuple[str, str]]:
-    return [(name, exercise.title) for name, exercise in rubric.exercises.items()]
+def _missing_in(exercise: Exercise, evidence: Evidence) -> str:
+    """What is missing in one exercise, or nothing."""
+    if not evidence.of_exercise(exercise.id):
+        return f"'{exercise.title}' was not begun."
+    others = other_models(exercise, evidence)
+    if not others or version.MODEL_VERSION in evidence.models_of(exercise.id):
+        return ""
+    return (
+        f"'{exercise.title}' was done on engine model {' and '.join(others)}, before the course was updated to model "
+        f"{version.MODEL_VERSION}: do it once more, or your instructor looks at it."
+    )
 
 
 def make_archive(ready: Ready, target: Path, now: datetime | None = None) -> Path:

@@ -11,7 +11,7 @@ import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
-from engine_sim import Event, Evidence, EvidenceError, EvidenceWriter, Header, TimingCourseError, read_evidence
+from engine_sim import Event, EvidenceError, EvidenceWriter, Header, TimingCourseError, read_evidence
 
 EVIDENCE_NAME = "evidence.jsonl"
 LATEST_TIME_S = 9_999_999.0  # the evidence format takes times below 1e7 s
@@ -78,11 +78,6 @@ class LessonFolder:
             writer.append(Event(round(time_s, 2), exercise, control, value, unit))
 
 
-def evidence_so_far(writer: EvidenceWriter) -> Evidence:
-    """Everything that `writer` has written or found, as the judge reads it."""
-    return Evidence(writer.header, tuple(writer.events), writer.torn)
-
-
 def learner_of(folder: Path) -> str:
     """The learner's name for a lesson folder: learner.toml here or one above, the hub's user, the login name."""
     for place in (folder, folder.parent):
@@ -120,7 +115,7 @@ def _in_step(writer: EvidenceWriter) -> bool:
 
 
 def _same_owner(one: Header, other: Header) -> bool:
-    names = ("learner", "lesson", "class_id", "engine")
+    names = ("learner", "lesson", "class_id", "engine", "model")
     return all(getattr(one, name) == getattr(other, name) for name in names)
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from course import ENGINES
-from course.learner.lesson_folder import LessonFolder, evidence_so_far
+from course.learner.lesson_folder import LessonFolder
 from course.widgets.bench.bench import Bench
-from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card
+from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
 from graders.bench.assignment import assignment_of, reading_of, seed_text
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
@@ -81,8 +81,14 @@ class LessonAtWork:
         return {name: float(value) for name, value in shown.items()}
 
     def answers(self, exercise_id: str) -> list[Event]:
-        """The answers to an exercise, in the order in which they were given."""
-        return [event for event in self.writer.events if event.exercise == exercise_id and event.control == "answer"]
+        """The answers to an exercise, in the order in which they were given; those that were given about an engine of
+        another model are left out, since this one asks for others."""
+        return [event for event in self._events(self.exercise(exercise_id)) if event.control == "answer"]
+
+    def begins_again(self, exercise_id: str) -> bool:
+        """Whether the last answer to an exercise was given about an engine of another model."""
+        left_on = self.writer.so_far().left_on_model(exercise_id)
+        return self.exercise(exercise_id).by_engine_model and left_on not in ("", version.MODEL_VERSION)
 
     def record(self, exercise_id: str, value: Any, unit: str | None) -> int:
         """Write one answer; returns how many there are now."""
@@ -108,11 +114,11 @@ class LessonAtWork:
 
     def looked_at(self, exercise: DiagnosisExercise) -> tuple[str, ...]:
         """The inspections of the account that is open in a diagnosis."""
-        return exercise.looked_at(evidence_so_far(self.writer).of_exercise(exercise.id))
+        return exercise.looked_at(self._events(exercise))
 
     def judge(self, exercise_id: str) -> ExerciseResult:
         """What the judge says of the evidence so far: the same code that the class run uses."""
-        return judge_exercise(exercise_id, evidence_so_far(self.writer), ENGINES, self.folder.path)
+        return judge_exercise(exercise_id, self.writer.so_far(), ENGINES, self.folder.path)
 
     def listen(self, exercise_id: str, listener: Callable[[], object]) -> None:
         """Call `listener` after every new answer to an exercise; a later listener takes the place of an
@@ -122,6 +128,10 @@ class LessonAtWork:
     def has_listener(self, exercise_id: str) -> bool:
         """Whether a check is on the page that shows what came of an answer."""
         return exercise_id in self._listeners
+
+    def _events(self, exercise: Exercise) -> tuple[Event, ...]:
+        so_far = self.writer.so_far()
+        return (so_far.on_this_model() if exercise.by_engine_model else so_far).of_exercise(exercise.id)
 
     def _engine_digest(self) -> str:
         """What the evidence is sealed to: the learner's own engine of the lesson, the first of several."""

@@ -1,6 +1,7 @@
 """Evidence: an append-only file of what was done, one JSON object a line, each chained to the one before.
 
-The first line is the header; every further line is one event. The digest of a line covers the digest of the line
+The first line is the header; every further line is one event. Where the course was updated and its engine model became
+another one, a further header stands before the events on the new model, and all before it is kept. The digest of a line covers the digest of the line
 before and the line's own content, so that an edited, reordered or removed line shows. It is a seal against
 accidents and idle hands, not a secret: whoever rebuilds the whole chain has only told the judge what to replay.
 """
@@ -8,15 +9,16 @@ accidents and idle hands, not a secret: whoever rebuilds the whole chain has onl
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 import math
 import os
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
+from engine_sim import version
 from engine_sim.errors import EvidenceError
-from engine_sim.version import MODEL_VERSION
 
 SCHEMA_VERSION = 1
 LARGEST_FILE_BYTES = 16_000_000
@@ -25,14 +27,14 @@ LARGEST_TEXT = 20_000
 
 @dataclass(frozen=True)
 class Header:
-    """The first line: who, which lesson, which engine (digest of its card), which model and schema, and when."""
+    """A first line: who, which lesson, which engine (digest of its card), which model and schema, and when."""
 
     learner: str
     lesson: str
     class_id: str
     engine: str
     created: str
-    model: str = MODEL_VERSION
+    model: str = field(default_factory=lambda: version.MODEL_VERSION)
     schema: int = SCHEMA_VERSION
 
 
@@ -49,15 +51,47 @@ class Event:
 
 @dataclass(frozen=True)
 class Evidence:
-    """A whole file that was read and found sound. `torn` says that a last, half-written line was dropped."""
+    """A whole file that was read and found sound. `torn` says that a last, half-written line was dropped.
+
+    `header` is the latest one. `earlier` holds those before it, each with the number of events up to which it holds.
+    """
 
     header: Header
     events: tuple[Event, ...]
     torn: bool = False
+    earlier: tuple[tuple[Header, int], ...] = ()
 
     def of_exercise(self, exercise: str) -> tuple[Event, ...]:
         """The events of one exercise, in the order in which they were written."""
         return tuple(event for event in self.events if event.exercise == exercise)
+
+    def parts(self) -> list[tuple[Header, tuple[Event, ...]]]:
+        """Each header with the events that were written under it, in their order."""
+        headers = [*(header for header, _ in self.earlier), self.header]
+        ends = [*(end for _, end in self.earlier), len(self.events)]
+        return [
+            (header, self.events[begin:end]) for header, begin, end in zip(headers, [0, *ends[:-1]], ends, strict=True)
+        ]
+
+    def on_this_model(self) -> Evidence:
+        """What was done on the engine model of this edition, which alone it can replay."""
+        here = [part for part in self.parts() if part[0].model == version.MODEL_VERSION]
+        events = tuple(event for _, events in here for event in events)
+        return Evidence(here[-1][0] if here else self.header, events, self.torn)
+
+    def models_of(self, exercise: str) -> tuple[str, ...]:
+        """The engine models on which an exercise was worked on; to begin again is no work."""
+        worked = (
+            header.model
+            for header, events in self.parts()
+            if any(event.exercise == exercise and event.control != "begin" for event in events)
+        )
+        return tuple(dict.fromkeys(worked))
+
+    def left_on_model(self, exercise: str) -> str:
+        """The engine model of the last event of an exercise; empty where it has none."""
+        models = [header.model for header, events in self.parts() for event in events if event.exercise == exercise]
+        return models[-1] if models else ""
 
 
 def chained_line(content: Mapping, previous_digest: str) -> tuple[bytes, str]:
@@ -74,20 +108,26 @@ def chained_line(content: Mapping, previous_digest: str) -> tuple[bytes, str]:
 class EvidenceWriter:
     """Append events to one file as they happen; each line is on the disk before `append` returns.
 
-    An existing file is verified and continued: a torn last line is cut off and said in `torn`. Raises EvidenceError
-    where the existing file is not sound or belongs to another learner, lesson or engine; it is never overwritten.
+    An existing file is verified and continued: a torn last line is cut off and said in `torn`, and a new header is
+    written where the file ends on another engine model. Raises EvidenceError where the existing file is not sound or
+    belongs to another learner, lesson or engine; it is never overwritten.
     """
 
     def __init__(self, path: Path, header: Header):
         self.path = Path(path)
         self.torn = False
         self.events: list[Event] = []
+        self._earlier: list[tuple[Header, int]] = []
         if self.path.exists() and self.path.stat().st_size:
             self._continue_file(header)
         else:
             self.header = header
             self._digest, self._size = "", 0
             self._write(_header_content(header))
+
+    def so_far(self) -> Evidence:
+        """Everything that was written or found, as a judge reads it."""
+        return Evidence(self.header, tuple(self.events), self.torn, tuple(self._earlier))
 
     def append(self, event: Event) -> None:
         """Write one event.
@@ -102,7 +142,8 @@ class EvidenceWriter:
 
     def _continue_file(self, wanted: Header) -> None:
         evidence, self._digest, self._size = _read(self.path)
-        for name in ("learner", "lesson", "class_id", "engine"):
+        same_model = evidence.header.model == wanted.model  # another one has other engines
+        for name in ("learner", "lesson", "class_id", *(("engine",) if same_model else ())):
             found, want = getattr(evidence.header, name), getattr(wanted, name)
             if found != want:
                 raise EvidenceError(
@@ -115,7 +156,11 @@ class EvidenceWriter:
         if evidence.torn:
             os.truncate(self.path, self._size)
         self.header, self.torn = evidence.header, evidence.torn
-        self.events = list(evidence.events)
+        self.events, self._earlier = list(evidence.events), list(evidence.earlier)
+        if not same_model:
+            self._write(_header_content(wanted))
+            self._earlier.append((self.header, len(self.events)))
+            self.header = wanted
 
     def _write(self, content: Mapping) -> None:
         found = self.path.stat().st_size if self.path.exists() else 0
@@ -138,8 +183,8 @@ class EvidenceWriter:
 def read_evidence(path: Path) -> Evidence:
     """Read and verify one evidence file.
 
-    Raises EvidenceError whose `kind` is one of: missing, empty, too large, not text, not evidence, newer schema,
-    newer model, broken chain, not allowed, clock.
+    Raises EvidenceError whose `kind` is one of: missing, empty, too large, not text, not evidence, another schema,
+    broken chain, not allowed, clock.
     """
     return _read(Path(path))[0]
 
@@ -150,8 +195,8 @@ def _read(path: Path) -> tuple[Evidence, str, int]:
     for number, line in enumerate(lines, start=1):
         content = _parsed(line, number, path.name)
         claimed = content.pop("digest", None)
-        if number == 1:
-            _check_versions(content, path.name)
+        if number == 1 or "schema" in content:
+            _check_schema(content, path.name)
         _, digest = chained_line(content, digest)
         if claimed != digest:
             raise EvidenceError(
@@ -163,10 +208,17 @@ def _read(path: Path) -> tuple[Evidence, str, int]:
             )
         size += len(line) + 1
         contents.append(content)
-    header = _header(contents[0], path.name)
-    events = tuple(_event(content, number, path.name) for number, content in enumerate(contents[1:], start=2))
+    headers: list[tuple[Header, int]] = []
+    events: dict[int, Event] = {}
+    for number, content in enumerate(contents, start=1):
+        if number == 1 or "schema" in content:
+            headers.append((_header(content, path.name), len(events)))
+            _check_same_owner(headers[0][0], headers[-1][0], number, path.name)
+        else:
+            events[number] = _event(content, number, path.name)
     _check_clock(events, path.name)
-    return Evidence(header, events, torn), digest, size
+    earlier = tuple((header, end) for (header, _), (_, end) in itertools.pairwise(headers))
+    return Evidence(headers[-1][0], tuple(events.values()), torn, earlier), digest, size
 
 
 def _whole_lines(path: Path) -> tuple[list[bytes], bool]:
@@ -215,26 +267,18 @@ def _parsed(line: bytes, number: int, name: str) -> dict:
     return content
 
 
-def _check_versions(content: dict, name: str) -> None:
+def _check_schema(content: dict, name: str) -> None:
     schema, model = content.get("schema"), content.get("model")
     if not isinstance(schema, int) or isinstance(schema, bool) or not isinstance(model, str):
         raise EvidenceError(
             "not evidence",
-            f"{name}: its first line is not the header of an evidence file; hand in the file that the lesson wrote.",
+            f"{name}: its header is not that of an evidence file; hand in the file that the lesson wrote.",
         )
     if schema != SCHEMA_VERSION:
         raise EvidenceError(
             "another schema",
             (
                 f"{name} is written in schema {schema} and this edition of the course reads schema {SCHEMA_VERSION}: "
-                "bring both to the same edition of the course."
-            ),
-        )
-    if model != MODEL_VERSION:
-        raise EvidenceError(
-            "another model",
-            (
-                f"{name} was made with engine model {model} and this edition of the course has model {MODEL_VERSION}: "
                 "bring both to the same edition of the course."
             ),
         )
@@ -249,6 +293,15 @@ def _header(content: dict, name: str) -> Header:
             "text; hand in the file that the lesson wrote.",
         )
     return Header(**content)
+
+
+def _check_same_owner(first: Header, further: Header, number: int, name: str) -> None:
+    if (first.learner, first.lesson, first.class_id) != (further.learner, further.lesson, further.class_id):
+        raise EvidenceError(
+            "not allowed",
+            f"{name}, line {number}: this line names another learner, lesson or class than the first one; hand in the "
+            "file that the lesson wrote.",
+        )
 
 
 def _event(content: dict, number: int, name: str) -> Event:
@@ -279,9 +332,9 @@ def _fits_a_float(value: int | float) -> bool:
         return False
 
 
-def _check_clock(events: tuple[Event, ...], name: str) -> None:
+def _check_clock(events: Mapping[int, Event], name: str) -> None:
     latest: dict[str, float] = {}
-    for number, event in enumerate(events, start=2):
+    for number, event in events.items():
         if event.control != "begin" and event.time_s < latest.get(event.exercise, 0.0):
             raise EvidenceError(
                 "clock",

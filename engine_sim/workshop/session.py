@@ -10,6 +10,7 @@ import copy
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from engine_sim import version
 from engine_sim.errors import ControlError
 from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
 from engine_sim.model.dynamics import CALM_TICKS, FLOATS_FROM_RPM, STRIDE, TICK_S, ControlInputs, Dynamics
@@ -56,6 +57,10 @@ RUNS_ON = (
 LISTEN_FROM_THROTTLE = 0.3  # share of full travel from which ping is listened for
 SMELLS_FROM_FLOOD = 0.3  # share of a flooded engine's wetness from which petrol is smelt; calibration
 POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration
+BEGUN_AGAIN = (
+    "The course was updated since you were here, and the engine is now computed by model {here} and not by model "
+    "{earlier}: it stands as it was found, and you begin again. All that you did before is kept in your record."
+)
 NO_SPARK = "with the coil lead out of the cap it cannot fire"
 
 
@@ -104,7 +109,8 @@ class Session:
     """One learner at one engine.
 
     With `evidence`, every act is on the disk before it takes effect; a writer that already holds events of
-    `exercise` is replayed first, so that the session goes on where the file ends. `watch=False` leaves the
+    `exercise` is replayed first, so that the session goes on where the file ends; what was done on another engine
+    model is kept and not replayed, and where the file ends on one the session begins again. `watch=False` leaves the
     instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers; those
     without which they would be dangerous come along.
 
@@ -134,8 +140,12 @@ class Session:
         self.trajectories: list[Trajectory] = []
         self._begin()
         if evidence is not None:
-            self._replay(event for event in evidence.events if event.exercise == exercise)
+            so_far = evidence.so_far()
+            self._replay(so_far.on_this_model().of_exercise(exercise))
             self._evidence = evidence
+            earlier = so_far.left_on_model(exercise)
+            if earlier and earlier != version.MODEL_VERSION:
+                self._begin_again(earlier)
 
     # ---- what a caller uses -----------------------------------------------------------------------------------
 
@@ -252,6 +262,12 @@ class Session:
         self.log: list[LogLine] = []
         self._recorder: Recorder = Recorder()
         self.trajectories.append(self._recorder.trajectory)
+
+    def _begin_again(self, earlier: str) -> None:
+        """Begin a new attempt because the file ends on an engine that is computed no more."""
+        self.act("begin")
+        as_found = READY if self.found.prepared else AS_LEFT
+        self._say(f"{BEGUN_AGAIN.format(here=version.MODEL_VERSION, earlier=earlier)} {as_found}")
 
     def _replay(self, events: Iterable[Event]) -> None:
         engine_time_s = 0.0

@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-from course.learner.lesson_folder import LessonFolder, LessonFolderError, evidence_so_far
+from course.learner.lesson_folder import LessonFolder, LessonFolderError
 from engine_sim import EvidenceError, read_evidence
 
 
@@ -99,7 +99,7 @@ def test_answers_are_events_whose_clock_never_goes_back(folder, monkeypatch):
     events = read_evidence(here.evidence_path).events
     assert [event.value for event in events] == ["a", "b"]
     assert events[0].time_s <= events[1].time_s < 1e7
-    assert evidence_so_far(writer).events == events
+    assert writer.so_far().events == events
 
 
 def test_answers_from_several_threads_keep_the_chain(folder):

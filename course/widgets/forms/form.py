@@ -18,6 +18,10 @@ from graders.outcome import ExerciseResult
 Record = Callable[[str | float, str | None], int]
 Judge = Callable[[], ExerciseResult | None]
 STYLE = ("shared/palette.css", "forms/forms.css")
+ANOTHER_ENGINE = (
+    "The course was updated since you answered, and its engines are computed in another way: look again and answer once "
+    "more. What you answered before is kept."
+)
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
 
 
@@ -177,6 +181,10 @@ class Form(BaseWidget):
     def shown(self, value: Any, unit: str | None, text: str) -> dict:
         """An answer as the browser shows it; `text` is how it was written."""
         return {"value": value, "unit": unit, "text": text}
+
+    def begin_again(self) -> None:
+        """Say that the engine in question became another one, so that what was answered before is not shown."""
+        self._say("note", ANOTHER_ENGINE)
 
     def _say(self, kind: str, sentence: str) -> None:
         self.said = {"number": self.said.get("number", 0) + 1, "kind": kind, "sentence": sentence}

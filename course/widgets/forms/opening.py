@@ -18,13 +18,16 @@ def opened(form_class: type[SomeForm], exercise_id: str) -> SomeForm:
     try:
         at_work = lesson_at_work()
         exercise = at_work.learners_exercise(exercise_id, form_class.kind.default_value)
-        return form_class.for_exercise(
+        form = form_class.for_exercise(
             exercise,
             record=lambda value, unit: at_work.record(exercise_id, value, unit),
             judge=lambda: _judged_here(at_work, exercise_id),
             given=at_work.answers(exercise_id),
             **form_class.of_its_own(at_work, exercise),
         )
+        if at_work.begins_again(exercise_id):
+            form.begin_again()
+        return form
     except TimingCourseError as error:
         return form_class.with_problem(exercise_id, str(error))
 

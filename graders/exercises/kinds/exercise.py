@@ -115,6 +115,11 @@ class Exercise(ExerciseRubric, ABC):
         """Own: the result of the evidence of this learner. Raises TimingCourseError for forged events."""
         return self.judge_events(evidence.of_exercise(self.id), card_of(self, evidence.header, engines))
 
+    @property
+    def by_engine_model(self) -> bool:
+        """Whether its verdict is worked out with the engine model, so that work on another model cannot be judged."""
+        return bool(self.engine) and not self.marked_by_person
+
     # ---- results -----------------------------------------------------------------------------------------------------
 
     def result(self, criteria: Sequence[CriterionOutcome]) -> ExerciseResult:
