@@ -23,9 +23,11 @@ DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *
 
 def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
     """Return what the judge says of one exercise, as sanitised HTML; points are counted as the cell counts them."""
+    # A dash: nobody scored a nought where nothing was judged.
+    earned = "–" if not points and all(map(_not_judged, result.criteria)) else f"{points:g}"
     lines = [
         f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
-        f'<div class="heading"><strong>{escape(result.title)}: {points:g} of {max_points:g} points</strong></div>',
+        f'<div class="heading"><strong>{escape(result.title)}: {earned} of {max_points:g} points</strong></div>',
     ]
     if result.needs_person:
         lines.append(f"<div><em>A person looks at this: {escape(result.needs_person)}</em></div>")
@@ -83,9 +85,12 @@ def notes_html(sentences: Sequence[str]) -> str:
     return sanitised(f'<div class="hand-in-notes {UNTOUCHED_BY_MATHJAX}"><ul>{items}</ul></div>').replace("\n", " ")
 
 
+def _not_judged(criterion: CriterionOutcome) -> bool:
+    return criterion.outcome is Outcome.COULD_NOT_BE_JUDGED
+
+
 def _criterion_html(criterion: CriterionOutcome) -> str:
-    # A dash: nobody scored a nought where nothing was judged.
-    earned = "–" if criterion.outcome is Outcome.COULD_NOT_BE_JUDGED else f"{criterion.points:g}"
+    earned = "–" if _not_judged(criterion) else f"{criterion.points:g}"
     points = f" ({earned} of {criterion.max_points:g})" if criterion.max_points else ""
     kind = criterion.outcome.name.lower().replace("_", "-")
     return (

@@ -17,8 +17,8 @@ from .schema import RubricError
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 OTHER_MODEL = (
-    "This was done on engine model {others}, and this edition of the course judges by model {here}. It is kept as it is "
-    "and was not judged: do it once more on the engine of today, or let your instructor look at it."
+    "This was done on engine model {others}, and this edition of the course judges by model {here}. It is kept as it "
+    "is and was not judged: do it once more on the engine of today, or let your instructor look at it."
 )
 MAY_BE_WORTH_MORE = (
     "A part of this was done on engine model {others}, which this edition of the course, with model {here}, cannot "
@@ -114,7 +114,8 @@ def _check_belongs(evidence: Evidence, rubric: Rubric, engines: Path, learner: s
         for exercise in rubric.exercises.values()
         if exercise.engine
     }
-    strange = [one.engine for one, _ in evidence.parts() if one.model == version.MODEL_VERSION and one.engine not in cards]
+    here = [one.engine for one, _ in evidence.parts() if one.model == version.MODEL_VERSION]
+    strange = [engine for engine in here if engine not in cards]
     if cards and strange:
         raise EvidenceError(
             "another engine",

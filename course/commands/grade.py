@@ -10,7 +10,8 @@ from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from graders.classroom.run import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
+from engine_sim.version import Edition
+from graders.classroom.run import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport, kept_in_words
 from graders.nbgrader_bridge.collect import not_taken_in
 
 from .released_rubrics import drifted
@@ -20,6 +21,8 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
     """Judge a class and print its summary; return the exit status: 0, or 1 where something could not be done."""
     console = console or Console()
     classroom = Classroom(folder, again)
+    for sentence in made_with_another(classroom.made_with):
+        console.print(escape(sentence), highlight=False, soft_wrap=True)
     with bar(console) as shown:
         pages: list[str] = []
         reports = classroom.judge(lesson, told(shown, "Judging"), lambda report: pages.append(classroom.page(report)))
@@ -30,6 +33,21 @@ def run(folder: Path, lesson: str | None, again: bool = False, console: Console 
     return 1 if failures or any(report.status == NOT_JUDGED for report in reports) else 0
 
 
+def made_with_another(made_with: Edition | None) -> list[str]:
+    """What an instructor should know whose class was made with another edition of the course than this one."""
+    here = Edition.here()
+    if made_with is None or made_with == here:
+        return []
+    held = ""
+    if made_with.model != here.model:
+        held = f" Work at an engine of model {made_with.model} that was never judged waits for a person."
+    return [
+        f"This class was made with {made_with}; this is {here}. What was judged keeps its points.{held} To judge with "
+        "the edition that the class was made with, install it and run this again:",
+        f"    {made_with.install_command}",
+    ]
+
+
 def print_summary(reports: list[HandInReport], console: Console) -> None:
     """Print a line for each hand-in, who handed nothing in, what needs a person and why, and what else was noticed."""
     if not reports:
@@ -38,11 +56,13 @@ def print_summary(reports: list[HandInReport], console: Console) -> None:
     table = Table("Learner", "Lesson", "Points", "Status", title="Summary", title_justify="left")
     for report in reports:
         if report.status != NOTHING:
-            status = report.status + (" (now)" if report.judged_now else "")
+            status = report.status + (" (now)" if report.judged_now else " (kept)" if report.kept_from else "")
             points = f"{report.points:g} of {report.max_points:g}" if report.max_points else ""
             table.add_row(_safe(report.learner), report.lesson, points, status)
     if table.row_count:
         console.print(table)
+    for sentence in kept_in_words(report.kept_from for report in reports):
+        console.print(f"Kept: {sentence}", highlight=False)
     _print_missing(reports, console)
     needing = [report for report in reports if report.status in (NEEDS_PERSON, NOT_JUDGED)]
     _print_once("For a person to look at", [(one, " ".join(one.reasons)) for one in needing], console)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from course import HERE, SOURCE
 from course.authoring.edition import copy_source, lessons
 from engine_sim import TimingCourseError
+from engine_sim.version import Edition
 from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS, lessons_with_rubrics
 from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
 from graders.submissions.roster import COLUMNS, ROSTER, RosterError, read_rows, state_same, write_list, write_whole
@@ -38,9 +39,13 @@ def make(folder: Path, roster: Path | None = None, source: Path = SOURCE) -> Mad
     folder.mkdir(parents=True, exist_ok=True)
     class_id = re.sub(r"[^\w-]+", "-", folder.resolve().name).strip("-") or "class"
     configuration = (HERE / "nbgrader_config.py").read_text(encoding="utf-8")
-    configuration = configuration.replace('course_id = "timing"', f"course_id = {json.dumps(class_id)}")
+    named = f"course_id = {json.dumps(class_id)}\n\n# The edition of the course that this class was made with.\n"
+    made_with = f"c.Judge.made_with = {json.dumps(asdict(Edition.here()))}"
+    configuration = configuration.replace('course_id = "timing"', named + made_with)
     (folder / CONFIGURATION).write_text(configuration, encoding="utf-8")
-    (folder / "README.md").write_text(README.format(name=class_id, first=wanted[0]), encoding="utf-8")
+    (folder / "README.md").write_text(
+        README.format(name=class_id, first=wanted[0], edition=Edition.here()), encoding="utf-8"
+    )
     (folder / "submitted").mkdir()
     course = NbgraderCourse(folder)
     for lesson in wanted:
@@ -92,7 +97,8 @@ def own_rubric(folder: Path, lesson: str) -> str:
 
 README = """# Class {name}
 
-This folder is an nbgrader course. Every step can be done with nbgrader's own tools or with the commands below.
+This folder is an nbgrader course, made with {edition}. Every step can be done with nbgrader's own
+tools or with the commands below.
 
 1. **Hand out.** Give each learner a copy of the folder `release/` (or use `nbgrader release_assignment`). A learner
    opens it with `timing-course start FOLDER --name ID --lessons RELEASE`. ID is the learner's id in your roster: it is

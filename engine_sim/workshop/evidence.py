@@ -1,9 +1,10 @@
 """Evidence: an append-only file of what was done, one JSON object a line, each chained to the one before.
 
-The first line is the header; every further line is one event. Where the course was updated and its engine model became
-another one, a further header stands before the events on the new model, and all before it is kept. The digest of a line covers the digest of the line
-before and the line's own content, so that an edited, reordered or removed line shows. It is a seal against
-accidents and idle hands, not a secret: whoever rebuilds the whole chain has only told the judge what to replay.
+The first line is the header; every further line is one event. Where the course was updated and
+its engine model became another one, a further header stands before the events on the new model. The digest of a line
+covers the digest of the line before and the line's own content, so that an edited, reordered or removed line shows. It
+is a seal against accidents and idle hands, not a secret: whoever rebuilds the whole chain has only told the judge what
+to replay.
 """
 
 from __future__ import annotations

@@ -22,7 +22,7 @@ from graders.palette import DARK, LIGHT, THEMES, css_variables
 from graders.submissions.roster import Listed, write_whole
 
 from .report_pictures import Way, in_words, picture_address, way_of
-from .run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport
+from .run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, HandInReport, kept_in_words
 
 PAGE, TABLE = "index.html", "grades.csv"
 GRADED, MISSING, NOT_JUDGEABLE, UNJUDGED = "graded", "missing", "could not be judged", WAITING
@@ -37,7 +37,8 @@ Progress = Callable[[str, int, int], None]
 @dataclass(frozen=True)
 class Row:
     """One learner's line of one lesson. `points` is None where there is nothing that could have earned any, which a
-    real zero is not; `exercises` holds the points by exercise, None where they are not settled."""
+    real zero is not; `exercises` holds the points by exercise, None where they are not settled. `kept_from` names
+    another edition of the course whose verdict stands."""
 
     learner: Listed
     lesson: str
@@ -49,6 +50,7 @@ class Row:
     exercises: Mapping[str, float | None] = field(default_factory=dict)
     criteria: tuple[dict, ...] = ()
     by_present_rules: bool = True
+    kept_from: str = ""
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,11 @@ class LessonReport:
     def count(self, status: str) -> int:
         """How many learners have this status."""
         return sum(row.status == status for row in self.rows)
+
+    @property
+    def kept(self) -> list[str]:
+        """A sentence for each other edition of the course whose verdicts stand."""
+        return kept_in_words(row.kept_from for row in self.rows)
 
     @property
     def short(self) -> str:
@@ -202,7 +209,8 @@ def _row(classroom: Classroom, standing: HandInReport) -> Row:
             for name, found in record.get("exercises", {}).items()
             for one in found.get("criteria", ())
         ),
-        by_present_rules=not record or classroom.is_by_present_rules(lesson, learner),
+        by_present_rules=not record or bool(standing.kept_from) or classroom.is_by_present_rules(lesson, learner),
+        kept_from=standing.kept_from,
     )
 
 

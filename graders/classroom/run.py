@@ -2,7 +2,8 @@
 
 What nbgrader gets to see is a clean copy of each hand-in in a folder of its own, so that links and huge files are never
 followed nor copied; its grades go into a copy of the gradebook that takes the gradebook's place learner by learner. A
-hand-in whose verdict is already in the gradebook is not judged again, so that a person's marks stay as they are.
+hand-in whose verdict is already in the gradebook is not judged again, so that a person's marks stay as they are; nor is
+it after an update of the course.
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import shlex
 import shutil
 import tempfile
 import traceback
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
+from engine_sim.version import Edition
 from graders.exercises.loader import rubric_for
+from graders.judge import needs_other_model
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
 from graders.outcome import COURSE_FAULT
@@ -41,7 +45,8 @@ Progress = Callable[[str, int, int], None]  # what is being done, how many are d
 
 @dataclass(frozen=True)
 class HandInReport:
-    """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed."""
+    """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
+    `kept_from` names another edition of the course whose verdict stands."""
 
     learner: str
     lesson: str
@@ -51,6 +56,7 @@ class HandInReport:
     reasons: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     judged_now: bool = False
+    kept_from: str = ""
 
 
 class Classroom:
@@ -60,6 +66,7 @@ class Classroom:
     def __init__(self, root: Path, again: bool = False, workers: int | None = None):
         self.course = NbgraderCourse(root)
         self.again, self.workers = again, workers
+        self.made_with = Edition.of(self.course.config.Judge.get("made_with"))
         self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
         self.rubrics = own_rubrics(self.course.root)
@@ -163,7 +170,9 @@ class Classroom:
         """Whether there is a hand-in whose verdict the gradebook does not hold yet, or is wanted again."""
         if filed.question or not filed.folder:
             return False
-        return self.again or not self._is_judged(lesson, filed.learner)
+        if self._is_judged(lesson, filed.learner):
+            return self.again
+        return not self._kept_from(lesson, filed.learner)
 
     def to_judge(self, learner: str, lesson: str) -> ToJudge:
         """The hand-in of a learner whose folder was looked up by `judge` or `standing`."""
@@ -263,6 +272,26 @@ class Classroom:
             and self._is_in_gradebook(record, lesson, learner)
         )
 
+    def _kept_from(self, lesson: str, learner: str) -> str:
+        """Another edition of the course, in words, whose verdict on exactly this hand-in stands; else nothing.
+
+        A verdict that was reached stands until it is wanted again. One on work at an engine of another model stands
+        even then, since this edition cannot judge that.
+        """
+        record, wanted = self.record(lesson, learner), self.to_judge(learner, lesson)
+        edition = Edition.of(record.get("edition"))
+        if not record or edition == Edition.here() or record.get("problem"):
+            return ""
+        if record.get("hand_in") != wanted.found.digest() or not self._is_in_gradebook(record, lesson, learner):
+            return ""
+        found = record["exercises"].values()
+        if wanted.has_rubric and needs_other_model(lesson, wanted.found.evidence, self.rubrics):
+            stands = not any(one.get("other_models") for one in found)
+        else:
+            is_reached = not any(one["needs_person"] and not one.get("answered") for one in found)
+            stands = is_reached and not self.again and record["key"].startswith(f"{wanted.given()}.")
+        return str(edition or "an earlier edition of the course") if stands else ""
+
     def is_by_present_rules(self, lesson: str, learner: str) -> bool:
         """Whether what stands in the gradebook was judged by the rubric and the edition of the course of today."""
         return self.record(lesson, learner).get("key") == self._key(lesson, learner)
@@ -313,6 +342,7 @@ class Classroom:
             reasons=tuple(reasons),
             remarks=tuple(remarks),
             judged_now=judged_now,
+            kept_from="" if judged_now or not record else self._kept_from(lesson, filed.learner),
         )
 
     def _page_key(self, report: HandInReport) -> str:
@@ -373,6 +403,14 @@ class Classroom:
         for pattern in (f"{_IN_HAND}*/*", f"{_IN_HAND}*"):
             for folder in list(self.course.root.glob(pattern)):
                 _remove_where_empty(folder)
+
+
+def kept_in_words(editions: Iterable[str]) -> list[str]:
+    """A sentence for each edition of the course whose verdicts stand; `editions` has one word for each hand-in."""
+    counted = Counter(filter(None, editions))
+    return [
+        f"{number} hand-in(s) keep the points that {edition} gave them." for edition, number in sorted(counted.items())
+    ]
 
 
 def _remove_where_empty(folder: Path) -> None:

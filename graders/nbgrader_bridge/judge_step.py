@@ -19,10 +19,11 @@ from pathlib import Path
 import nbformat
 from nbformat import NotebookNode
 from nbgrader import utils
-from nbgrader.api import Gradebook
+from nbgrader.api import Gradebook, MissingEntry
 from nbgrader.preprocessors import NbGraderPreprocessor
-from traitlets import Unicode
+from traitlets import Dict, Unicode
 
+from engine_sim.version import Edition
 from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE, ExerciseResult, LessonResult
@@ -56,6 +57,7 @@ ITS_OWN_TESTS = (
     "This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
     "does not name graders.nbgrader_bridge.CodeInBox, which runs them."
 )
+POINTS_STAND = "The points that it earned before stand."
 LONGEST_SENTENCE = 600
 
 _judging: ContextVar = ContextVar("judging", default=(None, None))
@@ -88,6 +90,10 @@ class Judge(NbGraderPreprocessor):
         "CourseDirectory.submitted_directory.",
     ).tag(config=True)
 
+    made_with = Dict(help="The edition of the course that the class was made with, `course` and `model`.").tag(
+        config=True
+    )
+
     def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
         learner, lesson = resources["nbgrader"]["student"], resources["nbgrader"]["assignment"]
         wanted, result = self._judged(learner, lesson)
@@ -103,12 +109,14 @@ class Judge(NbGraderPreprocessor):
             "remarks": remarks,
             "key": _key(wanted, result),
             "hand_in": wanted.found.digest(),
+            "edition": asdict(Edition.here()),
             "exercises": {},
             "runs_code": result.problem_kind == NO_RUBRIC,
         }
+        before = _points_before(result, resources["nbgrader"])
         for cell in nb.cells:
             if utils.is_grade(cell):
-                record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result)
+                record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result, before)
         nb.metadata[RECORD] = record
         _way_back(Path(resources["metadata"]["path"]))
         if remarks:
@@ -141,7 +149,7 @@ class Judge(NbGraderPreprocessor):
                 "unforeseen",
             )
 
-    def _write(self, cell: NotebookNode, result: LessonResult) -> dict:
+    def _write(self, cell: NotebookNode, result: LessonResult, before: dict[str, float]) -> dict:
         marks = cell.metadata.nbgrader
         max_points = float(marks["points"])
         exercise = result.exercise(marks["grade_id"])
@@ -153,6 +161,9 @@ class Judge(NbGraderPreprocessor):
             page, text = problem_html(problem, max_points), problem
         else:
             points = clamped_points(exercise, max_points)
+            earlier = min(before.get(exercise.exercise, 0.0), max_points)
+            if earlier > points:
+                points, exercise = earlier, replace(exercise, needs_person=f"{exercise.needs_person} {POINTS_STAND}")
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
         return {
@@ -160,6 +171,7 @@ class Judge(NbGraderPreprocessor):
             "points": points,
             "max_points": max_points,
             "needs_person": problem or exercise.needs_person,
+            "other_models": list(exercise.other_models) if exercise else [],
             "criteria": _criteria(exercise),
             "trace": asdict(exercise.trace) if exercise and exercise.trace else None,
         }
@@ -193,6 +205,8 @@ class AskForPerson(NbGraderPreprocessor):
                 if found["needs_person"]:
                     grade = gradebook.find_grade(grade_id, names["notebook"], names["assignment"], names["student"])
                     grade.needs_manual_grade = True
+                    if found.get("other_models") and not found["points"]:
+                        grade.auto_score = None  # nobody scored a nought
             gradebook.db.commit()
         return nb, resources
 
@@ -214,6 +228,20 @@ def _strangers(found: Submission, wanted: str) -> list[str]:
         f"The folder holds {', '.join(others[:3])} and {wanted}.ipynb was wanted: if it was renamed, name it so "
         "and hand in again to have your notes on the page."
     ]
+
+
+def _points_before(result: LessonResult, names: dict) -> dict[str, float]:
+    """The points that the gradebook has of exercises with work which this edition cannot judge: an edition that could
+    has given them, or a person will."""
+    with_others = [one.exercise for one in result.exercises if one.other_models]
+    before: dict[str, float] = {}
+    if with_others:
+        with Gradebook(names["db_url"]) as gradebook:
+            for name in with_others:
+                with contextlib.suppress(MissingEntry):
+                    grade = gradebook.find_grade(name, names["notebook"], names["assignment"], names["student"])
+                    before[name] = float(grade.auto_score or 0.0)
+    return before
 
 
 def _key(wanted: ToJudge, result: LessonResult) -> str:

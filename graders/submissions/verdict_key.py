@@ -42,10 +42,18 @@ class ToJudge:
         return self.lesson, self.found.evidence, self.engines, self.name, self.rubrics
 
     def key(self) -> str:
-        """A digest of the hand-in, the name, the rubric, the engine cards and the code: the same, the same verdict."""
-        total = hashlib.sha256(f"{self.found.digest()}\n{self.name}\n{_code()}".encode("utf-8", "surrogatepass"))
-        for path in (rubric_path(self.lesson, self.rubrics), *sorted(self.engines.glob("*.toml"))):
-            total.update(path.read_bytes() if path.is_file() else b"none")
+        """What the class gave, and a digest of the edition that judges it (the course's rubric, the engine cards and
+        the code), with a dot between them: the same key, the same verdict."""
+        edition = hashlib.sha256(_code().encode())
+        for path in (rubric_path(self.lesson), *sorted(self.engines.glob("*.toml"))):
+            edition.update(path.read_bytes() if path.is_file() else b"none")
+        return f"{self.given()}.{edition.hexdigest()[:32]}"
+
+    def given(self) -> str:
+        """A digest of what the class gave: the hand-in, the name, and a rubric of its own."""
+        total = hashlib.sha256(f"{self.found.digest()}\n{self.name}\n".encode("utf-8", "surrogatepass"))
+        own = rubric_path(self.lesson, self.rubrics)
+        total.update(own.read_bytes() if own != rubric_path(self.lesson) else b"none")
         return total.hexdigest()[:32]
 
 

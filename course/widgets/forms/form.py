@@ -19,8 +19,8 @@ Record = Callable[[str | float, str | None], int]
 Judge = Callable[[], ExerciseResult | None]
 STYLE = ("shared/palette.css", "forms/forms.css")
 ANOTHER_ENGINE = (
-    "The course was updated since you answered, and its engines are computed in another way: look again and answer once "
-    "more. What you answered before is kept."
+    "The course was updated since you answered, and its engines are computed in another way: look again and answer "
+    "once more. What you answered before is kept."
 )
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
 
