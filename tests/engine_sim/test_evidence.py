@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from engine_sim import MODEL_VERSION, Event, EvidenceError, EvidenceWriter, Header, read_evidence
+from engine_sim import MODEL_VERSION, Event, EvidenceError, EvidenceWriter, Header, read_evidence, version
 from engine_sim.workshop.evidence import LARGEST_FILE_BYTES, chained_line
 
 HEADER = Header("Åsa Öberg", "l04_base_timing", "evening class", "0123456789abcdef", "2026-03-02T18:30:00+00:00")
@@ -202,6 +202,66 @@ def test_two_writers_do_not_mix(file):
         second.append(EVENTS[1])
     assert caught.value.kind == "changed elsewhere"
     assert len(read_evidence(file).events) == 4
+
+
+NEWER = f"{MODEL_VERSION}, improved"
+
+
+@pytest.fixture
+def updated(file, monkeypatch):
+    """The same file, and a course with another engine model."""
+    monkeypatch.setattr(version, "MODEL_VERSION", NEWER)
+    return file
+
+
+def newer_header(**changes):
+    """The header of the same learner's work on the other model."""
+    return Header(**HEADER.__dict__ | {"model": NEWER, "engine": "f" * 16} | changes)
+
+
+def test_another_model_begins_a_part_of_its_own_and_nothing_is_lost(updated):
+    """Not a byte before it changes; each event belongs to the model on which it was made, however often it is read."""
+    before = updated.read_bytes()
+    writer = EvidenceWriter(updated, newer_header())
+    writer.append(Event(0.0, "bench", "begin", None))
+    writer.append(Event(1.0, "bench", "brake", "on"))
+    assert updated.read_bytes().startswith(before)
+    evidence = read_evidence(updated)
+    assert evidence == writer.so_far() == EvidenceWriter(updated, newer_header()).so_far()
+    assert [(header, len(events)) for header, events in evidence.parts()] == [(HEADER, 3), (newer_header(), 2)]
+    assert evidence.on_this_model().events == evidence.events[3:]
+    assert evidence.models_of("bench") == (MODEL_VERSION, NEWER) and evidence.models_of("question") == (MODEL_VERSION,)
+    assert (evidence.left_on_model("bench"), evidence.left_on_model("question")) == (NEWER, MODEL_VERSION)
+
+
+def test_to_begin_again_is_no_work(updated):
+    """A bench that was opened after an update and left has been worked on before it alone."""
+    EvidenceWriter(updated, newer_header()).append(Event(0.0, "bench", "begin", None))
+    evidence = read_evidence(updated)
+    assert evidence.models_of("bench") == (MODEL_VERSION,) and evidence.left_on_model("bench") == NEWER
+
+
+def test_back_on_the_older_edition_its_own_events_are_there(updated, monkeypatch):
+    """Who goes back to the edition before has all work on its model, from before and from after."""
+    EvidenceWriter(updated, newer_header()).append(Event(0.0, "bench", "begin", None))
+    monkeypatch.setattr(version, "MODEL_VERSION", MODEL_VERSION)
+    EvidenceWriter(updated, HEADER).append(Event(0.0, "bench", "begin", None))
+    evidence = read_evidence(updated)
+    assert [header.model for header, _ in evidence.parts()] == [MODEL_VERSION, NEWER, MODEL_VERSION]
+    assert evidence.on_this_model().events == (*EVENTS, Event(0.0, "bench", "begin", None))
+
+
+@pytest.mark.parametrize("change", [{"learner": "b"}, {"lesson": "l05"}, {"class_id": "other"}])
+def test_an_update_makes_nobody_else_of_the_owner(updated, change):
+    """On another model, too, a file of somebody else is refused, by the writer and, forged, by the reader."""
+    before = updated.read_bytes()
+    with pytest.raises(EvidenceError, match="belongs to"):
+        EvidenceWriter(updated, newer_header(**change))
+    assert updated.read_bytes() == before
+    last = json.loads(before.splitlines()[-1])["digest"]
+    updated.write_bytes(before + chained_line(newer_header(**change).__dict__, last)[0])
+    with pytest.raises(EvidenceError, match="line 5: this line names another learner"):
+        read_evidence(updated)
 
 
 def test_every_line_is_on_the_disk_at_once(file):

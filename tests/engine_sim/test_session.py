@@ -16,6 +16,7 @@ from engine_sim import (
     load_card,
     read_evidence,
     replay,
+    version,
 )
 from graders.model_answers.operator import Operator
 from tests.scripted_learner import BENCH, ENGINES, SAFE
@@ -311,6 +312,31 @@ def test_session_goes_on_where_the_evidence_ends(engine, tmp_path):
     assert again.trajectories[0].actions[-1] == last
     again.act("read_gauges")
     assert len(read_evidence(tmp_path / "evidence.jsonl").events) == 30
+
+
+def test_work_on_another_model_is_kept_and_begun_again(engine, tmp_path, monkeypatch):
+    """After an update of the model the engine stands as found, with one sentence, and the older acts stay in the file;
+    from then on the session goes on where the new work ends."""
+    path, earlier = tmp_path / "evidence.jsonl", version.MODEL_VERSION
+    older = len(worked(engine, path).trajectories[0].actions)
+    before = path.read_bytes()
+    monkeypatch.setattr(version, "MODEL_VERSION", f"{earlier}, improved")
+
+    def opened():
+        writer = EvidenceWriter(path, Header("a", "l04_base_timing", "", "digest of today's engine", "t"))
+        return Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
+
+    again = opened()
+    assert again.sentence.startswith("The course was updated") and f"not by model {earlier}:" in again.sentence
+    assert again.sentence.endswith("before you start the engine.")
+    assert not again.running and again.settings["clamp"] == "tight" and again.time_s == 0.0
+    again.act("brake", "on")
+    again.advance(1.0)
+    assert path.read_bytes().startswith(before)
+    once_more = opened()
+    assert once_more.settings == again.settings and "updated" not in once_more.sentence
+    events = read_evidence(path).events
+    assert [event.control for event in events[older:]] == ["begin", "brake"]
 
 
 def test_new_try_puts_the_engine_back_as_it_was_found(session):

@@ -89,10 +89,10 @@ def evidence_of_another_schema(folder, learner, class_id):
     answered(folder, learner, class_id, schema=7)
 
 
-@hostile(NOTHING, "was made with engine model 999")
+@hostile(ANSWERED, "done on engine model 999")
 def evidence_of_a_newer_model(folder, learner, class_id):
-    """The engine of a later edition."""
-    answered(folder, learner, class_id, model="999")
+    """The engine of a later edition: what is asked of no engine is judged."""
+    answered(folder, learner, class_id, answer(BENCH, "on", control="brake"), model="999")
 
 
 @hostile(NOTHING, "goes back from 90 s to 30 s")
@@ -226,10 +226,16 @@ def units_mixed_up_for_good(folder, learner, class_id):
     )
 
 
-@hostile(NOTHING, "was made with engine model 1")
+@hostile(ANSWERED, "done on engine model 1")
 def evidence_of_an_older_model(folder, learner, class_id):
     """The engine of an edition before."""
-    answered(folder, learner, class_id, model="1")
+    answered(folder, learner, class_id, answer(BENCH, "on", control="brake"), model="1")
+
+
+@hostile(NOTHING, "another learner, lesson or class than the first")
+def a_friends_work_behind_ones_own_name(folder, learner, class_id):
+    """A second header, as an update of the course writes one, with a friend's name in it."""
+    rewritten(folder, chained([header(learner, class_id), header("a friend", class_id), *right_answers()]))
 
 
 @hostile(NOTHING, "is not the header")
