@@ -156,6 +156,14 @@ tools or with the commands below.
     outside, but it cannot make its answers honest. Read the code before its points decide anything, and use other
     values in the hidden tests of the next class.
 
+11. **Updates of the course.** An update takes no points away. What was judged keeps its points and says which edition
+    gave them; `timing-course grade . --again` judges it by the new edition, but for work at an engine of another model,
+    which only the edition of that model can judge. Such work that was never judged waits for you without points: mark
+    it by hand, or install the edition that this class was made with (`timing-course grade .` prints the command), run
+    it once, and update again. Where the class goes on with the new edition, write that edition into the line
+    `c.Judge.made_with` of `nbgrader_config.py`. A learner who updated finds every answer and begins again at the
+    engines; for a class it is best that all update together, between two lessons.
+
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. nbgrader's own `autograde` command works too, and leaves out
 hand-ins that hold links or huge files; `timing-course grade` judges those without following the links. It takes the
