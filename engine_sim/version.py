@@ -1,4 +1,4 @@
-"""Which edition of the course and which engine model this is, and whether two programs are the same one."""
+"""Which edition and engine model this is, and whether two programs are the same one."""
 
 from __future__ import annotations
 

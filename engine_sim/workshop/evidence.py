@@ -197,7 +197,7 @@ def _read(path: Path) -> tuple[Evidence, str, int]:
         content = _parsed(line, number, path.name)
         claimed = content.pop("digest", None)
         if number == 1 or "schema" in content:
-            _check_schema(content, path.name)
+            _check_schema(content, number, path.name)
         _, digest = chained_line(content, digest)
         if claimed != digest:
             raise EvidenceError(
@@ -268,12 +268,13 @@ def _parsed(line: bytes, number: int, name: str) -> dict:
     return content
 
 
-def _check_schema(content: dict, name: str) -> None:
+def _check_schema(content: dict, number: int, name: str) -> None:
     schema, model = content.get("schema"), content.get("model")
     if not isinstance(schema, int) or isinstance(schema, bool) or not isinstance(model, str):
         raise EvidenceError(
             "not evidence",
-            f"{name}: its header is not that of an evidence file; hand in the file that the lesson wrote.",
+            f"{name}, line {number}: this is not the header of an evidence file; hand in the file that the lesson "
+            "wrote.",
         )
     if schema != SCHEMA_VERSION:
         raise EvidenceError(

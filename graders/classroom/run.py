@@ -170,9 +170,10 @@ class Classroom:
         """Whether there is a hand-in whose verdict the gradebook does not hold yet, or is wanted again."""
         if filed.question or not filed.folder:
             return False
-        if self._is_judged(lesson, filed.learner):
+        record = self.record(lesson, filed.learner)
+        if self._is_judged(record, lesson, filed.learner):
             return self.again
-        return not self._kept_from(lesson, filed.learner)
+        return not self._kept_from(record, lesson, filed.learner)
 
     def to_judge(self, learner: str, lesson: str) -> ToJudge:
         """The hand-in of a learner whose folder was looked up by `judge` or `standing`."""
@@ -263,25 +264,24 @@ class Classroom:
         if SECRET_NAME in found.files:
             shutil.copyfile(found.files[SECRET_NAME], target / SECRET_NAME)
 
-    def _is_judged(self, lesson: str, learner: str) -> bool:
+    def _is_judged(self, record: dict, lesson: str, learner: str) -> bool:
         """Whether the gradebook already holds the verdict on exactly this hand-in by exactly this rubric."""
-        record = self.record(lesson, learner)
         return (
             bool(record)
             and record["key"] == self._key(lesson, learner)
             and self._is_in_gradebook(record, lesson, learner)
         )
 
-    def _kept_from(self, lesson: str, learner: str) -> str:
+    def _kept_from(self, record: dict, lesson: str, learner: str) -> str:
         """Another edition of the course, in words, whose verdict on exactly this hand-in stands; else nothing.
 
         A verdict that was reached stands until it is wanted again. One on work at an engine of another model stands
         even then, since this edition cannot judge that.
         """
-        record, wanted = self.record(lesson, learner), self.to_judge(learner, lesson)
         edition = Edition.of(record.get("edition"))
         if not record or edition == Edition.here() or record.get("problem"):
             return ""
+        wanted = self.to_judge(learner, lesson)
         if record.get("hand_in") != wanted.found.digest() or not self._is_in_gradebook(record, lesson, learner):
             return ""
         found = record["exercises"].values()
@@ -342,7 +342,7 @@ class Classroom:
             reasons=tuple(reasons),
             remarks=tuple(remarks),
             judged_now=judged_now,
-            kept_from="" if judged_now or not record else self._kept_from(lesson, filed.learner),
+            kept_from="" if judged_now else self._kept_from(record, lesson, filed.learner),
         )
 
     def _page_key(self, report: HandInReport) -> str:

@@ -232,21 +232,15 @@ def evidence_of_an_older_model(folder, learner, class_id):
     answered(folder, learner, class_id, answer(BENCH, "on", control="brake"), model="1")
 
 
-@hostile(NOTHING, "another learner, lesson or class than the first")
-def a_friends_work_behind_ones_own_name(folder, learner, class_id):
-    """A second header, as an update of the course writes one, with a friend's name in it."""
-    rewritten(folder, chained([header(learner, class_id), header("a friend", class_id), *right_answers()]))
-
-
 @hostile(NOTHING, "is not the header")
 def evidence_without_a_header(folder, learner, class_id):
     """Acts of nobody, in a sound chain."""
     rewritten(folder, chained(right_answers()))
 
 
-@hostile(NOTHING, "an event wants the fields")
+@hostile(NOTHING, "another learner, lesson or class than the first")
 def evidence_with_two_headers(folder, learner, class_id):
-    """A friend's header after one's own, in a sound chain."""
+    """A friend's header after one's own, as an update of the course writes one, in a sound chain."""
     rewritten(folder, chained([header(learner, class_id), header("a friend", class_id), *right_answers()]))
 
 
