@@ -23,11 +23,9 @@ DIRECTION_OVERRIDES = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *
 
 def exercise_html(result: ExerciseResult, points: float, max_points: float) -> str:
     """Return what the judge says of one exercise, as sanitised HTML; points are counted as the cell counts them."""
-    # A dash: nobody scored a nought where nothing was judged.
-    earned = "–" if not points and all(map(_not_judged, result.criteria)) else f"{points:g}"
     lines = [
         f'<div class="verdict {UNTOUCHED_BY_MATHJAX}">',
-        f'<div class="heading"><strong>{escape(result.title)}: {earned} of {max_points:g} points</strong></div>',
+        f'<div class="heading"><strong>{escape(_heading(result, points, max_points))}</strong></div>',
     ]
     if result.needs_person:
         lines.append(f"<div><em>A person looks at this: {escape(result.needs_person)}</em></div>")
@@ -56,7 +54,7 @@ def problem_html(sentence: str, max_points: float) -> str:
 
 def exercise_text(result: ExerciseResult, points: float, max_points: float) -> str:
     """Return what the judge says of one exercise, as plain lines."""
-    lines = [f"{result.title}: {points:g} of {max_points:g} points"]
+    lines = [_heading(result, points, max_points)]
     for criterion in result.criteria:
         lines.append(f"- {criterion.outcome.value}: {criterion.title} {criterion.sentence}".rstrip())
     return "\n".join(lines)
@@ -83,6 +81,13 @@ def notes_html(sentences: Sequence[str]) -> str:
     """Return sentences about a hand-in as one line of HTML."""
     items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
     return sanitised(f'<div class="hand-in-notes {UNTOUCHED_BY_MATHJAX}"><ul>{items}</ul></div>').replace("\n", " ")
+
+
+def _heading(result: ExerciseResult, points: float, max_points: float) -> str:
+    # A dash: nobody scored a nought where nothing was judged.
+    nothing_judged = bool(result.criteria) and all(map(_not_judged, result.criteria))
+    earned = "–" if nothing_judged and not points else f"{points:g}"
+    return f"{result.title}: {earned} of {max_points:g} points"
 
 
 def _not_judged(criterion: CriterionOutcome) -> bool:

@@ -57,7 +57,7 @@ ITS_OWN_TESTS = (
     "This lesson has no rubric: only its own test cells can judge it, and this class's configuration "
     "does not name graders.nbgrader_bridge.CodeInBox, which runs them."
 )
-POINTS_STAND = "The points that it earned before stand."
+POINTS_STAND = "{title}: its {points:g} points are those that it had before the course was updated."
 LONGEST_SENTENCE = 600
 
 _judging: ContextVar = ContextVar("judging", default=(None, None))
@@ -116,7 +116,9 @@ class Judge(NbGraderPreprocessor):
         before = _points_before(result, resources["nbgrader"])
         for cell in nb.cells:
             if utils.is_grade(cell):
-                record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result, before)
+                found = record["exercises"][cell.metadata.nbgrader.grade_id] = self._write(cell, result, before)
+                if found.get("stands"):
+                    remarks.append(POINTS_STAND.format(**found))
         nb.metadata[RECORD] = record
         _way_back(Path(resources["metadata"]["path"]))
         if remarks:
@@ -156,14 +158,15 @@ class Judge(NbGraderPreprocessor):
         problem = result.problem or ("" if exercise else "The judge has no rubric for this exercise.")
         if utils.is_solution(cell):
             return self._write_answer(cell, exercise, max_points, problem)
-        points = 0.0
+        points, stands = 0.0, False
         if problem or exercise is None:
             page, text = problem_html(problem, max_points), problem
         else:
-            points = clamped_points(exercise, max_points)
-            earlier = min(before.get(exercise.exercise, 0.0), max_points)
-            if earlier > points:
-                points, exercise = earlier, replace(exercise, needs_person=f"{exercise.needs_person} {POINTS_STAND}")
+            points, earlier = clamped_points(exercise, max_points), min(before.get(exercise.exercise, 0.0), max_points)
+            stands = earlier > points
+            if stands:
+                points = earlier
+                exercise = replace(exercise, needs_person=exercise.needs_person if earlier < max_points else "")
             page, text = exercise_html(exercise, points, max_points), exercise_text(exercise, points, max_points)
         show_score(cell, points, page, text)
         return {
@@ -172,6 +175,7 @@ class Judge(NbGraderPreprocessor):
             "max_points": max_points,
             "needs_person": problem or exercise.needs_person,
             "other_models": list(exercise.other_models) if exercise else [],
+            "stands": stands,
             "criteria": _criteria(exercise),
             "trace": asdict(exercise.trace) if exercise and exercise.trace else None,
         }

@@ -175,7 +175,7 @@ def test_nbgraders_own_autograde_takes_no_points_either(spring, monkeypatch):
     Classroom(spring).course.autograde(LESSON, "ada", "submitted")
     after = gradebook(spring, "ada")
     assert {name: marks[:2] for name, marks in after.items()} == {name: marks[:2] for name, marks in before.items()}
-    assert after[BENCH][2]
+    assert not after[BENCH][2]  # nothing more can be earned there
 
 
 # ---- what was not judged ---------------------------------------------------------------------------------------------
@@ -217,14 +217,21 @@ def test_a_mark_by_hand_settles_what_was_held(spring, monkeypatch):
         assert (one.status, one.points) == (JUDGED, 28.0), again
 
 
-def test_a_later_hand_in_of_the_same_work_keeps_its_points(spring, monkeypatch):
-    """One more answer after the update: the bench, which today's edition cannot judge, keeps what it earned."""
-    path = spring / "submitted" / "ada" / LESSON / "evidence.jsonl"
+@pytest.mark.parametrize("learner", ["ada", "ben"])
+def test_a_later_hand_in_of_the_same_work_keeps_its_points(spring, monkeypatch, learner):
+    """One more answer after the update: the bench, which today's edition cannot judge, keeps what it earned, and says
+    so; a person is asked where there was more to earn."""
+    path = spring / "submitted" / learner / LESSON / "evidence.jsonl"
+    before = gradebook(spring, learner)[BENCH][0]
+    assert (before < MOST) == (learner == "ben")
     updated(monkeypatch)
-    on_this_model(path, "ada").append(Event(999.0, QUESTIONS[0], "answer", "peak_is_right"))
-    one = judged(spring)["ada"]
-    assert one.judged_now and one.points == 33.5 and gradebook(spring, "ada")[BENCH] == (MOST, None, True)
-    assert any("The points that it earned before stand." in reason for reason in one.reasons)
+    on_this_model(path, learner).append(Event(999.0, QUESTIONS[0], "answer", "peak_is_right"))
+    one = judged(spring)[learner]
+    assert one.judged_now and gradebook(spring, learner)[BENCH] == (before, None, before < MOST)
+    said = f"Set the base timing: its {before:g} points are those that it had before the course was updated."
+    assert said in one.remarks
+    Classroom(spring, workers=0).page(one)
+    assert said in (spring / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
 
 
 def on_this_model(path, learner) -> EvidenceWriter:
