@@ -97,8 +97,8 @@ def own_rubric(folder: Path, lesson: str) -> str:
 
 README = """# Class {name}
 
-This folder is an nbgrader course, made with {edition}. Every step can be done with nbgrader's own
-tools or with the commands below.
+This folder is an nbgrader course. Every step can be done with nbgrader's own tools or with the commands below. It was
+made with {edition}.
 
 1. **Hand out.** Give each learner a copy of the folder `release/` (or use `nbgrader release_assignment`). A learner
    opens it with `timing-course start FOLDER --name ID --lessons RELEASE`. ID is the learner's id in your roster: it is
