@@ -65,10 +65,11 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
         own = learners_exercise(exercise, here.header, Path(engines))
         return _beside_others(own.judge_evidence(here, Path(engines)), others)
     except TimingCourseError as error:
-        return _could_not(exercise, str(error))
+        return replace(_could_not(exercise, str(error)), other_models=others)
     except Exception as error:  # whatever else a forged event provokes: fail closed, and ask for a person
         _log.exception("%s of learner %r could not be replayed", exercise_id, evidence.header.learner)
-        return _could_not(exercise, f"The evidence of this exercise could not be replayed ({type(error).__name__}).")
+        sentence = f"The evidence of this exercise could not be replayed ({type(error).__name__})."
+        return replace(_could_not(exercise, sentence), other_models=others)
 
 
 def other_models(exercise: Exercise, evidence: Evidence) -> tuple[str, ...]:

@@ -234,6 +234,16 @@ def test_a_later_hand_in_of_the_same_work_keeps_its_points(spring, monkeypatch, 
     assert said in (spring / "feedback" / learner / LESSON / f"{LESSON}.html").read_text(encoding="utf-8")
 
 
+def test_a_forged_act_after_an_update_takes_nothing_away(spring, monkeypatch):
+    """What cannot be replayed on today's model asks for a person; the points from before stand."""
+    path = spring / "submitted" / "ben" / LESSON / "evidence.jsonl"
+    before = gradebook(spring, "ben")[BENCH][0]
+    updated(monkeypatch)
+    on_this_model(path, "ben").append(Event(0.0, BENCH, "no such control", "on"))
+    one = judged(spring)["ben"]
+    assert gradebook(spring, "ben")[BENCH] == (before, None, True) and one.status == NEEDS_PERSON
+
+
 def on_this_model(path, learner) -> EvidenceWriter:
     """The writer with which this learner goes on."""
     digest = engine_of(learner, "spring").card.digest
