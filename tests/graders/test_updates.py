@@ -239,7 +239,9 @@ def test_a_forged_act_after_an_update_takes_nothing_away(spring, monkeypatch):
     path = spring / "submitted" / "ben" / LESSON / "evidence.jsonl"
     before = gradebook(spring, "ben")[BENCH][0]
     updated(monkeypatch)
-    on_this_model(path, "ben").append(Event(0.0, BENCH, "no such control", "on"))
+    writer = on_this_model(path, "ben")
+    writer.append(Event(0.0, BENCH, "begin", None))
+    writer.append(Event(0.0, BENCH, "no such control", "on"))
     one = judged(spring)["ben"]
     assert gradebook(spring, "ben")[BENCH] == (before, None, True) and one.status == NEEDS_PERSON
 
