@@ -51,6 +51,7 @@ _MODULES = {
         "WarmIdle",
     ),
     "model.idle_table": ("IdleTable",),
+    "model.idle_trial": ("engine_that_idles",),
     "model.population": (
         "AsFound",
         "Draw",
@@ -91,6 +92,7 @@ _MODULES = {
         "LEAD_EARTHED",
     ),
     "workshop.evidence": (
+        "DEBRIEFED",
         "Event",
         "Evidence",
         "EvidenceWriter",

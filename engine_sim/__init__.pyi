@@ -42,6 +42,9 @@ from .model.engine import (
 from .model.idle_table import (
     IdleTable as IdleTable,
 )
+from .model.idle_trial import (
+    engine_that_idles as engine_that_idles,
+)
 from .model.population import (
     AsFound as AsFound,
     Draw as Draw,
@@ -96,6 +99,7 @@ from .workshop.controls import (
     Control as Control,
 )
 from .workshop.evidence import (
+    DEBRIEFED as DEBRIEFED,
     LARGEST_FILE_BYTES as LARGEST_FILE_BYTES,
     SCHEMA_VERSION as SCHEMA_VERSION,
     Event as Event,

@@ -29,7 +29,8 @@ class Source:
 @dataclass(frozen=True)
 class Published:
     """One value from outside. `low` and `high` are the band that a check allows; both come from the tolerance where
-    a single value was printed. `certainty` says how the value was obtained; `is_band` that only the band was given."""
+    a single value was printed. `certainty` says how the value was obtained; `is_band` that only the band was given;
+    `transcription` that it was worked out with the formula that it checks, and is no evidence about engines."""
 
     key: str
     value: float
@@ -41,6 +42,7 @@ class Published:
     certainty: str
     about: str
     is_band: bool = False
+    transcription: bool = False
 
     def agrees(self, found: float) -> bool:
         """Whether a found value lies inside the band."""
@@ -91,6 +93,7 @@ def _record(key: str, item: dict, sources: dict[str, Source]) -> Published:
         certainty=item["certainty"],
         about=item["about"],
         is_band="value" not in item,
+        transcription=item.get("transcription", False),
     )
 
 

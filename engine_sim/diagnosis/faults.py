@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from engine_sim.errors import TimingCourseError
 from engine_sim.model.card import EngineCard
+from engine_sim.model.engine import crankcase_valve_m2
 from engine_sim.model.population import AsFound, Draw
 from engine_sim.model.wear import SOUND, CylinderWear, Wear
 from engine_sim.workshop.controls import CONTROLS
@@ -27,6 +28,7 @@ PATTERNS = (  # what a needle does at idle and held at 2,500 rpm, as handbooks w
 )
 KEPT_RUNNING_BY = 0.68  # throttle area that an owner opens for each area of a leak beyond the next; calibration
 NO_HELP_NEEDED_MM2_PER_LITRE = 2.9  # of a leak, for each litre of the engine, with which it still idles; calibration
+STUCK_OPEN = (2.2, 3.0)  # areas of a sound valve at idle that come on top of it; calibration
 LATE_BY_DEG = (26.5, 28.0)  # crank degrees after the label's base timing; calibration
 LATE_TURNED_UP_MM2_PER_LITRE = 2.0  # of throttle area that an owner opens so that it idles; calibration
 
@@ -42,10 +44,11 @@ class Fault:
     found_by: str
     pattern: str
     _apply: Callable[[EngineCard, AsFound, Draw], tuple[Wear, AsFound]]
+    _spared: Callable[[EngineCard], str]
 
     def fits(self, card: EngineCard) -> bool:
         """Whether an engine can have it: an electronic trigger has no points to be set wrongly."""
-        return self.id != "dwell_wrong" or card.ignition.trigger == "breaker points"
+        return not self._spared(card)
 
     def on(self, card: EngineCard, found: AsFound, draw: Draw) -> tuple[Wear, AsFound]:
         """The engine's state of wear with this fault, and how it is then found; amounts come from the draw.
@@ -53,9 +56,7 @@ class Fault:
         Raises UnknownFault where the engine cannot have it.
         """
         if not self.fits(card):
-            raise UnknownFault(
-                f"{card.title} cannot have '{self.title}': its {card.ignition.trigger} trigger has no gap."
-            )
+            raise UnknownFault(f"{card.title} cannot have '{self.title}': {self._spared(card)}.")
         return self._apply(card, found, draw)
 
 
@@ -73,9 +74,31 @@ def fault_named(name: str) -> Fault:
     return FAULTS[name]
 
 
-def _fault(id_: str, title: str, seen: str, found_by: str, pattern: str = ""):
+def _any_engine(card: EngineCard) -> str:
+    return ""
+
+
+def _without_points(card: EngineCard) -> str:
+    trigger = card.ignition.trigger
+    return "" if trigger == "breaker points" else f"its {trigger} trigger has no gap"
+
+
+def _without_crankcase_valve(card: EngineCard) -> str:
+    return "" if card.breathing.crankcase_valve else "its crankcase breathes through a tube and has no valve"
+
+
+def _fault(
+    id_: str,
+    title: str,
+    seen: str,
+    found_by: str,
+    pattern: str = "",
+    spared: Callable[[EngineCard], str] = _any_engine,
+):
+    """`spared` says why an engine cannot have it; empty where it can."""
+
     def register(apply):
-        FAULTS[id_] = Fault(id_, title, seen, found_by, pattern, apply)
+        FAULTS[id_] = Fault(id_, title, seen, found_by=found_by, pattern=pattern, _apply=apply, _spared=spared)
         return apply
 
     return register
@@ -97,7 +120,7 @@ def _one(card: EngineCard, draw: Draw) -> int:
     "steady and low",
 )
 def _plenum_leak(card, found, draw):
-    return _leaking(card, found, draw.between(4.4, 4.9))
+    return _leaking(card, found, draw.between(4.0, 4.4))
 
 
 @_fault(
@@ -108,7 +131,7 @@ def _plenum_leak(card, found, draw):
     "very low",
 )
 def _gross_leak(card, found, draw):
-    return _leaking(card, found, draw.between(6.7, 7.1))
+    return _leaking(card, found, draw.between(7.7, 8.1))
 
 
 def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[Wear, AsFound]:
@@ -129,6 +152,28 @@ def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[We
 def _runner_leak(card, found, draw):
     area = draw.between(3.6, 4.6) * 1e-6 * card.displacement_l / card.block.cylinders
     return SOUND.with_cylinders(CylinderWear(runner_leak_m2=area), _one(card, draw)), found
+
+
+@_fault(
+    "crankcase_valve_open",
+    "The crankcase (PCV) valve is stuck open",
+    "The idle is lean, and faster than its screw explains; the needle stands a little low.",
+    "crankcase_valve",
+    spared=_without_crankcase_valve,
+)
+def _crankcase_valve_open(card, found, draw):
+    return replace(SOUND, crankcase_air_m2=crankcase_valve_m2(card) * draw.between(*STUCK_OPEN)), found
+
+
+@_fault(
+    "crankcase_valve_closed",
+    "The crankcase (PCV) valve is stuck closed",
+    "The idle is low and rich; oily vapour comes out at the filler.",
+    "crankcase_valve",
+    spared=_without_crankcase_valve,
+)
+def _crankcase_valve_closed(card, found, draw):
+    return replace(SOUND, crankcase_air_m2=-crankcase_valve_m2(card)), found
 
 
 # ---- timing and distributor ------------------------------------------------------------------------------------------
@@ -218,6 +263,7 @@ def _rotor_off(card, found, draw):
     "The points are set too wide or too close",
     "The timing is off and moves when the points are set.",
     "dwell_meter",
+    spared=_without_points,
 )
 def _dwell_wrong(card, found, draw):
     away = draw.between(0.15, 0.22) if draw.share() < 0.5 else -draw.between(0.12, 0.16)
@@ -335,7 +381,7 @@ def _compression_low(card, found, draw):
     "steady and low",
 )
 def _valves_late(card, found, draw):
-    return replace(SOUND, valves_late_deg=round(draw.between(47.0, 52.0), 1)), _idle_turned_up(card, found, 1.0)
+    return replace(SOUND, valves_late_deg=round(draw.between(43.0, 47.0), 1)), _idle_turned_up(card, found, 1.0)
 
 
 # ---- exhaust, carburettor --------------------------------------------------------------------------------------------
@@ -361,7 +407,7 @@ def _exhaust_blocked(card, found, draw):
 )
 def _idle_lean(card, found, draw):
     return SOUND, replace(
-        found, mixture_screw=_screw(card, -draw.between(0.31, 0.35)), idle_screw=found.idle_screw + 0.9
+        found, mixture_screw=_screw(card, -draw.between(0.34, 0.38)), idle_screw=found.idle_screw + 0.9
     )
 
 
@@ -374,7 +420,7 @@ def _idle_lean(card, found, draw):
 )
 def _idle_rich(card, found, draw):
     return SOUND, replace(
-        found, mixture_screw=_screw(card, draw.between(0.30, 0.36)), idle_screw=found.idle_screw + 0.2
+        found, mixture_screw=_screw(card, draw.between(0.32, 0.38)), idle_screw=found.idle_screw + 0.2
     )
 
 

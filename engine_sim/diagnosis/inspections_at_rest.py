@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from engine_sim.model.cylinder_ripple import mixture_of_cylinders
 from engine_sim.model.wear import CylinderWear
 from engine_sim.physics import distributor, ignition, units
 from engine_sim.workshop import adjustments
@@ -88,7 +89,7 @@ def compression_with_oil(stand: OnTheStand) -> Finding:
     low = min(dry) < LEAST_OF_BEST * max(dry) or max(dry) * 1e3 < LEAST_OF_SHEET * sheet
     return Finding(
         f"In firing order, dry: {_in_both(dry)}. With oil: {_in_both(oiled)}. Such an engine shows about "
-        f"{pressure_words(sheet, 10.0)} dry, and a few in a hundred more with oil.",
+        f"{pressure_words(sheet, 10.0)} dry, and a few per cent more with oil.",
         not rises and not low,
     )
 
@@ -235,18 +236,19 @@ def _plug(stand: OnTheStand, place: int) -> str:
         return "wet with fuel"
     if one.leaks_to == "crankcase" and one.leak_share >= OILY_FROM:
         return "dark and oily"
-    mixture = _idle_phi(stand, one)
+    mixture = _idle_phi(stand, one, place)
     return "black and sooty" if mixture >= SOOTY_FROM_PHI else "white" if mixture < WHITE_BELOW_PHI else "tan"
 
 
-def _idle_phi(stand: OnTheStand, one: CylinderWear) -> float:
-    """Mixture that burns in one cylinder at idle, false air counted."""
+def _idle_phi(stand: OnTheStand, one: CylinderWear, place: int) -> float:
+    """Mixture that burns in one cylinder at idle, false air and its share of the carburettor's mixture counted."""
     engine, inputs = stand.engine, stand.inputs
-    metered = engine.equivalence_ratio(stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, inputs.mixture_shift)
-    comes_in = float(engine.metered_area_m2(inputs.idle_screw))
-    plenum = stand.wear.plenum_leak_m2 / (comes_in + stand.wear.plenum_leak_m2)
+    shift = inputs.mixture_shift + engine.slot_shift(inputs.idle_screw)
+    shift += mixture_of_cylinders(stand.card, stand.found.seed)[place]
+    metered = engine.equivalence_ratio(stand.card.setting.idle_rpm, IDLE_SHARE, stand.conditions, shift)
+    comes_in, common = float(engine.metered_area_m2(inputs.idle_screw)), stand.wear.leak_m2 - stand.wear.runner_leak_m2
     own = one.runner_leak_m2 / (comes_in / engine.cylinders + one.runner_leak_m2)
-    return float(metered) * (1.0 - plenum) * (1.0 - own)
+    return float(metered) * (1.0 - common / (comes_in + common)) * (1.0 - own)
 
 
 @inspection("Look at the choke of the cold engine", 3)

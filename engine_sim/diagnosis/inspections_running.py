@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 from dataclasses import replace
 
-from engine_sim.model.engine import EXHAUST_ABOVE_AMBIENT_PA, mixture_shift
+from engine_sim.model.engine import EXHAUST_ABOVE_AMBIENT_PA, crankcase_valve_m2, mixture_shift
 from engine_sim.model.wear import CylinderWear, Wear
 from engine_sim.physics import units
 from engine_sim.workshop import adjustments
@@ -166,6 +166,31 @@ def _sealed(stand: OnTheStand) -> dict[str, Wear]:
             name = f"at the runner of the cylinder that fires as number {place + 1}"
             sealed[name] = stand.wear.with_cylinders(replace(one, runner_leak_m2=0.0), place)
     return sealed
+
+
+@inspection("Pull the crankcase (PCV) valve out, cover its end with a thumb, and shake it", 4)
+def crankcase_valve(stand: OnTheStand) -> Finding:
+    """Whether it draws, by how much the idle changes when it is covered, and whether its plunger is free."""
+    if stand.started() is None:
+        return NOT_RUNNING
+    sound_m2 = crankcase_valve_m2(stand.card)
+    if not sound_m2:
+        return Finding("This engine has no such valve: its crankcase breathes through a tube.", True)
+    drawn_m2, before = sound_m2 + stand.wear.crankcase_air_m2, stand.idle_rpm()
+    covered = stand.idle_rpm(replace(stand.wear, crankcase_air_m2=-sound_m2))
+    change = stand.near(covered - before, 3.0, 5.0)
+    pull = "It draws the thumb in" if drawn_m2 > 0.0 else "The thumb feels nothing"
+    stops = " and the engine stops" if covered == 0.0 else f", and the idle {_changes(change)}"
+    free = stand.wear.crankcase_air_m2 == 0.0
+    return Finding(
+        f"{pull}{stops}. Shaken, it {'rattles' if free else 'does not rattle'}; a free plunger rattles.", free
+    )
+
+
+def _changes(change: float) -> str:
+    if abs(change) < CHANGES_RPM:
+        return "stays as it is"
+    return f"{'rises' if change > 0 else 'falls'} by {abs(change):.0f} rpm"
 
 
 @inspection("Turn the idle mixture screws half a turn out and in", 10)

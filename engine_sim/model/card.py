@@ -20,6 +20,7 @@ from engine_sim.physics.distributor import Weights
 from engine_sim.physics.units import SECONDS_PER_MINUTE
 
 FASTEST_RPM = 6000.0  # up to here every engine must breathe
+LEAST_CONVERTER_DRAG_NM = 5.0  # at 1,000 rpm, that carries the lightest vehicle
 LARGEST_BREATHING_LOSS = 0.6  # share of the manifold's pressure that may be lost at that speed
 
 
@@ -55,7 +56,7 @@ class Valves(_Section):
 
     intake_closes_deg_abdc: Annotated[float, _within(20, 90)]
     exhaust_opens_deg_bbdc: Annotated[float, _within(20, 90)]
-    overlap_factor_deg_m: Annotated[float, _within(0.05, 0.9)]
+    overlap_factor_deg_m: Annotated[float, _within(0.05, 2.5)]
 
 
 class Burn(_Section):
@@ -67,7 +68,11 @@ class Burn(_Section):
 
 
 class Breathing(_Section):
-    """Throttle, manifold and ports."""
+    """Throttle, manifold and ports.
+
+    A `crankcase_valve` (PCV) leads the crankcase's vapours into the manifold; the air that comes with them at idle is
+    part of `closed_throttle_area_mm2`. An engine without one, as older ones are, breathes through a tube.
+    """
 
     manifold_volume_l: Annotated[float, _within(0.5, 15)]
     throttle_bore_mm: Annotated[float, _within(20, 60)]
@@ -76,10 +81,15 @@ class Breathing(_Section):
     idle_screw_area_mm2_per_turn: Annotated[float, _within(1, 30)]
     loss_at_10_m_s: Annotated[float, _within(0, 0.4)]
     charge_heating_k: Annotated[float, _within(0, 60)]
+    crankcase_valve: bool = False
 
 
 class Mixture(_Section):
-    """Equivalence ratio (1 is chemically correct, above is rich) as the carburettor meters it."""
+    """Equivalence ratio (1 is chemically correct, above is rich) as the carburettor meters it.
+
+    `spread_between_cylinders` is its standard deviation from cylinder to cylinder: one carburettor does not feed all
+    runners alike. 0.02 is common practice.
+    """
 
     idle_phi: Annotated[float, _within(0.8, 1.3)]
     cruise_phi: Annotated[float, _within(0.8, 1.3)]
@@ -87,6 +97,7 @@ class Mixture(_Section):
     jetted_altitude_ft: Annotated[float, _within(0, 10000)]
     mixture_screw_turns: Annotated[float, _within(0.5, 3)]
     phi_per_turn: Annotated[float, _within(0.03, 0.3)]
+    spread_between_cylinders: Annotated[float, _within(0.0, 0.1)] = 0.02
 
 
 class Losses(_Section):
@@ -176,7 +187,11 @@ class Setting(_Section):
 
 
 class DriveTrain(_Section):
-    """Flywheel, gearbox and vehicle, for the dynamics and the road check."""
+    """Flywheel, gearbox and vehicle, for the dynamics and the road check.
+
+    The converter's drag is what it takes from the engine of a standing vehicle in drive, and so says how fast that
+    engine turns with the throttle wide open.
+    """
 
     transmission: Literal["automatic", "manual"]
     inertia_kg_m2: Annotated[float, _within(0.03, 2)]
@@ -184,8 +199,23 @@ class DriveTrain(_Section):
     vehicle_mass_kg: Annotated[float, _within(400, 12000)]
     top_gear_m_per_rev: Annotated[float, _within(0.2, 1.5)]
     middle_gear_ratio: Annotated[float, _within(1.1, 3)]
+    low_gear_ratio: Annotated[float, _within(1.5, 6)] = 2.5
     road_load_n: Annotated[float, _within(50, 3000)]
     road_load_n_s2_m2: Annotated[float, _within(0.1, 10)]
+
+    @model_validator(mode="after")
+    def _can_drive(self):
+        if self.transmission == "automatic" and self.converter_drag_nm_at_1000_rpm < LEAST_CONVERTER_DRAG_NM:
+            raise ValueError(
+                f"converter_drag_nm_at_1000_rpm is {self.converter_drag_nm_at_1000_rpm:g}; the converter of an "
+                f"automatic takes {LEAST_CONVERTER_DRAG_NM:g} or more, or the vehicle would not move"
+            )
+        if self.transmission == "automatic" and self.low_gear_ratio <= self.middle_gear_ratio:
+            raise ValueError(
+                f"low_gear_ratio is {self.low_gear_ratio:g} and middle_gear_ratio {self.middle_gear_ratio:g}; the low "
+                "gear of an automatic is the larger number"
+            )
+        return self
 
 
 class EngineCard(_Section):

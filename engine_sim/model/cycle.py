@@ -19,14 +19,24 @@ from engine_sim.physics import breathing, burn, fuel, gas, heat_loss, knock, uni
 from engine_sim.physics.arrays import Numbers
 from engine_sim.physics.geometry import CylinderGeometry
 
-POINTS_AT_ONCE = 8192  # a whole map; many more would leave the processor's cache
-BURN_PASSES = 3
+POINTS_AT_ONCE = 8192  # many more would leave the processor's cache
+BURN_PASSES = 8  # leave 0.03 degree of burn angle, and half a degree where a charge hardly burns
 STRETCH = 8  # steps between two looks at which points join: a look costs about as much as a step
 COMPRESSION_EXPONENT = 1.32  # of the charge before the flame, for the state at the middle of each burn phase
-GAS_CONSTANT_MEAN = 282.0  # between unburned charge and burned gas, J/(kg K)
+GAS_CONSTANT_MEAN = 277.0  # of air with fuel vapour and some burned gas, J/(kg K)
 END_GAS_LEFT = 0.06  # calibration: with less than this unburned, a ping can no longer be heard
+POCKETS_UNTIL_DEG = 10.0  # a little charge stays along the walls so far beyond top centre, unburned; calibration
+POCKETS_BLEND_DEG = 2.0  # over which this rounds off the end of the flame's way, for the map's sake
+OUTER_NODE = math.sqrt(3.0)  # of three unequal charges, in standard deviations: Gauss and Hermite's rule,
+MIDDLE_WEIGHT = 4.0 / 6.0  # exact for polynomials of the fifth degree, with
+OUTER_WEIGHT = 1.0 / 6.0  # for each of the outer two
+UNEQUAL_FROM = 0.045  # scatter of burn angles from which three charges are worked out, and not one
+LEAST_SPREAD = 0.01  # of one charge's work, relative: what nothing else here accounts for; calibration
+CUT_SHORT_SPREAD = 0.6  # of the work that late burning loses, from charge to charge; calibration
+AVERAGED = ("work_pa", "exhaust_k", "misfire", "late_loss")  # over three unequal charges
+LEAST_WORK_PA = 1e4  # below, a spread relative to the mean work says nothing
 DEG_S_PER_RPM = 6.0  # crank degrees a second for each revolution a minute, exact
-FIRST_DEVELOPMENT_DEG = 15.0  # crank degrees with which the burn angles are begun; three passes forget it
+FIRST_DEVELOPMENT_DEG = 15.0  # crank degrees with which the burn angles are begun; the passes forget it
 FIRST_RAPID_DEG = 25.0  # the same of the rapid part
 DEVELOPMENT_DEG = (2.0, 90.0)  # crank degrees that bound the passes
 RAPID_DEG = (4.0, 180.0)  # the same of the rapid part
@@ -53,7 +63,10 @@ class CylinderSetup:
 
 @dataclass(frozen=True)
 class CycleResult:
-    """Arrays of one shape: what each operating point gave. Pressures are mean effective pressures [Pa]."""
+    """Arrays of one shape: what each operating point gave. Pressures are mean effective pressures [Pa].
+
+    All but the last four is of a charge that burns as the mean one does and burns whole. `exhaust_k` is their mean.
+    """
 
     imep_pa: np.ndarray  # gross: compression and expansion strokes
     integral_100: np.ndarray
@@ -66,14 +79,14 @@ class CycleResult:
     development_deg: np.ndarray
     rapid_deg: np.ndarray
     heat_loss_share: np.ndarray  # of the fuel's released heat
+    wall_heat_j: np.ndarray  # to the walls, a cylinder and cycle
     exhaust_k: np.ndarray
     burn_deg: np.ndarray  # from the spark until nine tenths have burned
     compression_pa: np.ndarray  # work put into the charge up to top centre, over the swept volume
-
-    @property
-    def misfire(self) -> np.ndarray:
-        """0 where the charge burns well, 1 where it goes out."""
-        return burn.misfire_share(self.burn_deg)
+    work_pa: np.ndarray  # mean over unequal charges, with those that go out and what late burning loses
+    misfire: np.ndarray  # share of charges that go out
+    late_loss: np.ndarray  # share of the work that late, partial burning costs
+    work_spread: np.ndarray  # standard deviation of one charge's work over that mean
 
 
 @dataclass
@@ -132,23 +145,64 @@ def run_cycle(
     ]
     shape = np.broadcast_shapes(*(argument.shape for argument in arguments))
     points = [np.broadcast_to(argument, shape).ravel() for argument in arguments]
+    charge = trapped_charge(setup, *points)
+    found = _each_by_itself(setup, points, charge, step_deg, trace)
+    found["work_spread"] = _over_unequal_charges(setup, points, charge, step_deg, found, worked_out=trace is None)
+    return CycleResult(**{name: column.reshape(shape) for name, column in found.items()})
+
+
+def _each_by_itself(setup, points, charge: Charge, step_deg, trace=None, whole=True) -> dict[str, np.ndarray]:
+    """What each charge gives by itself: the fields of `CycleResult` but for the spread between charges, or, where not
+    all are wanted, those of `_work_and_exhaust`."""
     everyone = np.arange(points[0].size)
     if trace is None:
         side_by_side = np.lexsort((points[2], *points[:2], *points[3:]))
-        starts = range(0, max(everyone.size, 1), POINTS_AT_ONCE)
-        blocks = [_with_leaders(points, side_by_side[start : start + POINTS_AT_ONCE]) for start in starts]
+        alike_large = np.array_split(side_by_side, max(1, math.ceil(everyone.size / POINTS_AT_ONCE)))
+        blocks = [_with_leaders(points, chosen) for chosen in alike_large]
     else:
         blocks = [(everyone, everyone)]  # a trace holds the whole cycle of each point
-    done = [
-        _run_block(setup, [column[chosen] for column in points], step_deg, leader, trace) for chosen, leader in blocks
-    ]
+    done = []
+    for chosen, leader in blocks:
+        these = Charge(**{item.name: getattr(charge, item.name)[chosen] for item in fields(Charge)})
+        done.append(_run_block(setup, [column[chosen] for column in points], these, step_deg, leader, trace, whole))
     back = np.argsort(np.concatenate([chosen for chosen, _ in blocks]))
-    return CycleResult(
-        **{
-            item.name: np.concatenate([getattr(block, item.name) for block in done])[back].reshape(shape)
-            for item in fields(CycleResult)
-        }
-    )
+    return {name: np.concatenate([block[name] for block in done])[back] for name in done[0]}
+
+
+def _over_unequal_charges(setup, points, charge: Charge, step_deg, found, worked_out: bool) -> np.ndarray:
+    """Standard deviation of one charge's work over the mean; `found` gets means where charges burn unequally.
+
+    There a quick and a slow charge are worked out, too. Besides the burn angles two things vary: how much fresh charge
+    there is beside a residual that varies, and where late burning is cut short.
+    """
+    scatter = burn.burn_scatter(_diluted(charge.residual, points[6]))
+    uneven = np.flatnonzero(scatter > UNEQUAL_FROM) if worked_out else np.empty(0, dtype=int)
+    variance = np.zeros(points[0].size)
+    if uneven.size:
+        theirs = [column[uneven] for column in points]
+        quick, slow = (
+            _each_by_itself(setup, theirs, _slower(charge, uneven, nodes * scatter[uneven]), step_deg, whole=False)
+            for nodes in (-OUTER_NODE, OUTER_NODE)
+        )
+        for name in AVERAGED:
+            three = quick[name], found[name][uneven], slow[name]
+            mean = OUTER_WEIGHT * (three[0] + three[2]) + MIDDLE_WEIGHT * three[1]
+            if name == "work_pa":
+                outer = (three[0] - mean) ** 2 + (three[2] - mean) ** 2
+                variance[uneven] = OUTER_WEIGHT * outer + MIDDLE_WEIGHT * (three[1] - mean) ** 2
+            found[name][uneven] = mean
+    by_burning = np.sqrt(variance) / np.maximum(found["work_pa"], LEAST_WORK_PA)
+    by_filling = burn.RESIDUAL_SCATTER * charge.residual / (1.0 - charge.residual)
+    by_cutting = CUT_SHORT_SPREAD * found["late_loss"]
+    return np.sqrt(LEAST_SPREAD**2 + by_burning**2 + by_filling**2 + by_cutting**2)
+
+
+def _slower(charge: Charge, chosen, log_longer) -> Charge:
+    """Some of the charges, their burn angles longer by factors of which the logarithms are given."""
+    taken = {item.name: getattr(charge, item.name)[chosen] for item in fields(Charge)}
+    for name in ("development_deg", "rapid_deg", "duration_deg"):
+        taken[name] = taken[name] * np.exp(log_longer)
+    return Charge(**taken)
 
 
 def trapped_charge(
@@ -166,10 +220,11 @@ def trapped_charge(
     pressure, temperature, residual = _trapped_state(setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi)
     mass, air = _trapped_masses_kg(setup, pressure, temperature, residual, phi, vapour)
     ratio = fuel.fuel_air_ratio(phi)
-    diluted = residual + (1.0 - residual) * vapour  # the flame takes vapour for burned gas, which is half vapour itself
     heat = air * ratio * fuel.LOWER_HEATING_VALUE_J_KG * fuel.combustion_efficiency(phi)
     spark = -np.asarray(spark_deg_btdc, dtype=float)
-    development, rapid = _burn_angles(setup, piston_speed, pressure, temperature, phi, diluted, spark)
+    development, rapid = _burn_angles(
+        setup, piston_speed, pressure, temperature, phi, _diluted(residual, vapour), spark
+    )
     return Charge(
         piston_speed_m_s=piston_speed,
         seconds_per_degree=1.0 / (DEG_S_PER_RPM * speed_rpm),
@@ -186,6 +241,11 @@ def trapped_charge(
         exponent=burn.wiebe_exponent(development, rapid),
         duration_deg=burn.wiebe_duration_deg(development, rapid),
     )
+
+
+def _diluted(residual, vapour):
+    """Share of the charge that slows the flame: it takes vapour for burned gas, which is half vapour itself."""
+    return residual + (1.0 - residual) * vapour
 
 
 def trapped_air_kg(
@@ -258,12 +318,14 @@ def crank_angles_deg(setup: CylinderSetup, step_deg: float) -> np.ndarray:
     return np.linspace(setup.intake_closes_deg, setup.exhaust_opens_deg, round(span / step_deg) + 1)
 
 
-def _run_block(setup, points, step_deg, leader, trace):
-    charge, angles = trapped_charge(setup, *points), crank_angles_deg(setup, step_deg)
+def _run_block(setup, points, charge, step_deg, leader, trace, whole):
+    angles = crank_angles_deg(setup, step_deg)
     march = _march(setup, charge, angles, leader, trace)
+    work = _work_and_exhaust(setup, charge, march, points[1], points[3])
+    if not whole:
+        return work
     integral_100 = _autoignition_integral(charge, angles, march.pressure_pa, leader, trace)
-    manifold_pa, exhaust_pa = points[1], points[3]
-    return _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa)
+    return work | _all_else(setup, charge, angles, march, integral_100)
 
 
 def _with_leaders(points, chosen):
@@ -384,6 +446,8 @@ def _autoignition_integral(charge, angles, pressure_pa, leader, trace):
     flame_through = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(
         1.0 - END_GAS_LEFT, charge.exponent
     )
+    pockets = (flame_through - POCKETS_UNTIL_DEG) / POCKETS_BLEND_DEG
+    flame_through = POCKETS_UNTIL_DEG + POCKETS_BLEND_DEG * np.logaddexp(0.0, pockets)  # a maximum without a kink
     rate = 1.0 / knock.ignition_delay_100_s(pressure_pa[0], charge.temperature_k)
     kappa = _kappa(charge.temperature_k)
     state = np.array([np.log(pressure_pa[0]), charge.temperature_k, kappa, kappa, rate, np.zeros(rate.size)])
@@ -443,7 +507,8 @@ class _WallLoss:
         return coefficient * (self.area[index] * self.step_s[here]) * (temperature_k - self.setup.wall_k)
 
 
-def _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa) -> CycleResult:
+def _work_and_exhaust(setup, charge, march, manifold_pa, exhaust_pa) -> dict[str, np.ndarray]:
+    """What is wanted of a quick and a slow charge."""
     swept = setup.geometry.swept_volume_m3
     bottom_m3 = swept + setup.geometry.clearance_volume_m3
     last = march.pressure_pa[-1]
@@ -451,26 +516,37 @@ def _summary(setup, charge, angles, march, integral_100, manifold_pa, exhaust_pa
     ends = 0.5 * (last + exhaust_pa) * (bottom_m3 - march.volume_m3[-1]) - manifold_pa * (
         bottom_m3 - march.volume_m3[0]
     )
-    peak_deg, peak_pa = _peak(angles, march.pressure_pa)
     temperature = last * march.volume_m3[-1] / (charge.mass_kg * GAS_CONSTANT_MEAN)
-    exhaust_k = temperature * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / march.gamma)
-    half = charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent)
-    return CycleResult(
-        imep_pa=(march.work_j + ends) / swept,
-        integral_100=integral_100,
-        burned_50_deg_atdc=half,
-        peak_pressure_deg_atdc=peak_deg,
-        peak_pressure_pa=peak_pa,
-        residual_fraction=charge.residual,
-        air_kg=charge.air_kg,
-        fuel_kg=charge.fuel_kg,
-        development_deg=charge.development_deg,
-        rapid_deg=charge.rapid_deg,
-        heat_loss_share=march.wall_heat_j / charge.heat_j,
-        exhaust_k=exhaust_k,
-        burn_deg=charge.development_deg + charge.rapid_deg,
-        compression_pa=march.compression_j / swept,
-    )
+    burn_deg = charge.development_deg + charge.rapid_deg
+    imep_pa = (march.work_j + ends) / swept
+    misfire, late_loss = burn.misfire_share(burn_deg), burn.late_loss_share(charge.spark_deg + burn_deg)
+    return {
+        "imep_pa": imep_pa,
+        "exhaust_k": temperature * np.minimum(exhaust_pa / last, 1.0) ** (1.0 - 1.0 / march.gamma),
+        "burn_deg": burn_deg,
+        "work_pa": imep_pa * (1.0 - misfire) * (1.0 - late_loss),
+        "misfire": misfire,
+        "late_loss": late_loss,
+    }
+
+
+def _all_else(setup, charge, angles, march, integral_100) -> dict[str, np.ndarray]:
+    """The fields of `CycleResult` beside those, but for the spread between charges."""
+    peak_deg, peak_pa = _peak(angles, march.pressure_pa)
+    return {
+        "integral_100": integral_100,
+        "burned_50_deg_atdc": charge.spark_deg + charge.duration_deg * burn.progress_at_fraction(0.5, charge.exponent),
+        "peak_pressure_deg_atdc": peak_deg,
+        "peak_pressure_pa": peak_pa,
+        "residual_fraction": charge.residual,
+        "air_kg": charge.air_kg,
+        "fuel_kg": charge.fuel_kg,
+        "development_deg": charge.development_deg,
+        "rapid_deg": charge.rapid_deg,
+        "heat_loss_share": march.wall_heat_j / charge.heat_j,
+        "wall_heat_j": march.wall_heat_j,
+        "compression_pa": march.compression_j / setup.geometry.swept_volume_m3,
+    }
 
 
 def _peak(angles, pressure):

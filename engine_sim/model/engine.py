@@ -17,8 +17,9 @@ from engine_sim.physics.roots import find_root
 
 from . import cycle
 from .conditions import SEA_LEVEL_DAY, Conditions
+from .population import usual_area_m2
 from .response_family import MapFamily
-from .response_map import ResponseMap
+from .response_map import DRAWS_NOTHING_PA, ResponseMap, works_share
 from .results import FullThrottle, IdleState, OperatingPoints
 from .wear import SOUND, Wear
 
@@ -28,9 +29,13 @@ if TYPE_CHECKING:
 EXHAUST_ABOVE_AMBIENT_PA = 1500.0  # calibration: silencer at light load; common practice
 THROTTLE_CLOSED_DEG = 8.0  # angle of the closed plate to the bore's cross-section; common practice
 THROTTLE_DISCHARGE = 0.8  # effective over geometric area; common practice
+HEAT_FACTOR = 1.4  # of Woschni's coefficient, whose chambers were tidier than these; calibration
+MANIFOLD_K = 358.0  # of the warm manifold's walls, which heat the charge; common practice
+HEATING_AT_K = 293.15  # of the air for which a card gives `charge_heating_k`
 OPEN_HOSE_AREA_M2 = 5.0e-6  # an open 4 mm hose, with its length; common practice
 IDLE_SEARCH_RPM = (250.0, 3200.0)  # between which a settled idle is looked for
 IDLE_SEARCH_POINTS = 40  # speeds that are tried between these two
+STALL_SEARCH_RPM = (600.0, 6050.0, 50.0)  # from, to, step: where engine and converter are looked for
 MARGIN_SEARCH_DEG = 40.0  # crank degrees either way in which the edge of ping is looked for
 MAP_STEP_DEG = 2.0  # the step's own error, 4 in 10,000, is far below that of interpolating the map
 LATEST_SPARK_DEG = -30.0  # crank degrees BTDC of total advance that the cycle is asked for
@@ -45,11 +50,17 @@ IDLE_OVER_LOAD = 0.2  # further down, until it feeds alone; calibration
 POWER_FROM_LOAD = 0.72  # manifold over ambient pressure from which the power circuit opens; calibration
 POWER_AT_LOAD = 0.90  # at which it is open; calibration
 FALSE_AIR_STEP = 0.02  # of the share of leaked air, so that few maps are blended
-LEANEST_SHIFT = -0.48  # equivalence ratio that the mixture screws can take away: six nodes of the map family
-RICHEST_SHIFT = 0.40  # equivalence ratio that they can add: five nodes of the map family
-HIGHEST_BACK_PRESSURE_PA = 60_000.0  # of a blocked exhaust: three nodes of the map family
+LEANEST_SHIFT = -0.48  # equivalence ratio that the mixture screws can take away: no charge fires any more
+RICHEST_SHIFT = 0.40  # equivalence ratio that they can add: then the idle jet meters, and not the needle; calibration
+HIGHEST_BACK_PRESSURE_PA = 60_000.0  # of a blocked exhaust, whose joints then blow past; calibration
 WARM_COOLANT_C = 85.0  # of a warm engine at idle; common practice
-LOWEST_SEARCHED_PA = 9e3  # of manifold pressure; no engine draws so low
+TRAVEL_PER_IDLE_AREA = 0.057  # share of throttle travel that opens as much as the specified idle takes; calibration
+SLOT_UNCOVERED_FROM = 0.02  # share of throttle travel at which an idle screw begins to uncover the transfer slot
+SLOT_UNCOVERED_AT = 0.055  # at which all of it is uncovered; both common practice
+SLOT_PHI = 0.16  # equivalence ratio that it then adds to the idle; calibration
+SLOT_PHI_STEP = 0.01  # in which it is added, so that few maps are blended
+CRANKCASE_VALVE_MM2_PER_LITRE = 0.7  # of a sound valve at idle, for each litre of the engine; common practice
+CRANKCASE_VALVE_AT_MOST = 0.5  # share of the closed throttle's area that it is
 BLOCKED_AT_G_S_PER_LITRE = 20.0  # exhaust flow at which `Wear.exhaust_blocked` is given
 OVERLAP_PER_LATE_DEG = 0.01  # valves that close late draw exhaust back in [1/m-deg a degree]; calibration
 
@@ -110,7 +121,7 @@ class Engine:
             development_constant=burn.development_constant,
             rapid_constant=burn.rapid_constant,
             wall_k=units.kelvin_from_celsius(self.card.block.wall_temperature_c),
-            heat_factor=1.0,
+            heat_factor=HEAT_FACTOR,
         )
 
     # ---- the cycle -------------------------------------------------------------------------------------------
@@ -150,8 +161,8 @@ class Engine:
             np.minimum(MARGIN_SEARCH_DEG, EARLIEST_SPARK_DEG - spark),
         )
         return OperatingPoints(
-            imep_kpa=result.imep_pa / 1e3,
-            torque_nm=result.imep_pa * self.torque_per_pa,
+            imep_kpa=result.work_pa / 1e3,
+            torque_nm=result.work_pa * self.torque_per_pa,
             knock_integral=knock.knock_integral(result.integral_100, octane),
             octane_required_ron=required,
             knock_margin_octane=octane - required,
@@ -187,7 +198,7 @@ class Engine:
         """
         metered = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa, conditions, mixture_shift)
         phi = metered * (1.0 - false_air)
-        fresh_k = conditions.ambient_k + self.card.breathing.charge_heating_k
+        fresh_k = self.fresh_k(conditions)
         exhaust_pa = self.exhaust_pa(conditions) + back_pressure_pa
         return cycle.run_cycle(
             self.setup,
@@ -222,6 +233,11 @@ class Engine:
         jetted = Conditions(self.card.mixture.jetted_altitude_ft)
         thinner = (jetted.ambient_pa / jetted.ambient_k) / (conditions.ambient_pa / conditions.ambient_k)
         return float(np.sqrt(thinner))
+
+    def fresh_k(self, conditions: Conditions) -> float:
+        """Temperature of the charge in the ports [K]: a share of the way from the air to the warm manifold's walls."""
+        share = self.card.breathing.charge_heating_k / (MANIFOLD_K - HEATING_AT_K)
+        return conditions.ambient_k + share * (MANIFOLD_K - conditions.ambient_k)
 
     def exhaust_pa(self, conditions: Conditions) -> float:
         """Pressure in the exhaust manifold [Pa], the exhaust being free."""
@@ -291,7 +307,7 @@ class Engine:
         return self.metered_area_m2(idle_screw, throttle) + self.leak_area_m2(vacuum_hose)
 
     def leak_area_m2(self, vacuum_hose: str = HOSE_PLUGGED) -> float:
-        """Area that lets air in past the carburettor [m2], which then brings no fuel."""
+        """Area that lets air in past the carburettor [m2], which then brings no fuel; as `Wear.leak_m2`."""
         return self.wear.leak_m2 + (OPEN_HOSE_AREA_M2 if self.hose_leaks(vacuum_hose) else 0.0)
 
     def metered_area_m2(self, idle_screw: Numbers, throttle: Numbers = 0.0) -> Numbers:
@@ -304,6 +320,19 @@ class Engine:
         closed = np.deg2rad(THROTTLE_CLOSED_DEG)
         angle = closed + np.asarray(throttle, float) * (np.pi / 2 - closed)
         return stop + bore * (1.0 - np.cos(angle) / np.cos(closed))
+
+    def plate_travel(self, idle_screw: Numbers, throttle: Numbers = 0.0) -> Numbers:
+        """Share of full travel by which the throttle plate stands open beyond its place at the specified idle [-]:
+        opened, or held open by an idle screw that is further in than usual; arguments broadcast."""
+        usual_m2 = usual_area_m2(self.card)
+        beyond_m2 = np.maximum(self.metered_area_m2(idle_screw) - usual_m2, 0.0)
+        return np.minimum(throttle + TRAVEL_PER_IDLE_AREA * beyond_m2 / usual_m2, 1.0)
+
+    def slot_shift(self, idle_screw: float) -> float:
+        """Equivalence ratio that the transfer slot adds to the idle, where an idle screw far in uncovers it [-]."""
+        beyond = float(self.plate_travel(idle_screw)) - SLOT_UNCOVERED_FROM
+        uncovered = min(max(beyond / (SLOT_UNCOVERED_AT - SLOT_UNCOVERED_FROM), 0.0), 1.0)
+        return SLOT_PHI_STEP * round(SLOT_PHI * uncovered / SLOT_PHI_STEP)
 
     def hose_leaks(self, vacuum_hose: str) -> bool:
         """Whether the advance hose lets air into the manifold: off and open, or on a torn vacuum unit; one on a ported
@@ -333,7 +362,8 @@ class Engine:
         throttle: Numbers = 0.0,
         vacuum_hose: str = HOSE_PLUGGED,
     ) -> Numbers:
-        """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast."""
+        """Total advance [crank deg]: base, centrifugal, and vacuum where the hose is on; broadcast. `throttle` is the
+        plate's travel (`plate_travel`), which uncovers a ported source."""
         total = base_timing_deg + self.centrifugal_deg(speed_rpm)
         if vacuum_hose != HOSE_ON or self.wear.canister_torn:
             return total
@@ -354,6 +384,26 @@ class Engine:
             return 0.0 * np.asarray(speed_rpm, float)
         return self.card.drive.converter_drag_nm_at_1000_rpm * (np.asarray(speed_rpm, float) / 1000.0) ** 2
 
+    def stall_speed_rpm(self, base_timing_deg_btdc: float, conditions: Conditions = SEA_LEVEL_DAY) -> float:
+        """Speed [rpm] of the warm engine of a standing automatic in drive with the throttle wide open, where its
+        converter takes all of its torque. Raises OutsideValidity for a gear lever, or where it takes less up to 6,000.
+        """
+        if self.card.drive.transmission == "manual":
+            raise OutsideValidity("A vehicle with a gear lever has no converter, and so no stall speed.")
+        speed_rpm = np.arange(*STALL_SEARCH_RPM)
+        pull = self.full_throttle(
+            speed_rpm, base_timing_deg_btdc, altitude_ft=conditions.altitude_ft, ambient_c=conditions.ambient_c
+        )
+        surplus = pull.torque_nm - self.load_torque_nm(speed_rpm, "drive")
+        after = int(np.argmax(surplus < 0.0))
+        if not after:
+            raise OutsideValidity(
+                f"The engine and its converter meet at no speed from {speed_rpm[0]:g} to {speed_rpm[-1]:g} rpm: give "
+                "the card another converter_drag_nm_at_1000_rpm."
+            )
+        here, there = surplus[after - 1], surplus[after]
+        return float(speed_rpm[after - 1] + (speed_rpm[after] - speed_rpm[after - 1]) * here / (here - there))
+
     # ---- settled states -----------------------------------------------------------------------------------------
 
     def idle(
@@ -367,18 +417,21 @@ class Engine:
         throttle: float = 0.0,
         coolant_c: float = WARM_COOLANT_C,
         mixture_screw: float | None = None,
+        slot: bool = True,
     ) -> IdleState:
         """Where the warm engine settles with the throttle on its stop; timing and screw broadcast.
 
         `vacuum_advance` is the hose: plugged, open or connected; `mixture_screw` the turns out, the card's own where
         none is given. Back pressure of a blocked exhaust is left out: at idle there is next to none. Raises
-        OutsideValidity for timing outside -12 to 58 degrees or a screw outside 0-10 turns, ValueError for another word.
+        OutsideValidity for timing outside -12 to 58 degrees, a screw outside 0-10 turns, several screws at once with an
+        air leak or the transfer slot uncovered, and where the engine settles above 3,200 rpm; ValueError for another
+        word. `slot=False` leaves the slot's fuel out.
 
         >>> import engine_sim
         >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
         >>> idle = engine.idle([6.0, 14.0, 22.0])
         >>> [round(float(vacuum), 1) for vacuum in idle.manifold_vacuum_inhg]
-        [18.2, 18.6, 18.9]
+        [18.2, 18.7, 19.0]
         """
         hose = _hose_words(vacuum_advance)
         _check_range("base_timing_deg_btdc", base_timing_deg_btdc, -12, 58)
@@ -389,18 +442,18 @@ class Engine:
         base, screw = (array.reshape((1,) * (len(shape) - array.ndim) + array.shape) for array in (base, screw))
         area = np.asarray(self.throttle_area_m2(screw, throttle, hose))  # not spread over timings: pressure needs none
         shift = 0.0 if mixture_screw is None else mixture_shift(self.card, mixture_screw)
-        leak = self.leak_area_m2(hose)
-        if leak and screw.size > 1:
-            raise OutsideValidity(
-                f"With an air leak the idle is worked out for one screw at a time; {screw.size} were given."
-            )
-        response = self.response(conditions, shift, false_air(leak, float(area.flat[0])) if leak else 0.0)
+        leak, enriched = self.leak_area_m2(hose), self.slot_shift(float(screw.max())) if slot else 0.0
+        if (leak or enriched) and screw.size > 1:
+            why = "With an air leak" if leak else f"With a screw of {screw.max():g} turns, which uncovers the slot,"
+            raise OutsideValidity(f"{why} the idle is worked out for one screw at a time; {screw.size} were given.")
+        response = self.response(conditions, shift + enriched, false_air(leak, float(area.flat[0])) if leak else 0.0)
+        travel = self.plate_travel(screw, throttle)
 
         def surplus(speed_rpm):
             pressure = self._manifold_pa(speed_rpm, area, conditions, response)
             vacuum = units.inhg_from_pa(conditions.ambient_pa - pressure)
-            total = self.advance_deg(base, speed_rpm, vacuum, throttle, hose)
-            imep = response.at(speed_rpm, pressure, total, "imep_pa")
+            total = self.advance_deg(base, speed_rpm, vacuum, travel, hose)
+            imep = response.at(*response.inside(speed_rpm, pressure, total), "work_pa") * works_share(total)
             imep = imep * self.wear.work_share(speed_rpm, self.cylinders)
             spent = self.loss_torque_nm(speed_rpm, pressure, conditions, coolant_c) + self.load_torque_nm(
                 speed_rpm, gear
@@ -435,7 +488,7 @@ class Engine:
         >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
         >>> pull = engine.full_throttle(2000.0, [8.0, 16.0], octane_ron=95.0)
         >>> [round(float(margin)) for margin in pull.knock_margin_octane]
-        [16, 11]
+        [11, 7]
         """
         conditions = Conditions(altitude_ft, ambient_c, humidity_percent=humidity_percent)
         octane = self.fuel_octane(conditions, np.asarray(speed_rpm, float)) if octane_ron is None else octane_ron
@@ -468,24 +521,39 @@ class Engine:
             passed = breathing.throttle_flow_kg_s(area, ambient, conditions.ambient_k, manifold_pa)
             return passed - air_kg(manifold_pa) * cycles_s
 
-        return find_root(surplus, np.full(speed.shape, LOWEST_SEARCHED_PA), np.full(speed.shape, ambient))
+        return find_root(surplus, np.full(speed.shape, DRAWS_NOTHING_PA), np.full(speed.shape, ambient))
 
     def _air_kg(self, speed_rpm, conditions: Conditions, manifold_pa):
         """Fresh air that a cylinder takes in a cycle [kg]; arrays of one shape."""
         phi = self.equivalence_ratio(speed_rpm, manifold_pa / conditions.ambient_pa, conditions)
-        fresh_k = conditions.ambient_k + self.card.breathing.charge_heating_k
+        fresh_k = self.fresh_k(conditions)
         exhaust_pa, vapour = self.exhaust_pa(conditions), conditions.vapour_share
         return cycle.trapped_air_kg(self.setup, speed_rpm, manifold_pa, exhaust_pa, fresh_k, phi, vapour)
 
 
 def mixture_shift(card: EngineCard, screw_turns: float) -> float:
-    """Equivalence ratio that the idle mixture screws add, from their turns out; bounded to -0.48 ... 0.40."""
+    """Equivalence ratio that the idle mixture screws add, from their turns out. From `most_turns_out` on the jet meters
+    and turning them changes nothing; nor does it where no charge fires any more (-0.48)."""
     shift = (screw_turns - card.mixture.mixture_screw_turns) * card.mixture.phi_per_turn
     return min(max(shift, LEANEST_SHIFT), RICHEST_SHIFT)
 
 
+def most_turns_out(card: EngineCard) -> float:
+    """Turns out of the idle mixture screws from which on they change nothing."""
+    return card.mixture.mixture_screw_turns + RICHEST_SHIFT / card.mixture.phi_per_turn
+
+
+def crankcase_valve_m2(card: EngineCard) -> float:
+    """Area of a sound crankcase valve at idle [m2], which is part of the closed throttle's; 0 where there is none."""
+    if not card.breathing.crankcase_valve:
+        return 0.0
+    usual_mm2 = CRANKCASE_VALVE_MM2_PER_LITRE * card.displacement_l
+    return 1e-6 * min(usual_mm2, CRANKCASE_VALVE_AT_MOST * card.breathing.closed_throttle_area_mm2)
+
+
 def false_air(leak_m2: float, area_m2: float) -> float:
-    """Share of the air that a leak lets in, of all that comes in through an area; in steps of 0.02."""
+    """Share of the air that a leak lets in, of all that comes in through an area; in steps of 0.02, below 0 where less
+    comes in than the idle is jetted for."""
     return FALSE_AIR_STEP * round(min(leak_m2 / area_m2, 1.0) / FALSE_AIR_STEP)
 
 
@@ -493,6 +561,11 @@ def _stable_speed(surplus, shape):
     """Highest speed at which the torque surplus falls through zero, and where there is none."""
     grid = np.linspace(*IDLE_SEARCH_RPM, IDLE_SEARCH_POINTS)
     torque = np.broadcast_to(surplus(grid.reshape(-1, *(1,) * len(shape))), (grid.size, *shape))
+    if (torque[-1] > 0).any():
+        raise OutsideValidity(
+            f"With so much air the engine settles above {IDLE_SEARCH_RPM[1]:g} rpm, which is no idle: turn the screw "
+            "out or close the throttle."
+        )
     falls = (torque[:-1] > 0) & ~(torque[1:] > 0)
     stalls = ~falls.any(axis=0)
     index = np.where(stalls, 0, len(grid) - 2 - np.argmax(falls[::-1], axis=0))

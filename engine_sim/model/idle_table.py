@@ -17,13 +17,18 @@ SCREW_STEP_TURNS = 0.5  # about so much between two nodes
 
 
 class IdleTable:
-    """Settled speed and vacuum of a warm engine in neutral, hose off and plugged, between two limits of the screw."""
+    """Settled speed and vacuum of a warm engine in neutral, hose off and plugged, between two limits of the screw. What
+    the transfer slot adds where a screw is far in is left out: the method never needs one so far."""
 
     def __init__(self, engine: Engine, screw_limits: tuple[float, float], conditions: Conditions = SEA_LEVEL_DAY):
         low, high = screw_limits
         self.screws = np.linspace(low, high, max(round((high - low) / SCREW_STEP_TURNS), 3) + 1)
         state = engine.idle(
-            TIMINGS_DEG[:, None], self.screws[None, :], conditions.altitude_ft, ambient_c=conditions.ambient_c
+            TIMINGS_DEG[:, None],
+            self.screws[None, :],
+            conditions.altitude_ft,
+            ambient_c=conditions.ambient_c,
+            slot=False,
         )
         self.table = np.stack([state.speed_rpm, state.manifold_vacuum_inhg], axis=-1)
 

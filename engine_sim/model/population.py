@@ -30,7 +30,8 @@ class AsFound:
     """How the engine stands when the learner walks up to it.
 
     `tighten_shift_deg` is how far the setting creeps (crank degrees) each time the clamp is tightened; `seed` feeds
-    the wobble of the instruments. `mixture_screw` and `point_gap_mm` None are as the card has them; `teeth_out` counts
+    the wobble of the instruments. `mixture_screw`, `point_gap_mm` and `springs` (of the weights)
+    None are as the card has them; `teeth_out` counts
     teeth of the distributor's gear, positive with the rotor; `flood` is 1 where the plugs are wet with fuel;
     `bowl` is the share of a full float bowl; `battery` the share of the starter's torque that the battery gives;
     `coolant_c` None is as warm as the day; `prepared` is true where the vehicle is made safe and hooked up already.
@@ -49,6 +50,7 @@ class AsFound:
     prepared: bool = False
     bowl: float = 1.0
     battery: float = 1.0
+    springs: str | None = None
 
 
 @dataclass(frozen=True)
@@ -64,8 +66,10 @@ def _population() -> dict:
     return tomllib.loads(TABLE.read_text(encoding="utf-8"))
 
 
-def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) -> LearnersEngine:
+def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str, number: int = 0) -> LearnersEngine:
     """Draw one learner's engine from the population around a card; the same words always give the same engine.
+
+    `number` counts the engines that this learner had before in this lesson.
 
     >>> import engine_sim
     >>> card = engine_sim.load_card("course/engines/farm_runabout_four.toml")
@@ -75,7 +79,7 @@ def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str) 
     >>> own.card == engine_sim.learners_engine(card, "spring", "bo", "l04_base_timing").card
     False
     """
-    draw = Draw(f"{card.name}|{class_id}|{learner}|{lesson}")
+    draw = Draw(f"{card.name}|{class_id}|{learner}|{lesson}" + (f"|{number}" if number else ""))
     variant = _variant(card, draw)
     return LearnersEngine(variant, _as_found(variant, draw))
 
@@ -117,11 +121,11 @@ def _as_found(card: EngineCard, draw: Draw) -> AsFound:
     return AsFound(base_timing_deg=base, idle_screw=screw, tighten_shift_deg=round(shift, 3), seed=draw.integer())
 
 
-def usual_screw(card: EngineCard) -> float:
+def usual_screw(card: EngineCard, air_share: float = 1.0) -> float:
     """About the turns of the screw at which such an engine idles at its specified speed: from the air that an engine of
-    its size needs, so that no map has to be built for it."""
+    its size needs, so that no map has to be built for it. `air_share` is the pressure outside over sea level's."""
     inlet = card.breathing
-    return (usual_area_m2(card) * 1e6 - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
+    return (usual_area_m2(card) * 1e6 / air_share - inlet.closed_throttle_area_mm2) / inlet.idle_screw_area_mm2_per_turn
 
 
 def usual_area_m2(card: EngineCard) -> float:

@@ -12,9 +12,9 @@ from .response_map import ResponseMap, stored_map
 
 MIXTURE_NODE = 0.08  # equivalence ratio between two maps
 FALSE_AIR_NODE = 0.1  # share of leaked air between two maps
-MOST_FALSE_AIR = 0.5  # share at which it saturates: so thin a charge goes out
+MOST_FALSE_AIR = 0.5  # share at which it saturates: so thin a charge goes out in any case
 BACK_PRESSURE_NODE_PA = 20_000.0  # between two maps
-BLENDS_KEPT = 16  # in memory, about half a megabyte each; the oldest makes room
+BLENDS_KEPT = 16  # in memory, about a megabyte each; the oldest makes room
 
 
 class MapFamily:

@@ -1,8 +1,12 @@
 """The response map: what the cycle gives over speed, manifold pressure and spark, built once and kept on disk.
 
 Between its nodes the map is interpolated by cubic convolution in all three directions, so that the top of a flat
-vacuum peak lies where the engine has it and not at the nearest node. Beyond its edges it saturates: the nearest
-edge is used, as the docstring of `ResponseMap.at` says.
+vacuum peak lies where the engine has it and not at the nearest node.
+
+An engine may leave the map; what then holds is stated here. A spark later or earlier than the map's does less and less
+work (`works_share`). In a manifold emptier than the map's the cylinders draw less and less (`draws_share`). Above its
+fastest speed floating valves leave no charge any work (`dynamics.FLOATS_FULLY_RPM`), and slower than its slowest the
+starter turns the engine: a charge is then taken as at that speed, on which the constants of `starting` are calibrated.
 """
 
 from __future__ import annotations
@@ -18,24 +22,52 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine_sim.errors import OutsideValidity
 from engine_sim.physics.arrays import Numbers
 from engine_sim.version import MODEL_VERSION, code_digest
 
 if TYPE_CHECKING:
     from .cycle import CycleResult
 
-SPEED_NODES = 17  # evenly spaced in log speed
-PRESSURE_NODES = 25
-SPARK_NODES = 16  # every 5 crank degrees
+SPEED_NODES = 25  # evenly spaced in log speed
+PRESSURE_NODES = 35
+SPARK_NODES = 12  # every 7.7 crank degrees
 SLOWEST_RPM = 250.0
-FASTEST_RPM = 5600.0
+FASTEST_RPM = 6000.0
 LOWEST_PA = 12_000.0  # of manifold pressure
+DRAWS_NOTHING_PA = 8_000.0  # in the manifold: the gas left above the pistons then fills the cylinders; calibration
 HIGHEST_SHARE_OF_AMBIENT = 1.02  # of manifold pressure, so that an open throttle lies inside the map
 LATEST_DEG = -14.0  # crank degrees BTDC of total advance
-EARLIEST_DEG = 61.0  # crank degrees BTDC of total advance
-MOST_KEPT = 120  # maps in the cache folder, about 50 MB; the oldest make room
+EARLIEST_DEG = 71.0  # crank degrees BTDC of total advance
+NO_WORK_LATER_DEG = 26.0  # beyond the latest spark, until the charge leaves unburned; calibration
+NO_WORK_EARLIER_DEG = 26.0  # beyond the earliest, until no charge so little compressed takes fire; calibration
+MOST_KEPT = 120  # maps in the cache folder, about 100 MB; the oldest make room
+ROUNDING = 1e-9  # relative, by which a point may lie beyond an edge
 _FOUR = np.arange(4)
-QUANTITIES = ("imep_pa", "log_integral_100", "air_kg", "fuel_kg", "burn_deg", "exhaust_k", "compression_pa")
+QUANTITIES = (
+    *("work_pa", "log_integral_100", "air_kg", "fuel_kg"),
+    *("exhaust_k", "compression_pa", "misfire", "work_spread"),
+    *("peak_pressure_pa", "wall_heat_j"),
+)
+
+
+def works_share(spark_deg: Numbers) -> Numbers:
+    """Share of a charge's work that is done where the spark [deg BTDC] comes outside the map; float or array.
+
+    Later, the exhaust valve opens before the charge has burned; earlier, the charge is hardly compressed and goes out.
+    """
+    late, early = (LATEST_DEG - spark_deg) / NO_WORK_LATER_DEG, (spark_deg - EARLIEST_DEG) / NO_WORK_EARLIER_DEG
+    return (1.0 - _from_0_to_1(late)) * (1.0 - _from_0_to_1(early))
+
+
+def draws_share(manifold_pa: Numbers) -> Numbers:
+    """Air that the cylinders draw from a manifold emptier than the map's, over that at its edge; float or array."""
+    return _from_0_to_1((manifold_pa - DRAWS_NOTHING_PA) / (LOWEST_PA - DRAWS_NOTHING_PA))
+
+
+def _from_0_to_1(value: Numbers) -> Numbers:
+    """The same, bounded to 0 and 1; float or array."""
+    return 0.5 * (abs(value) - abs(value - 1.0) + 1.0)
 
 
 @dataclass(frozen=True)
@@ -72,10 +104,7 @@ class ResponseMap:
         """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
         speed, pressure, spark = cls.axes(ambient_pa)
         result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
-        special = {
-            "imep_pa": result.imep_pa * (1.0 - result.misfire),  # on the average of cycles that burn and that go out
-            "log_integral_100": np.log(result.integral_100),
-        }
+        special = {"log_integral_100": np.log(result.integral_100)}
         values = [special[name] if name in special else getattr(result, name) for name in QUANTITIES]
         return cls(_with_ghosts(np.stack(values, axis=-1)), ambient_pa)
 
@@ -84,7 +113,8 @@ class ResponseMap:
         return ResponseMap(self.table + share * (other.table - self.table), self.ambient_pa)
 
     def at_point(self, speed_rpm: float, manifold_pa: float, spark_deg: float) -> list[float]:
-        """All quantities at one point, as plain floats in the order of QUANTITIES; saturates at the edges."""
+        """All quantities at one point, as plain floats in the order of QUANTITIES; at the nearest edge where a running
+        engine has left the map."""
         row, across = _place(math.log(speed_rpm if speed_rpm > 1.0 else 1.0), self._speed)
         column, along = _place(manifold_pa, self._pressure)
         layer, deep = _place(spark_deg, self._spark)
@@ -100,30 +130,53 @@ class ResponseMap:
     def at(self, speed_rpm: Numbers, manifold_pa: Numbers, spark_deg: Numbers, name: str) -> np.ndarray:
         """One quantity at arrays of points (broadcast).
 
-        Saturates: below 250 or above 5,600 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
-        -14 to 61 degrees of spark, the nearest edge is used.
+        Raises OutsideValidity below 250 or above 6,000 rpm, below 12 kPa or above 1.02 of ambient pressure, and outside
+        -14 to 71 degrees of spark.
         """
         speed, pressure, spark = np.broadcast_arrays(
             *(np.asarray(x, float) for x in (speed_rpm, manifold_pa, spark_deg))
         )
+        for what, asked, nearest in zip(
+            ("speed_rpm", "manifold_pa", "spark_deg"),
+            (speed, pressure, spark),
+            self.inside(speed, pressure, spark),
+            strict=True,
+        ):
+            outside = ~(np.abs(asked - nearest) <= ROUNDING * np.abs(nearest))
+            if outside.any():
+                raise OutsideValidity(
+                    f"The map has no {what} of {asked[outside].flat[0]:g}; the nearest that it has is "
+                    f"{nearest[outside].flat[0]:g}."
+                )
         places = (
-            _places(np.log(np.maximum(speed, 1.0)), self._speed),
+            _places(np.log(speed), self._speed),
             _places(pressure, self._pressure),
             _places(spark, self._spark),
         )
         return _convolve(self.table[..., QUANTITIES.index(name)], places)
 
+    def inside(
+        self, speed_rpm: Numbers, manifold_pa: Numbers, spark_deg: Numbers
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The nearest points that the map has; each of its own shape."""
+        return (
+            np.clip(speed_rpm, SLOWEST_RPM, FASTEST_RPM),
+            np.clip(manifold_pa, LOWEST_PA, HIGHEST_SHARE_OF_AMBIENT * self.ambient_pa),
+            np.clip(spark_deg, LATEST_DEG, EARLIEST_DEG),
+        )
+
     def air_at(self, speed_rpm: np.ndarray) -> Callable[[np.ndarray], np.ndarray]:
         """Fresh air a cylinder and cycle [kg] at these speeds, whatever the spark: a function of manifold
-        pressures [Pa] of the same shape; saturates as `at` does."""
-        cell, share = _places(np.log(np.maximum(speed_rpm, 1.0)).reshape(-1, 1), self._speed)
+        pressures [Pa] of the same shape. Below 12 kPa less and less is drawn; speeds as of `at`, unchecked."""
+        cell, share = _places(np.log(speed_rpm).reshape(-1, 1), self._speed)
         near = self.table[cell + _FOUR, :, 1, QUANTITIES.index("air_kg")]
         rows = np.einsum("ni,nij->nj", np.hstack(cubic_weights(share)), near)
 
         def over_pressure(manifold_pa: np.ndarray) -> np.ndarray:
             cell, share = _places(manifold_pa.reshape(-1, 1), self._pressure)
             near = np.take_along_axis(rows, cell + _FOUR, axis=1)
-            return (near * np.hstack(cubic_weights(share))).sum(axis=1).reshape(manifold_pa.shape)
+            air_kg = (near * np.hstack(cubic_weights(share))).sum(axis=1).reshape(manifold_pa.shape)
+            return air_kg * draws_share(manifold_pa)
 
         return over_pressure
 

@@ -63,6 +63,7 @@ class Wear:
     """
 
     plenum_leak_m2: float = 0.0
+    crankcase_air_m2: float = 0.0  # through the crankcase's valve beyond what the idle is jetted for; below 0: less
     cylinders: tuple[tuple[int, CylinderWear], ...] = ()
     mark_slip_deg: float = 0.0
     weights_stuck_deg: float | None = None
@@ -92,9 +93,15 @@ class Wear:
         return replace(self, cylinders=tuple(sorted((*kept, *((place, wear) for place in places)), key=lambda x: x[0])))
 
     @property
+    def runner_leak_m2(self) -> float:
+        """Area of all leaks into single runners [m2]."""
+        return sum(one.runner_leak_m2 for _, one in self.cylinders)
+
+    @property
     def leak_m2(self) -> float:
-        """Area of everything that lets air in past the carburettor [m2]."""
-        return self.plenum_leak_m2 + sum(one.runner_leak_m2 for _, one in self.cylinders)
+        """Area of everything that lets air in past the carburettor [m2]; below 0 where less comes in than in a sound
+        engine."""
+        return self.plenum_leak_m2 + self.crankcase_air_m2 + self.runner_leak_m2
 
 
 SOUND = Wear()

@@ -12,6 +12,8 @@ FLOW_LINEAR_ABOVE = 0.995  # near equal pressures the orifice law has infinite s
 RESIDUAL_IDLE_K = 780.0  # gas left in the cylinder, with an empty manifold; calibration in the range of common practice
 RESIDUAL_RISE_K = 170.0  # how much hotter it is at full load; calibration in the range of common practice
 LOSS_REFERENCE_M_S = 10.0  # piston speed at which a card gives what its ports cost
+RAM_GAIN = 0.14  # of pressure, where the moving charge fills the cylinder best; calibration
+RAM_AT_M_S = 8.0  # mean piston speed at which it does; calibration in the range of common practice
 SPECIFIC_HEAT_RATIO_BURNED = 1.1  # heat capacity of residual gas over that of fresh charge; common practice
 
 
@@ -76,6 +78,9 @@ def trapped_temperature_k(fresh_k: Numbers, residual_k: Numbers, residual: Numbe
 def trapped_pressure_pa(manifold_pa: Numbers, mean_piston_speed_m_s: Numbers, loss_at_10_m_s: Numbers) -> Numbers:
     """Pressure when the intake valve closes [Pa]; arguments broadcast.
 
-    The manifold's, less what ports and valves cost: as the square of piston speed, from the engine card.
+    The manifold's, more by what the moving charge rams in, which has its best at one piston speed (calibration), less
+    what ports and valves cost: as the square of piston speed, from the engine card.
     """
-    return manifold_pa * (1.0 - loss_at_10_m_s * (mean_piston_speed_m_s / LOSS_REFERENCE_M_S) ** 2)
+    moving = (mean_piston_speed_m_s / RAM_AT_M_S) ** 2
+    ram = RAM_GAIN * moving * np.exp(1.0 - moving)
+    return manifold_pa * (1.0 + ram - loss_at_10_m_s * (mean_piston_speed_m_s / LOSS_REFERENCE_M_S) ** 2)

@@ -5,10 +5,11 @@ import numpy as np
 from .arrays import Numbers
 
 LOWER_HEATING_VALUE_J_KG = 44.0e6  # gasoline vapour; isooctane vapour is 44.65 (key lhv_isooctane)
+DENSITY_KG_L = 0.745  # of petrol at 15 °C, the middle of what is sold; common practice, from memory
 STOICHIOMETRIC_AIR_FUEL = 14.6  # CH1.87 (key stoichiometric_gasoline)
 RON_ALONE_UP_TO_RPM = 1000.0  # the speed of the test for RON is 600 rpm; common practice, no source
 AS_THE_PUMP_SAYS_FROM_RPM = 4000.0  # from here on the mean of RON and MON; common practice, no source
-BURNED_WHEN_LEAN = 0.98  # share of the fuel's heat that a lean charge releases; calibration, common practice
+BURNED_WHEN_LEAN = 0.95  # share of the fuel's heat that a lean charge releases; calibration, common practice
 MON_WEIGHT_WHEN_FAST = 0.5  # share of the sensitivity RON - MON that is lost at speed; common practice, no source
 
 
@@ -49,7 +50,7 @@ def octane_in_use_at(ron: float, mon: float, speed_rpm: float) -> float:
 def combustion_efficiency(equivalence_ratio: Numbers) -> Numbers:
     """Share of the fuel's heat that is released [-]; any shape.
 
-    0.98 lean of stoichiometric, 0.98/phi rich of it, as its oxygen allows. Calibration, common practice.
+    0.95 lean of stoichiometric, 0.95/phi rich of it, as its oxygen allows. Calibration, common practice.
     """
     return BURNED_WHEN_LEAN / np.maximum(equivalence_ratio, 1.0)
 

@@ -16,10 +16,13 @@ if TYPE_CHECKING:
     from .arrays import Numbers
 
 SECONDS_PER_MINUTE = 60.0  # defined exactly
+SECONDS_PER_HOUR = 3600.0  # defined exactly
 METRES_PER_FOOT = 0.3048  # defined exactly
+METRES_PER_MILE = 5280.0 * METRES_PER_FOOT  # defined exactly
 MM_PER_INCH = 25.4  # defined exactly
 KG_PER_POUND = 0.45359237  # defined exactly
 LITRES_PER_CUBIC_INCH = (MM_PER_INCH / 100.0) ** 3  # an inch is 0.254 dm
+LITRES_PER_US_GALLON = 231.0 * LITRES_PER_CUBIC_INCH  # defined exactly
 PA_PER_INHG = 3386.389  # mercury at 0 °C; key inch_of_mercury, which a test compares with it
 KPA_PER_INHG = round(PA_PER_INHG / 1e3, 9)  # 3.386389, without the division's noise in the last bit
 PA_PER_ATMOSPHERE = STANDARD_ATMOSPHERE_PA

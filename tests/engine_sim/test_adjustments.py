@@ -258,13 +258,13 @@ def test_half_a_turn_out_is_seen_and_mended():
 def test_springs_and_stop_change_the_curve():
     """A softer pair brings the advance sooner, a stiffer pair later; the stop limits it."""
     bench, advance = running(), {}
-    for springs in ("as fitted", "softer pair", "stiffer pair", "soft and stiff"):
+    for springs in ("maker's pair", "softer pair", "stiffer pair", "soft and stiff"):
         bench.act("stop")
         bench.advance(4.0)
         bench.act("springs", springs)
         bench.act("weights_stop", 18.0)
         advance[springs] = [bench._dynamics.weights.at(rpm) for rpm in (1400.0, 5000.0)]
-    assert advance["softer pair"][0] > advance["as fitted"][0] > advance["stiffer pair"][0]
+    assert advance["softer pair"][0] > advance["maker's pair"][0] > advance["stiffer pair"][0]
     assert all(top == pytest.approx(18.0) for _, top in advance.values())
 
 

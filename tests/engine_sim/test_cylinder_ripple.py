@@ -5,6 +5,7 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, SOUND, CylinderWear, Engine, load_card
+from engine_sim.model.card import card_from
 from engine_sim.model.cylinder_ripple import Ripple
 from engine_sim.model.dynamics import ControlInputs, Dynamics, Motion
 from engine_sim.physics.units import rad_s_from_rpm
@@ -72,3 +73,44 @@ def test_at_rest_nothing_ripples():
     ripple = Ripple(dynamics, 1)
     ripple.follow(dynamics.at_rest(20.0), ControlInputs(8.0, 2.4))
     assert ripple.pressure_pa == ripple.speed_rad_s == 0.0
+
+
+def unalike(spread, count_from="delivery_truck_six", seed=3):
+    """A ripple over an engine whose runners differ so much in their mixture."""
+    content = load_card(ENGINES / f"{count_from}.toml").model_dump()
+    content["mixture"]["spread_between_cylinders"] = spread
+    return Ripple(Dynamics(Engine(card_from(content)), SEA_LEVEL_DAY), seed)
+
+
+def test_one_carburettor_does_not_feed_all_cylinders_alike():
+    """Each cylinder's own mixture has the card's spread around the mean, by the seed of the engine; none where the card
+    says none."""
+    own = np.array(unalike(0.03).own_phi)
+    assert own.size == 6 and own.mean() == pytest.approx(0.0, abs=1e-12) and own.std() == pytest.approx(0.03)
+    assert unalike(0.03).own_phi == own.tolist() != unalike(0.03, seed=4).own_phi
+    assert unalike(0.0).own_phi == [0.0] * 6
+
+
+def mean_beats(spread, shift, misfire):
+    """Mean strength of the richest and of the leanest cylinder's firings, in 2,000 turns of an idle set off so."""
+    ripple, inputs = unalike(spread), ControlInputs(8.0, 1.9, mixture_shift=shift)
+    motion = Motion(rad_s_from_rpm(760.0), 38e3, 85.0, total_advance_deg=8.0, octane_margin=40.0, burning=1.0)
+    motion.indicated_nm, motion.drawn_kg_s, motion.misfire = 62.0, 5.2e-3, misfire
+    ripple.follow(motion, inputs)
+    strongest, weakest = np.argmax(ripple.own_phi), np.argmin(ripple.own_phi)
+    by_place = [[] for _ in range(6)]
+    for number in range(2000):
+        ripple._begin_turn(number, motion, inputs)
+        by_place[number % 6].append(ripple.beats[-1])
+    means = [float(np.mean(strengths)) for strengths in by_place]
+    return means[strongest], means[weakest]
+
+
+def test_a_lean_cylinder_pulls_less_and_goes_out_first():
+    """The richest cylinder of a lean idle pulls more than the leanest; where charges begin to go out, the leanest go
+    out more often still; without a spread all are alike."""
+    rich, lean = mean_beats(0.03, -0.32, 0.0)
+    assert rich > lean * 1.01
+    rich_too, lean_too = mean_beats(0.03, -0.32, 0.1)
+    assert rich_too / lean_too > rich / lean * 1.01
+    assert mean_beats(0.0, -0.32, 0.0)[0] == pytest.approx(mean_beats(0.0, -0.32, 0.0)[1], rel=0.03)

@@ -9,6 +9,8 @@ import pytest
 from course import ENGINES
 from engine_sim import CONTROLS, FAULTS, SOUND, AsFound, Conditions, Draw, Engine, Session, fault_named, load_card
 from engine_sim.diagnosis.faults import UnknownFault
+from engine_sim.model.card import card_from
+from engine_sim.model.engine import false_air
 from tests.every_case import check_every
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
@@ -87,6 +89,33 @@ def test_the_draw_gives_each_learner_their_own_amount():
     """Two learners with one fault have different amounts of it; one learner always the same."""
     one, again, other = (found_with("damper_slipped", learner=learner)[0].wear for learner in ("a", "a", "b"))
     assert one == again != other
+
+
+# ---- the crankcase's valve -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["delivery_truck_six", "hill_hauler_eight"])
+def test_a_crankcase_valve_that_sticks_moves_the_idle(name):
+    """Stuck open the idle is faster than a sound engine's at the same screw and leaner, stuck closed slower and richer;
+    the needle stands a little lower either way."""
+    speed, vacuum, mixture = {}, {}, {}
+    for fault in (None, "crankcase_valve_open", "crankcase_valve_closed"):
+        session = started(fault, name)
+        speed[fault], vacuum[fault] = mean(readings(session, "speed_rpm")), mean(readings(session, "vacuum_inhg"))
+        leak, area = session._dynamics.leak_m2["off and plugged"], session._dynamics.area_m2(session._inputs, 85.0)
+        mixture[fault] = 1.0 - false_air(leak, area)
+    assert speed["crankcase_valve_open"] > speed[None] + 20.0 and speed["crankcase_valve_closed"] < speed[None] - 40.0
+    assert max(vacuum["crankcase_valve_open"], vacuum["crankcase_valve_closed"]) < vacuum[None]
+    assert mixture["crankcase_valve_open"] < 0.85 and mixture["crankcase_valve_closed"] > 1.08
+
+
+def test_an_older_engine_has_no_crankcase_valve():
+    """A card that says nothing of it breathes through a tube; the fault is refused there, with the reason."""
+    content = load_card(ENGINES / "farm_runabout_four.toml").model_dump()
+    del content["breathing"]["crankcase_valve"]
+    assert not card_from(content).breathing.crankcase_valve
+    with pytest.raises(UnknownFault, match="its crankcase breathes through a tube and has no valve"):
+        found_with("crankcase_valve_open", "farm_runabout_four")
 
 
 # ---- what the light shows ------------------------------------------------------------------------------------------

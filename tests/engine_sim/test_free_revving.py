@@ -3,8 +3,10 @@
 import pytest
 
 from course import ENGINES
-from engine_sim import AsFound, Engine, Session, load_card, usual_screw
+from engine_sim import AsFound, Engine, Session, learners_engine, load_card, usual_screw
+from engine_sim.model.damage import DOSE_OF_FLOAT_S
 from engine_sim.workshop.session import FREE_REVS_TO_RPM
+from tests.every_case import check_every
 
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
 
@@ -102,3 +104,37 @@ def test_a_judge_sees_the_same_damage():
         session.act("wait")
         ends.append((next(line.time_s for line in session.log if "bent" in line.text), session._motion.speed_rad_s))
     assert ends[0] == ends[1]
+
+
+DRAWN = [(name, f"rev{number}") for number in range(10) for name in NAMES]
+
+
+def drawn_bench(name, learner):
+    """A learner's own engine of a kind, hot, made safe and idling; nobody watches its gauges."""
+    card = learners_engine(load_card(ENGINES / f"{name}.toml"), "revs", learner, "l04").card
+    found = AsFound(8.0, round(usual_screw(card), 2), coolant_c=85.0, prepared=True)
+    session = Session(Engine(card), found=found, watch=False)
+    session.act("starter")
+    session.advance(8.0)
+    assert session.running
+    return session
+
+
+def test_every_drawn_engine_ends_in_float_a_dying_spark_and_damage():
+    """On thirty drawn engines the act is stopped once; pressed again, charges and sparks fail between 5,000 and 6,000
+    rpm, no engine reaches 6,500, and a valve is bent."""
+
+    def check(name, learner):
+        session = drawn_bench(name, learner)
+        session.act("throttle", 1.0)
+        assert fastest_rpm(session, 4.0) < 4000.0 and session.settings["throttle"] == 0.0
+        session.act("throttle", 1.0)
+        fastest = fastest_rpm(session, 7.0)
+        assert 5000.0 < fastest < 6500.0
+        assert session._motion.missed > 0.1 and max(session._motion.doses) > DOSE_OF_FLOAT_S
+        said = [line.text for line in session.log]
+        assert sum("3,500 rpm with no load" in text for text in said) == 1
+        floats, breaks = (next(at for at, text in enumerate(said) if word in text) for word in ("sparks fail", "bent"))
+        assert floats < breaks
+
+    check_every(check, ((f"{name} of {learner}", name, learner) for name, learner in DRAWN))

@@ -102,7 +102,7 @@ def test_no_sentence_names_the_fault():
 
     def check(fault):
         for inspection in (one for one in INSPECTIONS.values() if one.at_rest or one.id == FAULTS[fault].found_by):
-            told = look(inspection.id, "farm_runabout_four", fault).text.lower()
+            told = look(inspection.id, "delivery_truck_six", fault).text.lower()
             assert FAULTS[fault].title.lower() not in told and fault.replace("_", " ") not in told, told
 
     check_every(check, ((fault, fault) for fault in FAULTS))
@@ -187,6 +187,20 @@ def test_a_dead_cylinder_costs_no_speed_when_its_lead_comes_off():
     told = look("cylinder_cut_out", "delivery_truck_six", "plug_dead").text
     falls = numbers_in(told)[1:]
     assert sum(fall < 10.0 for fall in falls) == 1 and sorted(falls)[1] > 40.0
+
+
+def test_a_thumb_on_the_crankcase_valve_tells_how_it_sticks():
+    """A sound valve draws, holds the idle up and rattles; one stuck closed does none of it; one stuck open draws, holds
+    the idle up by more, and does not rattle; an engine without one says so."""
+    sound, opened, closed = (
+        look("crankcase_valve", "delivery_truck_six", fault).text
+        for fault in (None, "crankcase_valve_open", "crankcase_valve_closed")
+    )
+    assert "draws the thumb in" in sound and "it rattles" in sound
+    assert "draws the thumb in" in opened and "does not rattle" in opened
+    assert "feels nothing, and the idle stays as it is" in closed and "does not rattle" in closed
+    assert numbers_in(opened)[0] > numbers_in(sound)[0] + 20.0
+    assert "has no such valve" in look("crankcase_valve", "farm_runabout_four", None).text
 
 
 def test_coil_and_dwell_stand_inside_the_bands_of_the_trade():

@@ -1,10 +1,12 @@
 """The session: rules of the workshop, instruments, evidence and replay."""
 
 import random
+from dataclasses import replace
 
 import pytest
 
 from engine_sim import (
+    DEBRIEFED,
     DRIVER_READY,
     AsFound,
     ControlError,
@@ -359,6 +361,43 @@ def test_a_second_try_can_be_read_and_goes_on_another_day(engine, tmp_path):
     again = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
     assert again.settings == session.settings and again.time_s == 1.0
     assert [len(one.actions) for one in again.trajectories] == [len(one.actions) for one in session.trajectories]
+
+
+def another_engine(number):
+    """The further engines of a learner: here the truck, found a degree later each time."""
+    return Engine(load_card(ENGINES / "delivery_truck_six.toml")), replace(FOUND, base_timing_deg=-float(number))
+
+
+def test_only_after_a_debrief_a_new_try_is_at_another_engine(engine, tmp_path):
+    """A new try is at the same engine, and after the learner was shown what the judge says at the next one. Opened
+    again and replayed it is the same; without further engines it always is."""
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("a", "l04_base_timing", "", engine.card.digest, "t"))
+
+    def opened():
+        return Session(engine, found=FOUND, evidence=writer, exercise=BENCH, another_engine=another_engine)
+
+    session = opened()
+    session.debrief()  # nothing was done that could be shown
+    session.act("begin")
+    assert (session.engine_number, session.base_timing_deg) == (0, FOUND.base_timing_deg)
+    started(session)
+    session.debrief()
+    session.debrief()
+    assert opened().settings == session.settings and opened().engine_number == 0
+    session.act("begin")
+    assert (session.engine_number, session.base_timing_deg) == (1, -1.0) and "another engine" in session.sentence
+    session.act("brake", "on")
+    session.act("begin")
+    assert session.engine_number == 1 and session.sentence == "A new try begins, with the engine as it was found."
+    session.act("brake", "on")
+    session.debrief()
+    session.act("begin")
+    assert (opened().engine_number, opened().base_timing_deg) == (2, -2.0)
+    events = read_evidence(writer.path).events
+    assert [one.control for one in events].count(DEBRIEFED) == 2
+    replayed = replay(events, engine, found=FOUND, exercise=BENCH, another_engine=another_engine)
+    assert [one.engine_number for one in replayed] == [0, 0, 1, 1, 2]
+    assert {one.engine_number for one in replay(events, engine, found=FOUND, exercise=BENCH)} == {0}
 
 
 def test_unknown_control_is_refused_in_replay(engine):

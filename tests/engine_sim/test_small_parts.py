@@ -145,7 +145,7 @@ def test_idle_has_words():
     running = Motion(units.rad_s_from_rpm(800.0), 4e4, 85.0)
     assert idle_words(Motion(0.0, 1e5, 20.0), False) == "silent" and idle_words(running, True) == "cranks evenly"
     assert idle_words(running, False) == "runs evenly"
-    assert idle_words(running, False, 0.2) == "runs unevenly" and idle_words(running, False, 0.5) == "stumbles"
+    assert idle_words(running, False, 0.12) == "runs unevenly" and idle_words(running, False, 0.5) == "stumbles"
     running.start.labour = 0.8
     assert "labours" in idle_words(running, True)
     running.start.kicks = 1

@@ -10,7 +10,7 @@ from hypothesis import given, settings, strategies as st
 
 from course import ENGINES
 from engine_sim import CardError, Conditions, CylinderWear, Engine, OutsideValidity, Wear
-from engine_sim.model.card import EngineCard, card_from
+from engine_sim.model.card import LEAST_CONVERTER_DRAG_NM, EngineCard, card_from
 from engine_sim.model.cycle import CycleTrace
 from engine_sim.model.cylinder_ripple import Ripple
 from engine_sim.model.dynamics import ControlInputs, Dynamics
@@ -47,6 +47,9 @@ def engines(draw) -> Engine:
     content["block"]["cylinders"] = draw(st.sampled_from([4, 6, 8]))
     canister = content["vacuum_advance"]
     canister["start_inhg"] = min(canister["start_inhg"], 0.9 * canister["full_inhg"])
+    train = content["drive"]
+    train["converter_drag_nm_at_1000_rpm"] = max(train["converter_drag_nm_at_1000_rpm"], LEAST_CONVERTER_DRAG_NM)
+    train["low_gear_ratio"] = max(train["low_gear_ratio"], 1.1 * train["middle_gear_ratio"])
     content["breathing"]["loss_at_10_m_s"] = min(content["breathing"]["loss_at_10_m_s"], 0.08)
     return Engine(card_from(content))
 
@@ -146,7 +149,7 @@ def test_gradients_of_the_idle(engine):
     undoes the second; height and cold oil take from both."""
     timing = engine.idle([0.0, 8.0, 16.0, 24.0], 2.3)
     assert np.all(np.diff(timing.speed_rpm) > 0) and np.all(np.diff(timing.manifold_vacuum_inhg) > 0)
-    screw = engine.idle(8.0, [1.5, 2.5, 4.0])
+    screw = engine.idle(8.0, [1.5, 2.5, 3.4])
     assert np.all(np.diff(screw.speed_rpm) > 0)
     sea, high = engine.idle(8.0, 2.3), engine.idle(8.0, 2.3, altitude_ft=5000.0)
     assert high.speed_rpm < sea.speed_rpm and high.manifold_vacuum_inhg < sea.manifold_vacuum_inhg
@@ -194,6 +197,7 @@ def healths(draw) -> Wear:
     )
     return Wear(
         plenum_leak_m2=draw(st.floats(0.0, 6e-5)),
+        crankcase_air_m2=draw(st.floats(-5e-7, 2e-5)),
         cylinders=cylinders,
         spring_left=draw(st.floats(0.1, 1.0)),
         canister_torn=draw(st.booleans()),

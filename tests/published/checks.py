@@ -12,13 +12,13 @@ from engine_sim import published
 
 @dataclass(frozen=True)
 class Check:
-    """`found()` gives the model's number in the unit of the record named `key`."""
+    """`found()` gives the model's number in the unit of the record named `key`; as text, a transcription says so."""
 
     key: str
     found: Callable[[], float]
 
     def __str__(self) -> str:
-        return self.key
+        return f"{self.key} (transcription)" if published(self.key).transcription else self.key
 
     def must_agree(self) -> None:
         """Fail with value, band and source where the model's number lies outside the record's band."""

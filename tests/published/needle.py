@@ -17,7 +17,7 @@ from tests.scripted_learner import ENGINES, SAFE
 SAMPLE_S, IDLE_S, HELD_S, HELD_RPM = 0.02, 12.0, 18.0, 2500.0
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
 WARM_C, WARM_UP_S = 85.0, 14.0
-FALLS_INHG, FLICK_INHG, DROP_INHG, DRIFT_INHG, UNSURE_INHG = 0.8, 0.15, 0.30, 0.09, 0.5
+FALLS_INHG, FLICK_INHG, DROP_INHG, DRIFT_INHG, UNSURE_INHG = 0.8, 0.15, 0.55, 0.19, 0.5
 CLEARLY_INHG = 2.5  # beyond the end of a band, and no longer a matter of the engine's kind
 LATE_BY_DISTRIBUTOR_DEG, LATE_SCREW_TURNS = 13.0, 3.9
 
