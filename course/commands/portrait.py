@@ -17,6 +17,7 @@ from engine_sim import (
     IdleTable,
     MethodResult,
     TimingCourseError,
+    engine_that_idles,
     load_card,
     peak_and_back_off,
     start_trial,
@@ -68,7 +69,7 @@ class Portrait:
 def portrait_of(path: Path, altitude_ft: float = 0.0) -> Portrait:
     """Work out the portrait of the engine whose card stands at `path`. Raises CardError or OutsideValidity."""
     card = load_card(path)
-    engine, conditions = Engine(card), Conditions(altitude_ft)
+    engine, conditions = engine_that_idles(card, Path(path).name), Conditions(altitude_ft)
     setting = card.setting
     method = peak_and_back_off(
         IdleTable(engine, SCREW_LIMITS, conditions), 14.0, 2.3, setting.idle_rpm, setting.speed_drop_rpm, SCREW_LIMITS

@@ -10,9 +10,10 @@ from typing import Any
 from course import ENGINES
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.bench.bench import Bench
-from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
-from graders.bench.assignment import assignment_of, reading_of, seed_text
+from engine_sim import DEBRIEFED, Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
+from graders.bench.assignment import assignment_of, reading_of, seed_text, session_at
 from graders.exercises.individualise import learners_exercise
+from graders.exercises.kinds.bench import BenchExercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import rubric_for
@@ -59,15 +60,24 @@ class LessonAtWork:
 
     def session(self, exercise: Exercise) -> Session:
         """The engine of a bench exercise, as this learner found it or as they left it."""
-        assignment = assignment_of(exercise, self.writer.header, ENGINES)
-        return Session(
-            assignment.engine,
-            conditions=assignment.conditions,
-            found=assignment.found,
-            evidence=self.writer,
-            exercise=exercise.id,
-            tools=assignment.tools,
-        )
+        return session_at(exercise, self.writer.header, ENGINES, evidence=self.writer)
+
+    def nameplate(self, exercise: Exercise, engine_number: int) -> list[list[str]]:
+        """What a person may read on this learner's engine of that number, line by line."""
+        given = assignment_of(exercise, self.writer.header, ENGINES, engine_number)
+        return [list(pair) for pair in given.label.nameplate(given.card).items()]
+
+    def debrief(self, exercise_id: str) -> None:
+        """Write down that the learner is shown what the judge says of work at a bench, where a new attempt is then at
+        another engine."""
+        exercise = self.exercise(exercise_id)
+        if not isinstance(exercise, BenchExercise) or exercise.guessable:
+            return
+        bench, done = self.benches.get(exercise_id), self._events(exercise)
+        if bench is not None and not bench.problem:
+            bench.debrief()
+        elif done and done[-1].control not in ("begin", DEBRIEFED):
+            self.writer.append(Event(done[-1].time_s, exercise_id, DEBRIEFED, None))
 
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""

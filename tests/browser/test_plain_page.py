@@ -72,7 +72,7 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     check.locator(".cf-criterion").first.wait_for(timeout=60_000)
     assert check.locator(".cf-criterion[data-outcome=met]").count() >= 1
     controls = [event.control for event in read_evidence(plain.lesson / "evidence.jsonl").events]
-    assert controls[:2] == ["brake", "chocks"] and controls[-1] == "starter"
+    assert controls[:2] == ["brake", "chocks"] and controls[-2:] == ["starter", "debriefed"]
     page.on("response", lambda answer: answer.status >= 400 and refused.append(f"{answer.status} {answer.url}"))
     with page.expect_request(lambda asked: "/api/shutdown/" in asked.url) as ended:
         page.get_by_role("link", name="All lessons").click()

@@ -19,7 +19,7 @@ class SessionDouble:
         self.time_s = 0.0
         self.told: list[tuple[str, object]] = []
         self.steps: list[float] = []
-        self.running = False
+        self.running = self.asleep = False
         self.sentence = ""
         self.trajectories = [Trajectory()]
         self.log: list[SimpleNamespace] = []

@@ -163,7 +163,7 @@ def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
     def broken():
         raise KeyError("rubric")
 
-    form = CheckCard(None, broken)
+    form = CheckCard(judge=broken)
     with pytest.raises(KeyError):
         form._on_message(form, {"check": True}, [])
     assert "KeyError" in form.said["sentence"]

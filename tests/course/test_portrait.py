@@ -37,7 +37,7 @@ def test_every_panel_is_drawn_and_named(portrait):
 def test_table_says_what_the_picture_shows(portrait):
     """The table holds the peak and the end of the method, and a line for every speed of the pull."""
     text = table_text(portrait)
-    assert f"{portrait.method.timing_deg:.1f} degrees" in text and "1200 rpm" in text and "does not ping" in text
+    assert f"{portrait.method.timing_deg:.1f} degrees" in text and "1200 rpm" in text and "ping from" in text
 
 
 def test_start_times_are_the_engines_own_and_never_sooner_when_later(portrait):

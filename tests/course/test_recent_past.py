@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
@@ -71,6 +72,41 @@ def test_a_new_try_begins_an_empty_strip():
     for time_s in (10.0, 11.0, 0.0):
         past.add(SimpleNamespace(time_s=time_s, speed_rpm=700.0, vacuum_inhg=17.0))
     assert past.points == [(0.0, 700.0, 17.0)]
+
+
+def test_a_wait_fills_the_strip_without_a_gap(worked_session):
+    """After a press on "wait" the page gets the strip again, with what the gauges showed while nobody followed them."""
+    worked_session.act("gauge_hose", "manifold")
+    worked_session.advance(2.0)
+    bench = Bench(worked_session)
+    for _ in range(20):
+        bench.step(0.04)
+    sent, began_s = messages_of(bench), worked_session.time_s
+    bench.act("wait")
+    [points] = [message["history"] for message in sent if "history" in message]
+    times = [point[0] for point in points if point[0] >= began_s]
+    assert max(after - before for before, after in pairwise(times)) < 0.5
+    assert times == sorted(times) and times[0] <= began_s + 0.3 and times[-1] >= began_s + 9.6
+    vacuum = [point[2] for point in points if point[0] > began_s]
+    assert vacuum == pytest.approx([worked_session.readings().vacuum_inhg] * len(vacuum), abs=0.5)
+    bench.act("brake", "on")
+    assert len([message for message in sent if "history" in message]) == 1
+
+
+def test_a_sleeping_engine_is_shown_once_a_second(session):
+    """Of a cold engine that stands only the clock moves on: one message a second, and at once again what an act
+    changes."""
+    bench = Bench(session)
+    session.asleep, shown = True, []
+    bench.observe(lambda change: shown.append(change["new"]["time_s"]), "readings")
+    for _ in range(250):
+        bench.step(0.04)
+    assert len(shown) == pytest.approx(10, abs=1)
+    bench.act("brake", "on")
+    assert bench.settings["brake"] == "on" and session.time_s == pytest.approx(10.0)
+    session.asleep, before = False, len(shown)
+    bench.step(0.04)
+    assert len(shown) == before + 1
 
 
 def test_the_bench_answers_heartbeat_and_history(session):

@@ -211,3 +211,17 @@ def test_every_fuel_of_the_bench_has_its_numbers():
     """No choice of the fuel control leaves the plate without its octane number, but the tank as found."""
     for choice in CONTROLS["fuel"].choices:
         assert bool(filled_in({"fuel": choice})) is (choice != "as found")
+
+
+def test_fuel_and_exhaust_are_told_where_they_are_on():
+    """Meter and probe are told in the session's words with their numbers, and as not connected where they are off."""
+    now = seen()
+    now.fuel_l_h, now.fuel_words = 2.1, "2.10 litres an hour (0.55 US gallons an hour)"
+    now.exhaust_c, now.exhaust_words = 300.4, "300 °C (570 °F), dark"
+    offered = ("fuel_meter", "exhaust_probe")
+    told_on = ToolReadings(offered).tell(now, {**ON, "fuel_meter": "on", "exhaust_probe": "on"})
+    assert [told_on[name]["words"] for name in offered] == [now.fuel_words, now.exhaust_words]
+    assert [told_on[name]["short"] for name in offered] == ["fuel 2.1 l/h", "exhaust 300 °C"]
+    assert said_of(told_on) == f" Tools: fuel meter {now.fuel_words}; exhaust manifold {now.exhaust_words}."
+    told_off = ToolReadings(offered).tell(now, {**OFF, "fuel_meter": "off", "exhaust_probe": "off"})
+    assert [told_off[name] for name in offered] == [{"words": "not connected"}] * 2

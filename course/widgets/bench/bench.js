@@ -262,7 +262,7 @@ class BenchView {
     const ask = element(
       "span",
       { class: "eb-ask", hidden: true },
-      element("span", {}, "Begin again with the engine as you found it?"),
+      element("span", {}, "Begin a new try? What you did so far is kept."),
       pushButton(
         "Yes, begin again",
         () => {
@@ -305,6 +305,7 @@ class BenchView {
     });
     listen("tools", (tools) => this.showTools(tools));
     listen("conditions", (day) => this.plate.show(day));
+    listen("nameplate", (lines) => this.plate.describe(lines));
     listen("record", (lines) => this.record.show(lines));
     listen("tries", (tries) => setText(this.tries, `Try ${tries}`));
     listen("said", (said) => this.showSaid(said));

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import traitlets
@@ -24,7 +24,20 @@ if TYPE_CHECKING:
 
 WORK = (  # the groups of controls, in the order of the work; tools are shown where an exercise offers them
     ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear", "helper")),
-    ("Hook up", ("tachometer", "gauge_hose", "vacuum_hose", "timing_light", "dwell_meter", "coil_lead", "test_lamp")),
+    (
+        "Hook up",
+        (
+            "tachometer",
+            "gauge_hose",
+            "vacuum_hose",
+            "timing_light",
+            "dwell_meter",
+            "fuel_meter",
+            "exhaust_probe",
+            "coil_lead",
+            "test_lamp",
+        ),
+    ),
     (
         "At rest",
         (
@@ -49,6 +62,7 @@ WORK = (  # the groups of controls, in the order of the work; tools are shown wh
 )
 LONGEST_RECORD = 300
 RECORD_BLOCK = 100
+ASLEEP_SHOWN_EVERY_S = 1.0  # of a cold engine that stands: often enough for the strip to stay in one piece
 NOBODY_WATCHED = (
     "Nobody watched the engine for two minutes, so it was switched off; "
     "what you did is kept, and you can start it again."
@@ -82,9 +96,15 @@ class Bench(BaseWidget):
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 
-    def __init__(self, session: Session | None = None, **traits):
+    def __init__(
+        self,
+        session: Session | None = None,
+        nameplate_of: Callable[[int], list[list[str]]] | None = None,
+        **traits,
+    ):
         super().__init__(work=described_work(session), **traits)
         self.session = session
+        self._nameplate_of, self._plate_shown = nameplate_of, -1
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
         self._heard = ""
@@ -103,6 +123,7 @@ class Bench(BaseWidget):
         with self._lock:
             if self.session is None:
                 return
+            began_s = self.session.time_s
             # One message carries all that came of the act: the needle need not wait for a second one.
             with self.hold_sync():
                 try:
@@ -111,23 +132,34 @@ class Bench(BaseWidget):
                     self.say(act.kind, act.sentence + self._tools_read(control), control)
                 except TimingCourseError as error:
                     self.say("not possible", str(error), control)
+                if self._past.fill_in(self.session.trajectories[-1], began_s, self.session.time_s):
+                    self.send({"history": self._past.points})
                 # One tick with what was just set: the needle need not wait for the clock's next step either.
                 self._let_run(self.clock.elapsed_s(TICK_S) if self.clock.running else 0.0)
 
     def step(self, elapsed_s: float) -> None:
-        """Let the engine run for `elapsed_s` seconds and show its gauges."""
+        """Let the engine run for `elapsed_s` seconds and show its gauges; of one that sleeps nothing moves but the
+        clock, which is shown once a second."""
         with self._lock:
             if self.session is None:
                 return
-            self._let_run(elapsed_s)
+            self._let_run(elapsed_s, only_new=True)
 
-    def _let_run(self, elapsed_s: float) -> None:
+    def _let_run(self, elapsed_s: float, only_new: bool = False) -> None:
         try:
             if elapsed_s:
                 self.session.advance(elapsed_s)
-            self._show()
+            passed_s = self.session.time_s - self.readings["time_s"]
+            if not (only_new and self.session.asleep and 0.0 <= passed_s < ASLEEP_SHOWN_EVERY_S):
+                self._show()
         except TimingCourseError as error:
             self._fail(str(error))
+
+    def debrief(self) -> None:
+        """Write down that the learner is shown what the judge says of this attempt."""
+        with self._lock:
+            if self.session is not None:
+                self.session.debrief()
 
     def leave(self) -> None:
         """Switch a running engine off because nobody watches it, and say so."""
@@ -200,6 +232,9 @@ class Bench(BaseWidget):
             self.tools = self._tools.tell(readings, self.session.settings)
             self.conditions = {**self._day, **filled_in(self.settings)}
             self.tries = len(self.session.trajectories)
+            if self._nameplate_of is not None and self._plate_shown != self.session.engine_number:
+                self._plate_shown = self.session.engine_number
+                self.nameplate = self._nameplate_of(self._plate_shown)
             log = self.session.log
             newest = (len(log), log[-1].text if log else "")
             if newest != self._recorded:

@@ -16,12 +16,26 @@ export class Nameplate {
   /** @param {Pair[]} lines */
   constructor(lines) {
     this.lines = lines;
+    /** @type {Day} */
+    this.day = {};
     this.root = element("dl", { class: "eb-plate" });
+  }
+
+  // Another engine stands here.
+  /** @param {Pair[]} lines */
+  describe(lines) {
+    this.lines = lines;
+    this.draw();
   }
 
   /** @param {Day} day */
   show(day) {
-    const pairs = [...this.lines, ...dayInWords(day)];
+    this.day = day;
+    this.draw();
+  }
+
+  draw() {
+    const pairs = [...this.lines, ...dayInWords(this.day)];
     this.root.hidden = !pairs.length;
     this.root.replaceChildren(
       ...pairs.map(([name, value]) => element("div", {}, element("dt", {}, name), element("dd", {}, value))),

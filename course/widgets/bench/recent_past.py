@@ -1,4 +1,5 @@
-"""The last minutes of speed and vacuum as the gauges showed them, for the strip of a page that is opened anew."""
+"""The last minutes of speed and vacuum as the gauges showed them: for the strip of a page that is opened later, and
+for the time that a press on "wait" let pass."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
 
 SHOWN_S = 150.0  # as long as the strip in strip_chart.js
 EVERY_S = 0.2
+GAP_S = 2.0  # beyond it the strip is broken off; as in strip_chart.js
 
 Point = tuple[float, float | None, float | None]  # time [s], speed [rpm], vacuum [inHg]; None: gauge not connected
 
@@ -44,7 +46,19 @@ class RecentPast:
                 None if vacuum is None else round(float(vacuum), 3),
             )
         )
-        while self._points[0][0] < now_s - SHOWN_S:
+        self._forget(now_s)
+
+    def fill_in(self, trajectory: Trajectory, from_s: float, now_s: float) -> bool:
+        """Take note of what the gauges showed while time was let pass, after `from_s`; return whether it was enough for
+        the strip to have a gap without it."""
+        if now_s - from_s <= GAP_S:
+            return False
+        self._points.extend(point for point in _replayed_points(trajectory, from_s) if point[0] > from_s)
+        self._forget(now_s)
+        return True
+
+    def _forget(self, now_s: float) -> None:
+        while self._points and self._points[0][0] < now_s - SHOWN_S:
             self._points.popleft()
 
 

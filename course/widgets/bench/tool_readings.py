@@ -22,6 +22,8 @@ STATE = (  # settings that are seen at once
     "ignition_switch",
     "load_brake",
     "crank_mark",
+    "fuel_meter",
+    "exhaust_probe",
 )
 
 
@@ -125,6 +127,24 @@ class ToolReadings:
         pounds_foot = torque / units.NEWTON_METRES_PER_POUND_FOOT
         return {"value": torque, "words": f"{torque:.1f} N m ({pounds_foot:.1f} lbf ft)", "short": f"{torque:.1f} N m"}
 
+    def _fuel(self, readings: Readings, settings: Mapping) -> dict:
+        if settings["fuel_meter"] != "on" or readings.fuel_l_h is None:
+            return {"words": "not connected"}
+        return {
+            "value": float(readings.fuel_l_h),
+            "words": readings.fuel_words,
+            "short": f"fuel {readings.fuel_l_h:.1f} l/h",
+        }
+
+    def _exhaust(self, readings: Readings, settings: Mapping) -> dict:
+        if settings["exhaust_probe"] != "on" or readings.exhaust_c is None:
+            return {"words": "not connected"}
+        return {
+            "value": float(readings.exhaust_c),
+            "words": readings.exhaust_words,
+            "short": f"exhaust {readings.exhaust_c:.0f} °C",
+        }
+
     def _crank(self, readings: Readings, settings: Mapping) -> dict:
         if readings.firing_hz > 0.0:
             return {"words": "turns with the engine"}
@@ -142,6 +162,8 @@ _TOLD = {
     "test_lamp": ToolReadings._lamp,
     "load_brake": ToolReadings._brake,
     "crank_mark": ToolReadings._crank,
+    "fuel_meter": ToolReadings._fuel,
+    "exhaust_probe": ToolReadings._exhaust,
 }
 
 

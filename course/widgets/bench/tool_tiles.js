@@ -19,6 +19,8 @@ const TILES = {
   test_lamp: () => new LampPicture(),
   load_brake: null,
   crank_mark: () => new PulleyPicture(),
+  fuel_meter: null,
+  exhaust_probe: null,
 };
 
 // The tiles of the tools among the groups of controls; `update(tools)` shows what they read.

@@ -35,7 +35,7 @@ def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
         exercise=exercise_id,
         title=card.title,
         task=exercise.title,
-        nameplate=[list(pair) for pair in card.nameplate.items()],
+        nameplate_of=lambda engine_number: at_work.nameplate(exercise, engine_number),
         conditions=at_work.day_in_numbers(session),
     )
     if at_work.writer.torn:

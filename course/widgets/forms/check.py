@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import traitlets
 
 from course.widgets.at_work import lesson_at_work
@@ -18,11 +20,16 @@ class CheckCard(Form):
     _esm = module_text("forms/check.js")
     kind = traitlets.Enum(("check",), "check").tag(sync=True)
 
+    def __init__(self, debrief: Callable[[], None] = lambda: None, **more):
+        super().__init__(**more)
+        self._debrief = debrief
+
     def show_result(self) -> ExerciseResult | None:
         """Ask the judge about the evidence so far, show what it says, and speak the sum."""
         with self._lock:
             result = super().show_result()
             if result is not None:
+                self._debrief()
                 self._say("done", spoken_result(result))
             return result
 
@@ -39,6 +46,7 @@ def check(exercise_id: str) -> CheckCard:
     except TimingCourseError as error:
         return CheckCard.with_problem(exercise_id, str(error))
     card = CheckCard(
+        debrief=lambda: at_work.debrief(exercise_id),
         judge=lambda: at_work.judge(exercise_id),
         exercise=exercise_id,
         title=exercise.title,

@@ -1,0 +1,76 @@
+"""A new try at a bench whose engine cannot be guessed: another engine after a check, the same one after a reload."""
+
+from __future__ import annotations
+
+import pytest
+
+from course import ENGINES, widgets
+from engine_sim import DEBRIEFED, read_evidence
+from graders.bench.assignment import assignment_of
+from graders.exercises.loader import load_rubric
+from tests.scripted_learner import BENCH, LESSON
+
+
+@pytest.fixture
+def lesson(tmp_path, monkeypatch):
+    """A folder of l04 of anna's, in which cells work; the path of its evidence."""
+    folder = tmp_path / LESSON
+    folder.mkdir()
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    monkeypatch.chdir(folder)
+    return folder / "evidence.jsonl"
+
+
+def forget() -> None:
+    """What a restart of the program behind the page does: nothing is left but the file."""
+    widgets.bench.__globals__["lesson_at_work"].__globals__["_at_work"].clear()
+
+
+def plate(lesson, number) -> list[list[str]]:
+    """The nameplate of anna's truck of that number."""
+    given = assignment_of(load_rubric(LESSON).exercises[BENCH], read_evidence(lesson).header, ENGINES, number)
+    return [list(pair) for pair in given.label.nameplate(given.card).items()]
+
+
+def test_a_check_leads_to_another_engine_and_a_reload_does_not(lesson):
+    """The check is written down once, the next try is at another truck with its own nameplate, and a restart of the
+    program finds that truck again."""
+    bench = widgets.bench(BENCH)
+    assert bench.nameplate == plate(lesson, 0)
+    bench.act("begin")
+    bench.act("brake", "on")
+    forget()
+    bench = widgets.bench(BENCH)
+    assert bench.nameplate == plate(lesson, 0) and bench.settings["brake"] == "on"
+    for _ in range(2):
+        widgets.check(BENCH).show_result()
+    assert bench.nameplate == plate(lesson, 0)
+    bench.act("begin")
+    assert bench.nameplate == plate(lesson, 1) != plate(lesson, 0)
+    assert "another engine" in bench.said["sentence"]
+    bench.act("brake", "on")
+    forget()
+    assert widgets.bench(BENCH).nameplate == plate(lesson, 1)
+    controls = [one.control for one in read_evidence(lesson).of_exercise(BENCH)]
+    assert controls == ["begin", "brake", DEBRIEFED, "begin", "brake"]
+
+
+def test_a_check_without_the_bench_on_the_page_counts_too(lesson):
+    """Where the cell of the bench was not run again, the check is written beside what was done before."""
+    widgets.bench(BENCH).act("brake", "on")
+    forget()
+    for _ in range(2):
+        widgets.check(BENCH).show_result()
+    assert [one.control for one in read_evidence(lesson).of_exercise(BENCH)] == ["brake", DEBRIEFED]
+    bench = widgets.bench(BENCH)
+    bench.act("begin")
+    assert bench.nameplate == plate(lesson, 1)
+
+
+def test_a_check_of_nothing_is_no_debrief(lesson):
+    """A learner who has done nothing at the bench is shown nothing of the engine."""
+    bench = widgets.bench(BENCH)
+    widgets.check(BENCH).show_result()
+    bench.act("begin")
+    assert bench.nameplate == plate(lesson, 0)
+    assert [one.control for one in read_evidence(lesson).of_exercise(BENCH)] == ["begin"]
