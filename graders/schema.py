@@ -127,12 +127,14 @@ class Day:
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class FoundAs:
     """How the engine of an exercise is found: as its owner left it or set by its label (and how far off it, in crank
-    degrees), cold or warm, and whether a colleague has made it safe and hooked up the gauges."""
+    degrees), cold or warm, whether a colleague has made it safe and hooked up the gauges, and with which springs on its
+    weights (the maker's where none are named)."""
 
     set_by: Literal["owner", "label"] = "owner"
     off_label_deg: Number = 0.0
     warm: StrictBool = False
     prepared: StrictBool = False
+    springs: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -155,9 +157,14 @@ class ExerciseRubric:
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class EngineExercise(ExerciseRubric):
     """An exercise at an engine: its day, how it is found, controls beyond the usual ones (`tools`), and the faults of
-    which each learner's engine has one ("none" among them)."""
+    which each learner's engine has one ("none" among them).
+
+    Where `guessable` is false the label often does not fit the engine, for a reason that its nameplate shows, and a new
+    attempt after a check is at another engine.
+    """
 
     day: Day = Field(default_factory=Day)
     found: FoundAs = Field(default_factory=FoundAs)
     tools: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    guessable: StrictBool = True

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
-from engine_sim import Engine, Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
-from graders.bench.assignment import WARM_C
+from engine_sim import Event, EvidenceWriter, Header, LearnersEngine, Session, learners_engine, load_card
+from graders.bench.assignment import WARM_C, BenchAssignment, assignment_of
+from graders.exercises.loader import load_rubric
 from graders.model_answers.method import MethodAttempt
 from graders.model_answers.model_learner import CREATED
 from graders.model_answers.operator import SAFE
@@ -42,7 +43,8 @@ class Habits:
     gauge: str = "manifold"
     finds_peak: bool = True
     retrims: bool = True
-    backs_off_with: str = "distributor"  # distributor, idle_screw or nothing
+    backs_off_with: str = "distributor"  # distributor (by the tachometer, or by the gauge), idle_screw or nothing
+    by_the_gauge: bool = False
     tightens: bool = True
     reads_again: bool = True
     reconnects: bool = True
@@ -107,7 +109,10 @@ class ScriptedLearner(MethodAttempt):
         if self.habits.backs_off_with == "idle_screw":
             self.trim(self.shown("speed_rpm", 6.0) - self.drop_rpm)
         elif self.habits.backs_off_with == "distributor" and not self.habits.turns_wrong_way:
-            super().back_off()
+            if self.habits.by_the_gauge:
+                self.back_off_by_gauge()
+            else:
+                super().back_off()
 
     def finish(self) -> None:
         """What the habits have of tightening, putting back and driving."""
@@ -119,6 +124,8 @@ class ScriptedLearner(MethodAttempt):
         self.trim(self.wanted_rpm)
         if self.habits.drives:
             self.drive()
+        else:
+            self.do("read_gauges")
 
     def tighten(self) -> None:
         """Tighten, and read again or not."""
@@ -130,17 +137,24 @@ class ScriptedLearner(MethodAttempt):
         """Drive until it does not ping; those who did not back off with the distributor leave it at one drive."""
         if not self.session.readings().warm:
             self.do("wait_until_warm")
-        for _ in range(8):
-            if not self.pings_on_the_road() or self.habits.backs_off_with != "distributor":
+        for _ in range(12):
+            retard_deg = self.pings_on_the_road()
+            if not retard_deg or self.habits.backs_off_with != "distributor":
                 return
             self.do("clamp", "loose")
-            self.turn(2.0 if self.habits.advances_when_it_pings else -1.0)
+            self.turn(2.0 if self.habits.advances_when_it_pings else -retard_deg)
             self.tighten()
 
 
 def engine_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> LearnersEngine:
     """The truck that this learner is given in l04."""
     return learners_engine(load_card(engines / "delivery_truck_six.toml"), class_id, learner, LESSON)
+
+
+def bench_of(learner: str, class_id: str = "", engines: Path = ENGINES) -> BenchAssignment:
+    """The same truck as it stands at the bench, with what is to be known of its label."""
+    header = Header(learner, LESSON, class_id, engine_of(learner, class_id, engines).card.digest, CREATED)
+    return assignment_of(load_rubric(LESSON).exercises[BENCH], header, engines)
 
 
 def evidence_by(
@@ -165,11 +179,11 @@ def evidence_by(
 @cache
 def _work_at_the_bench(learner: str, habits: Habits, class_id: str, engines: Path, found_warm: bool) -> bytes:
     """What the file holds after the work at the bench: half a second each, and the same for the same learner."""
-    given = engine_of(learner, class_id, engines)
+    given, digest = bench_of(learner, class_id, engines), engine_of(learner, class_id, engines).card.digest
     found = replace(given.found, coolant_c=WARM_C) if found_warm else given.found
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "evidence.jsonl"
-        writer = EvidenceWriter(path, Header(learner, LESSON, class_id, given.card.digest, CREATED))
-        session = Session(Engine(given.card), found=found, evidence=writer, exercise=BENCH)
+        writer = EvidenceWriter(path, Header(learner, LESSON, class_id, digest, CREATED))
+        session = Session(given.engine, found=found, evidence=writer, exercise=BENCH)
         ScriptedLearner(session, habits).work()
         return path.read_bytes()

@@ -16,13 +16,15 @@ from types import MappingProxyType
 
 import numpy as np
 
-from engine_sim import SAMPLE_EVERY_TICKS, TICK_S, Conditions, Engine, Trajectory
+from engine_sim import SAMPLE_EVERY_TICKS, SOUND, TICK_S, Conditions, Engine, Trajectory
 from engine_sim.workshop.trajectory import ActionRecord, Sample
 
+from .label import AS_MADE, Label
 from .reference import PLATEAU_STEP_DEG, Reference, reference_for
 
 SAMPLE_S = SAMPLE_EVERY_TICKS * TICK_S  # between two samples of a trajectory
 SMALL_CORRECTION_DEG = 1.1  # crank degrees turned back that are a hand's correction: one, with room for rounding
+CREEP_DEG = 0.75  # crank degrees that a clamp may add when it bites; more than any in population.toml
 NEARLY = 2.0  # tolerances: what misses by no more than this many earns half of the points
 
 
@@ -45,17 +47,20 @@ MISSING = CheckFinding(0.0, "missing")
 
 @dataclass(frozen=True)
 class Attempt:
-    """One attempt at the bench, with the engine it was made on, the day, and the id of its fault, empty for none."""
+    """One attempt at the bench, with the engine it was made on, the day, the id of its fault, empty for none, and what
+    its label is worth."""
 
     trajectory: Trajectory
     engine: Engine
     conditions: Conditions
     fault: str = ""
+    label: Label = AS_MADE
 
     @cached_property
     def reference(self) -> Reference:
-        """What the method gives on this engine on this day. Raises OutsideValidity where it has no peak."""
-        return reference_for(self.engine.card, self.conditions)
+        """What the method gives on this engine on this day, without its fault. Raises OutsideValidity where it has no
+        peak."""
+        return reference_for(self.engine.card, self.conditions, SOUND if self.fault else self.engine.wear)
 
     @cached_property
     def done(self) -> list[ActionRecord]:
@@ -147,7 +152,8 @@ class Check:
 
     `findings` are the names it can return, `tolerances` the numbers it reads; `values` holds, by finding, the values
     that fill braces, each with its type (float, int or str). `retired` are names of findings and tolerances that
-    earlier editions had and nothing reads today: a rubric that a class made then may keep them.
+    earlier editions had and nothing reads today: a rubric that a class made then may keep them. `usual` holds the
+    values of those tolerances that such a rubric may leave out.
     """
 
     function: Callable[[Attempt, dict], CheckFinding]
@@ -155,11 +161,13 @@ class Check:
     tolerances: tuple[str, ...]
     values: Mapping[str, Mapping[str, type]]
     retired: tuple[str, ...]
+    usual: Mapping[str, float] = field(default_factory=dict)
 
     def __call__(self, attempt: Attempt, tolerances: Mapping[str, float]) -> CheckFinding:
         """What the criterion found. Raises UndeclaredError for what its declaration does not hold, and KeyError for a
         tolerance that it reads and does not declare."""
-        found = self.function(attempt, {name: tolerances[name] for name in self.tolerances})
+        given = {**self.usual, **tolerances}
+        found = self.function(attempt, {name: given[name] for name in self.tolerances})
         if found.name not in self.findings:
             raise UndeclaredError(f"{self.function.__name__} found '{found.name}', which it does not declare.")
         declared = self.values.get(found.name, {})
@@ -184,12 +192,18 @@ def check(
     tolerances: tuple[str, ...] = (),
     values: Mapping[str, Mapping[str, type]] = MappingProxyType({}),
     retired: tuple[str, ...] = (),
+    usual: Mapping[str, float] = MappingProxyType({}),
 ) -> Callable[[Callable[[Attempt, dict], CheckFinding]], Check]:
     """Make a criterion known by its name, which rubrics use, with what it declares (see Check)."""
 
     def known(function: Callable[[Attempt, dict], CheckFinding]) -> Check:
         CHECKS[function.__name__] = Check(
-            function=function, findings=findings, tolerances=tolerances, values=values, retired=retired
+            function=function,
+            findings=findings,
+            tolerances=tolerances,
+            values=values,
+            retired=retired,
+            usual=usual,
         )
         return CHECKS[function.__name__]
 

@@ -14,9 +14,9 @@ import numpy as np
 from engine_sim import FUELS, TRACE_OF_PING, Conditions, Engine, EngineCard, FullThrottle, ping_share, weights_from
 
 from .engine_cache import engine_for
-from .reference import PULL_RPM
+from .reference import pull_rpm
 
-TIMINGS_DEG = np.arange(-12.0, 40.5, 1.0)  # total advances that are tried [crank deg BTDC]
+TIMINGS_DEG = np.arange(-12.0, 56.5, 1.0)  # total advances that are tried [crank deg BTDC]
 WHOLE_PULL_RPM = np.arange(1100.0, 2801.0, 100.0)  # the speeds over which torque is compared
 SEARCHED_BASE_DEG = (-24.0, 46.0, 0.5)  # base timings at which torque is compared: from, to, step [crank deg BTDC]
 QUIET_UP_TO_OCTANE = 4.0  # octane numbers of margin: with so much, nothing pings
@@ -107,7 +107,8 @@ def earliest_silent_deg(card: EngineCard, conditions: Conditions, settings: Mapp
     `settings` hold springs and stop where they are not the card's own.
     """
     pull = pull_of(card, conditions)
-    heard = pull.speed_rpm <= PULL_RPM[-1]
+    lowest_rpm, highest_rpm = pull_rpm(card, conditions)
+    heard = (pull.speed_rpm >= min(lowest_rpm, pull.speed_rpm[-1])) & (pull.speed_rpm <= highest_rpm)
     room = pull.latest_ping_deg - weights_deg(card, settings, pull.speed_rpm)
     return float(room[heard].min())
 

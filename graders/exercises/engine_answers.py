@@ -12,11 +12,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
+from engine_sim.physics.atmosphere import SEA_LEVEL_K, standard_temperature_k
 from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
 from graders.bench.engine_cache import engine_for
 from graders.bench.full_throttle import lost_share, pull_of, pull_over_lead
 
-HARDEST_RPM = 1100.0  # where the road check begins, and an engine asks for most
+Curve = tuple[tuple[float, float], ...]  # speed [rpm] and total advance [crank deg BTDC], by rising speed
+
+HARDEST_RPM = 1100.0  # the slowest at which a test stand holds a full throttle; an engine asks for most there
 
 
 @dataclass(frozen=True)
@@ -42,10 +45,12 @@ class CurveFinding:
 @dataclass(frozen=True)
 class CurveJudge:
     """`function(card, curve)` judges a curve of (rpm, degrees) on a learner's engine; `values` holds each name that it
-    can find, of which each needs its sentence, with the values that fill its braces and their types."""
+    can find, of which each needs its sentence, with the values that fill its braces and their types.
+    `fitted(card, curve)` moves a curve up or down until it suits this engine."""
 
-    function: Callable[[EngineCard, tuple[tuple[float, float], ...]], CurveFinding]
+    function: Callable[[EngineCard, Curve], CurveFinding]
     values: Mapping[str, Mapping[str, type]]
+    fitted: Callable[[EngineCard, Curve], Curve]
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -67,11 +72,16 @@ def answer(*, gives: tuple[str, ...], needs: tuple[str, ...] = (), needs_card: b
     return known
 
 
-def curve_judge(**values: Mapping[str, type]) -> Callable:
+def as_drawn(_card: EngineCard, curve: Curve) -> Curve:
+    """A curve where it is."""
+    return curve
+
+
+def curve_judge(fitted: Callable[[EngineCard, Curve], Curve] = as_drawn, /, **values: Mapping[str, type]) -> Callable:
     """Make a function known by its name, which rubrics use in `judge_with`."""
 
     def known(function):
-        CURVE_JUDGES[function.__name__] = CurveJudge(function, values)
+        CURVE_JUDGES[function.__name__] = CurveJudge(function, values, fitted)
         return function
 
     return known
@@ -144,10 +154,21 @@ def best_timing_at_full_throttle(card: EngineCard, given: Mapping[str, float]) -
 
 MOST_LOST_SHARE = 0.02  # of the torque over the whole pull, against the best that does not ping
 NEARLY_DEG = 2.0
+DRAWN_STEP_DEG = 0.5  # to which a curve is drawn
 
 
-@curve_judge(met={"lost": float}, pings={"speed": float}, weak={"lost": float, "speed": float})
-def full_throttle_on_the_cards_fuel(card: EngineCard, curve: tuple[tuple[float, float], ...]) -> CurveFinding:
+def under_the_limit(card: EngineCard, curve: Curve) -> Curve:
+    """A curve moved up or down as a whole, as by turning the body, until it stays just below the limit of ping at sea
+    level on the card's fuel, in half degrees."""
+    pull = pull_of(card, SEA_LEVEL_DAY)
+    speeds, degrees = zip(*curve, strict=True)
+    room = (pull.latest_ping_deg - np.interp(pull.speed_rpm, speeds, degrees)).min()
+    moved = float(np.floor(room / DRAWN_STEP_DEG)) * DRAWN_STEP_DEG
+    return tuple((rpm, total_deg + moved) for rpm, total_deg in curve)
+
+
+@curve_judge(under_the_limit, met={"lost": float}, pings={"speed": float}, weak={"lost": float, "speed": float})
+def full_throttle_on_the_cards_fuel(card: EngineCard, curve: Curve) -> CurveFinding:
     """A curve of total advance (base and weights) over speed, at sea level on the fuel that the card names: no ping
     from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the
     points where it pings by less than two degrees, or loses less than twice that."""
@@ -172,13 +193,26 @@ def fuel_at_the_pump(_card: EngineCard | None, given: Mapping[str, float]) -> di
     return {"antiknock": float(antiknock_index(given["ron"], given["mon"]))}
 
 
+def ambient_up_there_c(altitude_ft: float) -> float:
+    """Temperature of the air [°C] at an altitude on a day of 20 °C at sea level.
+
+    Source: us_standard_atmosphere_1976."""
+    lapse_k = SEA_LEVEL_K - float(standard_temperature_k(altitude_ft * METRES_PER_FOOT))
+    return SEA_LEVEL_DAY.ambient_c - lapse_k
+
+
 @answer(needs=("altitude_ft",), gives=("asked_at_the_sea", "asked_at_altitude", "asked_less"), needs_card=True)
 def octane_at_altitude(card: EngineCard, given: Mapping[str, float]) -> dict[str, float]:
-    """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label
-    and 20 °C: at sea level, to a whole number as a question shows it; at `altitude_ft`; and the difference [RON]."""
+    """What the learner's own engine asks for at 1,100 rpm with the throttle wide open, at the base timing of its label:
+    at sea level and 20 °C, to a whole number as a question shows it; at `altitude_ft`, in the cooler air that is usual
+    there; and the difference [RON]."""
     engine, base = engine_for(card), card.setting.label_base_timing_deg
     at_sea, up_there = (
-        float(engine.full_throttle(HARDEST_RPM, base, altitude_ft=altitude).octane_required_ron)
-        for altitude in (0.0, given["altitude_ft"])
+        float(
+            engine.full_throttle(
+                HARDEST_RPM, base, altitude_ft=altitude_ft, ambient_c=ambient_up_there_c(altitude_ft)
+            ).octane_required_ron
+        )
+        for altitude_ft in (0.0, given["altitude_ft"])
     )
     return {"asked_at_the_sea": float(round(at_sea)), "asked_at_altitude": up_there, "asked_less": at_sea - up_there}

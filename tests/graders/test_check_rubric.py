@@ -53,7 +53,7 @@ def test_the_courses_own_rubric_is_met_by_a_faultless_try():
 
 def test_a_tolerance_that_is_too_narrow_is_found_with_its_criterion(own):
     """No hand can hit the window: the sentence has criterion, points, how many engines, and what a learner is told."""
-    report = checked(own(("window_deg = 2.0", "window_deg = 0.001")))
+    report = checked(own(("drop_rpm = 25.0, fall_inhg = 0.2, retard", "drop_rpm = -50.0, fall_inhg = 0.2, retard")))
     (sentence,) = (one for one in report.wrong if "setting" in one)
     for words in (f"{BENCH}, setting", "faultless try loses", "of 3 points", "every engine", "wider"):
         assert words in sentence
@@ -78,14 +78,14 @@ TOO_NARROW = {
     ],
     "l05_road_check": [("l05_three_roads", "roads", "roads", 4), ("l05_two_fuels", "steps", "step_deg", 0.1)],
     "l06_advance_curve": [
-        ("l06_what_pings_where", "base", "window_deg", 0.001),
+        ("l06_what_pings_where", "base", "window_deg", -1.0),
         ("l06_choose_springs", "parts", "percent", -1.0),
     ],
     "l07_altitude_weather_fuel": [
-        ("l07_at_home", "limit", "window_deg", 0.001),
+        ("l07_at_home", "limit", "window_deg", -9.0),
         ("l07_at_the_harbour", "reading", "coolant_c", 178.0),
     ],
-    "l09_answer_the_letter": [("l09_do_the_job", "setting", "window_deg", 0.001)],
+    "l09_answer_the_letter": [("l09_do_the_job", "setting", "drop_rpm", -50.0)],
 }
 
 
@@ -138,7 +138,7 @@ def test_points_that_differ_from_the_lessons_cells_are_noted(own):
 def test_the_judge_goes_by_the_classs_own_rubric(own, tmp_path):
     """A stricter window takes points from a learner who had them; another lesson's rubric is the course's."""
     path = evidence_by(tmp_path / "evidence.jsonl", "anna", Habits(), class_id="spring")
-    folder = own(("window_deg = 2.0", "window_deg = 0.001"))
+    folder = own(("drop_rpm = 25.0, fall_inhg = 0.2, retard", "drop_rpm = -50.0, fall_inhg = 0.2, retard"))
     usual = judge_lesson(LESSON, path, course.ENGINES, "anna")
     strict = judge_lesson(LESSON, path, course.ENGINES, "anna", folder)
     assert usual.exercise(BENCH).points - strict.exercise(BENCH).points in (1.5, 3.0)

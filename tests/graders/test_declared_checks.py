@@ -111,7 +111,7 @@ def test_a_check_declares_exactly_what_its_source_holds():
         assert set(one.tolerances) == source.tolerances
         assert len(set(one.findings)) == len(one.findings) and {"met", "missing"} <= set(one.findings)
         assert set(one.values) <= set(one.findings)
-        assert not {*one.retired} & {*one.findings, *one.tolerances}
+        assert not {*one.retired} & {*one.findings, *one.tolerances} and set(one.usual) <= set(one.tolerances)
 
     check_every(check, CHECKS.items())
 
@@ -348,12 +348,13 @@ def misspelt(name: str, known: set[str], dice: random.Random) -> str:
 
 def small_slips(criterion: dict, dice: random.Random):
     """Every sentence and tolerance of a criterion left out and misspelt, every brace misspelt: the field that has the
-    slip, and the criterion with it."""
+    slip, and the criterion with it. A tolerance that has a usual value may be left out."""
     for field in ("sentences", "tolerances"):
         names = criterion.get(field, {})
         for name in names:
             without = {other: value for other, value in names.items() if other != name}
-            yield field, criterion | {field: without}
+            if name not in CHECKS[criterion["check"]].usual:
+                yield field, criterion | {field: without}
             yield field, criterion | {field: without | {misspelt(name, set(names), dice): names[name]}}
     for name, sentence in criterion["sentences"].items():
         braces = {brace for _, brace, _, _ in string.Formatter().parse(sentence) if brace}
@@ -378,6 +379,25 @@ def test_any_small_slip_in_a_bench_criterion_is_refused():
                 assert f"{bench['id']}: criteria.{criterion['id']}.{field}" in str(refused.value), spoiled
 
     check_every(check, ((bench["id"], table, bench) for table, bench in benches()))
+
+
+def test_a_rubric_that_a_class_made_before_still_loads():
+    """Without the tolerances that have a usual value, with one that nothing reads today, and without the label."""
+    table = table_of(LESSON)
+    table["exercises"][0].pop("guessable")
+    back_off, setting = (part(table, BENCH, name) for name in ("back_off", "setting"))
+    back_off["tolerances"] = {"drop_rpm": 25.0}
+    setting["tolerances"] = {"window_deg": 2.0, "retard_for_ping_deg": 6.0}
+    setting["sentences"] = {name: sentence.replace(" {label}", "") for name, sentence in setting["sentences"].items()}
+    assert rubric_from(table, "l04.toml").exercises[BENCH].guessable
+
+
+def test_an_engine_with_a_fault_to_find_has_a_label_that_holds():
+    """A fault and a label that is to be doubted are two things at once: refused with what to take out."""
+    table = table_of(LESSON)
+    table["exercises"][0]["faults"] = ["damper_slipped"]
+    with pytest.raises(RubricError, match="guessable = false is for sound engines: take it out, or take out faults"):
+        rubric_from(table, "l04.toml")
 
 
 def test_a_brace_that_no_engine_fills_is_refused():

@@ -195,6 +195,7 @@ def spoiled(exercise: int, change) -> str:
         (0, lambda one: one.update(tools=["fuel"]), "has its own hands"),
         (0, lambda one: one["found"].update(set_by="owner"), "found needs set_by"),
         (1, lambda one: one["found"].update(off_label_deg=-12.0), "found needs set_by"),
+        (1, lambda one: one["found"].update(springs="stiffer pair"), "found.springs belongs to a bench"),
         (1, lambda one: one["inspections"].remove("hand_pump"), "first names 'hand_pump'"),
         (1, lambda one: one["inspections"].remove("piston_stop"), "lacks 'piston_stop', which shows the fault"),
         (1, lambda one: one["inspections"].append("x_ray"), "inspections names 'x_ray'"),

@@ -5,15 +5,24 @@ import tomllib
 
 import pytest
 
-from engine_sim import DRIVER_READY, Engine, Event, EvidenceWriter, Header, Session
-from graders.bench.assignment import assignment_of
+from engine_sim import DRIVER_READY, Event, EvidenceWriter, Header, Session
 from graders.bench.criteria import CHECKS
 from graders.bench.engine_cache import engine_for
 from graders.exercises.loader import RubricError, lessons_with_rubrics, load_rubric, rubric_from, rubric_path
 from graders.judge import judge_lesson
 from graders.outcome import Outcome
 from tests.graders.instrument import tables_in
-from tests.scripted_learner import BENCH, CREATED, ENGINES, LESSON, Habits, ScriptedLearner, engine_of, evidence_by
+from tests.scripted_learner import (
+    BENCH,
+    CREATED,
+    ENGINES,
+    LESSON,
+    Habits,
+    ScriptedLearner,
+    bench_of,
+    engine_of,
+    evidence_by,
+)
 
 RUBRIC = load_rubric(LESSON)
 MISTAKES = {
@@ -39,10 +48,9 @@ def judged(tmp_path, habits, learner="anna", **more):
 
 
 def test_all_who_judge_a_learner_share_one_engine():
-    """Whoever asks for a sound engine by its card gets the one that the learner works on, with its maps."""
-    header = Header("anna", LESSON, "", "", "2026-01-05T09:00:00+00:00")
-    assignment = assignment_of(RUBRIC.exercises[BENCH], header, ENGINES)
-    assert engine_for(assignment.card) is assignment.engine
+    """Whoever asks for an engine by its card and wear gets the one that the learner works on, with its maps."""
+    assignment = bench_of("anna")
+    assert engine_for(assignment.card, assignment.engine.wear) is assignment.engine
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela"])
@@ -110,9 +118,9 @@ class Hurried(ScriptedLearner):
 
 def test_an_idle_that_was_not_seen_with_the_hose_on_does_not_count(tmp_path):
     """What the idle was before the hose went on says nothing of the idle that was left."""
-    given = engine_of("anna")
-    evidence = EvidenceWriter(tmp_path / "e.jsonl", Header("anna", LESSON, "", given.card.digest, CREATED))
-    Hurried(Session(Engine(given.card), found=given.found, evidence=evidence, exercise=BENCH), Habits()).work()
+    given, digest = bench_of("anna"), engine_of("anna").card.digest
+    evidence = EvidenceWriter(tmp_path / "e.jsonl", Header("anna", LESSON, "", digest, CREATED))
+    Hurried(Session(given.engine, found=given.found, evidence=evidence, exercise=BENCH), Habits()).work()
     result = judge_lesson(LESSON, evidence.path, ENGINES, "anna").exercise(BENCH)
     told = next(one.sentence for one in result.criteria if one.criterion == "reconnect")
     assert float(re.search(r"idles at (\d+) rpm", told)[1]) > given.card.setting.idle_rpm + 25.0

@@ -368,7 +368,7 @@ def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
     assert max(way.off_deg) == pytest.approx(
         max(one.base_timing_deg for one in attempt.search) - method.timing_deg, abs=0.5
     )
-    assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in attempt.search), abs=0.1)
+    assert way.highest_vacuum_inhg == pytest.approx(max(one.vacuum_inhg for one in attempt.search), abs=0.15)
 
 
 def test_a_record_without_a_way_draws_none():

@@ -14,7 +14,7 @@ from rich.console import Console
 
 import course
 from course.commands import grade, make_class, report
-from engine_sim import Engine, Event, EvidenceWriter, Header, Session, version
+from engine_sim import Event, EvidenceWriter, Header, Session, version
 from graders.classroom.run import JUDGED, NEEDS_PERSON, Classroom
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
@@ -26,6 +26,7 @@ from tests.scripted_learner import (
     RIGHT_ANSWERS,
     Habits,
     ScriptedLearner,
+    bench_of,
     engine_of,
     evidence_by,
 )
@@ -254,8 +255,8 @@ def on_this_model(path, learner) -> EvidenceWriter:
 
 def work_on(path, learner, habits) -> None:
     """Let the learner work at the bench once more."""
-    given = engine_of(learner, "spring")
-    session = Session(Engine(given.card), found=given.found, evidence=on_this_model(path, learner), exercise=BENCH)
+    given = bench_of(learner, "spring")
+    session = Session(given.engine, found=given.found, evidence=on_this_model(path, learner), exercise=BENCH)
     ScriptedLearner(session, habits).work()
 
 
@@ -279,8 +280,8 @@ def test_a_bench_that_was_opened_and_left_after_an_update_is_held(tmp_path, monk
     """To look at the new engine is no attempt: it does not take the place of the work before."""
     path = evidence_by(tmp_path / "evidence.jsonl", "ada", HASTY, class_id="spring")
     updated(monkeypatch)
-    given = engine_of("ada", "spring")
-    Session(Engine(given.card), found=given.found, evidence=on_this_model(path, "ada"), exercise=BENCH)
+    given = bench_of("ada", "spring")
+    Session(given.engine, found=given.found, evidence=on_this_model(path, "ada"), exercise=BENCH)
     found = judge_lesson(LESSON, path, course.ENGINES, "ada").exercise(BENCH)
     assert {one.outcome.value for one in found.criteria} == {"could not be judged"} and found.other_models
 

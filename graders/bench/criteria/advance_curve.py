@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
-from graders.bench.attempt import MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
+from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
-from .road_check import CREEP_DEG, PULL
+from .road_check import PULL
 
 HILL = "up the hill"
 FULL_LOAD_FROM_THROTTLE = 0.95  # of the throttle's travel: a foot on the floor, nearly or quite
@@ -170,9 +170,9 @@ def speeds_read(attempt: Attempt) -> dict[str, set[float]]:
 
 
 @check(
-    findings=("met", "stop too short", "too slow", "missing"),
+    findings=("met", "stop too short", "too quick", "too slow", "missing"),
     tolerances=("percent",),
-    values={"met": {"more": float}, "stop too short": {"more": float}, "too slow": {"more": float}},
+    values={name: {"more": float} for name in ("met", "stop too short", "too quick", "too slow")},
 )
 def parts_suit_the_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """Springs and stop with which the engine, set as early as they allow, keeps nearly the torque of the best ones."""
@@ -184,12 +184,17 @@ def parts_suit_the_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
         for springs in SPRING_STIFFNESS
         for stop in STOPS_DEG
     }
-    best = min(losses.values())
+    best_parts = min(losses, key=losses.__getitem__)
+    best = losses[best_parts]
     more = 100.0 * (lost_by_parts(card, day, left) - best)
     if more <= tolerances["percent"]:
         return CheckFinding(1.0, "met", None, {"more": more})
     same_springs = min(loss for (springs, _), loss in losses.items() if springs == left["springs"])
     if 100.0 * (same_springs - best) <= tolerances["percent"]:
         return CheckFinding(0.5, "stop too short", "stop_for_ping", {"more": more})
+    springs, stop = best_parts
+    best_base = earliest_silent_deg(card, day, {**left, "springs": springs, "weights_stop": stop})
+    if earliest_silent_deg(card, day, left) < best_base:  # what the weights give early has to be taken from the base
+        return CheckFinding(0.0, "too quick", "softer_is_better", {"more": more})
     stiff = left["springs"] == "stiffer pair"
     return CheckFinding(0.0, "too slow", "stiff_springs_for_ping" if stiff else None, {"more": more})

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from engine_sim import CLEAR_PING
 from engine_sim.workshop.trajectory import Sample
-from graders.bench.attempt import MISSING, NEARLY, OFF_BY, Attempt, CheckFinding, check
+from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, OFF_BY, Attempt, CheckFinding, check
 from graders.bench.reference import worst_ping_share
 
 SETS_IDLE = ("idle_screw", "vacuum_hose")
 SETTLED_AFTER_S = 5.0  # so long after a start or a drive a warm engine idles steadily; calibration
+DROP_RPM = 25.0  # either way, to which a drop in speed can be read; common practice
+FALL_INHG = 0.2  # a quarter of an inch, less what a needle can be read to; common practice
+FULL_PULL, AS_FOUND = "full pull", "as found"  # the road that pings first, and the fuel that is in the tank
+LABEL = {"label": str}  # a sentence on what the engine's label is worth
 TURNED_DEG = 0.5  # crank degrees: a smaller difference is no turn towards advance
 SCREWED_TURNS = 0.05  # of the idle screw, one step of its control: a smaller difference is no turn of it
 
@@ -111,18 +115,22 @@ def idle_brought_back(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(
     findings=("met", "drop off", "screw", "peak kept", "missing"),
-    tolerances=("drop_rpm",),
+    tolerances=("drop_rpm", "fall_inhg"),
     values={"met": {"drop": float}, "drop off": {"drop": float, "wanted": float}},
+    usual={"fall_inhg": FALL_INHG},
 )
 def backed_off(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """From the peak, the distributor was retarded until the speed had fallen by the specified drop."""
+    """From the peak, the distributor was retarded until the speed had fallen by the specified drop, to within
+    `drop_rpm`, or by less where the vacuum had fallen by `fall_inhg` at the least: a quarter to half an inch."""
     if not attempt.at_peak:
         return MISSING
     wanted = attempt.engine.card.setting.speed_drop_rpm
     if attempt.departure is None:
         return _peak_kept(attempt, tolerances)
     drop = attempt.departure.speed_rpm - attempt.search[-1].speed_rpm
-    if abs(drop - wanted) <= tolerances["drop_rpm"]:
+    fall_inhg = attempt.departure.vacuum_inhg - attempt.search[-1].vacuum_inhg
+    far_enough = drop >= wanted - tolerances["drop_rpm"] or fall_inhg >= tolerances["fall_inhg"]
+    if far_enough and drop <= wanted + tolerances["drop_rpm"]:
         return CheckFinding(1.0, "met", None, {"drop": drop})
     near = abs(drop - wanted) <= NEARLY * tolerances["drop_rpm"]
     return CheckFinding(0.5 if near else 0.0, "drop off", None, {"drop": drop, "wanted": wanted})
@@ -187,8 +195,8 @@ def _final_idle_rpm(attempt: Attempt) -> float | None:
     hurried: list[Sample] = []
     began_s, slows_down = None, False
     for sample in attempt.trajectory.samples:
-        if sample.on_road or sample.throttle > 0.0 or not sample.running:
-            began_s, slows_down = None, sample.running  # what follows a drive or an open throttle is no idle yet
+        if sample.coupling != "neutral" or sample.throttle > 0.0 or not sample.running:
+            began_s, slows_down = None, sample.running  # what follows a load or an open throttle is no idle yet
             continue
         began_s = sample.time_s if began_s is None else began_s
         steady = sample.time_s - began_s >= SETTLED_AFTER_S
@@ -221,20 +229,46 @@ def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(
     findings=("met", "off", "pings", "missing"),
-    tolerances=("window_deg", "retard_for_ping_deg"),
-    values={"met": OFF_BY, "off": OFF_BY, "pings": OFF_BY},
+    tolerances=("drop_rpm", "fall_inhg", "retard_for_ping_deg"),
+    values={"met": OFF_BY | LABEL, "off": OFF_BY | LABEL, "pings": OFF_BY | LABEL},
+    retired=("window_deg",),
+    usual={"drop_rpm": DROP_RPM, "fall_inhg": FALL_INHG},
 )
 def where_it_ended(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The setting lies where the method leads on this engine, or later where ping was heard; and it does not ping."""
+    """The setting lies where backing off by what `backed_off` allows leads on this engine, or later where ping was
+    heard; and it does not ping."""
     if not attempt.setting:
         return MISSING
-    off = attempt.final_timing_deg - attempt.reference.method.timing_deg
-    values = {"off": abs(off), "side": "early" if off > 0 else "late"}
-    if worst_ping_share(attempt.engine, attempt.final_timing_deg, attempt.conditions) >= CLEAR_PING:
+    reference, ended = attempt.reference, attempt.final_timing_deg
+    off = ended - reference.method.timing_deg
+    values = {"off": abs(off), "side": "early" if off > 0 else "late", "label": attempt.label.told}
+    if _pings_at(attempt, ended):
         return CheckFinding(0.0, "pings", None, values)
-    heard = any(drive.worst_ping >= CLEAR_PING for drive in attempt.trajectory.drives)
-    low = -tolerances["retard_for_ping_deg"] if heard else -tolerances["window_deg"]
-    if low <= off <= tolerances["window_deg"]:
+    wanted, allowed = attempt.engine.card.setting.speed_drop_rpm, tolerances["drop_rpm"]
+    # Who left the flat top at its late side counts the drop from there.
+    left_deg = attempt.departure.base_timing_deg if attempt.departure else reference.method.peak_timing_deg
+    begun_rpm = max(reference.speed_fall_at(left_deg), 0.0)
+    late = reference.timing_at_speed_fall(begun_rpm + wanted + allowed) - CREEP_DEG
+    early = max(
+        reference.timing_at_vacuum_fall(tolerances["fall_inhg"]), reference.timing_at_speed_fall(wanted - allowed)
+    )
+    if any(drive.worst_ping >= CLEAR_PING for drive in attempt.trajectory.drives):
+        late = min(late, reference.method.timing_deg - tolerances["retard_for_ping_deg"])
+    if late <= ended <= early + CREEP_DEG:
         return CheckFinding(1.0, "met", None, values)
-    near = abs(off) <= NEARLY * tolerances["window_deg"]
+    nearly_late = reference.timing_at_speed_fall(begun_rpm + wanted + NEARLY * allowed) - CREEP_DEG
+    nearly_early = reference.timing_at_speed_fall(wanted - NEARLY * allowed) + CREEP_DEG
+    near = nearly_late <= ended <= nearly_early
     return CheckFinding(0.5 if near else 0.0, "off", None, values)
+
+
+def _pings_at(attempt: Attempt, base_deg: float) -> bool:
+    """Whether the engine pings clearly at a setting: by the full pulls that were driven there, else worked out."""
+    driven = [
+        drive.worst_ping
+        for drive in attempt.trajectory.drives
+        if (drive.complete and drive.route == FULL_PULL and drive.fuel == AS_FOUND)
+        and abs(drive.base_timing_deg - base_deg) <= TURNED_DEG
+    ]
+    heard = driven[-1] if driven else worst_ping_share(attempt.engine, base_deg, attempt.conditions)
+    return heard >= CLEAR_PING

@@ -5,11 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING
-from graders.bench.attempt import MISSING, NEARLY, Attempt, CheckFinding, check
+from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, with_fuel
 
 PULL = "full pull"
-CREEP_DEG = 0.75  # crank degrees that a clamp may add when it bites; more than any in population.toml
 RAN_ON_S = 1.0  # seconds: an engine that still runs so long after the starter has been started
 
 

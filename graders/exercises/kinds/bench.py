@@ -10,7 +10,7 @@ from typing import ClassVar, Literal, NoReturn
 
 from pydantic.dataclasses import dataclass
 
-from engine_sim import EngineCard, Evidence, Header, fault_named
+from engine_sim import SOUND, EngineCard, Evidence, Header, fault_named
 from graders.bench.assignment import assignment_of, check_assignment
 from graders.bench.attempt import Attempt, CheckFinding
 from graders.bench.criteria import CHECKS
@@ -62,9 +62,9 @@ class BenchExercise(EngineExercise, Exercise):
 
     def judged_attempts(self, evidence: Evidence, engines: Path) -> list[tuple[Attempt, ExerciseResult]]:
         """Every attempt with its result, in their order. Raises TimingCourseError for forged events."""
-        assignment, judged = assignment_of(self, evidence.header, engines), []
-        for trajectory in attempts(evidence, self.id, assignment):
-            attempt = Attempt(trajectory, assignment.engine, assignment.conditions, assignment.fault)
+        judged = []
+        for trajectory, given in attempts(self, evidence, engines):
+            attempt = Attempt(trajectory, given.engine, given.conditions, given.fault, given.label)
             result = self.result(self._outcomes(attempt, f"{self.id} of learner {evidence.header.learner!r}"))
             judged.append((attempt, replace(result, needs_person=_person_for(result))))
         return judged
@@ -85,13 +85,16 @@ class BenchExercise(EngineExercise, Exercise):
         """None: a faultless learner works at the bench itself (graders/model_answers)."""
 
     def answer_in_words(self, header: Header, engines: Path) -> str:
-        """What is wrong with the engine, how it was found, and where the method leads on it."""
+        """What is wrong with the engine, how it was found, what its label is worth, and where the method leads on
+        it."""
         assignment = assignment_of(self, header, engines)
-        method = reference_for(assignment.card, assignment.conditions).method
+        wear = SOUND if assignment.fault else assignment.engine.wear
+        method = reference_for(assignment.card, assignment.conditions, wear).method
+        label = f"{assignment.label.told} " if assignment.label.told else ""
         wrong = fault_named(assignment.fault).title if assignment.fault else "nothing"
         return (
             f"Wrong with it: {wrong}. Found at {assignment.found.base_timing_deg:.1f} crank degrees before top centre. "
-            f"On this engine, sound, the method has its peak at {method.peak_timing_deg:.0f} and ends at "
+            f"{label}On this engine, sound, the method has its peak at {method.peak_timing_deg:.0f} and ends at "
             f"{method.timing_deg:.1f}, at {method.speed_rpm:.0f} rpm and {method.vacuum_inhg:.1f} inHg "
             f"({in_unit(method.vacuum_inhg, 'inHg', 'kPa'):.0f} kPa), or later where it pings."
         )
@@ -138,9 +141,9 @@ def _check_criteria(exercise: BenchExercise) -> None:
         need_declared(
             criterion,
             findings=declared.findings,
-            tolerances=declared.tolerances,
+            tolerances=[name for name in declared.tolerances if name not in declared.usual],
             values=declared.values,
-            retired=declared.retired,
+            retired=(*declared.retired, *declared.usual),
         )
 
 
@@ -149,7 +152,7 @@ def _criterion(criterion: Criterion, attempt: Attempt, whose: str) -> CriterionO
     learner's fault. The log then names `whose` work it was."""
     try:
         found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
-        sentence = criterion.sentences[found.name].format(**found.values)
+        sentence = criterion.sentences[found.name].format(**found.values).strip()
         outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
         points, misconception = round(found.share * criterion.points, 2), found.misconception
     except Exception:  # the other criteria keep their points

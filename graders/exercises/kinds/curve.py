@@ -6,16 +6,16 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 from pydantic import Field, StrictBool
 from pydantic.dataclasses import dataclass
 
-from engine_sim import EngineCard, Header
+from engine_sim import Draw, EngineCard, Header
 from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
 from graders.exercises.sentences import need_fillable
 from graders.outcome import CriterionOutcome, Outcome
@@ -148,7 +148,8 @@ def findings_of(check: CurveCheck) -> tuple[str, ...]:
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class CurveExercise(Exercise):
     """A curve to draw on the sheet of `axes`, beginning from the points of `start`. `checks` are its criteria; the
-    `reference` meets all of them, and `examples` are curves of people who hold a misconception."""
+    `reference` meets all of them (where one has `judge_with`: once it is moved to suit the engine), and `examples` are
+    curves of people who hold a misconception."""
 
     kind: Literal["curve"]
     axes: CurveAxes | None = None
@@ -223,6 +224,14 @@ class CurveExercise(Exercise):
             _judged(part, check, _found(check, answer, card))
             for part, check in zip(self.parts(), self.checks, strict=True)
         ]
+
+    def for_engine(self, card: EngineCard | None, draw: Draw) -> Self:
+        """The reference moved to where it suits the learner's own engine, where a check asks for that."""
+        curve = self.reference
+        for check in self.checks:
+            if check.judge_with:
+                curve = CURVE_JUDGES[check.judge_with].fitted(proven(card, "the engine"), curve)
+        return replace(self, reference=curve)
 
     def model_answer(self) -> ModelAnswer:
         """The reference."""

@@ -1,0 +1,87 @@
+"""Checks of the idle: in drive with a second person at the brake, and by the mixture screws."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from engine_sim import CONTROLS
+from engine_sim.physics.distributor import HOSE_ON, HOSE_OPEN, HOSE_PLUGGED
+from graders.bench.attempt import MISSING, NEARLY, Attempt, CheckFinding, check
+
+SETS_IDLE = ("idle_screw", "mixture_screw", "distributor", "vacuum_hose")
+SETTLED_AFTER_S = 5.0  # seconds in drive, closed throttle, after which the idle has settled; calibration
+HOSE_WORDS = {HOSE_ON: "connected", HOSE_PLUGGED: "plugged", HOSE_OPEN: "open"}
+SCREW_STEP_TURNS = 0.125  # between the places of the mixture screws that are compared: one turn of a finger
+
+
+@check(
+    findings=("met", "off", "never in drive", "missing"),
+    tolerances=("idle_rpm", "window_rpm"),
+    values={"met": {"rpm": float}, "off": {"rpm": float}},
+)
+def idles_in_drive(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """The idle in drive, settled after the last change that moves it, is the wanted one."""
+    if not any(sample.running for sample in attempt.trajectory.samples):
+        return MISSING
+    changed_s = max((action.time_s for action in attempt.done if action.control in SETS_IDLE), default=0.0)
+    began_s, speed_rpm = None, None
+    for sample in attempt.trajectory.samples:
+        in_drive = sample.running and sample.coupling == "drive" and sample.time_s >= changed_s
+        if not in_drive:
+            began_s = None
+            continue
+        began_s = sample.time_s if began_s is None else began_s
+        if sample.time_s - began_s >= SETTLED_AFTER_S:
+            speed_rpm = sample.speed_rpm
+    if speed_rpm is None:
+        return CheckFinding(0.0, "never in drive")
+    off_rpm = abs(speed_rpm - tolerances["idle_rpm"])
+    if off_rpm <= tolerances["window_rpm"]:
+        return CheckFinding(1.0, "met", None, {"rpm": speed_rpm})
+    share = 0.5 if off_rpm <= NEARLY * tolerances["window_rpm"] else 0.0
+    return CheckFinding(share, "off", None, {"rpm": speed_rpm})
+
+
+@check(findings=("met", "left in gear", "missing"))
+def left_out_of_gear(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """The vehicle was put in drive with the engine running, and is out of gear again or the engine off."""
+    last = attempt.trajectory.samples[-1]
+    if not any(sample.running and sample.coupling == "drive" for sample in attempt.trajectory.samples):
+        return MISSING
+    if last.running and last.coupling == "drive":
+        return CheckFinding(0.0, "left in gear")
+    return CheckFinding(1.0, "met")
+
+
+@check(
+    findings=("met", "lean", "rich", "missing"),
+    tolerances=("window_inhg",),
+    values={"met": {"turns": float}, "lean": {"turns": float}, "rich": {"turns": float}},
+)
+def mixture_at_the_highest_vacuum(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """The mixture screws are left where the warm idle in neutral, timing and idle screw as they are left, draws its
+    highest vacuum, or within what a needle tells from it."""
+    if not any(action.control == "mixture_screw" for action in attempt.done):
+        return MISSING
+    settings, screw = attempt.trajectory.settings, CONTROLS["mixture_screw"]
+    turns = np.arange(screw.low, screw.high + SCREW_STEP_TURNS / 2, SCREW_STEP_TURNS)
+    vacuum = np.array([_vacuum_inhg(attempt, settings, place) for place in turns])
+    best = turns[int(np.nanargmax(vacuum))]
+    left = settings["mixture_screw"]
+    off = float(left - best)
+    if _vacuum_inhg(attempt, settings, left) >= np.nanmax(vacuum) - tolerances["window_inhg"]:
+        return CheckFinding(1.0, "met", None, {"turns": abs(off)})
+    return CheckFinding(0.0, "rich" if off > 0.0 else "lean", None, {"turns": abs(off)})
+
+
+def _vacuum_inhg(attempt: Attempt, settings: dict, mixture_screw: float) -> float:
+    """Vacuum of the warm idle [inHg] at a place of the mixture screws; NaN where the engine stalls."""
+    state = attempt.engine.idle(
+        attempt.final_timing_deg,
+        settings["idle_screw"],
+        attempt.conditions.altitude_ft,
+        HOSE_WORDS[settings["vacuum_hose"]],
+        ambient_c=attempt.conditions.ambient_c,
+        mixture_screw=float(mixture_screw),
+    )
+    return float(state.manifold_vacuum_inhg)
