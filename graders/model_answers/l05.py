@@ -6,7 +6,7 @@ from .operator import START_S, STOP_S, Operator
 from .road import drive, fill_in, retard_until_silent, start
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
-FUELS = ("95 RON", "87 RON")  # the better one first: what the poorer one needs is found from there
+FUELS = ("95 RON", "91 RON")  # the better one first: what the poorer one needs is found from there
 
 
 def three_roads(operator: Operator) -> None:

@@ -6,7 +6,7 @@ from .operator import START_S, Operator
 from .road import retard_until_silent
 
 HOSE_RESTS_S = 3.0  # until the idle has followed the vacuum advance
-MOST_DRIVES = 24  # the hauler stands up to nine degrees early
+MOST_DRIVES = 24  # the hauler stands up to thirteen degrees early
 
 
 def one_day(operator: Operator) -> None:

@@ -10,7 +10,8 @@ from engine_sim import Session
 
 from .operator import SAFE, Operator
 
-MOST_DRIVES = 8
+MOST_DRIVES = 12
+RETARD_FOR = {"heavy ping": 3.0, "clear ping": 1.0}  # what a driver heard, and by how many crank degrees to retard
 RUNS_S = 6.0  # until a started engine runs by itself; then it is warmed up
 RESTS_S = 3.0  # until the idle has followed a hose, the clamp or the idle screw
 ROAD_S = 45.0  # longer than any road check takes
@@ -24,6 +25,7 @@ RPM_PER_INHG = 50.0  # brings a speed to the size of a vacuum, where the tachome
 DROP_NEAR_RPM = 3.0  # the speed drop is reached
 RETARD_STEPS = ((30.0, 2.0), (12.0, 1.0))  # further off than this [rpm], so large a step [crank degrees]
 LAST_STEP_DEG = 0.5
+GAUGE_DROP_INHG = 0.4  # between a quarter and half an inch; common practice
 MOST_RETARD_STEPS = 90
 TRIM_NEAR_RPM = 5.0
 MOST_TRIMS = 25
@@ -73,6 +75,14 @@ class MethodAttempt(Operator):
                 return
             self.turn(-next((step for further, step in RETARD_STEPS if off > further), LAST_STEP_DEG))
 
+    def back_off_by_gauge(self) -> None:
+        """The other way: retard until the vacuum has fallen by a quarter to half an inch."""
+        wanted = self.shown("vacuum_inhg", LONG_LOOK_S) - GAUGE_DROP_INHG
+        for _ in range(MOST_RETARD_STEPS):
+            if self.shown("vacuum_inhg", LONG_LOOK_S) <= wanted:
+                return
+            self.turn(-LAST_STEP_DEG)
+
     def finish(self) -> None:
         """Tighten, read again, put the hose back, set the idle, drive."""
         self.do("read_gauges")
@@ -89,18 +99,19 @@ class MethodAttempt(Operator):
     def drive(self) -> None:
         """Drive, and retard a little and drive again while it pings."""
         for _ in range(MOST_DRIVES):
-            if not self.pings_on_the_road():
+            retard_deg = self.pings_on_the_road()
+            if not retard_deg:
                 return
             self.do("clamp", "loose")
-            self.turn(-1.0)
+            self.turn(-retard_deg)
             self.tighten()
 
-    def pings_on_the_road(self) -> bool:
-        """Drive once, and return whether the driver heard a clear ping."""
+    def pings_on_the_road(self) -> float:
+        """Drive once, and return by how many crank degrees to retard; 0 where no clear ping was heard."""
         went = self.to_the_road() and self.do("road_check", wait_s=ROAD_S) == "done"
         self.back_in_the_workshop()
         heard = [line.text for line in self.session.log if line.text.startswith("Back from the road")]
-        return went and bool(heard) and any(words in heard[-1] for words in ("clear ping", "heavy ping"))
+        return next((deg for words, deg in RETARD_FOR.items() if went and heard and words in heard[-1]), 0.0)
 
     def gauge(self) -> float:
         """The reading that guides the search: the vacuum [inHg], or the speed where the gauge shows nothing."""

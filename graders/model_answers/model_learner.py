@@ -8,8 +8,8 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from engine_sim import Event, Evidence, EvidenceWriter, Header, Session, read_evidence
-from graders.bench.assignment import assignment_of, engine_of
+from engine_sim import Event, Evidence, EvidenceWriter, Header, read_evidence
+from graders.bench.assignment import engine_of, session_at
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric
@@ -80,15 +80,7 @@ def _try(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
 
 
 def _work(exercise: Exercise, writer: EvidenceWriter, engines: Path) -> None:
-    given = assignment_of(exercise, writer.header, engines)
-    session = Session(
-        given.engine,
-        conditions=given.conditions,
-        found=given.found,
-        evidence=writer,
-        exercise=exercise.id,
-        tools=given.tools,
-    )
+    session = session_at(exercise, writer.header, engines, evidence=writer)
     WORKS[exercise.id](Operator(session)) if exercise.id in WORKS else MethodAttempt(session).work()
 
 

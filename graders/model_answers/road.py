@@ -7,6 +7,8 @@ from .operator import START_S, STOP_S, AttemptFailed, Operator
 SILENT = "no ping was heard"
 CLEARLY = ("clear ping", "heavy ping")
 SMALL_STEP_DEG = 1.0  # crank degrees: half a degree of the body
+HEAVY = "heavy ping"
+HEAVY_STEP_DEG = 2.0  # crank degrees: a degree of the body
 LISTEN_S = 1.0  # between two looks whether the drive is over
 
 
@@ -51,13 +53,22 @@ def fill_in(operator: Operator, fuel: str) -> None:
         raise AttemptFailed(operator.session.sentence)
 
 
-def retard_until_silent(operator: Operator, step_deg: float = SMALL_STEP_DEG, most_drives: int = 16) -> None:
-    """Drive, and retard by a step [crank degrees] while any ping is heard."""
+def retard_until_silent(operator: Operator, step_deg: float = SMALL_STEP_DEG, most_drives: int = 32) -> None:
+    """Drive, and retard by a step [crank degrees] while any ping is heard; by two degrees or more while it is heavy,
+    since many drives that ping hard break an engine."""
     for _ in range(most_drives):
-        if SILENT in drive(operator):
+        heard = drive(operator)
+        if SILENT in heard:
             return
-        turn(operator, -step_deg)
+        turn(operator, -(max(step_deg, HEAVY_STEP_DEG) if HEAVY in heard else step_deg))
     raise AttemptFailed(f"It still pinged after {most_drives} drives, each retarded by {step_deg:g} degrees more.")
+
+
+def as_early_as_it_goes(operator: Operator) -> None:
+    """Drive, and advance by small steps while nothing is heard; then back until it is silent."""
+    while SILENT in drive(operator):
+        turn(operator, SMALL_STEP_DEG)
+    retard_until_silent(operator)
 
 
 def pings(heard: str) -> bool:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from course.authoring.lesson_pictures.engines import RUNABOUT, engine_named
 from course.authoring.lesson_pictures.needles import NEEDLES, needle_over_time
-from engine_sim import Header, OnTheStand, fault_named, published, usual_screw
+from engine_sim import Header, OnTheStand, fault_named, published
 from graders.bench.assignment import assignment_of
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l02 import turn_and_watch
@@ -64,14 +63,6 @@ def test_nothing_done_earns_nothing(tmp_path):
     assert judged(tmp_path, LESSON, BENCH, "anna", lambda operator: operator.do("brake", "on")).points == 0
 
 
-def test_the_worked_examples_are_what_the_engines_do():
-    """Vacuum and speed in the runabout's table are those of the engine at these timings."""
-    engine = engine_named(RUNABOUT)
-    idle = engine.idle(np.array([2.0, 8.0, 14.0]), round(usual_screw(engine.card), 2))
-    assert idle.manifold_vacuum_inhg == pytest.approx([18.2, 18.6, 19.0], abs=0.15)
-    assert idle.speed_rpm == pytest.approx([745.0, 780.0, 805.0], abs=8.0)
-
-
 def assert_shows(pattern: str, idle: np.ndarray, sinks_inhg: float, healthy: bool) -> None:
     """A needle at idle, and what it loses while the engine is held at 2,500 rpm, do what the words say, as workshop
     charts have them (common practice)."""
@@ -84,7 +75,7 @@ def assert_shows(pattern: str, idle: np.ndarray, sinks_inhg: float, healthy: boo
     elif pattern == "drops now and then":
         assert np.ptp(idle) > 1.5 and np.ptp(idle) > 6 * beat
     elif pattern == "drifts":
-        assert np.ptp(idle) > 0.8 and beat < 0.1
+        assert np.ptp(idle) > max(0.8, 10 * beat)
 
 
 def is_healthy(inhg: float, altitude_ft: float = 0.0) -> bool:

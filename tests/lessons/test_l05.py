@@ -81,7 +81,7 @@ def test_turning_between_the_roads_is_named(tmp_path):
 )
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception, work):
     """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
-    result = judged(tmp_path, LESSON, BOTH_FUELS, "anna", work)
+    result = judged(tmp_path, LESSON, BOTH_FUELS, "bela", work)  # whose truck pings clearly as it is found
     assert_costs_its_own(result, LESSON, misconception)
 
 

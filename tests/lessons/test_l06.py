@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
+
 import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, load_card
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts, pull_of
 from graders.exercises.engine_answers import CURVE_JUDGES
-from graders.model_answers.l06 import SOFTEST_TURNS, choose_springs, fit, tell_apart, what_pings_where
+from graders.exercises.loader import RubricError, load_rubric, rubric_from, rubric_path
+from graders.model_answers.l06 import (
+    SOFTEST_TURNS,
+    choose_springs,
+    fit,
+    tell_apart,
+    what_pings_where,
+)
 from graders.model_answers.operator import Operator
-from graders.model_answers.road import SILENT, drive, retard_until_silent, start, turn
+from graders.model_answers.road import retard_until_silent, start
 
 from .slips import act, after, before, driven, in_turn, instead, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
@@ -21,17 +30,10 @@ CURES_WITH_THE_CANISTER = in_turn(tell_apart, act("canister_screw", 4.0), driven
 RETARDS_TOO_FAR = in_turn(tell_apart, retard_until_silent, turned(-6.0), driven("full pull"), driven("up the hill"))
 
 
-def as_early_as_it_goes(operator: Operator) -> None:
-    """Advance until it pings, and back until it is silent."""
-    while SILENT in drive(operator):
-        turn(operator, 1.0)
-    retard_until_silent(operator)
-
-
 def fits_without_readings(operator: Operator) -> None:
     """The right springs by guess."""
     start(operator)
-    fit(operator, "softer pair")
+    fit(operator, "soft and stiff")
     retard_until_silent(operator)
 
 
@@ -64,13 +66,14 @@ def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, wo
     [
         (
             "stiff_springs_for_ping",
-            in_turn(slip(choose_springs, instead("springs", "stiffer pair", number=KEPT)), as_early_as_it_goes),
+            slip(choose_springs, instead("springs", "stiffer pair", number=KEPT)),
         ),
+        ("softer_is_better", slip(choose_springs, instead("springs", "softer pair", number=KEPT))),
         (
             "stop_for_ping",
-            slip(choose_springs, instead("weights_stop", 14.0), instead("springs", "softer pair", number=KEPT)),
+            slip(choose_springs, instead("weights_stop", 12.0), instead("springs", "soft and stiff", number=KEPT)),
         ),
-        ("late_is_safe", in_turn(choose_springs, turned(-6.0), driven())),
+        ("late_is_safe", in_turn(choose_springs, turned(-4.0), driven())),
     ],
 )
 def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, work):
@@ -111,6 +114,26 @@ def test_better_fuel_stands_more_lead(engine):
     soft = {"springs": "softer pair", "weights_stop": card.distributor.stop_deg}
     assert earliest_silent_deg(card, poor, soft) < earliest_silent_deg(card, poor)
     assert lost_by_parts(card, poor, soft) >= 0.0
+
+
+def test_a_curve_is_moved_until_it_just_does_not_ping():
+    """Far too early or too late by the same shape, it comes to the same place, within half a degree of the limit."""
+    card = load_card(ENGINES / "hill_hauler_eight.toml")
+    judge = CURVE_JUDGES["full_throttle_on_the_cards_fuel"]
+    reference = load_rubric(LESSON).exercises["l06_design_curve"].reference
+    moved = {judge.fitted(card, tuple((rpm, deg + by) for rpm, deg in reference)) for by in (-9.0, 0.0, 12.0)}
+    (fitted,) = moved
+    assert judge.function(card, fitted).name == "met"
+    assert judge.function(card, tuple((rpm, deg + 0.5) for rpm, deg in fitted)).name == "pings"
+
+
+def test_strange_springs_are_refused():
+    """Springs that a rubric finds on an engine are those of the shelf, and the others are listed."""
+    table = tomllib.loads(rubric_path(LESSON).read_text(encoding="utf-8"))
+    (bench,) = [one for one in table["exercises"] if one["id"] == SPRINGS]
+    bench["found"]["springs"] = "rubber bands"
+    with pytest.raises(RubricError, match="there are no springs 'rubber bands'; there are maker's pair"):
+        rubric_from(table, "l06.toml")
 
 
 def test_the_judge_of_curves_tells_early_from_late():

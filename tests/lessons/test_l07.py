@@ -16,7 +16,7 @@ from .working import assert_costs_its_own, judged, lost
 LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
 BENCHES = (HOME, HARBOUR)
 LEARNERS = [f"learner {number}" for number in range(12)]
-RULE_RON_PER_1000_FT = 1.5  # what the question of l07_octane_up_there tells the learner to reckon with
+RULE_RON_PER_1000_FT = 1.2  # what the question of l07_octane_up_there tells the learner to work with
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela"])
@@ -32,7 +32,7 @@ def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
     ("misconception", "work"),
     [
         ("late_is_safe", in_turn(one_day, *[turned(-2.0)] * 4, driven())),
-        ("advance_to_cure_ping", slip(one_day, after("vacuum_hose", in_turn(driven(), turned(2.0))))),
+        ("advance_to_cure_ping", slip(one_day, after("vacuum_hose", in_turn(driven(), turned(1.0))))),
     ],
 )
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, work):

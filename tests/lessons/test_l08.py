@@ -19,6 +19,7 @@ LESSON = "l08_not_the_timing"
 RUBRIC = load_rubric(LESSON)
 LEARNERS = [f"learner {number}" for number in range(40)]
 BLOCKED_INHG, OFF_DEG, SPREAD_DEG, DWELL_DEG, BLOCKED_KPA = 0.8, 4.0, 5.0, 3.0, 10.0
+TIMES = {"not once": "0 times", "once": "1 time", "twice": "2 times"}
 WEAK_SHARE, GAINS_RPM, TIRED_SHARE, DROPS, LOW_SHARE, OIL_LIFTS = 0.6, 15.0, 0.8, 4, 0.8, 1.3
 
 
@@ -124,7 +125,10 @@ class Reader:
 
     def valve(self) -> str:
         """A valve that sticks, which oil eases."""
-        told = numbers_in(self.look("oil_in_the_inlet"))
+        words = self.look("oil_in_the_inlet")
+        for word, count in TIMES.items():
+            words = words.replace(word, count)
+        told = numbers_in(words)
         return "valve_sticking" if len(told) > 2 and told[1] >= DROPS and told[2] < told[1] else ""
 
     def pressure(self) -> str:

@@ -25,8 +25,6 @@ from tests.submissions.hostile import source_of_one_lesson
 
 from .working import ENGINES, assert_costs_its_own, judged, lost
 
-# Up there the idle that an owner left is right by chance on most engines; on this one it is not.
-LEARNERS = {"idle_not_retrimmed": "emil"}
 LESSON, BENCH, ANSWER = "l09_answer_the_letter", "l09_do_the_job", "l09_answer"
 
 
@@ -45,8 +43,7 @@ def test_the_job_from_memory_scores_full_marks(tmp_path, learner):
 @pytest.mark.parametrize("misconception", MISTAKES)
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, misconception):
     """One mistake, all else well: only what the rubric declares for it is lost, and it is named."""
-    learner = LEARNERS.get(misconception, "anna")
-    result = judged(tmp_path, LESSON, BENCH, learner, job(MISTAKES[misconception]))
+    result = judged(tmp_path, LESSON, BENCH, "anna", job(MISTAKES[misconception]))
     assert_costs_its_own(result, LESSON, misconception)
 
 

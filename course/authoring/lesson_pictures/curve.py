@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine_sim import FUELS, SPRING_STIFFNESS, Conditions, Engine
+from engine_sim import SPRING_STIFFNESS, Conditions, Engine
 from graders.bench.full_throttle import earliest_silent_deg, pull_of, weights_deg
 from graders.palette import DASHES, LIGHT
 
@@ -12,7 +12,8 @@ from .registry import Drawn, lesson_picture
 from .sheet import new_sheet
 from .spark import engine_named
 
-TRUCK, POOR_FUEL = "delivery_truck_six", "87 RON"
+TRUCK, RUNABOUT = "delivery_truck_six", "farm_runabout_four"
+POOR_FUEL = Conditions(octane_ron=85.0, octane_mon=78.0)
 SPEED_RPM = np.arange(600.0, 3401.0, 20.0)
 TOLD_RPM = (1400.0, 2000.0, 2800.0)
 COLOURS = ("vacuum", "speed", "ink", "edge")
@@ -95,12 +96,10 @@ def springs_and_stop() -> Drawn:
     )
 
 
-@lesson_picture("The lead that the truck stands on poor fuel, and two sets of springs")
+@lesson_picture("The lead that the runabout stands on poor fuel, and three sets of springs")
 def curve_and_fuel() -> Drawn:
-    """Limit of ping and best lead over speed, with two distributors, each set as early as the limit allows."""
-    engine = engine_named(TRUCK)
-    ron, mon = FUELS[POOR_FUEL]
-    day = Conditions(octane_ron=ron, octane_mon=mon)
+    """Limit of ping and best lead over speed, with three sets of springs, each as early as the limit allows."""
+    engine, day = engine_named(RUNABOUT), POOR_FUEL
     pull = pull_of(engine.card, day)
     best = pull.total_deg[pull.torque_nm.argmax(axis=1)]
     figure, axis = new_sheet()
@@ -109,7 +108,11 @@ def curve_and_fuel() -> Drawn:
     axis.plot(pull.speed_rpm, best, DASHES[2], color=LIGHT["ink"], linewidth=2, label="most torque, were there no ping")
     told = [
         _fitted(axis, engine, day, pull, springs, dash, role)
-        for springs, dash, role in (("as fitted", "-.", "edge"), ("softer pair", "--", "vacuum"))
+        for springs, dash, role in (
+            ("stiffer pair", "-.", "edge"),
+            ("maker's pair", "--", "vacuum"),
+            ("softer pair", ":", "ink"),
+        )
     ]
     axis.set(
         xlabel="engine speed, rpm",
@@ -122,13 +125,15 @@ def curve_and_fuel() -> Drawn:
         figure,
         "\n\n".join(
             [
-                f"The delivery truck on {POOR_FUEL}, throttle wide open, from 1,100 to 2,800 rpm. The shaded part "
-                f"above the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} degrees of "
-                f"total advance on, at 2,000 rpm from {np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
+                f"The farm runabout on {day.octane_ron:.0f} RON, throttle wide open, from 1,100 to 2,800 rpm. The "
+                f"shaded part above the first line is where it pings: at 1,100 rpm from {pull.latest_ping_deg[0]:.0f} "
+                "degrees of total advance on, at 2,000 rpm from "
+                f"{np.interp(2000.0, pull.speed_rpm, pull.latest_ping_deg):.0f}.",
                 f"Without ping it would pull best with {best[0]:.0f} degrees at 1,100 rpm and {best[-1]:.0f} at 2,800.",
                 *told,
-                "Both touch the limit at the low end. In the middle the softer springs come nearer to what the fuel "
-                "allows.",
+                "The stiffer pair touches the limit at the low end and falls behind in the middle. The maker's pair "
+                "keeps close to it. The softer pair touches it higher up, and needs so late a base timing for that, "
+                "that it stays far below at the low end.",
             ]
         ),
     )

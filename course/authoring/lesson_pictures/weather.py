@@ -8,6 +8,7 @@ import numpy as np
 
 from engine_sim import Engine, EngineCard, published, standard_pressure_pa
 from engine_sim.physics.units import METRES_PER_FOOT, PA_PER_INHG
+from graders.exercises.engine_answers import ambient_up_there_c
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
@@ -113,7 +114,9 @@ def what_moves_octane() -> Drawn:
 
 def _panels(engine: Engine) -> list[_Panel]:
     per_1000_ft, per_degree = published("octane_per_1000_ft"), published("octane_per_degree")
-    altitude = np.array([_asked(engine, altitude_ft=feet) for feet in CLIMB_FT])
+    altitude = np.array(
+        [_asked(engine, altitude_ft=feet, ambient_c=ambient_up_there_c(float(feet))) for feet in CLIMB_FT]
+    )
     lead = np.array([_asked(engine, base=base) for base in LEADS_DEG])
     by_height = tuple(altitude[0] + slope * CLIMB_FT / 1000.0 for slope in (per_1000_ft.low, per_1000_ft.high))
     by_lead = tuple(lead[0] + slope * LEADS_DEG for slope in (per_degree.low, per_degree.high))
@@ -121,7 +124,13 @@ def _panels(engine: Engine) -> list[_Panel]:
     spread = published("octane_for_compression_8_to_1").high - surveyed[1]
     survey = np.interp(RATIOS, (7.0, 8.0, 9.0), surveyed)
     return [
-        _Panel("altitude, feet", CLIMB_FT, altitude, by_height, "The wedge is from memory."),
+        _Panel(
+            "altitude, feet",
+            CLIMB_FT,
+            altitude,
+            by_height,
+            "In the cooler air that is usual higher up. The wedge is from memory.",
+        ),
         _Panel(
             "air temperature, °C",
             AIR_C,
