@@ -23,8 +23,8 @@ QUICK = {
     "ignition knock rated_power throttle_and_residual units",
     "numerics": "companions cycle map one_definition roots",
     "regression": "frozen",
-    "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence free_revving mixture road_check "
-    "session small_parts starting",
+    "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence free_revving limits mixture "
+    "road_check session small_parts starting",
     "graders": "criteria_alone faults_to_find individualise instrument judge kinds nbgrader_bridge own_engine palette "
     "roster rubric_faults trace",
     "lessons": "cautions l00 l01 l03 l10 slips",
