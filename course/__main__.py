@@ -1,6 +1,6 @@
 """`python3 -m course`: set the course up where it lies and start it, or run `timing-course` with what follows.
 
-Options alone, such as `python3 -m course --plain`, are options of `start`.
+Options alone, such as `python3 -m course --notebook`, are options of `start`.
 """
 
 import sys

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -61,8 +62,11 @@ def check_version(version: Sequence[Any]) -> None:
 
 
 def run(command: Iterable[object]) -> int:
-    """Run a command in this terminal until it ends; return its exit status."""
+    """Run a command in this terminal until it ends; return its exit status. A signal to end ends the command."""
     process = subprocess.Popen([str(part) for part in command])
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: process.terminate())
     while True:
         try:
             return process.wait()

@@ -35,18 +35,23 @@ def start(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address.")
     ] = True,
-    port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
-    plain: Annotated[bool, typer.Option("--plain", help="Plain pages instead of notebooks: no code in sight.")] = False,
+    port: Annotated[int, typer.Option(help="The number in the page's address; 0: one that is free.")] = 0,
+    notebook: Annotated[
+        bool, typer.Option("--notebook", help="The lessons as notebooks in JupyterLab, instead of plain pages.")
+    ] = False,
+    plain: Annotated[bool, typer.Option("--plain", hidden=True)] = False,  # an older name of what is usual now
     lay_out_only: Annotated[bool, typer.Option("--lay-out-only", help="Make the folder and stop there.")] = False,
 ) -> None:
-    """Lay out your lessons and open the first one. Work that is already in the folder is kept as it is."""
-    from course.commands.start import lay_out, open_lessons, open_plain_pages
+    """Lay out your lessons and open the home page. Work that is already in the folder is kept as it is."""
+    from course.commands.start import lay_out, open_notebooks, open_plain_pages
 
     first = lay_out(folder, name, lessons)
-    print(f"Your lessons are in {folder.resolve()}.")
     if lay_out_only:
+        print(f"Your lessons are in {folder.resolve()}.")
         return
-    raise typer.Exit(open_plain_pages(folder, browser, port) if plain else open_lessons(folder, first, browser, port))
+    raise typer.Exit(
+        open_notebooks(folder, first, browser, port) if notebook else open_plain_pages(folder, browser, port)
+    )
 
 
 @app.command("class")

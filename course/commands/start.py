@@ -1,20 +1,31 @@
-"""A learner's own folder: lessons laid out, the name written down, JupyterLab opened on the lesson."""
+"""A learner's own folder: lessons laid out, the name written down, the home page or JupyterLab opened."""
 
 from __future__ import annotations
 
+import contextlib
 import getpass
 import json
 import os
+import secrets
 import shutil
+import signal
+import socket
 import subprocess
 import sys
+import tempfile
+import time
+import warnings
+import webbrowser
 from pathlib import Path
 
 from course import HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
-from course.authoring.edition import copy_what_is_missing, make_learners_edition
+from course.authoring.edition import copy_what_is_missing, lessons, make_learners_edition
+from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
 from graders.exercises.packing import ENDING
+
+LOG = ".course.log"  # what libraries say, which is no learner's matter
 
 
 class MyCourseError(TimingCourseError):
@@ -36,8 +47,19 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
     for handout in HANDOUTS:
         if not (folder / handout.name).exists():
             shutil.copyfile(handout, folder / handout.name)
-    lessons = _from_class(handed_out, folder) if handed_out else make_learners_edition(folder)
-    return lessons[0] / f"{lessons[0].name}.ipynb"
+    laid_out = _from_class(handed_out, folder) if handed_out else _from_course(folder)
+    return laid_out[0] / f"{laid_out[0].name}.ipynb"
+
+
+def _from_course(folder: Path) -> list[Path]:
+    """Lay out the lessons that are missing. A folder of an older edition learns which notebooks are the course's."""
+    known = (folder / LEDGER).is_file()
+    wanted = [one for one in lessons() if not known or not (folder / one / f"{one}.ipynb").exists()]
+    with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
+        for made in make_learners_edition(Path(workshop), wanted):
+            remember_lessons(folder, [made / f"{made.name}.ipynb"])
+            copy_what_is_missing(made, folder / made.name)
+    return [folder / one for one in lessons()]
 
 
 def _from_class(handed_out: Path, folder: Path) -> list[Path]:
@@ -47,6 +69,7 @@ def _from_class(handed_out: Path, folder: Path) -> list[Path]:
             f"There are no lessons in {handed_out}: give the folder that holds the folders of the "
             "lessons, as your class handed them out."
         )
+    remember_lessons(folder, [lesson / f"{lesson.name}.ipynb" for lesson in found])
     for lesson in found:
         copy_what_is_missing(lesson, folder / lesson.name)
         if (lesson / f"{lesson.name}{ENDING}").is_file():  # the class's, not the learner's: it is kept up to date
@@ -80,39 +103,74 @@ def _checked_name(name: str) -> str:
     return name
 
 
-def open_lessons(folder: Path, notebook: Path, browser: bool = True, port: int = 0) -> int:
-    """Run JupyterLab on `folder`, opened on `notebook`, until it is stopped; return its exit status."""
-    address = notebook.resolve().relative_to(folder.resolve()).as_posix()
+def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
+    """Serve the home page and the lessons of `folder` until it is stopped; return the exit status."""
+    os.environ["PYTHONWARNINGS"] = "ignore"  # for the programs behind the pages
+    warnings.simplefilter("ignore")
+    from course.jupyter.plain_page.server import PlainPage
+
+    options = [*([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
+    PlainPage.launch_instance([str(folder.resolve()), *options])
+    return 0
+
+
+def open_notebooks(folder: Path, notebook: Path, browser: bool = True, port: int = 0) -> int:
+    """Run JupyterLab on `folder`, with `notebook` alone in view, until it is stopped; return its exit status."""
+    port = port or _free_port()
+    key = secrets.token_hex(24)
     command = [
-        "jupyterlab",
+        *(sys.executable, "-m", "jupyterlab", "--no-browser", "-y", "--log-level=ERROR"),  # -y: one Ctrl+C is enough
         f"--ServerApp.root_dir={folder.resolve()}",
-        f"--LabApp.default_url=/lab/tree/{address}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        f"--LabApp.default_url=/doc/tree/{notebook.resolve().relative_to(folder.resolve()).as_posix()}",
         f"--LabApp.app_settings_dir={JUPYTER_SETTINGS}",
         f"--LabApp.workspaces_dir={folder.resolve() / '.workspaces'}",  # no other folder's pages open beside it
         f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}",
-        "--log-level=ERROR",
         f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
-        *_browser_and_port(browser, port),
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")
-    print("The lesson opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
-    return _served(command)
+    # The key goes through the environment, where other users of the machine cannot read it.
+    environment = {**os.environ, "PYTHONWARNINGS": "ignore", "JUPYTER_TOKEN": key}
+    with (folder / LOG).open("wb") as log:
+        process = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
+    for name in ("SIGTERM", "SIGHUP"):  # the second: the terminal's window was closed
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: process.terminate())
+    return _until_closed(process, folder, port, f"http://localhost:{port}/?token={key}", browser)
 
 
-def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
-    """Serve the lessons of `folder` as plain pages until it is stopped; return the exit status."""
-    print("The list of lessons opens in your browser; this window must stay open. To stop: press Ctrl+C here.")
-    return _served(["course.jupyter.plain_page", str(folder.resolve()), *_browser_and_port(browser, port)])
+def _until_closed(process: subprocess.Popen, folder: Path, port: int, address: str, browser: bool) -> int:
+    answers = False
+    while process.poll() is None:
+        try:
+            if not answers and _answers(port):
+                answers = True
+                print(f"Your lessons are at {address} (to close them, press Ctrl+C here)", flush=True)
+                if browser:
+                    webbrowser.open(address)
+            time.sleep(0.2)
+        except KeyboardInterrupt:  # JupyterLab gets the key, too, and ends its kernels
+            continue
+    if not answers and process.returncode > 0:
+        raise MyCourseError(
+            f"JupyterLab did not start; what it said is in {folder / LOG}. If port {port} is taken, give another one: "
+            "'timing-course start --notebook --port NUMBER'."
+        )
+    print(f"\nThe course is closed. Your work is kept in {folder.resolve()}.", flush=True)
+    return 0
 
 
-def _browser_and_port(browser: bool, port: int) -> list[str]:
-    return [*([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
+def _answers(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
-def _served(module_and_options: list[str]) -> int:
-    command = [sys.executable, "-m", *module_and_options]
-    try:
-        return subprocess.call(command, env={**os.environ, "PYTHONWARNINGS": "ignore"})
-    except KeyboardInterrupt:
-        return 0
+def _free_port() -> int:
+    """8888, which JupyterLab is known by, or any other that is free."""
+    for port in (8888, 0):
+        with contextlib.suppress(OSError), socket.socket() as probe:
+            probe.bind(("127.0.0.1", port))
+            return probe.getsockname()[1]
+    raise MyCourseError("No port is free on this machine: close a program that serves pages, and start again.")

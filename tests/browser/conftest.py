@@ -26,6 +26,7 @@ import pytest
 
 import course
 from course.commands.start import lay_out
+from course.learner.known_lessons import remember_lessons
 from course.widgets.shared.front_end import WIDGETS
 from tests.graders.instrument import TRIAL
 
@@ -337,11 +338,12 @@ def free_port() -> int:
 
 @dataclass(frozen=True)
 class PlainPages:
-    """The server of `timing-course start --plain` over a learner's folder; or, of the same server, a folder within."""
+    """The server of `timing-course start` over a learner's folder; or, of the same server, a folder within."""
 
     folder: Path
     index: str
     within: str = ""
+    root: Path = Path()
 
     @property
     def lesson(self) -> Path:
@@ -360,11 +362,15 @@ class PlainPages:
 
     def within_folder(self, name: str) -> PlainPages:
         """The pages of a folder within this one, which the list of lessons does not name."""
-        return PlainPages(self.folder / name, self.index, f"{self.within}{name}/")
+        return PlainPages(self.folder / name, self.index, f"{self.within}{name}/", self.root)
+
+    def may_run(self, *notebooks: Path) -> None:
+        """Make these notebooks lessons that the pages know."""
+        remember_lessons(self.root, notebooks)
 
     def address_of(self, lesson: str) -> str:
         """Where a lesson stands."""
-        return f"{self.origin}/voila/render/{self.within}{lesson}/{lesson}.ipynb?{self.key}"
+        return f"{self.origin}/lesson/{self.within}{lesson}?{self.key}"
 
     def open(self, page) -> None:
         """Open the lesson and wait until every part of it is there."""
@@ -395,7 +401,9 @@ def plain_server(browser, tmp_path_factory) -> Iterator[PlainPages]:
     with log.open("w") as out:
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
         try:
-            yield PlainPages(folder, address_in(log, process))
+            pages = PlainPages(folder, address_in(log, process), root=folder)
+            pages.may_run(folder / LESSON / f"{LESSON}.ipynb")
+            yield pages
         finally:
             process.terminate()
             with contextlib.suppress(subprocess.TimeoutExpired):

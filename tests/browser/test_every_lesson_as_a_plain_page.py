@@ -26,6 +26,7 @@ def pages(plain_server, learners_folder) -> PlainPages:
     """The lessons of a learner's folder as plain pages."""
     pages = plain_server.within_folder("every lesson")
     shutil.copytree(learners_folder, pages.folder)
+    pages.may_run(*pages.folder.glob("*/*.ipynb"))
     return pages
 
 

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import signal
+import subprocess
+import sys
 import time
 import urllib.error
 import urllib.request
@@ -9,8 +14,10 @@ import urllib.request
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+import course
+from course.commands.start import lay_out
 from engine_sim import read_evidence
-from tests.browser.conftest import SCREEN, faults_of, lay_lesson
+from tests.browser.conftest import SCREEN, address_in, faults_of, free_port, lay_lesson, write_notebook
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
@@ -61,8 +68,9 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     refused: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto(plain.index)
-    assert "not begun" in page.locator(".pp-lessons li").inner_text()
-    page.get_by_role("link", name="Base timing by vacuum gauge and tachometer").click()
+    card = page.locator(".pp-lesson")
+    assert card.locator(".pp-said").inner_text() == "Not begun" and "34 points" in card.inner_text()
+    page.get_by_role("link", name="Base timing by vacuum gauge and tachometer", exact=True).click()
     page.wait_for_selector(".cf-check", timeout=90_000)
     start(page, notebook.made_ready)
     assert page.locator(".jp-InputArea-editor, .jp-CodeMirrorEditor, .highlight").count() == 0
@@ -75,8 +83,9 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     assert controls[:2] == ["brake", "chocks"] and controls[-2:] == ["starter", "debriefed"]
     page.on("response", lambda answer: answer.status >= 400 and refused.append(f"{answer.status} {answer.url}"))
     with page.expect_request(lambda asked: "/api/shutdown/" in asked.url) as ended:
-        page.get_by_role("link", name="All lessons").click()
-    assert "· begun" in page.locator(".pp-lessons li").inner_text()
+        page.get_by_role("link", name="Home").first.click()
+    card.get_by_text("of 34 points · 1 of 5 exercises").wait_for(timeout=60_000)
+    assert page.locator("#go-on").inner_text() == "Continue where you were"
     kernel = f"{plain.origin}/api/kernels/{ended.value.url.rsplit('/', 1)[1]}?{plain.key}"
     until = time.monotonic() + 20
     while page.request.get(kernel).status != 404:
@@ -117,7 +126,8 @@ def test_a_page_left_open_in_a_second_window_is_told(at_work):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_on_the_plain_pages(at_work, plain_server, scheme):
-    """No violation on the list of lessons or on the whole lesson page with work done, in the light and in the dark."""
+    """No violation on home, my engine tonight, glossary and the whole lesson page with work done, in the light and in
+    the dark; on a phone nothing scrolls sideways."""
     _pages, page = at_work
     page.emulate_media(color_scheme=scheme)
     page.locator(".cf-check .cf-press").first.click()
@@ -129,7 +139,12 @@ def test_axe_finds_nothing_on_the_plain_pages(at_work, plain_server, scheme):
     index = page.context.new_page()
     index.emulate_media(color_scheme=scheme)
     index.goto(plain_server.index)
-    assert violations(index) == []
+    for place in ("", "my-engine", "glossary?find=ping"):
+        index.goto(f"{plain_server.origin}/{place}")
+        assert violations(index) == [], place
+        for width in (1280, 640, 390):
+            index.set_viewport_size({"width": width, "height": 768})
+            assert index.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (place, width)
     index.close()
 
 
@@ -179,3 +194,115 @@ def test_nobody_comes_in_without_the_key(plain):
     with pytest.raises(urllib.error.HTTPError) as refused:
         urllib.request.urlopen(f"{plain.origin}/voila/files/learner.toml?{plain.key}", timeout=10)
     assert refused.value.code in (403, 404)
+
+
+def test_from_the_address_to_the_bench_in_one_press(plain, page):
+    """The home page's first press opens a lesson that is alive; somebody in a hurry is at a bench in two; by keyboard
+    the first link after the way around the course is the lesson to go on with."""
+    page.goto(plain.index)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the page"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.locator(".engine-bench [data-control=brake][data-value=on]").click(timeout=90_000)
+    page.wait_for_selector(".engine-bench [data-control=brake][data-value=on][aria-pressed=true]")
+    page.goto(f"{plain.origin}/my-engine")
+    page.get_by_role("link", name="Go to the bench").click()
+    page.wait_for_selector(".engine-bench [data-control=brake]", timeout=90_000)
+    page.wait_for_function("document.querySelector('.engine-bench').getBoundingClientRect().top < innerHeight / 2")
+
+
+def test_words_are_found(plain, page):
+    """From the home page a word leads to its meaning; a word that nobody uses is said to be none."""
+    page.goto(plain.index)
+    page.get_by_label("What does a word mean?").fill("PING")
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.querySelector('.pp-terms > div:not([hidden]) dt').textContent === 'ping'")
+    page.get_by_label("Find a word").fill("zzz")
+    assert page.locator("#count").inner_text().startswith("No word of the course fits")
+    assert page.locator(".pp-terms > div:visible").count() == 0
+
+
+def test_a_notebook_from_elsewhere_is_named_and_not_executed(plain, page):
+    """Put beside the lessons, or in the place of one: the pages name it, and no line of it runs when it is opened."""
+    ran = plain.folder / "it_ran"
+    for name in ("from_elsewhere/notes", "l05_road_check/l05_road_check"):
+        path = plain.folder / f"{name}.ipynb"
+        path.parent.mkdir()
+        write_notebook(path, f"import pathlib\npathlib.Path({str(ran)!r}).touch()")
+    try:
+        page.goto(plain.index)
+        assert page.locator(".pp-others li").all_inner_texts() == ["from_elsewhere/notes.ipynb"]
+        card = page.locator("[data-lesson=l05_road_check]")
+        assert card.locator("a").count() == 0 and "not the lesson" in card.inner_text()
+        for address in (
+            "lesson/l05_road_check",
+            "lesson/from_elsewhere/notes",
+            "voila/render/from_elsewhere/notes.ipynb",
+        ):
+            answer = page.goto(f"{plain.origin}/{address}")
+            assert answer.status in (403, 404), address
+        page.goto(f"{plain.origin}/lesson/l05_road_check")
+        assert "was not run" in page.locator("h1").inner_text()
+        assert page.request.get(f"{plain.origin}/api/kernels?{plain.key}").status == 404
+        page.wait_for_timeout(1000)
+        assert not ran.exists()
+    finally:
+        for folder in ("from_elsewhere", "l05_road_check"):
+            shutil.rmtree(plain.folder / folder)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signals")
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGINT])
+def test_closing_the_course_leaves_nothing_running(tmp_path, page, ending):
+    """`python3 -m course` prints one line with the address; ended with an engine running it says where the work is, and
+    no process of it is left."""
+    lay_out(tmp_path / "my-course", "Robin Vale")
+    command = [
+        sys.executable,
+        "-m",
+        "course",
+        "start",
+        str(tmp_path / "my-course"),
+        "--no-browser",
+        f"--port={free_port()}",
+    ]
+    environment = {**os.environ, "TIMING_COURSE_HERE": "1", "PYTHONPATH": str(course.HERE.parent)}
+    log = tmp_path / "terminal"
+    with log.open("w") as out:
+        process = subprocess.Popen(command, stdout=out, stderr=out, env=environment, start_new_session=True)
+    try:
+        page.goto(address_in(log, process))
+        page.locator(".pp-go-on a").click()
+        page.wait_for_selector(".engine-bench [data-control=brake]", timeout=90_000)
+        started = _below(process.pid)
+        assert len(started) >= 2  # the server and the program behind the page
+        if ending is signal.SIGTERM:
+            process.terminate()
+        else:  # as a terminal sends it, to all that stand in its foreground
+            os.killpg(process.pid, signal.SIGINT)
+        assert process.wait(30) == 0
+    finally:
+        process.kill()
+    until = time.monotonic() + 10
+    while left := [number for number in started if _runs(number)]:
+        assert time.monotonic() < until, left
+        time.sleep(0.1)
+    first, *rest = log.read_text().split("\n\n")
+    assert first.startswith("Your course is at http://localhost:") and "\n" not in first
+    assert rest == [f"The course is closed. Your work is kept in {tmp_path / 'my-course'}.\n"]
+
+
+def _below(process: int) -> list[int]:
+    """The processes that a process started, and those that these started."""
+    table = [line.split() for line in subprocess.check_output(["ps", "-eo", "pid=,ppid="], text=True).splitlines()]
+    found = [process]
+    for parent in found:
+        found += [int(pid) for pid, of in table if int(of) == parent]
+    return found[1:]
+
+
+def _runs(process: int) -> bool:
+    state = subprocess.run(["ps", "-o", "stat=", "-p", str(process)], capture_output=True, text=True).stdout
+    return bool(state) and not state.startswith("Z")

@@ -39,6 +39,7 @@ def second_lesson(plain):
     """The learner's edition of l02 among the plain pages, taken away after the test; its address."""
     lesson = "l02_what_the_gauges_say"
     make_learners_edition(plain.folder, [lesson])
+    plain.may_run(plain.folder / lesson / f"{lesson}.ipynb")
     yield plain.address_of(lesson)
     shutil.rmtree(plain.folder / lesson)
 

@@ -7,12 +7,14 @@ import shutil
 import subprocess
 import sys
 
+import nbformat
 import pytest
 from typer.testing import CliRunner
 
 from course import cli
 from course.authoring.edition import lessons
 from course.commands import make_class, start
+from course.learner.known_lessons import LEDGER, is_known
 from engine_sim import TimingCourseError
 
 LESSON = "l04_base_timing"
@@ -89,18 +91,63 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, my_c
             terminal("start", *arguments, "--lay-out-only")
 
 
-def test_start_opens_the_lesson_in_jupyterlab(terminal, my_course, monkeypatch):
-    """JupyterLab gets the folder, the lesson, our settings, and what was asked about browser and port."""
+def test_start_keeps_a_list_of_what_pages_may_run(terminal, my_course, tmp_path):
+    """It names the lessons as laid out; a folder of an older edition gets it, without a notebook that was changed."""
+    notebooks = [my_course / lesson / f"{lesson}.ipynb" for lesson in lessons()]
+    assert all(is_known(my_course, notebook) for notebook in notebooks)
+    (my_course / LEDGER).unlink()
+    changed = nbformat.read(notebooks[4], as_version=4)
+    changed.cells.append(nbformat.v4.new_code_cell("import os"))
+    nbformat.write(changed, notebooks[4])
+    terminal("start", "--lay-out-only")
+    assert [is_known(my_course, notebook) for notebook in notebooks] == [number != 4 for number in range(11)]
+    handed_out = tmp_path / "release" / "ours"
+    handed_out.mkdir(parents=True)
+    nbformat.write(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("2 + 2")]), handed_out / "ours.ipynb")
+    terminal("start", "--lessons", handed_out.parent, "--lay-out-only")
+    assert is_known(my_course, my_course / "ours" / "ours.ipynb")
+
+
+@pytest.mark.parametrize("older", [(), ("--plain",)])
+def test_start_opens_the_home_page(terminal, my_course, monkeypatch, older):
+    """The pages get the folder and what was asked about browser and port; `--plain` says the same."""
+    from course.jupyter.plain_page.server import PlainPage
+
     called = []
-    monkeypatch.setattr(start.subprocess, "call", lambda command, env: called.append(command) or 0)
-    result = terminal("start", "--name", ADA, "--no-browser", "--port", "9999")
-    assert result.exit_code == 0
-    words = [str(word) for word in called[0]]
-    assert f"--LabApp.default_url=/lab/tree/{FIRST}/{FIRST}.ipynb" in words
+    monkeypatch.setattr(PlainPage, "launch_instance", called.append)
+    monkeypatch.setenv("PYTHONWARNINGS", "default")
+    result = terminal("start", *older, "--no-browser", "--port", "9999")
+    assert result.exit_code == 0 and called == [[str(my_course), "--no-browser", "--port=9999"]]
+
+
+class NotAProcess:
+    """What stands in for JupyterLab: it has ended."""
+
+    returncode = 1
+
+    def __init__(self, command, env, **_more):
+        self.command, self.environment = command, env
+        NotAProcess.latest = self
+
+    def poll(self):
+        return self.returncode
+
+
+def test_start_opens_the_lesson_in_jupyterlab(terminal, my_course, monkeypatch):
+    """JupyterLab gets the folder, one lesson alone in view and our settings; its key is in no list of processes; a
+    start that fails names the log."""
+    monkeypatch.setattr(start.subprocess, "Popen", NotAProcess)
+    monkeypatch.setattr(start.signal, "signal", lambda *_: None)
+    with pytest.raises(TimingCourseError, match=r"JupyterLab did not start.*\.course\.log.*9999"):
+        terminal("start", "--notebook", "--name", ADA, "--no-browser", "--port", "9999")
+    words = [str(word) for word in NotAProcess.latest.command]
+    assert f"--LabApp.default_url=/doc/tree/{FIRST}/{FIRST}.ipynb" in words
     assert f"--ServerApp.root_dir={my_course}" in words
-    assert {"--no-browser", "--port=9999"} <= set(words)
+    assert {"--no-browser", "-y", "--ServerApp.port=9999"} <= set(words)
     assert f"--LabApp.workspaces_dir={my_course / '.workspaces'}" in words
     assert any(word.startswith("--LabApp.app_settings_dir=") and os.path.isdir(word.split("=", 1)[1]) for word in words)
+    key = NotAProcess.latest.environment["JUPYTER_TOKEN"]
+    assert len(key) > 40 and not any(key in word for word in words)
 
 
 def test_class_is_a_whole_nbgrader_course_and_never_overwrites(terminal, tmp_path):

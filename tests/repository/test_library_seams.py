@@ -56,6 +56,8 @@ SEAMS = (
     Seam("voila.app.Voila", "init_settings", PLAIN, ("self",)),
     Seam("voila.app.Voila", "setup_template_dirs", PLAIN, ("self",)),
     Seam("voila.app.Voila", "load_config_file", PLAIN, ("self",)),
+    Seam("voila.app.Voila", "start", PLAIN, ("self",)),
+    Seam("voila.app.Voila", "stop", PLAIN, ("self",)),
     Seam("voila.tornado.handler.TornadoVoilaHandler", "get", PLAIN, ("self", "path")),
     Seam(
         "jupyter_server.services.kernels.connection.channels.ZMQChannelsWebsocketConnection",

@@ -1,26 +1,36 @@
-"""The server of the plain pages: Voila with our page template, an index of lessons, and nothing fetched from outside.
+"""The server of the plain pages: Voila with our page template, a home page, and nothing fetched from outside.
 
-The index stands at `/`; a lesson at `/voila/render/<its notebook>`. Each opened page has a kernel of its own, which
-ends with the page; what was done is in the lesson's evidence, as in a notebook.
+The home page stands at `/`; a lesson at `/lesson/<its folder>`. Each opened lesson has a kernel of its own, which ends
+with the page; what was done is in the lesson's evidence, as in a notebook.
 """
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
+import signal
+import threading
+import webbrowser
 from pathlib import Path
+from types import FrameType
+from typing import Any
 
+import nbformat
 from nbformat import NotebookNode
-from tornado import ioloop, web
+from tornado import ioloop
 from traitlets.config import Config
 from voila.app import Voila
 from voila.configuration import VoilaConfiguration
-from voila.handler import BaseVoilaHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
 from course import PROMPT_CONNECTION
-from graders.palette import DARK, LIGHT, css_variables
+from course.authoring.build import KERNEL
+from course.learner.known_lessons import cells_of_lesson, known_lessons, lesson_digest
 
-from .lesson_list import lessons_in
+from .lesson_list import NOT_HANDED_OUT, label_of, lessons_in, opening_of
+from .pages import Glossary, Home, JudgeBehind, MyEngineTonight, Printed, ProgressNow, write_page
+from .style import page_style
 
 HERE = Path(__file__).resolve().parent
 TEMPLATE = HERE / "templates" / "plain"
@@ -32,10 +42,37 @@ DEFAULTS = Config(
         "MappingKernelManager": {"cull_idle_timeout": 1800, "cull_interval": 120},
     }
 )
+LOG = ".course.log"
+NEW_CELL = {
+    "code": nbformat.v4.new_code_cell,
+    "markdown": nbformat.v4.new_markdown_cell,
+    "raw": nbformat.v4.new_raw_cell,
+}
 NOTEBOOK_TALK = re.compile(r"^\*\*First of all:\*\*.*?(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
 
 
-def without_notebook_talk(_handler: object, notebook: NotebookNode, cwd: str) -> NotebookNode:
+class NotHandedOut(Exception):
+    """A notebook that is no lesson of the course or of the learner's class."""
+
+
+def lesson_alone(handler: Any, notebook: NotebookNode, cwd: str) -> NotebookNode:
+    """The notebook as a page runs it: nothing but what its digest covers. Raises NotHandedOut for any other notebook,
+    before anything of it is run."""
+    if lesson_digest(notebook.cells) not in known_lessons(Path(handler.settings["plain_page_folder"])):
+        raise NotHandedOut
+    make = {
+        "code": nbformat.v4.new_code_cell,
+        "markdown": nbformat.v4.new_markdown_cell,
+        "raw": nbformat.v4.new_raw_cell,
+    }
+    cells = [make[cell.cell_type](source=cell.source) for cell in cells_of_lesson(notebook.cells)]
+    title = opening_of(cells).title or Path(cwd).name
+    return without_notebook_talk(
+        nbformat.v4.new_notebook(cells=cells, metadata={**KERNEL, "title": f"{title} · Timing course"})
+    )
+
+
+def without_notebook_talk(notebook: NotebookNode) -> NotebookNode:
     """Leave out the paragraph that tells how to run a notebook ("**First of all:** ..."): a page runs by itself."""
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
@@ -43,32 +80,34 @@ def without_notebook_talk(_handler: object, notebook: NotebookNode, cwd: str) ->
     return notebook
 
 
-def page_style() -> str:
-    """The style sheet of index and lesson pages, with the palette's colours filled in."""
-    sheet = (HERE / "plain_page.css").read_text(encoding="utf-8")
-    dark = f"@media (prefers-color-scheme: dark) {{\n:root {{\n{css_variables(DARK)}\n}}\n}}"
-    return f":root {{\n{css_variables(LIGHT)}\n}}\n{dark}\n{sheet}"
-
-
-class IndexHandler(BaseVoilaHandler):
-    """The list of lessons, in plain words."""
-
-    @web.authenticated
-    def get(self) -> None:
-        """Write the page that lists what is in the folder now."""
-        lessons = lessons_in(Path(self.settings["plain_page_folder"]))
-        template = self.settings["voila_jinja2_env"].get_template("lessons.html.j2")
-        self.write(template.render(lessons=lessons, base_url=self.base_url, style=page_style()))
+def with_its_neighbours(
+    page_config: dict[str, Any], *, settings: dict, notebook_path: str, **_more: Any
+) -> dict[str, Any]:
+    """What Voila gives a page, and the lesson's label and the lessons before and after it."""
+    lesson = Path(notebook_path).stem
+    found = [one for one in lessons_in(Path(settings["plain_page_folder"])) if not one.problem]
+    at = next((number for number, one in enumerate(found) if one.lesson == lesson), None)
+    own = {"courseLabel": label_of(lesson)}
+    if at is not None and at > 0:
+        own |= {"courseBefore": found[at - 1].lesson, "courseBeforeTitle": found[at - 1].title}
+    if at is not None and at + 1 < len(found):
+        own |= {"courseNext": found[at + 1].lesson, "courseNextTitle": found[at + 1].title}
+    return {**page_config, **own}
 
 
 class LessonHandler(TornadoVoilaHandler):
     """One lesson as a page."""
 
     async def get(self, path: str | None = None) -> None:
-        """Write the page of the notebook at `path`."""
+        """Write the page of the lesson in the folder `path`."""
         # Asking for it gives the page the cookie with which it may end its kernel when it is left.
         _ = self.xsrf_token
-        await super().get(path)
+        folder = (path or "").strip("/")
+        try:
+            await super().get(f"{folder}/{folder.rpartition('/')[2]}.ipynb")
+        except NotHandedOut:
+            self.set_status(403)
+            write_page(self, "not_handed_out.html.j2", name=f"{folder}.ipynb", sentence=NOT_HANDED_OUT)
 
 
 class PlainPage(Voila):
@@ -92,35 +131,78 @@ class PlainPage(Voila):
         configured.template, configured.theme = "lab", "light"  # the palette alone decides between light and dark
         configured.allow_template_override = configured.allow_theme_override = "NO"
         configured.extension_allowlist = list(KEPT_EXTENSIONS)
-        configured.prelaunch_hook = without_notebook_talk
+        configured.prelaunch_hook = lesson_alone
+        configured.page_config_hook = with_its_neighbours
         super().setup_template_dirs()
         self.template_paths.insert(0, str(TEMPLATE))
 
     def start(self) -> None:
-        """Serve until it is stopped; say where, once the address is known."""
-        ioloop.IOLoop.current().add_callback(lambda: print(f"Your lessons are at {self.address}", flush=True))
+        """Serve until it is stopped; say where, once the address is known. What libraries and kernels say goes into a
+        file of the folder."""
+        terminal = os.dup(2)
+        with (Path(self.root_dir) / LOG).open("wb") as log:
+            os.dup2(log.fileno(), 2)
+        try:
+            self._serve()
+        finally:
+            os.dup2(terminal, 2)
+            os.close(terminal)
+
+    def _serve(self) -> None:
+        opens = bool(self.open_browser)
+        self.open_browser = False  # Voila's own opening leaves out the key
+        loop = ioloop.IOLoop.current()
+        loop.add_callback(self._say_where, opens)
+
+        def end(_signal: int, _frame: FrameType | None) -> None:
+            loop.add_callback_from_signal(loop.stop)
+
+        for name in ("SIGTERM", "SIGHUP"):  # the second: the terminal's window was closed
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), end)
         super().start()
+
+    def stop(self) -> None:
+        """End every kernel and the judge behind the home page; a second Ctrl+C no longer interrupts."""
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        self.app.settings["plain_page_judge"].end()
+        super().stop()
+        with contextlib.suppress(OSError):  # a terminal that is gone reads nothing
+            print(f"\nThe course is closed. Your work is kept in {self.root_dir}.", flush=True)
+
+    def _say_where(self, opens: bool) -> None:
+        print(f"Your course is at {self.address} (to close it, press Ctrl+C here)", flush=True)
+        if opens:
+            threading.Thread(target=webbrowser.open, args=(self.address,), daemon=True).start()
 
     @property
     def address(self) -> str:
-        """Where the index stands, with the key that lets a browser in."""
+        """Where the home page stands, with the key that lets a browser in."""
         key = f"?token={self.identity_provider.token}" if self.identity_provider.token else ""
         return f"http://{self.ip or 'localhost'}:{self.port}{self.base_url}{key}"
 
     def init_settings(self) -> dict:
-        """Add the folder that the index lists."""
-        return {**super().init_settings(), "plain_page_folder": self.root_dir}
+        """Add the folder that the home page shows, and the judge behind it."""
+        own = {"plain_page_folder": self.root_dir, "plain_page_judge": JudgeBehind(Path(self.root_dir))}
+        return {**super().init_settings(), **own}
 
     def init_handlers(self) -> list:
-        """Our index in place of the file browser, and our page of a lesson; the rest as it is."""
-        replaced = (self.server_url, f"{self.server_url}voila/tree")
-        kept = [
-            handler
-            for handler in super().init_handlers()
-            if not handler[0].startswith(replaced[1]) and handler[0] != replaced[0]
-        ]
-        ours = {TornadoVoilaHandler: LessonHandler}
+        """Our pages in place of the file browser and of Voila's addresses of notebooks; the rest as it is."""
+        replaced = (f"{self.server_url}voila/tree", f"{self.server_url}voila/render")
+        kept: list[tuple] = []
+        lessons: dict[str, Any] = {}
+        for handler in super().init_handlers():
+            if handler[1] is TornadoVoilaHandler:
+                lessons = handler[2]
+            if handler[0] != self.server_url and not handler[0].startswith(replaced):
+                kept.append(handler)
+        ours = {"voila_configuration": self.voila_configuration}
         return [
-            (self.server_url, IndexHandler, {"voila_configuration": self.voila_configuration}),
-            *((address, ours.get(handler, handler), *more) for address, handler, *more in kept),
+            (self.server_url, Home, ours),
+            (f"{self.server_url}progress", ProgressNow, ours),
+            (f"{self.server_url}my-engine", MyEngineTonight, ours),
+            (f"{self.server_url}glossary", Glossary, ours),
+            (f"{self.server_url}(reference-card|your-engine-sheet)", Printed, ours),
+            (f"{self.server_url}lesson/(.+)", LessonHandler, lessons),
+            *kept,
         ]

@@ -1,0 +1,18 @@
+"""The style sheet of all plain pages."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+from graders.palette import DARK, LIGHT, css_variables
+
+HERE = Path(__file__).resolve().parent
+
+
+@functools.cache
+def page_style() -> str:
+    """The style sheet, with the palette's colours filled in, dark ones where the system is dark."""
+    sheet = (HERE / "plain_page.css").read_text(encoding="utf-8")
+    dark = f"@media (prefers-color-scheme: dark) {{\n:root {{\n{css_variables(DARK)}\n}}\n}}"
+    return f":root {{\n{css_variables(LIGHT)}\n}}\n{dark}\n{sheet}"

@@ -1,0 +1,128 @@
+"""How far a learner is in each lesson, by the judge that the class run uses; kept until work, rubric or code change.
+
+`python -m course.learner.progress FOLDER` judges whatever has changed and keeps it in the folder's `.progress.json`.
+The judge replays whole evenings at a bench: a server runs this as a process of its own, so that no needle waits for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import json
+import os
+import sys
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import engine_sim
+import graders
+from course import ENGINES
+from engine_sim import EvidenceError, TimingCourseError, read_evidence
+from engine_sim.version import code_digest
+from graders.exercises.loader import rubric_for, rubric_path
+from graders.judge import judge_lesson
+from graders.submissions.verdict_key import verdict_code
+
+from .lesson_folder import EVIDENCE_NAME, learner_of
+
+KEPT = ".progress.json"
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What one lesson has earned: points, exercises worked on and in all, the exercise of the last act, and what is
+    wrong with the work where it cannot be judged. `key` says what it was worked out from."""
+
+    key: str = ""
+    points: float = 0.0
+    max_points: float = 0.0
+    tried: int = 0
+    exercises: int = 0
+    last: str = ""
+    problem: str = ""
+
+    @property
+    def complete(self) -> bool:
+        """Whether there is nothing more to earn."""
+        return self.max_points > 0 and self.points >= self.max_points
+
+
+def begun(lesson: Path) -> bool:
+    """Whether there is work in a lesson's folder."""
+    evidence = lesson / EVIDENCE_NAME
+    return evidence.is_file() and evidence.stat().st_size > 0
+
+
+def progress_in(lesson: Path) -> Progress:
+    """Judge the work in a lesson's folder. A lesson without a rubric, with code of a class's own, has no points."""
+    if not rubric_path(lesson.name, lesson).is_file():
+        return Progress(_key(lesson))
+    rubric = rubric_for(lesson.name, lesson)
+    in_all = sum(float(exercise.points) for exercise in rubric.exercises.values())
+    nothing = Progress(_key(lesson), 0.0, in_all, 0, len(rubric.exercises))
+    if not begun(lesson):
+        return nothing
+    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
+    try:
+        events = read_evidence(lesson / EVIDENCE_NAME).events
+    except EvidenceError:
+        events = ()
+    touched = {event.exercise for event in events} & set(rubric.exercises)
+    last = next((event.exercise for event in reversed(events) if event.exercise in touched), "")
+    return Progress(
+        nothing.key, result.points, result.max_points, len(touched), len(rubric.exercises), last, result.problem
+    )
+
+
+def kept_progress(folder: Path) -> dict[str, Progress]:
+    """What was worked out before, by lesson, up to date or not; nothing where it cannot be read."""
+    try:
+        kept = json.loads((folder / KEPT).read_text(encoding="utf-8"))
+        return {lesson: Progress(**values) for lesson, values in kept.items()}
+    except (OSError, ValueError, TypeError, AttributeError):
+        return {}
+
+
+def bring_up_to_date(folder: Path) -> dict[str, Progress]:
+    """Judge the lessons of `folder` whose work, rubric, learner or judge changed, keep the results and return all."""
+    found = kept_progress(folder)
+    for notebook in sorted(folder.glob("*/*.ipynb")):
+        lesson = notebook.parent
+        if notebook.stem != lesson.name:
+            continue
+        before = found.get(lesson.name)
+        if before is not None and before.key == _key(lesson):
+            continue
+        try:
+            found[lesson.name] = progress_in(lesson)
+        except TimingCourseError as error:
+            found[lesson.name] = Progress(_key(lesson), problem=str(error))
+        _keep(folder, found)
+    return found
+
+
+def _keep(folder: Path, found: dict[str, Progress]) -> None:
+    part = folder / f"{KEPT}.part"
+    part.write_text(json.dumps({lesson: asdict(one) for lesson, one in found.items()}), encoding="utf-8")
+    os.replace(part, folder / KEPT)
+
+
+def _key(lesson: Path) -> str:
+    total = hashlib.sha256(f"{_judge_digest()}\n{learner_of(lesson)}\n".encode())
+    for path in (rubric_path(lesson.name, lesson), lesson / "class.toml", lesson / EVIDENCE_NAME):
+        total.update(path.read_bytes() if path.is_file() else b"none")
+    return total.hexdigest()[:32]
+
+
+@functools.cache
+def _judge_digest() -> str:
+    code = code_digest(verdict_code(Path(engine_sim.__file__).parent, Path(graders.__file__).parent))
+    cards = b"".join(path.read_bytes() for path in sorted(ENGINES.glob("*.toml")))
+    return code + hashlib.sha256(cards).hexdigest()
+
+
+if __name__ == "__main__":
+    with contextlib.suppress(OSError, AttributeError):  # Windows has no nice
+        os.nice(10)
+    bring_up_to_date(Path(sys.argv[1]))
