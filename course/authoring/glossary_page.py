@@ -23,9 +23,9 @@ and the trade use these words; where a lesson says a thing in plainer words, the
 
 def glossary_text(source: Path = SOURCE) -> str:
     """The page in Markdown."""
-    texts = {lesson.partition("_")[0]: text_of(lesson, source) for lesson in lessons(source)}
+    texts = {str(place): text_of(lesson, source) for place, lesson in enumerate(lessons(source), start=1)}
     rows = [_row(term, [name for name, text in texts.items() if term.used_in(text)]) for term in terms()]
-    head = "| term | meaning | symbol | unit | used in |\n|---|---|---|---|---|\n"
+    head = "| term | meaning | symbol | unit | in lessons |\n|---|---|---|---|---|\n"
     return OPENING + head + "\n".join(rows) + "\n"
 
 

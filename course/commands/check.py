@@ -6,10 +6,13 @@ from pathlib import Path
 
 from rich.console import Console
 from rich.markup import escape
+from rich.table import Table
 
 from course import ENGINES
 from course.authoring.edition import lessons
-from course.learner.lesson_folder import EVIDENCE_NAME, learner_of
+from course.jupyter.plain_page.lesson_list import lessons_in
+from course.learner.lesson_folder import EVIDENCE_NAME, for_learners, learner_of
+from course.learner.progress import bring_up_to_date
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
 from graders.outcome import ExerciseResult
@@ -20,28 +23,50 @@ class NothingToCheck(TimingCourseError):
 
 
 def run(folder: Path, console: Console | None = None) -> int:
-    """Print what every lesson in `folder` earns so far; return 0, or 1 where a lesson's evidence cannot be judged."""
+    """Print what every lesson in `folder` earns so far, or one lesson in detail where `folder` is that; return 0, or 1
+    where the work of that lesson cannot be judged."""
     console = console or Console()
-    found = (
-        [folder]
-        if folder.resolve().name in lessons()
-        else [folder / lesson for lesson in lessons() if (folder / lesson).is_dir()]
-    )
-    if not found:
+    if folder.resolve().name in lessons():
+        return _check_lesson(folder.resolve(), console)
+    if not any((folder / lesson).is_dir() for lesson in lessons()):
         raise NothingToCheck(
             f"There is no lesson in {folder}: give your course folder, or begin with 'timing-course start'."
         )
-    return max(_check_lesson(lesson.resolve(), console) for lesson in found)
+    _print_table(folder.resolve(), console)
+    return 0
+
+
+def _print_table(folder: Path, console: Console) -> None:
+    done = bring_up_to_date(folder)
+    judged = [(entry, done[entry.lesson]) for entry in lessons_in(folder) if entry.lesson in done]
+    table = Table(box=None, pad_edge=False, header_style="bold", show_footer=True, footer_style="bold")
+    table.add_column("Lesson", "Together")
+    table.add_column("Points", f"{sum(one.points for _, one in judged):g}", justify="right")
+    table.add_column("of", f"{sum(one.max_points for _, one in judged):g}", justify="right")
+    table.add_column("Exercises begun", justify="right")
+    for entry, one in judged:
+        number = entry.label.split(" of ")[0]
+        title = f"{number}: {entry.title}" if number else entry.title
+        tried = f"{one.tried} of {one.exercises}"
+        table.add_row(escape(title), f"{one.points:g}", f"{one.max_points:g}", tried)
+    console.print(table)
+    for entry, one in judged:
+        if one.problem:
+            console.print(escape(f"{entry.title}: {one.problem}"), highlight=False)
+    begun = [entry.lesson for entry, one in judged if one.tried]
+    if begun:
+        command = f"timing-course check {folder / begun[-1]}"
+        console.print(escape(f"One lesson in detail: {command}"), highlight=False, soft_wrap=True)
 
 
 def _check_lesson(lesson: Path, console: Console) -> int:
     result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
     console.print(f"[bold]{escape(lesson.name)}[/bold]: {result.points:g} of {result.max_points:g} points")
     for sentence in filter(None, (result.problem, *result.notes)):
-        console.print(escape(sentence), highlight=False)
+        console.print(escape(for_learners(sentence)), highlight=False)
     for exercise in () if result.problem else result.exercises:  # each would repeat the problem's sentence
         _print_exercise(exercise, console)
-    return 1 if result.problem else 0
+    return 1 if result.problem and result.problem_kind not in ("missing", "empty") else 0
 
 
 def _print_exercise(exercise: ExerciseResult, console: Console) -> None:

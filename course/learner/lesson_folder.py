@@ -61,7 +61,10 @@ class LessonFolder:
         with self._lock:
             writer = self._writers.get(self.evidence_path)
             if writer is None or not _in_step(writer) or not _same_owner(writer.header, header):
-                writer = self._writers[self.evidence_path] = EvidenceWriter(self.evidence_path, header)
+                try:
+                    writer = self._writers[self.evidence_path] = EvidenceWriter(self.evidence_path, header)
+                except EvidenceError as error:
+                    raise EvidenceError(error.kind, for_learners(str(error))) from None
             return writer
 
     def record_answer(self, writer: EvidenceWriter, exercise: str, value: str | float, unit: str | None) -> None:
@@ -76,6 +79,13 @@ class LessonFolder:
             latest = max((event.time_s for event in writer.events if event.exercise == exercise), default=0.0)
             time_s = min(max(_seconds_since(writer.header.created), latest), LATEST_TIME_S)
             writer.append(Event(round(time_s, 2), exercise, control, value, unit))
+
+
+def for_learners(sentence: str) -> str:
+    """A sentence about the evidence in words for learners, who know it as the record of their work."""
+    record = sentence.replace(f"no {EVIDENCE_NAME}", "no record of your work")
+    record = record.replace(EVIDENCE_NAME, "the record of your work")
+    return record[:1].upper() + record[1:]
 
 
 def learner_of(folder: Path) -> str:

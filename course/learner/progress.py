@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 import sys
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import engine_sim
@@ -24,7 +24,7 @@ from graders.exercises.loader import rubric_for, rubric_path
 from graders.judge import judge_lesson
 from graders.submissions.verdict_key import verdict_code
 
-from .lesson_folder import EVIDENCE_NAME, learner_of
+from .lesson_folder import EVIDENCE_NAME, for_learners, learner_of
 
 KEPT = ".progress.json"
 
@@ -70,9 +70,7 @@ def progress_in(lesson: Path) -> Progress:
         events = ()
     touched = {event.exercise for event in events} & set(rubric.exercises)
     last = next((event.exercise for event in reversed(events) if event.exercise in touched), "")
-    return Progress(
-        nothing.key, result.points, result.max_points, len(touched), len(rubric.exercises), last, result.problem
-    )
+    return replace(nothing, points=result.points, tried=len(touched), last=last, problem=for_learners(result.problem))
 
 
 def kept_progress(folder: Path) -> dict[str, Progress]:

@@ -49,7 +49,7 @@ class LessonAtWork:
         if found is None or (kind and found.kind != kind):
             fitting = [name for name, one in self.rubric.exercises.items() if kind in ("", one.kind)]
             raise NoSuchExercise(
-                f"Lesson {self.folder.lesson} has no {kind} exercise '{exercise_id}'; "
+                f"This lesson has no {kind} exercise '{exercise_id}'; "
                 f"it has {', '.join(fitting)}: name one of these in the cell."
             )
         return found

@@ -169,10 +169,8 @@ class EvidenceWriter:
         if found != self._size:
             raise EvidenceError(
                 "changed elsewhere",
-                (
-                    f"{self.path.name} was {self._size} bytes long when this lesson last wrote to it and is {found} "
-                    "now: the lesson seems to be open twice; close the other one and run this one again from the top."
-                ),
+                "This lesson is open in another tab. Close one of the two, and load the other one again; what you did "
+                "there is kept.",
             )
         line, digest = chained_line(content, self._digest)
         with self.path.open("ab") as file:

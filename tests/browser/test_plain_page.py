@@ -118,7 +118,7 @@ def test_a_page_left_open_in_a_second_window_is_told(at_work):
     page.locator("[data-control=read_gauges]").click()
     page.wait_for_function(SAID_MORE, arg=said)
     second.locator("[data-control=wait]").click()
-    second.wait_for_function("document.querySelector('.eb-message').textContent.includes('open twice')")
+    second.locator(".eb-message", has_text="This lesson is open in another tab.").wait_for()
     events = read_evidence(pages.lesson / "evidence.jsonl").events
     assert [event.control for event in events[before:]] == ["read_gauges"]
     second.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -282,3 +283,18 @@ def test_every_class_command_sees_to_the_grammar_before_it_loads_anything(termin
     monkeypatch.setattr(cli, "_load_jsonschema_quickly", see_to_it)
     with pytest.raises(SeenTo):
         terminal(*arguments)
+
+
+def test_check_shows_a_table_with_its_sum_and_one_lesson_in_detail(terminal, my_course):
+    """Every lesson by its title with points, what they come to, status 0; work that cannot be read is said beside the
+    others, and is a failure where that lesson alone was asked about. No file name of ours and no id is in the table."""
+    table = terminal("check")
+    assert table.exit_code == 0
+    assert "Lesson 5: Base timing by vacuum gauge" in table.output and "Lesson 11: Your own engine" in table.output
+    assert re.search(r"^Together +0 +383", table.output, re.MULTILINE)
+    assert terminal("check", my_course / LESSON).exit_code == 0
+    (my_course / LESSON / "evidence.jsonl").write_text("spoilt\n", encoding="utf-8")
+    table = terminal("check")
+    assert table.exit_code == 0 and "the record of your work, line 1" in " ".join(table.output.split()).lower()
+    assert not re.search(r"evidence\.jsonl|\bl\d\d\b", table.output)
+    assert terminal("check", my_course / LESSON).exit_code == 1

@@ -149,11 +149,11 @@ def test_evidence_that_cannot_be_written_is_a_sentence():
     """A record that was changed elsewhere is said in the form."""
 
     def refuse(value, unit):
-        raise EvidenceError("changed elsewhere", "The lesson seems to be open twice.")
+        raise EvidenceError("changed elsewhere", "This lesson is open in another tab.")
 
     form = choice_form(refuse)
     send(form, {"answer": {"value": "a"}})
-    assert form.said == {"number": 1, "kind": "wrong", "sentence": "The lesson seems to be open twice."}
+    assert form.said == {"number": 1, "kind": "wrong", "sentence": "This lesson is open in another tab."}
     assert form.tries == 0
 
 

@@ -1,12 +1,15 @@
 """Outline, lesson and rubric say the same: ids, order, points, minutes, and objectives that are taught and assessed."""
 
 import json
+import re
 import tomllib
 
 import pytest
 
 from course import OUTLINE, SOURCE
 from course.authoring.edition import lessons
+from course.jupyter.plain_page.lesson_list import label_of
+from course.widgets.shared.front_end import WIDGETS
 from graders.exercises.loader import load_rubric
 from tests.graders.instrument import sentences_of, tables_in
 
@@ -72,3 +75,19 @@ def test_feedback_points_at_headings_that_exist(lesson):
     ]
     named = {part.split("'")[0] for sentence in sentences for part in sentence.split("Read '")[1:]}
     assert named and named <= headings
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
+def test_lessons_are_called_by_their_place(lesson):
+    """Each says which of how many it is, and names no lesson by its id."""
+    texts = ["".join(cell["source"]) for cell in cells_of(lesson["id"]) if cell["cell_type"] == "markdown"]
+    assert f"*{label_of(lesson['id'])} · about {lesson['minutes']} minutes*" in texts[0]
+    assert not re.search(r"\bl\d\d\b", "\n".join(texts))
+
+
+def test_lessons_call_the_button_that_judges_by_its_name():
+    """Wherever a lesson sends its learner to the judge's button, it says what stands on it."""
+    button = re.search(r'press: "(.+)"', (WIDGETS / "forms" / "check.js").read_text(encoding="utf-8"))
+    texts = {lesson: "".join("".join(cell["source"]) for cell in cells_of(lesson)) for lesson in lessons()}
+    named = [lesson[:3] for lesson, text in texts.items() if button and f"ress **{button[1]}**" in text]
+    assert named == ["l00", "l01", "l02", "l03", "l04", "l05", "l06", "l09", "l10"]

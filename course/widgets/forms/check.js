@@ -11,7 +11,7 @@ import { hear } from "../shared/late_start.js";
 
 /** @type {Partial<Words<CheckCard>>} */
 const WORDS = {
-  press: "Check my work",
+  press: "Look it over",
   underWay: "Looking at what you have done…",
   notDone: "The program does not answer, so nothing was checked. Press the button again once it does.",
   heading: (title) => `Check: ${title}`,
