@@ -25,6 +25,7 @@ c.GenerateAssignment.preprocessors = [
     "nbgrader.preprocessors.ClearMarkScheme",
     "nbgrader.preprocessors.ComputeChecksums",  # once more, of what is handed out
     "nbgrader.preprocessors.CheckCellMetadata",
+    "course.authoring.build.CodeFolded",
     "course.authoring.placeholder_outputs.NotRunningYet",
 ]
 c.ClearSolutions.text_stub = "*Your answer stands here once it was handed in and judged.*"

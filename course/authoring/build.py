@@ -29,6 +29,7 @@ KERNEL = {
     "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
 }
+_SHOWS_A_PART = re.compile(r'from course\.widgets import [\w, ]+|\w+\((?:"\w+")?\)')
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
@@ -66,6 +67,17 @@ class WordsLinked(Preprocessor):
             if cell.cell_type == "markdown" and "nbgrader" not in cell.metadata:
                 cell.source = with_links(cell.source, seen)
         return nb, resources
+
+
+class CodeFolded(Preprocessor):
+    """Folds the cells that only show a part of a lesson, in the way that JupyterLab knows: nobody needs their code."""
+
+    enabled = Bool(True).tag(config=True)
+
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple[NotebookNode, dict]:
+        if cell.cell_type == "code" and _SHOWS_A_PART.fullmatch(cell.source.strip()):
+            cell.metadata["jupyter"] = {"source_hidden": True}
+        return cell, resources
 
 
 def canonical(text: str) -> str:

@@ -19,7 +19,7 @@ from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import rubric_for
 from graders.judge import other_models
 
-from .lesson_folder import EVIDENCE_NAME, learner_of
+from .lesson_folder import EVIDENCE_NAME, for_learners, learner_of
 
 FOLDER = "hand-in"
 LONGEST_NAME_BYTES = 120
@@ -88,7 +88,7 @@ def _missing_work(folder: Path) -> list[str]:
         evidence = read_evidence(folder / EVIDENCE_NAME)
         rubric = rubric_for(folder.name, folder)
     except EvidenceError as error:
-        return [str(error)]
+        return [for_learners(str(error))]
     except TimingCourseError:
         return []  # a lesson of the instructor's own, of which nothing more is known here
     return [sentence for exercise in rubric.exercises.values() if (sentence := _missing_in(exercise, evidence))]

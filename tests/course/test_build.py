@@ -7,7 +7,7 @@ import json
 import nbformat
 import pytest
 
-from course.authoring.build import canonical, not_canonical, with_values
+from course.authoring.build import CodeFolded, canonical, not_canonical, with_values
 from course.authoring.edition import BuildError, lessons, make_learners_edition
 from engine_sim import TimingCourseError
 
@@ -137,3 +137,20 @@ def test_two_cells_of_one_id_are_told_apart(source):
     content["cells"].append(content["cells"][0])
     identities = [cell["id"] for cell in json.loads(canonical(json.dumps(content)))["cells"]]
     assert len(set(identities)) == len(identities)
+
+
+@pytest.mark.parametrize(
+    ("code", "folded"),
+    [
+        ("from course.widgets import bench, check", True),
+        ('bench("l04_set_base_timing")', True),
+        ("words()", True),
+        ("def spark(n):\n    return n", False),
+        ("from course.widgets import bench\nspeed = 3", False),
+        ('print("hello")\nprint("you")', False),
+    ],
+)
+def test_cells_that_only_show_a_part_are_folded(code, folded):
+    """In JupyterLab a learner sees no code of ours; code that an instructor wrote to be read stays in view."""
+    cell, _ = CodeFolded().preprocess_cell(nbformat.v4.new_code_cell(code), {}, 0)
+    assert cell.metadata.get("jupyter", {}).get("source_hidden", False) is folded and cell.source == code

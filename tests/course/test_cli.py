@@ -71,6 +71,8 @@ def test_start_lays_out_lessons_and_writes_the_name(terminal, my_course):
     """The lessons and the learner's name are in the folder; a second start keeps both to the byte."""
     notebook = my_course / LESSON / f"{LESSON}.ipynb"
     assert all((my_course / lesson / f"{lesson}.ipynb").is_file() for lesson in lessons())
+    cells = [cell for cell in nbformat.read(notebook, as_version=4).cells if cell.cell_type == "code"]
+    assert cells and all(cell.metadata.jupyter.source_hidden for cell in cells)
     learner = (my_course / "learner.toml").read_text(encoding="utf-8")
     assert start.learner_of(my_course) == ADA
     notebook.write_text("my evening's work", encoding="utf-8")
