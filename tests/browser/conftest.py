@@ -28,6 +28,7 @@ import course
 from course.commands.start import lay_out
 from course.learner.known_lessons import remember_lessons
 from course.widgets.shared.front_end import WIDGETS
+from tests.browser.bench_hands import choose
 from tests.graders.instrument import TRIAL
 
 REQUIRED = "TIMING_COURSE_REQUIRE_BROWSER"
@@ -518,10 +519,10 @@ def running_bench():
         run_all(page, ".cf-check")
         bench = page.locator(".engine-bench").first
         for control, value in MADE_READY:
-            bench.locator(f"[data-control={control}][data-value='{value}']").click()
+            choose(bench, control, value)
         bench.locator("[data-control=starter]").click()
         page.wait_for_function(RUNNING, timeout=30_000)
-        bench.locator("[data-control=clamp][data-value=loose]").click()
+        choose(bench, "clamp", "loose")
         page.wait_for_function(
             "document.querySelector('[data-control=clamp][data-value=loose]').ariaPressed === 'true'"
         )

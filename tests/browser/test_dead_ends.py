@@ -8,6 +8,7 @@ import pytest
 
 from course.authoring.placeholder_outputs import SENTENCE
 from engine_sim import read_evidence
+from tests.browser.bench_hands import choose, use
 from tests.browser.conftest import let_time_pass
 
 IMPORT = "from course.widgets import bench"
@@ -44,7 +45,7 @@ def test_an_engine_that_nobody_watches_stops_and_says_so(lab, lesson, desk, note
     notebook.run_all(desk, ".engine-bench")
     bench = desk.locator(".engine-bench")
     for control, value in notebook.made_ready:
-        bench.locator(f"[data-control={control}][data-value='{value}']").click()
+        choose(bench, control, value)
     bench.locator("[data-control=starter]").click()
     desk.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
     desk.goto("about:blank")
@@ -86,8 +87,8 @@ def test_the_same_notebook_opened_twice_shows_one_engine(lab, lesson, desk, seco
     for window in (desk, second_window):
         lab.open(window, "twice.ipynb")
         notebook.run_all(window, ".engine-bench")
-    desk.locator("[data-control=clamp][data-value=loose]").first.click()
-    desk.locator("[data-control=distributor][data-by='0.25']").first.click()
+    choose(desk, "clamp", "loose")
+    use(desk, "distributor", "[data-by='0.25']")
     second_window.wait_for_function(
         "document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')", timeout=10_000
     )
@@ -109,7 +110,7 @@ def test_two_lessons_side_by_side_keep_their_own_evidence(lab, server, lesson, d
     turns = ((0, "brake", "on"), (1, "chocks", "in place"), (1, "brake", "on"), (0, "ventilation", "on"))
     for turn, control, value in turns:
         window, folder = ((desk, lesson), (second_window, other))[turn]
-        window.locator(f"[data-control={control}][data-value='{value}']").click()
+        choose(window, control, value)
         window.wait_for_function(
             f"document.querySelector(`[data-control={control}][data-value='{value}']`).ariaPressed === 'true'"
         )

@@ -141,7 +141,7 @@ def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, desk, 
     desk.set_viewport_size({"width": 1280, "height": 2600})
     notebook.open_trial(lab, desk, {"l96_needle": "needle", "l96_fault": "diagnosis"}, ".cf-diagnosis")
     needle, fault = desk.locator(".cf-needle[data-exercise]"), desk.locator(".cf-diagnosis")
-    needle.locator(".eb-dial-value", has_text="inHg").wait_for(timeout=40_000)
+    needle.locator(".eb-dial-note", has_text="at idle").wait_for(timeout=40_000)
     lab.occupy_kernel(desk)
     fault.locator("[data-inspection=hose_trace]").click()
     assert "this takes a moment" in fault.locator(".cf-hint[role=status]").inner_text()

@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from tests.browser.bench_hands import PHASE_OF
 from tests.browser.by_keys import KeyboardLearner
 
 FLAT_WITHIN_INHG = 0.12  # readings so close to the best are one flat top to the eye
@@ -19,6 +20,13 @@ RECORDED = "form => document.querySelector(form + ' .cf-said').matches(':not(:em
 
 class BenchLearner(KeyboardLearner):
     """A learner who has no pointer, at a bench."""
+
+    def go_to(self, selector: str) -> None:
+        """Move the focus to a part, whose phase of the work is taken in hand first."""
+        phase = self.page.evaluate(PHASE_OF, selector)
+        if phase:
+            self.press_on(f"[data-phase='{phase}']")
+        super().go_to(selector)
 
     def press(self, selector: str, times: int = 1) -> str:
         """Press a button of the bench and return what the bench says."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests.browser.bench_hands import use
+
 SOURCES = "() => window.jupyterapp.shell.currentWidget.content.widgets.map((cell) => cell.model.sharedModel.source)"
 LETTERS = "xabcdvzmyrl0"  # cut, insert, copy, delete, paste, undo, change a cell, stop and restart the kernel
 
@@ -55,7 +57,7 @@ def left_bench(open_bench):
     """The bench with ten seconds and a turn behind it, in other units than the usual; and how much of its strip is
     drawn."""
     bench = open_bench.locator(".engine-bench").first
-    bench.locator("[data-control=distributor][data-by='0.25']").click()
+    use(bench, "distributor", "[data-by='0.25']")
     bench.locator("[data-control=wait]").click()
     open_bench.wait_for_function("document.querySelector('.eb-message').textContent.includes('Ten seconds')")
     for unit in ("kPa", "°C"):
@@ -125,6 +127,6 @@ def test_a_reloaded_page_finds_engine_and_units_as_they_were(left_bench, lab_of_
     page, before = left_bench
     lab_of_module.load(page)
     notebook.run_all(page, ".engine-bench")
-    page.wait_for_function("document.querySelector('.eb-vacuum .eb-dial-value').textContent.endsWith('kPa')")
+    page.wait_for_function("document.querySelector('.eb-vacuum .eb-dial-unit').textContent === 'kPa'")
     page.wait_for_function("document.querySelector('.eb-coolant-words').textContent.includes('°C')")
     stands_as_it_was_left(page, before)

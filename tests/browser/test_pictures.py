@@ -15,6 +15,7 @@ import pytest
 import course
 from course.authoring.edition import lessons
 from course.commands.start import lay_out
+from tests.browser.bench_hands import choose, use
 
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1900}  # higher than the bench: the notebook must not scroll
@@ -29,11 +30,11 @@ def test_take_the_picture_of_the_bench(lab, page, running_bench):
     """A warm engine on its way to the highest vacuum, as the README shows it."""
     page.set_viewport_size(SIZE)
     bench = running_bench(lab, page)
-    bench.locator("[data-control=wait_until_warm]").click()
+    use(bench, "wait_until_warm")
     page.wait_for_function(WARM, timeout=60_000)
     against_rotor = "-2" if "clockwise, seen" in bench.inner_text().replace("anticlockwise", "") else "2"
     for _ in range(6):
-        bench.locator(f"[data-control=distributor][data-by='{against_rotor}']").click()
+        use(bench, "distributor", f"[data-by='{against_rotor}']")
         page.wait_for_timeout(3500)
     bench.locator("[data-control=read_gauges]").click()
     page.mouse.move(0, 0)
@@ -59,11 +60,11 @@ def walk_through(page, name: str, made_ready) -> None:
     page.wait_for_function("document.querySelector('.eb-message').dataset.kind === 'stopped'")
     take("3-stopped-as-unsafe")
     for control, value in made_ready:
-        bench.locator(f"[data-control={control}][data-value='{value}']").click()
+        choose(bench, control, value)
     bench.locator("[data-control=starter]").click()
     take("4-cranking")
     page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
-    bench.locator("[data-control=wait_until_warm]").click()
+    use(bench, "wait_until_warm")
     page.wait_for_function(WARM, timeout=60_000)
     page.wait_for_timeout(2000)
     take("5-warm")

@@ -17,6 +17,7 @@ from axe_playwright_python.sync_playwright import Axe
 import course
 from course.commands.start import lay_out
 from engine_sim import read_evidence
+from tests.browser.bench_hands import choose, use
 from tests.browser.conftest import SCREEN, address_in, faults_of, free_port, lay_lesson, write_notebook
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
@@ -32,7 +33,7 @@ def start(page, made_ready):
     """Make the engine of an opened page ready, start it, and return its bench."""
     bench = page.locator(".engine-bench")
     for control, value in made_ready:
-        bench.locator(f"[data-control={control}][data-value='{value}']").click()
+        choose(bench, control, value)
     bench.locator("[data-control=starter]").click()
     page.wait_for_function(RUNNING, timeout=30_000)
     return bench
@@ -99,8 +100,8 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
 def test_a_page_opened_again_goes_on_where_it_was_left(at_work):
     """Loading the page again brings a new kernel, and bench and strip stand as they were left."""
     pages, page = at_work
-    page.locator("[data-control=clamp][data-value=loose]").click()
-    page.locator("[data-control=distributor][data-by='0.25']").click()
+    choose(page, "clamp", "loose")
+    use(page, "distributor", "[data-by='0.25']")
     page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
     pages.open(page)
     page.wait_for_function("document.querySelector('.eb-row-turn .eb-where').textContent.startsWith('0.25')")
@@ -176,7 +177,7 @@ def test_sound_has_one_switch_and_beats_as_the_engine_fires(at_work):
     begun, since = page.evaluate("[window.begun, performance.now()]")
     page.wait_for_timeout(2000)
     later, until = page.evaluate("[window.begun, performance.now()]")
-    speed = float(bench.locator(".eb-speed .eb-dial-value").inner_text().split()[0])
+    speed = float(bench.locator(".eb-speed [role=meter]").get_attribute("aria-valuenow"))
     fires = speed / 120 * 6 * (until - since) / 1000  # six cylinders, each firing every second turn
     assert 0.6 * fires < later - begun < 1.4 * fires
     page.keyboard.press("Space")

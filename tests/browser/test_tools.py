@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from tests.browser.bench_hands import PHASE_OF, take
 from tests.browser.conftest import SCREEN, Lab, choose_theme
 from tests.browser.opened_lesson import NOT_REACHED, nameless, walk_with_tab
 
@@ -38,13 +40,11 @@ def tools_page(server, desk_of_module, notebook):
 
 @pytest.fixture
 def page(tools_page):
-    """The page with the engine at rest as it was found; every group open and the page wide again after the test."""
+    """The page with the engine at rest as it was found; the page wide again after the test."""
     begin_again(tools_page)
     yield tools_page
     tools_page.set_viewport_size(SCREEN)
     choose_theme(tools_page, "JupyterLab Light")
-    for fold in tools_page.locator(".eb-fold[aria-expanded=false]").all():
-        fold.click()
 
 
 def begin_again(page) -> None:
@@ -59,6 +59,7 @@ def begin_again(page) -> None:
 def press(page, selector: str) -> str:
     """Press a part of the bench with the pointer; what the bench says then."""
     before = page.locator(".eb-message").get_attribute("data-number")
+    take(page, re.search(r"data-control=(\w+)", selector)[1])
     page.locator(f"{BENCH} {selector}").click()
     page.wait_for_function(SAID_MORE, arg=before, timeout=30_000)
     return page.locator(".eb-message").inner_text()
@@ -81,7 +82,11 @@ def seed_text(page, tool: str) -> str:
 
 
 def go_to(page, selector: str) -> None:
-    """Walk with Tab through the bench until a part of it has the focus."""
+    """Walk with Tab through the bench until a part of it has the focus, its phase first."""
+    phase = page.evaluate(PHASE_OF, f"{BENCH} {selector}")
+    if phase:
+        go_to(page, f"[data-phase='{phase}']")
+        page.keyboard.press("Enter")
     page.locator(BENCH).evaluate("bench => { bench.tabIndex = -1; bench.focus(); bench.removeAttribute('tabindex'); }")
     for _ in range(PRESSES_AT_MOST):
         if page.evaluate("selector => document.activeElement.matches(selector)", selector):
@@ -178,6 +183,7 @@ def pulls(page) -> list[float]:
 
 def test_a_held_speed_that_cannot_be_is_refused_in_words(page):
     """Nothing typed is bent into something else: an empty field and a speed beyond the hand are refused."""
+    take(page, "hold_speed")
     for typed in ("9000", ""):
         field = page.locator("input[data-control=hold_speed]")
         field.fill(typed)
@@ -202,9 +208,11 @@ def test_parts_are_turned_both_ways_by_keyboard(page, by):
 
 def test_keys_come_to_every_control(page):
     """Tab comes to every control of every tool, and each has a name to be heard."""
-    walk_with_tab(page)
-    assert page.evaluate(NOT_REACHED) == []
-    assert nameless(page) == []
+    for phase in page.locator(f"{BENCH} .eb-phase").all():
+        phase.press("Enter")
+        walk_with_tab(page)
+        assert page.evaluate(NOT_REACHED) == []
+        assert nameless(page) == []
 
 
 def test_letters_do_nothing_to_the_notebook(page):
@@ -215,23 +223,23 @@ def test_letters_do_nothing_to_the_notebook(page):
         'button, input, select, textarea, [tabindex]')].filter((part) => !part.dataset.lmSuppressShortcuts)
         .map((part) => part.outerHTML)""")
     assert unguarded == []
-    for selector in ("[data-control=fuel]", "input[data-control=load_brake]", ".eb-fold", "[data-control=refit]"):
+    for selector in ("[data-control=fuel]", "input[data-control=load_brake]", ".eb-phase", "[data-control=refit]"):
         go_to(page, selector)
         for letter in "xaby":
             page.keyboard.press(letter)
     assert page.evaluate(cells) == before
 
 
-def test_a_group_folds_away_and_comes_back_by_keyboard(page):
-    """A folded group takes no Tab stops; what is said about it is still seen; one press brings it back."""
-    fold = page.locator("[data-group='At rest'] .eb-fold")
-    go_to(page, "[data-group='At rest'] .eb-fold")
-    page.keyboard.press("Enter")
-    assert fold.get_attribute("aria-expanded") == "false"
-    assert not page.locator("[data-control=fuel]").first.is_visible()
-    page.keyboard.press("Space")
-    assert fold.get_attribute("aria-expanded") == "true"
-    assert page.locator("[data-control=fuel]").first.is_visible()
+def test_one_phase_is_in_hand_and_any_other_is_one_press_away(page):
+    """A phase that is not in hand takes no Tab stops; key, reading and waiting are there in every one."""
+    for phase in page.locator(f"{BENCH} .eb-phase").all():
+        phase.press("Enter")
+        assert phase.get_attribute("aria-expanded") == "true"
+        assert page.locator(f"{BENCH} .eb-group:visible").count() == 1
+        shown = page.locator(f"{BENCH} .eb-group:visible").get_attribute("id")
+        assert phase.get_attribute("aria-controls") == shown
+        for control in ("starter", "stop", "read_gauges", "wait"):
+            assert page.locator(f"{BENCH} [data-control={control}]").is_visible()
 
 
 def test_the_day_and_the_fuel_stand_on_the_plate(page):
@@ -261,13 +269,15 @@ def test_waiting_shows_that_work_goes_on(page):
 def test_nothing_is_cut_off_with_every_tool(page, width):
     """However many tools there are, nothing of the bench runs out of its frame."""
     page.set_viewport_size({"width": width, "height": 900})
-    page.wait_for_timeout(500)
-    assert outside(page) == []
+    for phase in page.locator(f"{BENCH} .eb-phase").all():
+        phase.click()
+        page.wait_for_timeout(200)
+        assert outside(page) == []
     assert page.locator(BENCH).evaluate("bench => bench.scrollWidth <= bench.clientWidth + 1")
 
 
 def test_on_a_narrow_page_the_tools_stay_in_sight_in_short(page):
-    """Where the instruments are scrolled away, the line above the hands tells what they and the tools show."""
+    """Where the tools are scrolled away, a line below the dials, which stay, tells what they show."""
     page.set_viewport_size({"width": 640, "height": 900})
     choose(page, "timing_light", "on")
     start(page)

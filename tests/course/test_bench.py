@@ -6,17 +6,21 @@ import asyncio
 import json
 import threading
 from fractions import Fraction
+from types import SimpleNamespace
 
 import pytest
 import traitlets
 
 from course.widgets.bench.bench import (
+    AT_HAND,
     LONGEST_RECORD,
     NOBODY_WATCHED,
+    STOPS,
     WORK,
     Bench,
     described_work,
     first_shown,
+    phase_left_in,
     shown_readings,
 )
 from course.widgets.bench.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
@@ -46,8 +50,8 @@ def played(scene):
 
 
 def test_every_control_is_on_the_bench_once():
-    """Every control of the engine stands in exactly one group; a new try has its own button."""
-    placed = [name for _, names in WORK for name in names]
+    """Every control of the engine stands in exactly one phase or at hand in all; a new try has its own button."""
+    placed = [*AT_HAND, *(name for _, names in WORK for name in names)]
     assert sorted([*placed, "begin"]) == sorted(CONTROLS)
 
 
@@ -176,6 +180,28 @@ def test_a_turn_ends_at_the_stop(session):
     for _ in range(40):
         send(bench, {"control": "idle_screw", "by": 0.25})
     assert session.settings["idle_screw"] == CONTROLS["idle_screw"].high
+
+
+@pytest.mark.parametrize("control", list(STOPS))
+def test_a_stop_is_said_where_a_part_goes_no_further(session, control):
+    """At either end of its travel a part says so, and on the way it does not."""
+    bench = Bench(session)
+    session.tools = frozenset([control])
+    (fine, _), (coarse, _) = CONTROLS[control].turns
+    for by, sentence in zip((-coarse, coarse), STOPS[control], strict=True):
+        for _ in range(60):
+            send(bench, {"control": control, "by": by})
+        assert bench.said["sentence"].endswith(sentence)
+        send(bench, {"control": control, "by": -fine if by > 0 else fine})
+        assert not bench.said["sentence"].endswith(STOPS[control])
+
+
+def test_a_bench_opens_in_the_phase_in_which_it_was_left(session):
+    """The phase of the last act that belongs to one; the first phase where nothing was done."""
+    assert Bench(session).phase == WORK[0][0]
+    for control in ("brake", "clamp", "read_gauges"):
+        session.trajectories[-1].actions.append(SimpleNamespace(control=control))
+    assert phase_left_in(session) == "Set"
 
 
 def test_an_unexpected_fault_is_said_and_not_hidden(session):

@@ -2,23 +2,25 @@
 
 import { element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
-import { inWords, quantity, readChoice, speedInWords, storeChoice } from "../shared/units.js";
+import { IDLE_SCALE, ROAD_SCALE, inWords, quantity, readChoice, storeChoice } from "../shared/units.js";
 import { Dial } from "./dial.js";
 import { StripChart } from "./strip_chart.js";
 import { EngineSound } from "./sound.js";
-import { hands } from "./hands.js";
+import { atHand, hands } from "./hands.js";
+import { OverTurn } from "./over_turn.js";
 import { Nameplate } from "./nameplate.js";
 import { toolTiles, toolsInShort } from "./tool_tiles.js";
 import { WrittenRecord, minutesAndSeconds } from "../shared/log.js";
 import { hear } from "../shared/late_start.js";
 
 /**
- * @import { Act, Alive, Group, Heartbeat, OrEmpty, Pair, Said, Settings, View } from "../types.d.ts"
+ * @import { Act, Alive, Control, Group, Heartbeat, OrEmpty, Pair, Said, Settings, View } from "../types.d.ts"
  * @import { KernelState } from "../shared/kernel_watch.js"
  * @import { Line } from "../shared/log.js"
  * @import { UnitChoice } from "../shared/units.js"
  * @import { Day } from "./nameplate.js"
  * @import { Sound } from "./sound.js"
+ * @import { OwnReading } from "./over_turn.js"
  * @import { History } from "./strip_chart.js"
  * @import { ToolReadings } from "./tool_tiles.js"
  *
@@ -36,6 +38,7 @@ import { hear } from "../shared/late_start.js";
  * @property {number} ping_level
  *
  * @typedef {Said & { control: string }} SaidOfControl
+ * @typedef {{ title: string, done: boolean, steps: [words: string, ticked: boolean][] }} RailPhase
  *
  * @typedef {object} Traits
  * @property {string} connection
@@ -45,11 +48,15 @@ import { hear } from "../shared/late_start.js";
  * @property {Pair[]} nameplate
  * @property {Day} conditions
  * @property {Group[]} work
+ * @property {Control[]} at_hand
+ * @property {RailPhase[]} rail
+ * @property {string} phase
  * @property {OrEmpty<Readings>} readings
  * @property {ToolReadings} tools
  * @property {Settings} settings
  * @property {number} tries
  * @property {Line[]} record
+ * @property {OwnReading[]} own_readings
  * @property {OrEmpty<SaidOfControl>} said
  * @property {string} problem
  *
@@ -59,7 +66,6 @@ import { hear } from "../shared/late_start.js";
  */
 
 const HEARTBEAT_MS = 5000;
-const FAST_TOP = 1500;
 /** @type {Record<string, string | undefined>} */
 const TAKES_A_WHILE = {
   wait_until_warm: "The engine warms up: minutes pass on its clock, a few seconds on yours…",
@@ -82,6 +88,8 @@ class BenchView {
   problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
   kernel = element("p", { class: "eb-kernel", role: "alert", hidden: true });
   message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
+  // The close-up of the part in hand stands here.
+  place = element("div", { class: "eb-place", hidden: true });
   brief = element("div", { class: "eb-brief", "aria-hidden": "true" });
   state = element("span", { class: "eb-state" });
   coolant = element("div", { class: "eb-coolant-fill" });
@@ -105,6 +113,11 @@ class BenchView {
     "aria-pressed": "false",
   });
   tries = element("span", { class: "eb-tries" });
+  rail = element("ol", {
+    class: "eb-rail",
+    "aria-label": "Steps of the method, done where ticked",
+    hidden: true,
+  });
 
   /** @type {number | undefined} */
   chalkedVacuum;
@@ -126,9 +139,10 @@ class BenchView {
     this.gone = gone;
     this.units = readChoice();
     this.fast = false;
-    this.speed = new Dial("Tachometer", "speed");
-    this.vacuum = new Dial("Vacuum gauge", "vacuum");
+    this.speed = new Dial("Tachometer", "speed", "speed");
+    this.vacuum = new Dial("Vacuum gauge", "vacuum", "vacuum");
     this.strip = new StripChart();
+    this.overTurn = new OverTurn();
     this.sound = new EngineSound();
     this.watch = new KernelWatch(
       (number) => model.send({ heartbeat: number }),
@@ -136,28 +150,44 @@ class BenchView {
       gone,
     );
     this.hands = hands(model.get("work"), (message) => this.act(message));
+    this.atHand = atHand(model.get("at_hand"), (message) => this.act(message));
     this.record = new WrittenRecord();
-    this.plate = new Nameplate(model.get("nameplate"));
+    this.plate = new Nameplate(model.get("nameplate"), model.get("title"));
     this.tools = toolTiles(model.get("work"));
     this.body = this.buildBody();
-    this.foot = element("div", { class: "eb-foot" }, this.record.root, this.plate.root);
+    this.foot = element("div", { class: "eb-foot" }, this.record.root);
     this.root = this.build();
   }
 
   buildBody() {
+    const chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
     return element(
       "div",
       { class: "eb-body" },
       element(
         "div",
         { class: "eb-see" },
-        this.instruments(),
-        this.message,
-        this.tools.root,
+        element(
+          "div",
+          { class: "eb-instruments" },
+          this.vacuum.root,
+          this.speed.root,
+          this.atHand.key,
+          this.brief,
+        ),
+        element("div", { class: "eb-at-hand" }, ...this.atHand.presses, chalk),
         this.ear(),
-        this.strip.canvas,
+        this.plate.root,
       ),
-      element("div", {}, this.brief, this.hands.root),
+      element(
+        "div",
+        { class: "eb-work" },
+        this.message,
+        this.place,
+        this.hands.root,
+        this.tools.root,
+        this.charts(),
+      ),
     );
   }
 
@@ -183,42 +213,49 @@ class BenchView {
       ),
       this.problem,
       this.kernel,
+      this.rail,
+      this.hands.phases,
       this.body,
       this.foot,
     );
   }
 
-  instruments() {
-    const chalk = pushButton("Chalk the needles", () => this.markNeedles(), { class: "eb-plain" });
+  ear() {
+    const gauge = element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill);
     return element(
       "div",
-      { class: "eb-instruments" },
-      this.vacuum.root,
-      this.speed.root,
+      { class: "eb-ear" },
+      element("span", {}, element("span", { class: "eb-label" }, "You hear"), this.idleWords),
+      element("span", {}, element("span", { class: "eb-label" }, "Under load"), this.pingWords, gauge),
       element(
-        "div",
-        { class: "eb-coolant" },
-        element("span", { class: "eb-coolant-name", "aria-hidden": "true" }, "Coolant"),
+        "span",
+        {},
+        element("span", { class: "eb-label", "aria-hidden": "true" }, "Coolant"),
         this.coolantMeter,
         this.coolantWords,
-        chalk,
       ),
     );
   }
 
-  ear() {
+  // The last minutes, or the learner's own readings over the turn of the body: one or the other.
+  charts() {
+    const offered = { time: "The last minutes", turn: "Your readings over the turn" };
+    const buttons = Object.entries(offered).map(([chart, text]) =>
+      pushButton(text, () => show(chart), { class: "eb-choice", "data-chart": chart }),
+    );
+    const show = (/** @type {string} */ chosen) => {
+      this.strip.canvas.hidden = chosen !== "time";
+      this.overTurn.root.classList.toggle("eb-away", chosen !== "turn");
+      for (const button of buttons)
+        setAttribute(button, "aria-pressed", String(button.dataset.chart === chosen));
+    };
+    show("time");
     return element(
       "div",
-      { class: "eb-ear" },
-      element("span", { class: "eb-label" }, "You hear"),
-      this.idleWords,
-      element("span", { class: "eb-label" }, "Under load"),
-      element(
-        "span",
-        { class: "eb-load" },
-        this.pingWords,
-        element("span", { class: "eb-ping", "aria-hidden": "true" }, this.pingFill),
-      ),
+      { class: "eb-charts" },
+      element("div", { class: "eb-choices", role: "group", "aria-label": "Chart" }, ...buttons),
+      this.strip.canvas,
+      this.overTurn.root,
     );
   }
 
@@ -301,16 +338,27 @@ class BenchView {
     this.rescale();
     listen("readings", (readings) => this.showReadings(readings));
     listen("settings", (settings) => {
-      if (Object.keys(settings).length) this.hands.update(settings);
+      if (!Object.keys(settings).length) return;
+      this.hands.update(settings);
+      this.overTurn.stand(Number(settings.distributor));
     });
     listen("tools", (tools) => this.showTools(tools));
     listen("conditions", (day) => this.plate.show(day));
     listen("nameplate", (lines) => this.plate.describe(lines));
     listen("record", (lines) => this.record.show(lines));
-    listen("tries", (tries) => setText(this.tries, `Try ${tries}`));
+    this.hands.take(this.model.get("phase"));
+    let shown = this.model.get("tries");
+    listen("rail", (phases) => this.showRail(phases));
+    listen("own_readings", (readings) => this.overTurn.show(readings));
+    listen("tries", (tries) => {
+      setText(this.tries, `Try ${tries}`);
+      if (tries !== shown) this.hands.take(this.model.get("work")[0].title); // from the beginning
+      shown = tries;
+    });
     listen("said", (said) => this.showSaid(said));
     listen("problem", (sentence) => this.showProblem(sentence));
     this.listenToAnswers();
+    this.stopByEscape();
     this.send({ history: true });
     this.keepHeart();
   }
@@ -329,6 +377,21 @@ class BenchView {
       this.model.off("msg:custom", listener);
       this.sound.stop();
     });
+  }
+
+  // Esc stops a turning engine wherever the focus is on the bench, or where nothing has it.
+  stopByEscape() {
+    document.addEventListener(
+      "keydown",
+      (event) => {
+        const ours = event.target === document.body || this.root.contains(/** @type {Node} */ (event.target));
+        const { running, cranking, on_road: onRoad } = this.latestReadings ?? {};
+        if (event.key !== "Escape" || !ours || !(running || cranking || onRoad)) return;
+        event.preventDefault();
+        this.act({ control: "stop" });
+      },
+      { signal: this.gone },
+    );
   }
 
   // A kernel that does not answer must not look like an engine that stands still.
@@ -367,6 +430,34 @@ class BenchView {
     }, PROGRESS_EVERY_MS);
   }
 
+  // What was done, right or wrong: a tick for each step, and its phase in another colour where all are there.
+  /** @param {RailPhase[]} phases */
+  showRail(phases) {
+    const tick = (/** @type {boolean} */ done) => (done ? "✓ " : "○ ");
+    const heard = (/** @type {boolean} */ done) =>
+      element("span", { class: "eb-heard-only" }, done ? "done: " : "not yet: ");
+    const mark = (/** @type {boolean} */ done) => element("span", { "aria-hidden": "true" }, tick(done));
+    this.rail.hidden = !phases.length;
+    this.rail.replaceChildren(
+      ...phases.map(({ title, done, steps }) =>
+        element(
+          "li",
+          { "data-done": String(done) },
+          element("span", { class: "eb-rail-phase" }, heard(done), mark(done), title),
+          ...steps.map(([words, ticked]) =>
+            element(
+              "span",
+              { class: "eb-rail-step", "data-done": String(ticked) },
+              heard(ticked),
+              mark(ticked),
+              words,
+            ),
+          ),
+        ),
+      ),
+    );
+  }
+
   /** @param {ToolReadings} tools */
   showTools(tools) {
     this.tools.update(tools);
@@ -392,19 +483,11 @@ class BenchView {
     this.latestReadings = readings;
     const { speed_rpm: speed, vacuum_inhg: vacuum } = readings;
     if (speed !== null) this.chooseRange(speed);
-    this.speed.set(
-      speed,
-      speedInWords(speed, "lead off"),
-      this.chalkWords(this.speed.chalk, (rpm) => speedInWords(rpm)),
-    );
-    const unit = this.units.vacuum;
-    this.vacuum.set(
-      vacuum === null ? null : quantity(unit).of(vacuum),
-      inWords(vacuum, unit, "no hose"),
-      this.chalkWords(this.chalkedVacuum ?? null, (inhg) => inWords(inhg, unit)),
-    );
-    const inShort = [inWords(vacuum, unit, "no hose"), speedInWords(speed, "lead off"), ...this.toolsShort];
-    setText(this.brief, inShort.join(" · "));
+    this.speed.set(speed, "lead off");
+    const { of } = quantity(this.units.vacuum);
+    this.vacuum.set(vacuum === null ? null : of(vacuum), "no hose");
+    setText(this.brief, this.toolsShort.join(" · "));
+    this.brief.hidden = !this.toolsShort.length;
     this.strip.add(readings.time_s, speed, vacuum);
     this.strip.draw(performance.now());
     this.showCoolant(readings);
@@ -414,19 +497,11 @@ class BenchView {
   // A fine scale for setting the idle, a coarse one for driving; the gap between the two limits keeps it from flapping.
   /** @param {number} speed */
   chooseRange(speed) {
-    const fast = this.fast ? speed > FAST_TOP * 0.8 : speed > FAST_TOP;
+    const fast = this.fast ? speed > IDLE_SCALE.top * 0.8 : speed > IDLE_SCALE.top;
     if (fast !== this.fast) {
       this.fast = fast;
       this.rescale();
     }
-  }
-
-  /**
-   * @param {number | null} mark
-   * @param {(mark: number) => string} words
-   */
-  chalkWords(mark, words) {
-    return mark === null ? "" : `chalk mark ${words(mark)}`;
   }
 
   /** @param {Readings} readings */
@@ -465,34 +540,9 @@ class BenchView {
     const marked = KINDS[said.kind ?? ""] ?? "";
     this.message.dataset.kind = said.kind ?? "";
     this.message.dataset.number = String(said.number ?? 0);
-    const plain =
-      said.sentence || `Work down the list on the bench, from 1 to ${this.model.get("work").length}.`;
+    const plain = said.sentence || `Go through the phases above, from 1 to ${this.model.get("work").length}.`;
     const sentence = marked ? plain.replace(/^Stopped: (.)/, (_, first) => first.toUpperCase()) : plain;
     this.message.replaceChildren(...(marked ? [element("strong", {}, `${marked} `)] : []), sentence);
-    for (const echo of this.echoes()) echo.hidden = true;
-    if (said.kind && marked) this.echo(said, marked, sentence);
-  }
-
-  /** @returns {NodeListOf<HTMLElement>} */
-  echoes() {
-    return this.root.querySelectorAll(".eb-echo");
-  }
-
-  // Said again beside the hand that asked: the message line may be out of sight.
-  /**
-   * @param {SaidOfControl} said
-   * @param {string} marked
-   * @param {string} sentence
-   */
-  echo(said, marked, sentence) {
-    const group = this.root
-      .querySelector(`[data-control="${CSS.escape(said.control || "none")}"]`)
-      ?.closest("fieldset");
-    const echo = /** @type {HTMLElement | null | undefined} */ (group?.querySelector(".eb-echo"));
-    if (!echo) return;
-    echo.replaceChildren(element("strong", {}, `${marked} `), sentence);
-    echo.dataset.kind = said.kind;
-    echo.hidden = false;
   }
 
   /** @param {string} sentence */
@@ -500,7 +550,7 @@ class BenchView {
     setText(this.problem, sentence);
     this.problem.hidden = !sentence;
     const empty = Boolean(sentence) && this.model.get("readings").time_s === undefined;
-    this.body.hidden = this.foot.hidden = empty;
+    this.hands.phases.hidden = this.body.hidden = this.foot.hidden = empty;
   }
 
   /**
@@ -519,12 +569,12 @@ class BenchView {
   }
 
   rescale() {
-    const { top, major, minor, of } = quantity(this.units.vacuum);
-    this.vacuum.setScale(top, major, minor);
-    this.vacuum.setChalk(this.chalkedVacuum === undefined ? null : of(this.chalkedVacuum));
-    if (this.fast) this.speed.setScale(6000, 1000, 250);
-    else this.speed.setScale(FAST_TOP, 250, 25);
-    this.strip.setUnit(this.units.vacuum, of);
+    const scale = quantity(this.units.vacuum);
+    this.vacuum.setScale(scale);
+    this.vacuum.setChalk(this.chalkedVacuum === undefined ? null : scale.of(this.chalkedVacuum));
+    this.speed.setScale(this.fast ? ROAD_SCALE : IDLE_SCALE);
+    this.strip.setUnit(this.units.vacuum, scale.of);
+    this.overTurn.setUnit(this.units.vacuum, scale.of);
   }
 
   // A chalk mark where each needle stands, as a mechanic leaves one on the glass.
@@ -536,7 +586,7 @@ class BenchView {
     if (this.latestReadings) this.showReadings(this.latestReadings);
     this.message.dataset.kind = "done";
     this.message.replaceChildren(
-      `Chalk marks: tachometer ${speedInWords(speed)}, vacuum ${inWords(vacuum, this.units.vacuum)}.`,
+      `Chalk marks: tachometer ${this.speed.inWords()}, vacuum ${this.vacuum.inWords()}.`,
     );
   }
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 import traitlets
@@ -16,13 +16,16 @@ from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
+from .method_steps import rail
+from .own_readings import own_readings
 from .recent_past import RecentPast
 from .tool_readings import ToolReadings, said_of
 
 if TYPE_CHECKING:
     from engine_sim import Session
 
-WORK = (  # the groups of controls, in the order of the work; tools are shown where an exercise offers them
+AT_HAND = ("stop", "starter", "read_gauges", "wait")  # in every phase: the key, to read, and to let time pass
+WORK = (  # the phases with their controls, in the order of the work; tools are shown where an exercise offers them
     ("Make safe", ("brake", "chocks", "ventilation", "fan_area", "gear", "helper")),
     (
         "Hook up",
@@ -52,14 +55,20 @@ WORK = (  # the groups of controls, in the order of the work; tools are shown wh
             "fuel",
         ),
     ),
-    # To let time pass and to read go together at every step of the method, so they stand side by side.
-    (
-        "Run",
-        ("starter", "stop", "throttle", "snap", "hold_speed", "load_brake", "wait_until_warm", "wait", "read_gauges"),
-    ),
+    ("Run", ("throttle", "snap", "hold_speed", "load_brake", "wait_until_warm")),
     ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("driver", "route", "road_check")),
 )
+STOPS = {  # what hands feel at the lower and at the upper end of a part's travel
+    "distributor": (
+        "The body is at its stop: it turns no further anticlockwise.",
+        "The body is at its stop: it turns no further clockwise.",
+    ),
+    "idle_screw": ("The screw is fully out.", "The screw is fully in."),
+    "mixture_screw": ("The screw is fully in.", "The screw is fully out."),
+    "canister_screw": ("The screw is at its softest.", "The screw is at its stiffest."),
+    "weights_stop": ("The stop is at its least.", "The stop is at its most."),
+}
 LONGEST_RECORD = 300
 RECORD_BLOCK = 100
 ASLEEP_SHOWN_EVERY_S = 1.0  # of a cold engine that stands: often enough for the strip to stay in one piece
@@ -88,11 +97,15 @@ class Bench(BaseWidget):
     nameplate = traitlets.List(traitlets.List(traitlets.Unicode(), minlen=2, maxlen=2)).tag(sync=True)
     conditions = traitlets.Dict(value_trait=traitlets.Float(), key_trait=traitlets.Unicode()).tag(sync=True)
     work = traitlets.List(traitlets.Dict()).tag(sync=True)
+    at_hand = traitlets.List(traitlets.Dict()).tag(sync=True)
+    rail = traitlets.List(traitlets.Dict()).tag(sync=True)  # as rail() of method_steps.py
+    phase = traitlets.Unicode("").tag(sync=True)  # in which the learner left the work
     readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tools = traitlets.Dict(value_trait=traitlets.Dict(), key_trait=traitlets.Unicode()).tag(sync=True)
     settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tries = traitlets.Int(1).tag(sync=True)
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
+    own_readings = traitlets.List().tag(sync=True)  # as OwnReading of own_readings.py
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 
@@ -100,10 +113,14 @@ class Bench(BaseWidget):
         self,
         session: Session | None = None,
         nameplate_of: Callable[[int], list[list[str]]] | None = None,
+        guide: str = "none",
+        checks: Collection[str] = (),
         **traits,
     ):
-        super().__init__(work=described_work(session), **traits)
+        at_hand = [_described(CONTROLS[name], session) for name in AT_HAND]
+        super().__init__(work=described_work(session), at_hand=at_hand, phase=phase_left_in(session), **traits)
         self.session = session
+        self._guide, self._checks = guide, checks  # how much of the method is shown, and what the judge asks for
         self._nameplate_of, self._plate_shown = nameplate_of, -1
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
@@ -129,7 +146,8 @@ class Bench(BaseWidget):
                 try:
                     act = self.session.act(control, self._turned(control, by) if by is not None else value)
                     self._heard = act.sentence
-                    self.say(act.kind, act.sentence + self._tools_read(control), control)
+                    said = act.sentence + self._tools_read(control)
+                    self.say(act.kind, said + self._at_its_stop(control, act.kind, by), control)
                 except TimingCourseError as error:
                     self.say("not possible", str(error), control)
                 if self._past.fill_in(self.session.trajectories[-1], began_s, self.session.time_s):
@@ -203,6 +221,16 @@ class Bench(BaseWidget):
             raise ControlError(f"'{control}' cannot be turned by '{by}': use the controls on the bench.")
         return round(min(max(self.session.settings[control] + by, wanted.low), wanted.high), 4)
 
+    def _at_its_stop(self, control: str, kind: str, by: float | None) -> str:
+        """A further sentence where a part was turned and goes no further that way."""
+        if by is None or kind != "done" or control not in STOPS:
+            return ""
+        low, high = STOPS[control]
+        stands, ends = self.session.settings[control], CONTROLS[control]
+        if by < 0 and stands <= ends.low:
+            return f" {low}"
+        return f" {high}" if by > 0 and stands >= ends.high else ""
+
     def _tools_read(self, control: str) -> str:
         """What the connected tools show, where the gauges were read."""
         return said_of(self.tools) if control == "read_gauges" else ""
@@ -240,6 +268,10 @@ class Bench(BaseWidget):
             if newest != self._recorded:
                 self._recorded = newest
                 self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)) :]]
+                acts = self.session.trajectories[-1].actions
+                self.own_readings = [list(reading) for reading in own_readings(log, acts)]
+                if self._guide != "none":
+                    self.rail = rail(self._guide, self._checks, acts, self.session.found.prepared)
 
 
 def filled_in(settings: Mapping) -> dict[str, float]:
@@ -288,6 +320,13 @@ def described_work(session: Session | None = None) -> list[dict]:
         for title, controls in groups
         if controls
     ]
+
+
+def phase_left_in(session: Session | None) -> str:
+    """The phase of the last act of this try that belongs to one; the first phase where there is none."""
+    actions = session.trajectories[-1].actions if session is not None else []
+    phases = {name: title for title, names in WORK for name in names}
+    return next((phases[act.control] for act in reversed(actions) if act.control in phases), WORK[0][0])
 
 
 def _described(control, session: Session | None) -> dict:

@@ -4,74 +4,114 @@ import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "
 import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 
-/** @import { Child, Control, Group, SendAct, Settings, Updates } from "../types.d.ts" */
+/** @import { Control, Group, SendAct, Settings, Updates } from "../types.d.ts" */
 
 const THROTTLE_EVERY_MS = 90;
 const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
 
-const STARTER = "starter"; // its label names the part, its button what it does
+/** @type {Record<string, string>} */
+const PRESS_WORDS = { starter: "Start", stop: "Stop" }; // the labels name the parts, the buttons what they do
 
-// The groups as elements. `act(message)` sends; the answer has `root` and `update(settings)`.
+// The phases of the work, of which one is in hand. `act(message)` sends; the answer has `root`, the `phases` to choose
+// from, `update(settings)` and `take(title)`, which takes a phase in hand.
 /**
  * @param {Group[]} work
  * @param {SendAct} act
+ * @param {(title: string) => void} taken
  */
-export function hands(work, act) {
+export function hands(work, act, taken = () => {}) {
   /** @type {Updates} */
   const updates = [];
-  const groups = work.map((group, index) => {
-    const presses = group.controls.filter((control) => control.kind === "press");
-    const others = group.controls.filter((control) => control.kind !== "press");
-    const rows = others.map((control) => row(control, act, updates));
-    const pressed = presses.length
-      ? element(
-          "div",
-          { class: "eb-presses" },
-          ...presses.map((control) =>
-            pushButton(
-              control.name === STARTER ? "Start" : control.label,
-              () => act({ control: control.name }),
-              {
-                "data-control": control.name,
-                class: "eb-push",
-              },
-            ),
-          ),
-        )
-      : null;
-    return folding(group.title, index + 1, group.title === "Run" ? [pressed, ...rows] : [...rows, pressed]);
-  });
+  const phases = work.map((group, index) => new Phase(group, index + 1, act, updates, take));
+  function take(/** @type {string} */ title) {
+    for (const phase of phases) phase.show(phase.title === title);
+    taken(title);
+  }
   return {
-    root: element("div", { class: "eb-hands" }, ...groups),
+    root: element("div", { class: "eb-hands" }, ...phases.map((phase) => phase.root)),
+    phases: element(
+      "div",
+      { class: "eb-phases", role: "group", "aria-label": "Phases of the work" },
+      ...phases.map((phase) => phase.button),
+    ),
+    take,
     update: (/** @type {Settings} */ settings) => {
       for (const update of updates) update(settings);
     },
   };
 }
 
-// One group, which can be folded away where its work is done; what is said about it stays in sight.
+// The key switch and what goes with every phase: reading the gauges and letting time pass.
 /**
- * @param {string} title
- * @param {number} number
- * @param {Child[]} parts
+ * @param {Control[]} controls
+ * @param {SendAct} act
  */
-function folding(title, number, parts) {
-  const body = element("div", { class: "eb-group-body", id: freshId("eb-group") }, ...parts);
-  const fold = pushButton("", () => turn(body.hidden), { class: "eb-fold", "aria-controls": body.id });
-  fold.append(element("span", { class: "eb-number", "aria-hidden": "true" }, String(number)), title);
-  const turn = (/** @type {boolean} */ open) => {
-    body.hidden = !open;
-    setAttribute(fold, "aria-expanded", String(open));
+export function atHand(controls, act) {
+  const button = (/** @type {Control} */ { name, label }) =>
+    pushButton(PRESS_WORDS[name] ?? label, () => act({ control: name }), {
+      "data-control": name,
+      class: "eb-push",
+    });
+  const ofKey = (/** @type {Control} */ { name }) => name in PRESS_WORDS;
+  return {
+    key: element(
+      "div",
+      { class: "eb-key", role: "group", "aria-label": "Key switch" },
+      ...controls.filter(ofKey).map(button),
+      element("span", { class: "eb-key-hint" }, "Esc stops, too"),
+    ),
+    presses: controls.filter((control) => !ofKey(control)).map(button),
   };
-  turn(true);
-  return element(
-    "fieldset",
-    { class: "eb-group", "data-group": title },
-    element("legend", {}, fold),
-    body,
-    element("div", { class: "eb-echo", "aria-hidden": "true", hidden: true }),
-  );
+}
+
+// The controls of one phase, and the button that takes it in hand.
+class Phase {
+  /**
+   * @param {Group} group
+   * @param {number} number
+   * @param {SendAct} act
+   * @param {Updates} updates
+   * @param {(title: string) => void} take
+   */
+  constructor(group, number, act, updates, take) {
+    this.title = group.title;
+    const presses = group.controls.filter((control) => control.kind === "press");
+    const others = group.controls.filter((control) => control.kind !== "press");
+    const pressed = presses.map((control) =>
+      pushButton(control.label, () => act({ control: control.name }), {
+        "data-control": control.name,
+        class: "eb-push",
+      }),
+    );
+    this.root = element(
+      "div",
+      {
+        class: "eb-group",
+        id: freshId("eb-group"),
+        role: "group",
+        "aria-label": group.title,
+        "data-group": group.title,
+      },
+      ...others.map((control) => row(control, act, updates)),
+      pressed.length ? element("div", { class: "eb-presses" }, ...pressed) : null,
+    );
+    this.button = pushButton("", () => take(group.title), {
+      class: "eb-phase",
+      "data-phase": group.title,
+      "aria-controls": this.root.id,
+    });
+    this.button.append(
+      element("span", { class: "eb-number", "aria-hidden": "true" }, String(number)),
+      group.title,
+    );
+  }
+
+  /** @param {boolean} inHand */
+  show(inHand) {
+    this.root.hidden = !inHand;
+    setAttribute(this.button, "aria-expanded", String(inHand));
+  }
 }
 
 /**

@@ -12,10 +12,14 @@ import { fahrenheit } from "../shared/units.js";
  */
 
 export class Nameplate {
-  // `lines` are pairs of name and words.
-  /** @param {Pair[]} lines */
-  constructor(lines) {
+  // `lines` are pairs of name and words; the one that says no more than the bench's `title` is left out.
+  /**
+   * @param {Pair[]} lines
+   * @param {string} title
+   */
+  constructor(lines, title = "") {
     this.lines = lines;
+    this.title = title;
     /** @type {Day} */
     this.day = {};
     this.root = element("dl", { class: "eb-plate" });
@@ -35,7 +39,8 @@ export class Nameplate {
   }
 
   draw() {
-    const pairs = [...this.lines, ...dayInWords(this.day)];
+    const lines = this.lines.filter(([, words]) => words !== this.title);
+    const pairs = [...lines, ...dayInWords(this.day)];
     this.root.hidden = !pairs.length;
     this.root.replaceChildren(
       ...pairs.map(([name, value]) => element("div", {}, element("dt", {}, name), element("dd", {}, value))),

@@ -7,6 +7,7 @@ from course.widgets.bench.bench import Bench
 from engine_sim import TimingCourseError
 
 KIND = "bench"
+WITHOUT_GUIDE = ("l09_answer_the_letter",)  # here the way is the learner's own
 TORN = (
     "The last line of your record was cut off, as by a power cut, and was dropped; look at the bench and "
     "the last step again."
@@ -26,6 +27,14 @@ def bench(exercise_id: str) -> Bench:
         return Bench(exercise=exercise_id, title="Engine bench", problem=str(error))
 
 
+def _guide(at_work: LessonAtWork, guessable: bool) -> str:
+    """How much of the method the bench shows: every step in practice, its phases where each attempt is at another
+    engine, and nothing in the letter."""
+    if at_work.rubric.lesson in WITHOUT_GUIDE:
+        return "none"
+    return "steps" if guessable else "phases"
+
+
 def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
     exercise = at_work.exercise(exercise_id, KIND)
     session = at_work.session(exercise)
@@ -37,6 +46,8 @@ def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
         task=exercise.title,
         nameplate_of=lambda engine_number: at_work.nameplate(exercise, engine_number),
         conditions=at_work.day_in_numbers(session),
+        guide=_guide(at_work, exercise.guessable),
+        checks={criterion.check for criterion in exercise.criteria},
     )
     if at_work.writer.torn:
         shown.say("note", TORN)

@@ -4,7 +4,7 @@ import { choiceList } from "../shared/choice_list.js";
 import { Dial } from "../bench/dial.js";
 import { element, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { inWords, quantity, readChoice, storeChoice } from "../shared/units.js";
+import { quantity, readChoice, storeChoice } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
 /**
@@ -43,7 +43,7 @@ class NeedleWork {
     this.kernel = kernel;
     this.gone = gone;
     this.unit = readChoice().vacuum;
-    this.dial = new Dial("Vacuum gauge", "vacuum");
+    this.dial = new Dial("Vacuum gauge", "vacuum", "vacuum");
     this.choices = choiceList(model, "What does this needle do?");
     this.heard = element("span", { class: "eb-heard" });
     this.units = VACUUM_UNITS.map((unit) =>
@@ -110,8 +110,7 @@ class NeedleWork {
   }
 
   rescale() {
-    const { top, major, minor } = quantity(this.unit);
-    this.dial.setScale(top, major, minor);
+    this.dial.setScale(quantity(this.unit));
     for (const button of this.units)
       setAttribute(button, "aria-pressed", String(button.dataset.unit === this.unit));
   }
@@ -121,7 +120,7 @@ class NeedleWork {
     const vacuum = needle.vacuum_inhg ?? null;
     this.dial.set(
       vacuum === null ? null : quantity(this.unit).of(vacuum),
-      inWords(vacuum, this.unit, "not running"),
+      "not running",
       needle.held ? "held at 2,500 rpm" : "at idle",
     );
     setText(this.heard, needle.heard ?? "nothing yet");

@@ -7,18 +7,45 @@ import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from ".
  * @typedef {"°F" | "°C"} TemperatureUnit
  * @typedef {{ vacuum: VacuumUnit, temperature: TemperatureUnit }} UnitChoice
  * @typedef {{ of: (value: number) => number, digits: number, name: string }} Quantity
- * @typedef {Quantity & { top: number, major: number, minor: number }} OnAGauge
+ * @typedef {{ name: string, top: number, major: number, middle: number, minor: number, read: number }} Scale
+ * @typedef {Quantity & Scale} OnAGauge
  */
 
 const STORED_AS = "timing-course-units";
 
+// On a gauge: a number at every `major`, a longer line at every `middle`, a line at every `minor`; `read` is the distance
+// of lines that an eye tells apart from where it stands.
 /** @type {Record<VacuumUnit, OnAGauge> & Record<TemperatureUnit, Quantity>} */
 const QUANTITIES = {
-  inHg: { of: (inhg) => inhg, digits: 1, name: "inHg", top: 30, major: 5, minor: 1 },
-  kPa: { of: (inhg) => inhg * KPA_PER_INHG, digits: 1, name: "kPa", top: 100, major: 20, minor: 2 },
+  inHg: {
+    of: (inhg) => inhg,
+    digits: 1,
+    name: "inHg",
+    top: 30,
+    major: 5,
+    middle: 1,
+    minor: 0.5,
+    read: 1,
+  },
+  kPa: {
+    of: (inhg) => inhg * KPA_PER_INHG,
+    digits: 1,
+    name: "kPa",
+    top: 100,
+    major: 20,
+    middle: 10,
+    minor: 2,
+    read: 2,
+  },
   "°F": { of: fahrenheit, digits: 0, name: "°F" },
   "°C": { of: (celsius) => celsius, digits: 0, name: "°C" },
 };
+
+// The tachometer's two ranges: for setting the idle, and for driving.
+/** @type {Scale} */
+export const IDLE_SCALE = { name: "rpm", top: 1500, major: 250, middle: 50, minor: 25, read: 25 };
+/** @type {Scale} */
+export const ROAD_SCALE = { name: "rpm", top: 6000, major: 1000, middle: 500, minor: 100, read: 100 };
 
 /** @param {number} celsius */
 export function fahrenheit(celsius) {
