@@ -226,6 +226,46 @@ def test_a_lane_of_the_strip_holds_its_line(modules, values):
     assert ((low + high) / 2 / (least / 4)) % 1 == pytest.approx(0.0)
 
 
+PLOT = """
+    const plot = new part.OverTurn();
+    plot.root.style.cssText = 'display: block; width: 500px; height: 150px';
+    document.body.replaceChildren(plot.root);
+    plot.show(READINGS);
+    plot.stand(-4);"""
+
+
+def test_the_plot_has_one_mark_for_each_own_reading_and_no_line_between(modules):
+    """A dot for each vacuum and a triangle for each speed that was read, hollow where the engine idled otherwise, in
+    the order of the turns; nothing else is drawn of a curve."""
+    readings = "[[0, 17, 700, true], [-2, 18, 720, false], [-4, 18.5, null, false], [-6, null, 740, false]]"
+    dots, triangles, hollow, across, down, words = modules(
+        "bench/over_turn.js",
+        PLOT.replace("READINGS", readings)
+        + """
+        const all = (selector) => [...plot.root.querySelectorAll(selector)];
+        return [all('circle').length, all('.eb-own-speed path').length, all('.eb-own-ghost').length,
+            all('circle').map((dot) => Number(dot.getAttribute('cx'))),
+            all('circle').map((dot) => Number(dot.getAttribute('cy'))), plot.root.getAttribute('aria-label')];""",
+    )
+    assert (dots, triangles, hollow) == (3, 3, 2)
+    assert across == sorted(across, reverse=True) and down == sorted(down, reverse=True)
+    assert words.startswith(
+        "Your own readings over the turn of the distributor body: 4 readings, from 6° anticlockwise"
+    )
+
+
+def test_the_plot_without_readings_says_so(modules):
+    """No mark, and a sentence for those who see it and those who hear it."""
+    marks, shown, heard = modules(
+        "bench/over_turn.js",
+        PLOT.replace("READINGS", "[]")
+        + """
+        return [plot.root.querySelectorAll('.eb-own').length, plot.root.textContent,
+            plot.root.getAttribute('aria-label')];""",
+    )
+    assert marks == 0 and "no reading yet" in shown and heard.startswith("No reading yet")
+
+
 def test_the_strip_joins_what_was_and_what_is(modules):
     """History that arrives after the first readings goes before them, in order and without doubles."""
     times = modules(

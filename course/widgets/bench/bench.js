@@ -176,8 +176,8 @@ class BenchView {
           this.brief,
         ),
         element("div", { class: "eb-at-hand" }, ...this.atHand.presses, chalk),
-        this.ear(),
         this.plate.root,
+        this.ear(),
       ),
       element(
         "div",
@@ -208,12 +208,12 @@ class BenchView {
         ),
         this.state,
         this.soundButton,
+        this.rail,
         this.unitSwitches(),
         this.newTry(),
       ),
       this.problem,
       this.kernel,
-      this.rail,
       this.hands.phases,
       this.body,
       this.foot,
@@ -438,6 +438,10 @@ class BenchView {
       element("span", { class: "eb-heard-only" }, done ? "done: " : "not yet: ");
     const mark = (/** @type {boolean} */ done) => element("span", { "aria-hidden": "true" }, tick(done));
     this.rail.hidden = !phases.length;
+    this.rail.classList.toggle(
+      "eb-rail-steps",
+      phases.some(({ steps }) => steps.length),
+    );
     this.rail.replaceChildren(
       ...phases.map(({ title, done, steps }) =>
         element(

@@ -1,11 +1,11 @@
-// A round gauge as it hangs in a workshop: a printed scale over 270 degrees, a needle that eases towards what the engine
+// A round gauge: a printed scale over 270 degrees, a needle that eases towards what the engine
 // last said, a chalk mark on the glass. It has no digits: what the needle shows is read off the scale, and a screen
 // reader hears where it stands between the lines.
 // The browser's own transition eases the needle (none where the learner wants no motion): the page does nothing
 // between two readings, and a slow machine keeps its time for the engine.
 
 import { drawing, element, setAttribute, setText } from "../shared/elements.js";
-import { SeenNeedle } from "./needle_words.js";
+import { SeenNeedle, placeInWords } from "./needle_words.js";
 
 /** @import { Scale } from "../shared/units.js" */
 
@@ -139,11 +139,13 @@ export class Dial {
 
   speak() {
     this.spokenAt = performance.now();
-    const words = this.inWords();
+    const read = this.scale?.read ?? 1;
+    const chalk = this.chalk === null ? "" : `chalk mark ${placeInWords(this.chalk, read)}`;
+    const words = [this.inWords(), this.said, chalk].filter(Boolean).join(", ");
     const shown = Math.min(Math.max(this.target ?? 0, 0), this.scale?.top ?? 0);
-    const half = (this.scale?.read ?? 1) / 2; // nothing finer is told than the scale shows
+    const half = read / 2; // nothing finer is told than the scale shows
     setAttribute(this.meter, "aria-valuenow", Math.round(shown / half) * half);
-    setAttribute(this.meter, "aria-valuetext", this.said ? `${words}, ${this.said}` : words);
+    setAttribute(this.meter, "aria-valuetext", words);
   }
 
   // A needle that comes to rest is told at rest, though no further reading comes.

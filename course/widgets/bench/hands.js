@@ -11,7 +11,7 @@ const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
 
 /** @type {Record<string, string>} */
-const PRESS_WORDS = { starter: "Start", stop: "Stop" }; // the labels name the parts, the buttons what they do
+const PRESS_WORDS = { starter: "Start", stop: "Switch off" }; // the key: what its buttons do
 
 // The phases of the work, of which one is in hand. `act(message)` sends; the answer has `root`, the `phases` to choose
 // from, `update(settings)` and `take(title)`, which takes a phase in hand.
@@ -59,7 +59,7 @@ export function atHand(controls, act) {
       "div",
       { class: "eb-key", role: "group", "aria-label": "Key switch" },
       ...controls.filter(ofKey).map(button),
-      element("span", { class: "eb-key-hint" }, "Esc stops, too"),
+      element("span", { class: "eb-key-hint" }, "or the Esc key"),
     ),
     presses: controls.filter((control) => !ofKey(control)).map(button),
   };

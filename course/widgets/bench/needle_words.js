@@ -38,7 +38,7 @@ export class SeenNeedle {
     const words = `${placeInWords(place, line)} ${unit}`;
     if (!moves) return words;
     if (moves === "rises" || moves === "falls") return `${words}, and ${moves}`;
-    const size = inHalves(rangeOf(values) / line, line);
+    const size = distance(rangeOf(values) / line, line);
     return `${words}; ${moves} by ${size}${this.howOften(values, place)}`;
   }
 
@@ -92,17 +92,15 @@ export function placeInWords(value, line) {
   return `between ${below} and ${above}, nearer ${share < 0.5 ? below : above}`;
 }
 
-// How far it moves, in half lines: "1", "1½", "50".
+// How far it moves: in halves where lines are one apart ("1½"), else in whole lines ("50").
 /**
  * @param {number} lines
  * @param {number} line
  */
-function inHalves(lines, line) {
+function distance(lines, line) {
+  if (line !== 1) return String(Math.max(Math.round(lines), 1) * line);
   const halves = Math.round(2 * lines);
-  const whole = Math.floor((halves / 2) * line);
-  const rest = (halves / 2) * line - whole;
-  if (!rest) return String(whole);
-  return `${whole}½`;
+  return `${Math.floor(halves / 2)}${halves % 2 ? "½" : ""}`;
 }
 
 /** @param {number[]} values */
