@@ -44,7 +44,7 @@ BROUGHT_INTO_VIEW = """(bench, stays) => {
 SMALLEST = """bench => {
     const small = [];
     for (const part of bench.querySelectorAll('button, input, span, dt, dd, li, text, div')) {
-        if (!part.checkVisibility() || part.closest('.eb-heard-only')) continue;
+        if (!part.checkVisibility()) continue;
         if (![...part.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim())) continue;
         const svg = part.ownerSVGElement;
         const scale = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;

@@ -433,10 +433,8 @@ class BenchView {
   // What was done, right or wrong: a tick for each step, and its phase in another colour where all are there.
   /** @param {RailPhase[]} phases */
   showRail(phases) {
-    const tick = (/** @type {boolean} */ done) => (done ? "✓ " : "○ ");
-    const heard = (/** @type {boolean} */ done) =>
-      element("span", { class: "eb-heard-only" }, done ? "done: " : "not yet: ");
-    const mark = (/** @type {boolean} */ done) => element("span", { "aria-hidden": "true" }, tick(done));
+    const mark = (/** @type {boolean} */ done) =>
+      element("span", { role: "img", "aria-label": done ? "done" : "not yet" }, done ? "✓" : "○");
     this.rail.hidden = !phases.length;
     this.rail.classList.toggle(
       "eb-rail-steps",
@@ -447,14 +445,13 @@ class BenchView {
         element(
           "li",
           { "data-done": String(done) },
-          element("span", { class: "eb-rail-phase" }, heard(done), mark(done), title),
+          element("span", { class: "eb-rail-phase" }, mark(done), ` ${title}`),
           ...steps.map(([words, ticked]) =>
             element(
               "span",
               { class: "eb-rail-step", "data-done": String(ticked) },
-              heard(ticked),
               mark(ticked),
-              words,
+              ` ${words}`,
             ),
           ),
         ),

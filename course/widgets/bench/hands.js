@@ -10,8 +10,7 @@ const THROTTLE_EVERY_MS = 90;
 const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
 
-/** @type {Record<string, string>} */
-const PRESS_WORDS = { starter: "Start", stop: "Switch off" }; // the key: what its buttons do
+const [STOP, STARTER] = ["stop", "starter"]; // the two of the key
 
 // The phases of the work, of which one is in hand. `act(message)` sends; the answer has `root`, the `phases` to choose
 // from, `update(settings)` and `take(title)`, which takes a phase in hand.
@@ -49,19 +48,19 @@ export function hands(work, act, taken = () => {}) {
  */
 export function atHand(controls, act) {
   const button = (/** @type {Control} */ { name, label }) =>
-    pushButton(PRESS_WORDS[name] ?? label, () => act({ control: name }), {
+    pushButton(name === STARTER ? "Start" : label, () => act({ control: name }), {
       "data-control": name,
       class: "eb-push",
     });
-  const ofKey = (/** @type {Control} */ { name }) => name in PRESS_WORDS;
   return {
     key: element(
       "div",
       { class: "eb-key", role: "group", "aria-label": "Key switch" },
-      ...controls.filter(ofKey).map(button),
+      ...controls.filter(({ name }) => name === STOP).map(button),
       element("span", { class: "eb-key-hint" }, "or the Esc key"),
+      ...controls.filter(({ name }) => name === STARTER).map(button),
     ),
-    presses: controls.filter((control) => !ofKey(control)).map(button),
+    presses: controls.filter(({ name }) => name !== STOP && name !== STARTER).map(button),
   };
 }
 
