@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import pytest
 
 from course.widgets.bench.method_steps import STEPS, rail
+from course.widgets.forms.bench import guide_of
 from graders.bench.criteria import CHECKS
 from graders.exercises.loader import load_rubric
 
@@ -74,6 +75,19 @@ def test_the_rail_fades():
         ("Road", False, []),
     ]
     assert rail("none", METHOD, made_safe, prepared=False) == []
+
+
+@pytest.mark.parametrize(
+    ("lesson", "exercise", "guide"),
+    [
+        ("l02_what_the_gauges_say", "l02_turn_and_watch", "steps"),
+        ("l04_base_timing", "l04_set_base_timing", "phases"),
+        ("l09_answer_the_letter", "l09_do_the_job", "none"),
+    ],
+)
+def test_each_bench_has_its_guide(lesson, exercise, guide):
+    """Every step in practice, phases in the main job, nothing in the letter's."""
+    assert guide_of(lesson, load_rubric(lesson).exercises[exercise].guessable) == guide
 
 
 def test_what_a_colleague_prepared_is_no_step():

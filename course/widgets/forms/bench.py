@@ -27,10 +27,10 @@ def bench(exercise_id: str) -> Bench:
         return Bench(exercise=exercise_id, title="Engine bench", problem=str(error))
 
 
-def _guide(at_work: LessonAtWork, guessable: bool) -> str:
+def guide_of(lesson: str, guessable: bool) -> str:
     """How much of the method the bench shows: every step in practice, its phases where each attempt is at another
     engine, and nothing in the letter."""
-    if at_work.rubric.lesson in WITHOUT_GUIDE:
+    if lesson in WITHOUT_GUIDE:
         return "none"
     return "steps" if guessable else "phases"
 
@@ -46,7 +46,7 @@ def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
         task=exercise.title,
         nameplate_of=lambda engine_number: at_work.nameplate(exercise, engine_number),
         conditions=at_work.day_in_numbers(session),
-        guide=_guide(at_work, exercise.guessable),
+        guide=guide_of(at_work.rubric.lesson, exercise.guessable),
         checks={criterion.check for criterion in exercise.criteria},
     )
     if at_work.writer.torn:
