@@ -165,7 +165,10 @@ export interface Attributes<At extends Element> {
   cy?: number;
   d?: string;
   dy?: string;
+  fill?: string;
+  "fill-rule"?: "evenodd";
   height?: number;
+  offset?: string;
   r?: number;
   rx?: number;
   "text-anchor"?: string;

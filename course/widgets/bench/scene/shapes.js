@@ -1,0 +1,186 @@
+// What the pictures of the engine are drawn with: places round a centre, shading from one side, hoses, names.
+
+import { drawing, freshId, setAttribute } from "../../shared/elements.js";
+
+/**
+ * @typedef {[x: number, y: number]} Place
+ * @typedef {{ root: SVGGElement, lay: (d: string) => void }} Hose
+ * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string }} Shades
+ */
+
+// A close-up is 400 wide at every size, so that its letters of 13 stay above 12 pixels on a narrow page.
+export const CLOSE_UP_BOX = "0 0 400 320";
+
+// A place at `radius` round a centre, `deg` clockwise of straight up.
+/**
+ * @param {Place} centre
+ * @param {number} radius
+ * @param {number} deg
+ * @returns {Place}
+ */
+export function placeRound([x, y], radius, deg) {
+  const turn = (deg * Math.PI) / 180;
+  return [x + radius * Math.sin(turn), y - radius * Math.cos(turn)];
+}
+
+/** @param {Place} place */
+export function written([x, y]) {
+  return `${x.toFixed(1)} ${y.toFixed(1)}`;
+}
+
+// The outline of a piece of a ring, from one angle to a larger one.
+/**
+ * @param {Place} centre
+ * @param {number} inner
+ * @param {number} outer
+ * @param {number} from
+ * @param {number} to
+ */
+export function pieceOfRing(centre, inner, outer, from, to) {
+  const far = to - from > 180 ? 1 : 0;
+  const at = (/** @type {number} */ radius, /** @type {number} */ deg) =>
+    written(placeRound(centre, radius, deg));
+  return (
+    `M ${at(outer, from)} A ${outer} ${outer} 0 ${far} 1 ${at(outer, to)} ` +
+    `L ${at(inner, to)} A ${inner} ${inner} 0 ${far} 0 ${at(inner, from)} Z`
+  );
+}
+
+/**
+ * @param {Place} centre
+ * @param {number} radius
+ * @param {number} from
+ * @param {number} to
+ */
+export function arcRound(centre, radius, from, to) {
+  const way = to > from ? 1 : 0;
+  return `M ${written(placeRound(centre, radius, from))} A ${radius} ${radius} 0 0 ${way} ${written(placeRound(centre, radius, to))}`;
+}
+
+// Light falls from the upper left on all parts. Each picture has shades of its own, by an id of its own.
+/** @returns {Shades} */
+export function shades() {
+  const [metal, shaded, black] = [freshId("es-metal"), freshId("es-shaded"), freshId("es-black")];
+  const shade = (/** @type {string} */ id, /** @type {string[]} */ stops) =>
+    drawing(
+      "linearGradient",
+      { id, x1: 0, y1: 0, x2: 1, y2: 1 },
+      ...stops.map((name, index) =>
+        drawing("stop", { class: `es-stop-${name}`, offset: `${(100 * index) / (stops.length - 1)}%` }),
+      ),
+    );
+  return {
+    defs: drawing(
+      "defs",
+      {},
+      shade(metal, ["light", "middle", "dark"]),
+      shade(shaded, ["middle", "dark"]),
+      shade(black, ["shine", "black", "black"]),
+    ),
+    metal: `url(#${metal})`,
+    shaded: `url(#${shaded})`,
+    black: `url(#${black})`,
+  };
+}
+
+// A hose or a lead: a dark edge, its colour, and the light along it. `kind` is vacuum, primary, tension or fuel.
+/**
+ * @param {string} kind
+ * @returns {Hose}
+ */
+export function hoseOf(kind) {
+  const strokes = ["edge", "core", "shine"].map((layer) =>
+    drawing("path", { class: `es-hose-${layer} es-${kind}` }),
+  );
+  return {
+    root: drawing("g", { class: "es-hose" }, ...strokes),
+    lay: (d) => {
+      for (const stroke of strokes) setAttribute(stroke, "d", d);
+    },
+  };
+}
+
+// The name of a part in the picture, with a line to it where it does not stand beside it.
+/**
+ * @param {Place} at
+ * @param {string} text
+ * @param {"start" | "middle" | "end"} anchor
+ * @param {Place | null} from
+ * @param {Place | null} to
+ */
+export function nameAt([x, y], text, anchor = "start", from = null, to = null) {
+  const words = drawing("text", { class: "es-name", x, y, "text-anchor": anchor }, text);
+  if (!from || !to) return drawing("g", {}, words);
+  return drawing("g", {}, drawing("path", { class: "es-leader", d: `M ${from} L ${to}` }), words);
+}
+
+// The line of a name, to a part that moves.
+/**
+ * @param {Element} name
+ * @param {Place} from
+ * @param {Place} to
+ */
+export function pointTo(name, from, to) {
+  const line = name.querySelector("path");
+  if (line) setAttribute(line, "d", `M ${written(from)} L ${written(to)}`);
+}
+
+// The six-sided head of a bolt on its washer.
+/**
+ * @param {number} radius
+ * @param {string} fill
+ */
+export function boltHead(radius, fill) {
+  const corners = [0, 60, 120, 180, 240, 300].map((deg) => written(placeRound([0, 0], radius, deg)));
+  return drawing(
+    "g",
+    {},
+    drawing("circle", { class: "es-part", r: radius * 1.35, fill }),
+    drawing("path", { class: "es-part es-bright", d: `M ${corners.join(" L ")} Z` }),
+    drawing("circle", { class: "es-part", r: radius * 0.5, fill }),
+  );
+}
+
+// The slotted head of a screw, its slot turned by what is returned with it.
+/**
+ * @param {number} radius
+ * @param {string} fill
+ */
+export function screwHead(radius, fill) {
+  const slot = drawing("rect", {
+    class: "es-slot",
+    x: -radius * 0.82,
+    y: -radius * 0.11,
+    width: radius * 1.64,
+    height: radius * 0.22,
+  });
+  const root = drawing("g", {}, drawing("circle", { class: "es-part", r: radius, fill }), slot);
+  return {
+    root,
+    turn: (/** @type {number} */ turns) =>
+      setAttribute(slot, "transform", `rotate(${((turns % 1) * 360).toFixed(1)})`),
+  };
+}
+
+/**
+ * @param {...Element} parts
+ */
+export function closeUpPicture(...parts) {
+  return drawing(
+    "svg",
+    { class: "es-picture", viewBox: CLOSE_UP_BOX, "aria-hidden": "true", focusable: "false" },
+    ...parts,
+  );
+}
+
+// Where a pointer is, in the units of the picture.
+/**
+ * @param {SVGSVGElement} picture
+ * @param {PointerEvent} event
+ * @returns {Place}
+ */
+export function placeOfPointer(picture, event) {
+  const back = picture.getScreenCTM()?.inverse();
+  const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(back);
+  return [x, y];
+}
