@@ -589,3 +589,55 @@ def test_the_facts_of_a_card_are_read_from_its_nameplate(scene, card):
         "rotor_turns": card.distributor.rotor_turns,
         "vacuum_source": card.vacuum_advance.source,
     }
+
+
+BENCH = """async ({given, style}) => {
+    document.head.innerHTML = `<style>${style}</style>`;
+    const listeners = {};
+    window.sent = [];
+    const model = {
+        get: (name) => given[name],
+        on: (name, listener) => (listeners[name] ??= []).push(listener),
+        off: (name, listener) => { listeners[name] = (listeners[name] ?? []).filter((one) => one !== listener); },
+        send: (message) => sent.push(message),
+    };
+    window.set = (name, value) => { given[name] = value; (listeners[`change:${name}`] ?? []).forEach((one) => one()); };
+    const el = document.createElement('div');
+    document.body.replaceChildren(el);
+    const {default: widget} = await import('/bench/bench.js');
+    window.leave = widget.render({model, el});
+}"""
+
+
+def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
+    """Made when it is first opened; a pull at the body is the act that a press on the bench is, what is refused is said
+    in the bench's own line, and another engine is drawn with its own number of leads."""
+    six, four = (
+        [list(line) for line in load_card(course.HERE / "engines" / f"{name}.toml").nameplate.items()]
+        for name in ("delivery_truck_six", "farm_runabout_four")
+    )
+    given = {
+        "exercise": "one", "title": "", "task": "", "nameplate": six, "conditions": {}, "tools": {}, "tries": 1,
+        "work": described_work(), "settings": STATE["settings"], "record": [], "said": {}, "problem": "",
+        "readings": {
+            "time_s": 1, "running": True, "cranking": False, "warm": True, "on_road": False, "speed_rpm": 800,
+            "vacuum_inhg": 17, "coolant_c": 85, "idle_words": "", "ping_words": "", "ping_level": 0,
+        },
+    }  # fmt: skip
+    style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
+    page = scene.page
+    page.evaluate(BENCH, {"given": given, "style": style})
+    assert page.locator(".engine-scene").count() == 0
+    page.locator(".eb-scene summary").click()
+    page.locator(".es-looks").get_by_role("button", name="Distributor").click()
+    assert page.locator(".es-view [data-part=lead] .es-hose").count() == 6 + 1
+    scene.drag(scene.on_picture(*BODY_RIGHT), (0, 30))
+    page.wait_for_function("sent.some((one) => one.control === 'distributor' && one.value === 2.5)")
+    page.evaluate("settings => set('settings', settings)", {**STATE["settings"], "distributor": 2.5})
+    assert scene.stands("distributor") == 2.5
+    scene.drag(scene.on_picture(196, 190), (0, 30))
+    assert "clips" in page.locator(".eb-message").inner_text()
+    page.evaluate("lines => set('nameplate', lines)", four)
+    page.locator(".es-looks").get_by_role("button", name="Distributor").click()
+    assert page.locator(".es-view [data-part=lead] .es-hose").count() == 4 + 1
+    page.evaluate("leave()")

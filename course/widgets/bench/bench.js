@@ -8,6 +8,7 @@ import { StripChart } from "./strip_chart.js";
 import { EngineSound } from "./sound.js";
 import { atHand, hands } from "./hands.js";
 import { OverTurn } from "./over_turn.js";
+import { EngineScene, factsOn } from "./scene/engine_scene.js";
 import { Nameplate } from "./nameplate.js";
 import { toolTiles, toolsInShort } from "./tool_tiles.js";
 import { WrittenRecord, minutesAndSeconds } from "../shared/log.js";
@@ -129,6 +130,15 @@ class BenchView {
   toolsShort = [];
   /** @type {number | null} */
   setOff = null;
+  /** @type {EngineScene | null} */
+  scene = null;
+  /** @type {number[] | undefined} */
+  beats;
+  picture = element(
+    "details",
+    { class: "eb-scene", on: { toggle: () => this.showScene() } },
+    element("summary", {}, "The engine, to look at and to work on"),
+  );
 
   /**
    * @param {Bench["model"]} model
@@ -216,6 +226,7 @@ class BenchView {
       this.kernel,
       this.hands.phases,
       this.body,
+      this.picture,
       this.foot,
     );
   }
@@ -341,10 +352,16 @@ class BenchView {
       if (!Object.keys(settings).length) return;
       this.hands.update(settings);
       this.overTurn.stand(Number(settings.distributor));
+      this.showScene();
     });
     listen("tools", (tools) => this.showTools(tools));
     listen("conditions", (day) => this.plate.show(day));
-    listen("nameplate", (lines) => this.plate.describe(lines));
+    listen("nameplate", (lines) => {
+      this.plate.describe(lines);
+      this.scene?.element.remove();
+      this.scene = null;
+      this.showScene();
+    });
     listen("record", (lines) => this.record.show(lines));
     this.hands.take(this.model.get("phase"));
     let shown = this.model.get("tries");
@@ -367,6 +384,7 @@ class BenchView {
     const listener = (/** @type {Heard} */ answer) => {
       if (answer.alive) this.watch.answered(answer.alive);
       if (answer.sound) this.sound.hear(answer.sound);
+      if (answer.sound) this.beats = answer.sound.beats;
       if (answer.history) {
         this.strip.fill(answer.history);
         this.strip.draw(performance.now());
@@ -482,6 +500,7 @@ class BenchView {
   showReadings(readings) {
     if (readings.time_s === undefined) return;
     this.latestReadings = readings;
+    this.showScene();
     const { speed_rpm: speed, vacuum_inhg: vacuum } = readings;
     if (speed !== null) this.chooseRange(speed);
     this.speed.set(speed, "lead off");
@@ -493,6 +512,26 @@ class BenchView {
     this.strip.draw(performance.now());
     this.showCoolant(readings);
     this.showEar(readings);
+  }
+
+  // The picture is made when it is first opened, and again for another engine.
+  showScene() {
+    const settings = this.model.get("settings");
+    const { running, cranking, warm, on_road, speed_rpm } = this.latestReadings ?? {};
+    if (!this.picture.open || !Object.keys(settings).length) return;
+    if (!this.scene) {
+      this.scene = new EngineScene({
+        controls: this.model.get("work").flatMap((group) => group.controls),
+        act: (message) => this.act(message),
+        say: (sentence) => {
+          this.message.dataset.kind = "note";
+          this.message.replaceChildren(sentence);
+        },
+        facts: factsOn(this.model.get("nameplate")),
+      });
+      this.picture.append(this.scene.element);
+    }
+    this.scene.show({ settings, running, cranking, warm, on_road, speed_rpm, beats: this.beats });
   }
 
   // A fine scale for setting the idle, a coarse one for driving; the gap between the two limits keeps it from flapping.

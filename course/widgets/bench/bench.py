@@ -89,7 +89,7 @@ class Bench(BaseWidget):
     """
 
     _esm = module_text("bench/bench.js")
-    _css = style_text("shared/palette.css", "bench/bench.css")
+    _css = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
 
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 from graders.palette import THEMES, css_variables
 
 WIDGETS = Path(__file__).resolve().parents[1]
-_IMPORT = re.compile(r'^import \{[^}]*\} from "(?P<path>\.\.?/[a-z_/]+\.js)";\n', re.MULTILINE)
+_IMPORT = re.compile(r'^import \{[^}]*\} from "(?P<path>\.\.?/(?:\.\./)*[a-z_/]+\.js)";\n', re.MULTILINE)
 _TYPES = re.compile(r"^ */\*\*(?:(?!\*/).)*\*/\n", re.MULTILINE | re.DOTALL)  # a JSDoc comment on lines of its own
 _COLOURS = re.compile(r"^ */\* colours: (?P<theme>light|dark) \*/$", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) )", re.MULTILINE)
@@ -21,8 +21,8 @@ def module_text(name: str) -> str:
     need.
 
     The files stay plain modules (a linter or a test runner reads them as they are): an import is one
-    statement from "./other.js" or "../folder/other.js", and exported names differ between modules. Types, which
-    stand in comments that begin with /** on lines of their own, are left out.
+    statement from "./other.js", "../folder/other.js" or further up, and exported names differ between modules.
+    Types, which stand in comments that begin with /** on lines of their own, are left out.
     """
     parts: dict[str, str] = {}
     _gather(name, parts)
