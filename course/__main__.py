@@ -10,7 +10,7 @@ from . import bootstrap
 
 def command_line(arguments: list[str]) -> list[str]:
     """The arguments of `timing-course` that the arguments of `python3 -m course` stand for."""
-    starts = not arguments or (arguments[0].startswith("-") and arguments[0] not in ("--help", "-h"))
+    starts = not arguments or (arguments[0].startswith("-") and arguments[0] not in ("--help", "-h", "--version"))
     return ["start", *arguments] if starts else arguments
 
 

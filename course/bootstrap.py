@@ -11,18 +11,20 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shlex
 import signal
 import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 OLDEST = (3, 11)
 CHECKOUT = Path(__file__).resolve().parent.parent
 STAMP = "installed-from.txt"
+CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet
 
 
 class CannotBegin(Exception):
@@ -61,9 +63,9 @@ def check_version(version: Sequence[Any]) -> None:
         )
 
 
-def run(command: Iterable[object]) -> int:
+def run(command: Iterable[object], environment: Mapping[str, str] | None = None) -> int:
     """Run a command in this terminal until it ends; return its exit status. A signal to end ends the command."""
-    process = subprocess.Popen([str(part) for part in command])
+    process = subprocess.Popen([str(part) for part in command], env=environment)
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: process.terminate())
@@ -74,6 +76,12 @@ def run(command: Iterable[object]) -> int:
             continue
 
 
+def called() -> str:
+    """How this was called, for the commands that are printed: by the name of Python that was typed."""
+    typed = getattr(sys, "orig_argv", ["python3"])[0]
+    return "py -m course" if os.name == "nt" else f"{shlex.quote(typed)} -m course"
+
+
 def main(arguments: Sequence[str]) -> int:
     """Set up, run `timing-course` with these arguments, and return its exit status; say in one sentence why not."""
     try:
@@ -81,7 +89,8 @@ def main(arguments: Sequence[str]) -> int:
     except CannotBegin as reason:
         print(reason, file=sys.stderr)
         return 1
-    return run([python, "-c", "from course.cli import main; main()", *arguments])
+    command = [python, "-c", "from course.cli import main; main()", *arguments]
+    return run(command, {**os.environ, CALLED: called()})
 
 
 def _state(checkout, extra):

@@ -3,26 +3,49 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from engine_sim import TimingCourseError
+from graders.submissions.command_name import PROGRAM, command_line, command_name
 
 DEFAULT_FOLDER = Path("my-course")
 
 app = typer.Typer(
-    name="timing-course",
+    name=PROGRAM,
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=command_name() == PROGRAM,  # a shell completes the name of a program that it finds
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     help=(
         "Learn to set base ignition timing by vacuum gauge and tachometer, on a simulated engine.\n\n"
-        "To learn by yourself: 'timing-course start'. To teach: 'timing-course class FOLDER'."
+        f"To learn by yourself: '{command_line('start')}'. To teach: '{command_line('class FOLDER')}'."
     ),
 )
+
+ClassFolder = Annotated[Path, typer.Argument(help="The folder of the class.")]
+OneLesson = Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print what came of it for another program to read.")]
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        from engine_sim.version import Edition
+
+        print(Edition.here())
+        raise typer.Exit
+
+
+@app.callback()
+def every_command(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the edition of the course.")
+    ] = False,
+) -> None:
+    """Options of the program itself; its help stands above."""
 
 
 @app.command()
@@ -56,17 +79,30 @@ def start(
 
 @app.command("class")
 def make_class(
-    folder: Annotated[Path, typer.Argument(help="A new folder for the class; with one of the last four, its folder.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder for the class, or the folder of one that is there.")],
     students: Annotated[
         Path | None,
         typer.Option(
-            help="A roster: a CSV file with a column 'id' and, where you like, "
-            "'first_name', 'last_name', 'email', 'also_known_as'."
+            help="Your school's list of learners, a CSV file with columns of its own; at any time, and again."
         ),
+    ] = None,
+    columns: Annotated[
+        str,
+        typer.Option(
+            metavar="COLUMNS",
+            help="Which column of the list is which, as in id=Number,name=Pupil, where its headings do not say so.",
+        ),
+    ] = "",
+    due: Annotated[
+        tuple[str, str] | None,
+        typer.Option(metavar="LESSON TIME", help="Say when a lesson is due, as in l04_base_timing '2026-02-01 12:00'."),
     ] = None,
     same: Annotated[
         tuple[str, str] | None,
-        typer.Option(metavar="NAME ID", help=("Say that a name which a learner typed is that of ID.")),
+        typer.Option(
+            metavar="NAME ID",
+            help="Say that NAME, which a learner typed, is ID; what was judged under NAME goes there.",
+        ),
     ] = None,
     check_rubrics: Annotated[
         bool,
@@ -92,6 +128,10 @@ def make_class(
 
     if same:
         print(make_class.say_same(folder, *same))
+    elif due:
+        print(make_class.say_due(folder, *due))
+    elif students and make_class.is_class(folder):
+        print("\n".join(make_class.take_in(folder, students, columns, _asked_in_terminal())))
     elif own_rubric:
         print(make_class.own_rubric(folder, own_rubric))
     elif release_rubrics:
@@ -100,30 +140,89 @@ def make_class(
     elif check_rubrics:
         raise typer.Exit(rubrics.check(folder))
     else:
-        made = make_class.make(folder, students)
+        made = make_class.make(folder, students, columns=columns, ask=_asked_in_terminal())
         print(
             f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
             f"{made.learners} learner(s) on the roster. Read README.md there."
         )
+        if made.taken:
+            print(made.taken)
+
+
+@app.command()
+def collect(
+    folder: ClassFolder,
+    sources: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Archives, or folders in which they lie: a stick, a school's archive of everything."),
+    ] = None,
+    lesson: Annotated[str | None, typer.Option(help="Take in one lesson alone.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take in what learners handed in, from wherever it lies; say what was left alone and why."""
+    _load_jsonschema_quickly()
+    from course.commands.collect import run
+
+    raise typer.Exit(run(folder, sources or (), lesson, as_json))
 
 
 @app.command()
 def grade(
-    folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
-    lesson: Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")] = None,
+    folder: ClassFolder,
+    lesson: OneLesson = None,
     again: Annotated[bool, typer.Option("--again", help="Judge hand-ins that were judged before, too.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every hand-in and remark, old ones too.")] = False,
+    as_json: AsJson = False,
 ) -> None:
-    """Judge all that was handed in, show who has what, and make the pages that learners get back."""
+    """Judge all that was handed in, make the pages that learners get back, and say what is new and what to do."""
     _load_jsonschema_quickly()
     from course.commands.grade import run
 
-    raise typer.Exit(run(folder, lesson, again))
+    raise typer.Exit(run(folder, lesson, again, everything=everything, as_json=as_json))
+
+
+@app.command()
+def mark(
+    folder: ClassFolder,
+    lesson: OneLesson = None,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the screen, or only print its address.")
+    ] = True,
+    port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
+) -> None:
+    """Mark written answers on nbgrader's marking screen; say first what waits."""
+    _load_jsonschema_quickly()
+    from course.commands.mark import run
+
+    raise typer.Exit(run(folder, lesson, browser, port))
+
+
+@app.command("give-back")
+def give_back(
+    folder: ClassFolder,
+    lesson: OneLesson = None,
+    to: Annotated[Path | None, typer.Option(help="Where to put them; else given_back/ in the class's folder.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Put each learner's pages into one archive, to be uploaded or sent."""
+    _load_jsonschema_quickly()
+    from course.commands.give_back import run
+
+    raise typer.Exit(run(folder, lesson, to, as_json))
+
+
+@app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True, "help_option_names": []})
+def nbgrader(context: typer.Context, folder: ClassFolder) -> None:
+    """Run a program of nbgrader's on the class, with the words that follow, as in 'nbgrader FOLDER export'."""
+    from course.commands.nbgrader_programs import run
+
+    raise typer.Exit(run(folder, context.args))
 
 
 @app.command()
 def report(
-    folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
-    lesson: Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")] = None,
+    folder: ClassFolder,
+    lesson: OneLesson = None,
 ) -> None:
     """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
     _load_jsonschema_quickly()
@@ -184,6 +283,20 @@ def engine(
     show(card, file, table, altitude)
 
 
+def _asked_in_terminal() -> Callable[[str, Sequence[str]], str] | None:
+    """A function that asks which column holds something; None where nobody sits at a terminal."""
+    if not sys.stdin.isatty():
+        return None
+
+    def ask(wanted: str, headings: Sequence[str]) -> str:
+        for number, heading in enumerate(headings, start=1):
+            print(f"  {number}  {heading}")
+        number = typer.prompt(f"Which column has the {wanted}? 0: none", type=int, default=0)
+        return headings[number - 1] if 0 < number <= len(headings) else ""
+
+    return ask
+
+
 def _load_jsonschema_quickly() -> None:
     """Load jsonschema, which nbgrader stands on, without its check of internationalised addresses (RFC 3987): to build
     the grammar for that takes as long as all the rest of nbgrader, and no notebook names that format."""
@@ -200,10 +313,12 @@ def _load_jsonschema_quickly() -> None:
 def main() -> None:
     """Run the command; an error of ours is one sentence and exit status 1."""
     try:
-        app(prog_name="timing-course")
+        app(prog_name=command_name())
     except TimingCourseError as error:
         print(error, file=sys.stderr)
         sys.exit(1)
     except OSError as error:
-        print(f"A file or folder could not be used: {error}. Mend that and run the command again.", file=sys.stderr)
+        print(
+            f"A file or folder could not be used: {error}. Put that right and run the command again.", file=sys.stderr
+        )
         sys.exit(1)

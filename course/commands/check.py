@@ -16,6 +16,7 @@ from course.learner.progress import bring_up_to_date
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
 from graders.outcome import ExerciseResult
+from graders.submissions.command_name import command_line
 
 
 class NothingToCheck(TimingCourseError):
@@ -30,7 +31,7 @@ def run(folder: Path, console: Console | None = None) -> int:
         return _check_lesson(folder.resolve(), console)
     if not any((folder / lesson).is_dir() for lesson in lessons()):
         raise NothingToCheck(
-            f"There is no lesson in {folder}: give your course folder, or begin with 'timing-course start'."
+            f"There is no lesson in {folder}: give your course folder, or begin with '{command_line('start')}'."
         )
     _print_table(folder.resolve(), console)
     return 0

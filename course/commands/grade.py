@@ -2,35 +2,61 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-from rich.table import Table
 
 from engine_sim.version import Edition
-from graders.classroom.run import NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport, kept_in_words
+from graders.classroom.class_list import about_ghost, ghosts
+from graders.classroom.run import NOT_JUDGED, Classroom
 from graders.nbgrader_bridge.collect import not_taken_in
 
-from .released_rubrics import drifted
+from .released_rubrics import drifted, without_cell
+from .summary import Summary
 
 
-def run(folder: Path, lesson: str | None, again: bool = False, console: Console | None = None) -> int:
+def run(
+    folder: Path,
+    lesson: str | None = None,
+    again: bool = False,
+    console: Console | None = None,
+    *,
+    everything: bool = False,
+    as_json: bool = False,
+) -> int:
     """Judge a class and print its summary; return the exit status: 0, or 1 where something could not be done."""
-    console = console or Console()
+    console = console or Console(stderr=as_json)
     classroom = Classroom(folder, again)
-    for sentence in made_with_another(classroom.made_with):
-        console.print(escape(sentence), highlight=False, soft_wrap=True)
+    course = classroom.course
     with bar(console) as shown:
         pages: list[str] = []
         reports = classroom.judge(lesson, told(shown, "Judging"), lambda report: pages.append(classroom.page(report)))
-    failures = [sentence for sentence in pages if sentence]
-    print_summary(reports, console)
-    for sentence in (*failures, *not_taken_in(classroom.course.root), *drifted(classroom.course)):
-        console.print(escape(sentence), highlight=False)
-    return 1 if failures or any(report.status == NOT_JUDGED for report in reports) else 0
+    summary = Summary(
+        course.directory.course_id,
+        reports,
+        {(one.lesson, one.learner) for one in reports if one.judged_now} | classroom.pages_made,
+        about_class=[
+            *made_with_another(classroom.made_with),
+            *drifted(course),
+            *without_cell(course),
+            *(about_ghost(course, ghost) for ghost in ghosts(course)),
+        ],
+        left_alone=not_taken_in(course.root),
+        failures=[
+            *(sentence for name, sentence in classroom.unusable.items() if lesson in (None, name)),
+            *(sentence for sentence in pages if sentence),
+        ],
+        folder=course.typed,
+    )
+    if as_json:
+        print(json.dumps(summary.as_data(), indent=2))
+    else:
+        summary.print_on(console, everything)
+    return 1 if summary.failures or any(report.status == NOT_JUDGED for report in reports) else 0
 
 
 def made_with_another(made_with: Edition | None) -> list[str]:
@@ -46,59 +72,6 @@ def made_with_another(made_with: Edition | None) -> list[str]:
         "the edition that the class was made with, install it and run this again:",
         f"    {made_with.install_command}",
     ]
-
-
-def print_summary(reports: list[HandInReport], console: Console) -> None:
-    """Print a line for each hand-in, who handed nothing in, what needs a person and why, and what else was noticed."""
-    if not reports:
-        console.print("Nobody is on the roster and nothing was handed in: hand-ins belong in submitted/ID/LESSON/.")
-        return
-    table = Table("Learner", "Lesson", "Points", "Status", title="Summary", title_justify="left")
-    for report in reports:
-        if report.status != NOTHING:
-            status = report.status + (" (now)" if report.judged_now else " (kept)" if report.kept_from else "")
-            points = f"{report.points:g} of {report.max_points:g}" if report.max_points else ""
-            table.add_row(_safe(report.learner), report.lesson, points, status)
-    if table.row_count:
-        console.print(table)
-    for sentence in kept_in_words(report.kept_from for report in reports):
-        console.print(f"Kept: {sentence}", highlight=False)
-    _print_missing(reports, console)
-    needing = [report for report in reports if report.status in (NEEDS_PERSON, NOT_JUDGED)]
-    _print_once("For a person to look at", [(one, " ".join(one.reasons)) for one in needing], console)
-    _print_once("Also noticed", [(one, " ".join(one.remarks)) for one in reports if one.remarks], console)
-
-
-def _safe(learner: str) -> str:
-    """A learner's name as the terminal may show it."""
-    return escape(repr(learner)[1:-1])
-
-
-def _print_missing(reports: list[HandInReport], console: Console) -> None:
-    """Who handed nothing in: a line for each lesson, not one for each learner."""
-    by_lesson: dict[str, list[HandInReport]] = {}
-    for report in reports:
-        by_lesson.setdefault(report.lesson, []).append(report)
-    missing = {
-        lesson: [_safe(one.learner) for one in those if one.status == NOTHING] for lesson, those in by_lesson.items()
-    }
-    if any(missing.values()):
-        console.print("\n[bold]Nothing handed in[/bold]")
-    for lesson, names in missing.items():
-        if names:
-            who = f"all {len(names)}" if len(names) == len(by_lesson[lesson]) > 1 else ", ".join(names)
-            console.print(f"{lesson}: {who}", highlight=False)
-
-
-def _print_once(title: str, told: list[tuple[HandInReport, str]], console: Console) -> None:
-    """Sentences under a title; a sentence that several lessons of a learner share is printed once."""
-    lessons: dict[tuple[str, str], list[str]] = {}
-    for report, sentence in told:
-        lessons.setdefault((report.learner, sentence), []).append(report.lesson)
-    if lessons:
-        console.print(f"\n[bold]{title}[/bold]")
-    for (learner, sentence), names in lessons.items():
-        console.print(f"{_safe(learner)}, {', '.join(names)}: {escape(sentence)}", highlight=False)
 
 
 def bar(console: Console) -> Progress:

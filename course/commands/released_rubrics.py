@@ -15,6 +15,7 @@ from engine_sim import TimingCourseError
 from graders.exercises.loader import Rubric, rubric_for, rubric_path
 from graders.exercises.packing import ENDING, packed, unpacked
 from graders.nbgrader_bridge.course_config import NbgraderCourse
+from graders.submissions.command_name import command_line
 from graders.submissions.roster import write_whole
 from graders.submissions.verdict_key import own_rubrics
 
@@ -32,7 +33,7 @@ def release(folder: Path) -> list[str]:
         course.release(rubric.lesson)
     return [
         f"{rubric.lesson} goes out with the rubric that this class judges by. Hand it out again: a learner takes "
-        f"it with 'timing-course start FOLDER --lessons RELEASE', or copies {rubric.lesson}{ENDING} from release/ "
+        f"it with '{command_line('start FOLDER --lessons RELEASE')}', or copies {rubric.lesson}{ENDING} from release/ "
         "into the lesson's folder; nobody's work is touched."
         for rubric in rubrics
     ]
@@ -40,11 +41,31 @@ def release(folder: Path) -> list[str]:
 
 def drifted(course: NbgraderCourse) -> list[str]:
     """A sentence for each lesson in `release/` whose rubric is not the one that the class is judged by."""
+    command = command_line(f"class {course.typed} --release-rubrics")
     return [
         f"{lesson}: the lesson in release/ has another rubric than this class is judged by, so that a learner's "
-        "own check may say something else than your run: 'timing-course class FOLDER --release-rubrics' mends that."
+        f"own check may say something else than your run: '{command}' puts that right."
         for lesson in _behind(course)
     ]
+
+
+def without_cell(course: NbgraderCourse) -> list[str]:
+    """A sentence for each exercise of a rubric for which its lesson has no cell, so that nobody can earn its points."""
+    own, sentences = own_rubrics(course.root), []
+    for lesson in course.lessons():
+        try:
+            exercises = rubric_for(lesson, own).exercises if rubric_path(lesson, own).is_file() else {}
+        except TimingCourseError:
+            continue  # the class run says what is wrong with that rubric
+        cells = course.grade_cells(lesson)
+        sentences += [
+            f"{lesson}: the rubric has the exercise {name} ({exercise.points:g} points), and the lesson has no cell "
+            "for it, so that nobody can earn them. Put the cell back in source/ and release the lesson again, or take "
+            "the exercise out of the rubric."
+            for name, exercise in exercises.items()
+            if name not in cells
+        ]
+    return sentences
 
 
 def _behind(course: NbgraderCourse) -> list[str]:

@@ -11,6 +11,7 @@ from rich.markup import escape
 from course import OUTLINE
 from graders.classroom.report import GRADED, UNJUDGED, report_on, write_report
 from graders.classroom.run import Classroom, kept_in_words
+from graders.submissions.command_name import command_line
 
 from . import grade
 
@@ -32,14 +33,18 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None)
             highlight=False,
         )
     if any(one.count(UNJUDGED) for one in lessons):
-        console.print("Some hand-ins are not judged yet: run 'timing-course grade' and this once more.")
+        console.print(
+            f"Some hand-ins are not judged yet: run '{command_line(f'grade {course.typed}')}' and this once more."
+        )
+    for sentence in classroom.unusable.values():
+        console.print(escape(sentence), highlight=False, soft_wrap=True)
     for sentence in kept_in_words(row.kept_from for one in lessons for row in one.rows):
         console.print(sentence)
     earlier = sum(not row.by_present_rules for one in lessons for row in one.rows)
     if earlier:
         console.print(
             f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as "
-            "they were judged: 'timing-course grade' judges them again."
+            f"they were judged: '{command_line(f'grade {course.typed} --again')}' judges them again."
         )
     console.print(
         f"The report is {escape(str(page))}, the table {escape(str(table))}.", highlight=False, soft_wrap=True

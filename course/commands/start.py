@@ -24,6 +24,7 @@ from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
 from graders.exercises.packing import ENDING
+from graders.submissions.command_name import command_line
 
 LOG = ".course.log"  # what libraries say, which is no learner's matter
 
@@ -85,7 +86,7 @@ def _write_name(folder: Path, name: str) -> None:
         if wanted and found != wanted:
             raise MyCourseError(
                 f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, "
-                f"such as 'timing-course start {folder}-2 --name \"{wanted}\"'."
+                f"such as '{command_line(f'start {folder}-2 --name')} \"{wanted}\"'."
             )
         return
     wanted = wanted or os.environ.get("JUPYTERHUB_USER") or getpass.getuser()

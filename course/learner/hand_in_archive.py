@@ -18,6 +18,7 @@ from engine_sim import LARGEST_FILE_BYTES, Evidence, EvidenceError, TimingCourse
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import rubric_for
 from graders.judge import other_models
+from graders.submissions.command_name import command_line
 
 from .lesson_folder import EVIDENCE_NAME, for_learners, learner_of
 
@@ -57,7 +58,7 @@ def lesson_in(folder: Path, lesson: str = "") -> Path:
     if not lesson and len(found) != 1:
         raise HandInError(
             f"Which lesson is to be handed in? In {folder} there is {', '.join(found) or 'none'}: name "
-            "it, as in 'timing-course hand-in l04_base_timing'."
+            f"it, as in '{command_line('hand-in l04_base_timing')}'."
         )
     return (folder / (lesson or found[0])).resolve()
 

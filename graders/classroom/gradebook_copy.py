@@ -11,6 +11,7 @@ from types import ModuleType
 from typing import BinaryIO
 
 from engine_sim import TimingCourseError
+from graders.submissions.command_name import command_line
 
 fcntl: ModuleType | None
 msvcrt: ModuleType | None
@@ -78,7 +79,7 @@ class WorkingCopy:
     def __enter__(self) -> WorkingCopy:
         if not self.gradebook.is_file():
             raise GradebookError(
-                f"There is no gradebook {self.gradebook}: make the class with 'timing-course class' "
+                f"There is no gradebook {self.gradebook}: make the class with '{command_line('class')}' "
                 "or release the lesson with nbgrader first."
             )
         self._folder = tempfile.TemporaryDirectory(prefix="gradebook-")

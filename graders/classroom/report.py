@@ -18,6 +18,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from engine_sim import TimingCourseError
 from graders.exercises.loader import Rubric, rubric_for
 from graders.feedback import DIRECTION_OVERRIDES
+from graders.nbgrader_bridge.lateness import IN_TIME, Lateness
 from graders.palette import DARK, LIGHT, THEMES, css_variables
 from graders.submissions.roster import Listed, write_whole
 
@@ -26,7 +27,7 @@ from .run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, WAITING, Classroom, 
 
 PAGE, TABLE = "index.html", "grades.csv"
 GRADED, MISSING, NOT_JUDGEABLE, UNJUDGED = "graded", "missing", "could not be judged", WAITING
-COLUMNS = ("id", "last_name", "first_name", "lesson", "status", "points", "max_points", "late_penalty", "why")
+COLUMNS = ("id", "last_name", "first_name", "lesson", "status", "points", "max_points", "late_penalty", "late", "why")
 HARD_ITEMS = 8
 _BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _TEMPLATE = Path(__file__).parent / "report_template"
@@ -45,7 +46,7 @@ class Row:
     status: str
     points: float | None
     max_points: float
-    late_penalty: float
+    late: Lateness
     why: str
     exercises: Mapping[str, float | None] = field(default_factory=dict)
     criteria: tuple[dict, ...] = ()
@@ -190,14 +191,13 @@ def _row(classroom: Classroom, standing: HandInReport) -> Row:
         status = NEEDS_PERSON if any(grade.needs_person for grade in grades) else GRADED
     settled = status in (GRADED, NEEDS_PERSON)
     entry = classroom.roster.entries.get(learner) or Listed(learner)
-    penalty = classroom.course.late_penalty(lesson, learner) if settled else 0.0
     return Row(
         learner=entry,
         lesson=lesson,
         status=status,
-        points=max(standing.points - penalty, 0.0) if settled else None,
+        points=standing.counted if settled else None,
         max_points=sum(classroom.course.grade_cells(lesson).values()),
-        late_penalty=penalty,
+        late=standing.late if settled else IN_TIME,
         why=_why(standing, record),
         exercises={
             grade.name: None if grade.needs_person and not grade.marked_by_person else grade.points for grade in grades
@@ -334,7 +334,8 @@ def table_text(lessons: list[LessonReport]) -> str:
     for row in (row for lesson in lessons for row in lesson.rows):
         texts = (row.learner.id, row.learner.last_name, row.learner.first_name, row.lesson, row.status)
         points = "" if row.points is None else _points(row.points)
-        table.writerow([*map(cell, texts), points, _points(row.max_points), _points(row.late_penalty), cell(row.why)])
+        lateness = (_points(row.late.penalty), str(row.late))
+        table.writerow([*map(cell, texts), points, _points(row.max_points), *lateness, cell(row.why)])
     return text.getvalue()
 
 

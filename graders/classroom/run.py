@@ -9,7 +9,6 @@ it after an update of the course.
 from __future__ import annotations
 
 import json
-import shlex
 import shutil
 import tempfile
 import traceback
@@ -19,16 +18,20 @@ from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
+from engine_sim import TimingCourseError
 from engine_sim.version import Edition
 from graders.exercises.loader import rubric_for
 from graders.judge import needs_other_model
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
+from graders.nbgrader_bridge.lateness import IN_TIME, Lateness
 from graders.outcome import COURSE_FAULT
+from graders.schema import RubricError
 from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem
 from graders.submissions.roster import Filed, Roster, about_stranger, filed_hand_ins
 from graders.submissions.verdict_key import ToJudge, own_rubrics
 
+from .class_list import bring_names, ghosts
 from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
 from .nbgrader_cache import kept_engines
 from .worker_pool import JudgePool, Task, logged_to
@@ -46,7 +49,11 @@ Progress = Callable[[str, int, int], None]  # what is being done, how many are d
 @dataclass(frozen=True)
 class HandInReport:
     """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
-    `kept_from` names another edition of the course whose verdict stands."""
+    `kept_from` names another edition of the course whose verdict stands.
+
+    Of the reasons, `questions` are those that are more than an answer waiting for its mark, and `to_mark` has the
+    exercises of the others. `marked_unasked` has a sentence for each mark by hand where nothing waited for one.
+    """
 
     learner: str
     lesson: str
@@ -57,6 +64,15 @@ class HandInReport:
     remarks: tuple[str, ...] = ()
     judged_now: bool = False
     kept_from: str = ""
+    questions: tuple[str, ...] = ()
+    to_mark: tuple[str, ...] = ()
+    marked_unasked: tuple[str, ...] = ()
+    late: Lateness = IN_TIME
+
+    @property
+    def counted(self) -> float:
+        """The points that count: those that were earned, less those that are taken off for a late hand-in."""
+        return max(self.points - self.late.penalty, 0.0)
 
 
 class Classroom:
@@ -70,8 +86,9 @@ class Classroom:
         self.engines = Path(self.course.config.Judge.get("engines", ""))
         self.submitted = self.course.directory.submitted_directory
         self.rubrics = own_rubrics(self.course.root)
+        self.unusable = self._unusable_rubrics()
+        self.pages_made: set[tuple[str, str]] = set()
         self.roster = self._roster()
-        self._command = shlex.quote(str(root))
         self._filed: dict[tuple[str, str], Filed] = {}
         self._left: dict[tuple[str, str], dict] = {}
 
@@ -86,10 +103,16 @@ class Classroom:
         `then` is called with each line as soon as its verdict is in the gradebook, while further verdicts are still
         being worked out: the time to make its page.
         """
-        lessons = self._lessons(lesson)
-        self._check_rubrics(lessons)
+        lessons = [name for name in self._lessons(lesson) if name not in self.unusable]
+        if lesson in self.unusable:
+            raise RubricError(self.unusable[lesson])
         reports = []
-        with OneAtATime(self.course.root), self._gradebook() as copy, kept_engines(), self._clean_copies() as clean:
+        with (
+            OneAtATime(self.course.root),
+            self._named_gradebook() as copy,
+            kept_engines(),
+            self._clean_copies() as clean,
+        ):
             self._left = self._left_in_hand()
             work = [
                 (filed, name, self._is_wanted(name, filed) or (filed.learner, name) in self._left)
@@ -129,6 +152,7 @@ class Classroom:
             return ""
         try:
             self.course.feedback(report.lesson, report.learner)
+            self.pages_made.add((report.lesson, report.learner))
             self._page_key_path(report).write_text(self._page_key(report), encoding="utf-8")
         except Exception as error:  # one page that cannot be made must not keep the others from their pages
             return f"{report.learner}: no feedback page could be made ({self._logged(error)})."
@@ -146,7 +170,9 @@ class Classroom:
 
     def _roster(self) -> Roster:
         """The class list; where there is none, whoever the gradebook knows or has a folder in submitted/."""
-        roster = Roster.of(self.course.root, self.course.learners())
+        known = self.course.learners()
+        merged = {ghost.name for ghost in ghosts(self.course) if len(ghost.ids) == 1}  # their work is somebody's listed
+        roster = Roster.of(self.course.root, [name for name in known if name not in merged])
         if roster.listed:
             return roster
         folders = (self.course.root / self.submitted).glob("*/")
@@ -154,15 +180,21 @@ class Classroom:
             self.course.root, {*roster.entries, *(path.name for path in folders if not name_problem(path.name))}
         )
 
-    def _check_rubrics(self, lessons: list[str]) -> None:
-        """A rubric of the class's own that cannot be used stops the run before anybody is judged by it."""
-        for lesson in lessons:
-            if self.rubrics and (self.rubrics / f"{lesson}.toml").is_file():
-                rubric_for(lesson, self.rubrics)
+    def _unusable_rubrics(self) -> dict[str, str]:
+        """Lesson -> a sentence, for each rubric of the class's own that cannot be used: nobody is judged by it, and the
+        other lessons are judged."""
+        found = {}
+        for lesson in self.course.lessons() if self.rubrics else ():
+            if (self.rubrics / f"{lesson}.toml").is_file():
+                try:
+                    rubric_for(lesson, self.rubrics)
+                except TimingCourseError as error:
+                    found[lesson] = str(error)
+        return found
 
     def _file(self, lesson: str) -> list[Filed]:
         """Everyone on the class list and everyone with a hand-in of this lesson, sorted."""
-        filed = filed_hand_ins(self.roster, self.course.root / self.submitted, lesson, self._command)
+        filed = filed_hand_ins(self.roster, self.course.root / self.submitted, lesson, self.course.typed)
         self._filed |= {(lesson, one.learner): one for one in filed}
         return filed
 
@@ -285,7 +317,11 @@ class Classroom:
         if record.get("hand_in") != wanted.found.digest() or not self._is_in_gradebook(record, lesson, learner):
             return ""
         found = record["exercises"].values()
-        if wanted.has_rubric and needs_other_model(lesson, wanted.found.evidence, self.rubrics):
+        if (
+            wanted.has_rubric
+            and lesson not in self.unusable
+            and needs_other_model(lesson, wanted.found.evidence, self.rubrics)
+        ):
             stands = not any(one.get("other_models") for one in found)
         else:
             is_reached = not any(one["needs_person"] and not one.get("answered") for one in found)
@@ -324,9 +360,13 @@ class Classroom:
     def _from_gradebook(self, lesson: str, filed: Filed, status: str, judged_now: bool = False) -> HandInReport:
         grades = self.course.grades(lesson, filed.learner)
         record = self.record(lesson, filed.learner) if status != NOTHING else {}
-        reasons = [*filter(None, (filed.question, filed.doubt)), *_reasons(grades, record)]
+        to_mark = _to_mark(grades, record)
+        named = [*filter(None, (filed.question, filed.doubt))]
+        reasons, questions = [*named, *_reasons(grades, record)], [*named, *_reasons(grades, record, to_mark)]
         if filed.stranger and record.get("problem_kind") == ANOTHER_LEARNER:
-            reasons.append(about_stranger(self.roster, filed, self._command))
+            about = about_stranger(self.roster, filed, self.course.typed)
+            reasons.append(about)
+            questions.append(about)
         remarks = list(record.get("remarks", ()))
         if filed.folder not in ("", filed.learner):
             remarks.append(
@@ -343,12 +383,17 @@ class Classroom:
             remarks=tuple(remarks),
             judged_now=judged_now,
             kept_from="" if judged_now else self._kept_from(record, lesson, filed.learner),
+            questions=tuple(questions),
+            to_mark=tuple(to_mark),
+            marked_unasked=_marked_unasked(grades, record),
+            late=self.course.lateness(lesson, filed.learner) if status not in (NOTHING, WAITING) else IN_TIME,
         )
 
     def _page_key(self, report: HandInReport) -> str:
         comments = self.course.comments(report.lesson, report.learner)
         grades = [(grade.name, grade.points) for grade in self.course.grades(report.lesson, report.learner)]
-        return json.dumps([self.record(report.lesson, report.learner), grades, comments], sort_keys=True)
+        record = self.record(report.lesson, report.learner)
+        return json.dumps([record, grades, comments, str(report.late)], sort_keys=True)
 
     def _page_key_path(self, report: HandInReport) -> Path:
         pages = self.course.directory.feedback_directory
@@ -368,6 +413,11 @@ class Classroom:
         with (self.course.root / LOG).open("a", encoding="utf-8") as log:
             log.write("".join(traceback.format_exception(error)) + "\n")
         return f"{type(error).__name__}; the details stand in {LOG}"
+
+    def _named_gradebook(self):
+        """The gradebook to work on, with everybody's name in it."""
+        bring_names(self.course, self.roster.entries.values())
+        return self._gradebook()
 
     def _gradebook(self):
         path = self.course.gradebook_path
@@ -418,10 +468,33 @@ def _remove_where_empty(folder: Path) -> None:
         folder.rmdir()
 
 
-def _reasons(grades: list[CellGrade], record: dict) -> tuple[str, ...]:
+def _to_mark(grades: list[CellGrade], record: dict) -> list[str]:
+    """Exercises that wait for nothing but a mark: an answer was given, or an earlier mark is to be looked at again."""
+    exercises = record.get("exercises", {})
+    return [
+        grade.name
+        for grade in grades
+        if grade.needs_person
+        and (exercises.get(grade.name, {}).get("answered") or not exercises.get(grade.name, {}).get("needs_person"))
+        and not record.get("problem")
+    ]
+
+
+def _marked_unasked(grades: list[CellGrade], record: dict) -> tuple[str, ...]:
+    """A sentence for each mark by hand in an exercise that the judge had settled."""
+    exercises = record.get("exercises", {})
+    return tuple(
+        f"{grade.name} has a mark by hand ({grade.points:g} points) where nothing waited for one: the judge gave "
+        f"{grade.auto_points or 0.0:g}."
+        for grade in grades
+        if grade.marked_by_person and grade.name in exercises and not exercises[grade.name].get("needs_person")
+    )
+
+
+def _reasons(grades: list[CellGrade], record: dict, left_out: Iterable[str] = ()) -> tuple[str, ...]:
     """Why a person must look: what the judge said of each exercise that waits for a mark, each sentence once."""
     exercises = record.get("exercises", {})
-    waiting = [grade.name for grade in grades if grade.needs_person]
+    waiting = [grade.name for grade in grades if grade.needs_person and grade.name not in left_out]
     reasons = {
         exercises.get(name, {}).get("needs_person") or f"{name} waits for a look at an earlier mark": None
         for name in waiting

@@ -25,7 +25,7 @@ from graders.submissions.folder import EVIDENCE_NAME, LARGEST_NOTEBOOK_BYTES, MO
 NOT_TAKEN_IN = "not_taken_in.txt"
 LARGEST_UNPACKED_BYTES = LARGEST_FILE_BYTES + 2 * LARGEST_NOTEBOOK_BYTES
 LOOSE_ENDINGS = (".ipynb", ".jsonl", ".toml")
-ASK_AGAIN = "ask for the archive as 'timing-course hand-in' makes it"
+ASK_AGAIN = "ask for the archive as the command hand-in or the lesson's button makes it"
 _ENCRYPTED = 0x1
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import shlex
 import sys
 import warnings
 from collections.abc import Iterator, Mapping
@@ -17,7 +18,6 @@ from nbgrader.api import (
     Comment,
     Grade,
     Gradebook,
-    MissingEntry,
     SubmittedAssignment,
     SubmittedNotebook,
 )
@@ -32,7 +32,10 @@ from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
 
 from engine_sim import TimingCourseError
+from graders.submissions.command_name import command_line
 from graders.submissions.folder import name_problem
+
+from .lateness import IN_TIME, Lateness, lateness
 
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"
@@ -83,10 +86,11 @@ class NbgraderCourse:
 
     def __init__(self, root: Path):
         self.root = Path(root).resolve()
+        self.typed = shlex.quote(str(root))  # in a command line
         if not (self.root / CONFIGURATION).is_file():
             raise CourseFolderError(
                 f"{self.root} is not a class folder, since it holds no {CONFIGURATION}: make one "
-                "with 'timing-course class FOLDER'."
+                f"with '{command_line('class FOLDER')}'."
             )
         self.config = self._configuration()
         self.directory = CourseDirectory(config=self.config)
@@ -181,13 +185,12 @@ class NbgraderCourse:
         found.sort(key=lambda comment: notebooks.index(comment.notebook_id))
         return [comment.comment for comment in found]
 
-    def late_penalty(self, lesson: str, learner: str) -> float:
-        """The points that are taken off for a late hand-in."""
+    def lateness(self, lesson: str, learner: str) -> Lateness:
+        """How late a hand-in was, and the points that are taken off for that."""
+        if name_problem(learner):
+            return IN_TIME
         with self.gradebook() as gradebook:
-            try:
-                return float(gradebook.find_submission(lesson, learner).late_submission_penalty)
-            except MissingEntry:
-                return 0.0
+            return lateness(gradebook, lesson, learner)
 
     def folder(self, step: str, learner: str, lesson: str) -> Path:
         """The folder of one learner and lesson in one of nbgrader's steps."""
@@ -244,7 +247,7 @@ class NbgraderCourse:
         converter = converter_class(coursedir=directory, config=self.config)
         converter.force = True
         try:
-            with _log_kept() as lines:
+            with log_kept() as lines:
                 converter.start()
         except (NbGraderException, SystemExit) as error:
             raise CourseFolderError(
@@ -285,7 +288,7 @@ def _unsynchronised(connection, _) -> None:
 
 
 @contextmanager
-def _log_kept():
+def log_kept() -> Iterator[list[str]]:
     """Keep warnings and errors of nbgrader instead of printing them."""
     lines: list[str] = []
     handler = logging.Handler(logging.WARNING)

@@ -11,6 +11,7 @@ from jinja2.bccache import Bucket
 from nbconvert.exporters import HTMLExporter
 from nbformat import NotebookNode
 from nbgrader import utils
+from nbgrader.api import Gradebook
 from nbgrader.preprocessors import ClearHiddenTests, GetGrades
 from traitlets.config import Config
 
@@ -18,6 +19,7 @@ from engine_sim import TimingCourseError
 from graders.exercises.loader import load_rubric
 from graders.feedback import sanitised
 
+from .lateness import lateness
 from .notebook import written_before
 from .trace_picture import trace_picture
 
@@ -84,6 +86,15 @@ class FeedbackPageExporter(HTMLExporter):
 class MarksForPage(GetGrades):
     """nbgrader's own, which puts the gradebook's points into the cells, and says besides which of them are not settled:
     a person has still to mark them."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple[NotebookNode, dict]:
+        """Put points into all cells, and how late the hand-in was beside them."""
+        nb, resources = super().preprocess(nb, resources)
+        ours = resources["nbgrader"]
+        with Gradebook(ours["db_url"]) as gradebook:
+            ours["late"] = str(lateness(gradebook, ours["assignment"], ours["student"]))
+        ours["score"] = max(ours["score"], 0.0)  # a cost may be more than was earned
+        return nb, resources
 
     def preprocess_cell(self, cell: NotebookNode, resources: dict, cell_index: int) -> tuple[NotebookNode, dict]:
         """Put points and what is settled into one cell."""

@@ -12,6 +12,7 @@ from nbconvert.exporters import NotebookExporter
 from nbformat import NotebookNode
 from nbgrader.api import Gradebook
 
+from graders.submissions.command_name import command_line
 from graders.submissions.folder import LARGEST_NOTEBOOK_BYTES, name_problem, unsafe_to_copy
 from graders.submissions.roster import ROSTER, Roster, read_list
 
@@ -59,8 +60,9 @@ class HandInExporter(NotebookExporter):
         ids = Roster.of(Path(course.root)).ids_for(learner)
         who = f"is {' or '.join(ids)} on the class list" if ids else "is not on the class list"
         return (
-            f"the folder '{learner}' {who}, and nbgrader takes a folder's name for an id: run 'timing-course grade "
-            "CLASS', which knows learners by their names and asks where it does not, or rename the folder."
+            f"the folder '{learner}' {who}, and nbgrader takes a folder's name for an id: run "
+            f"'{command_line('grade CLASS')}', which knows learners by their names and asks where it does not, or "
+            "rename the folder."
         )
 
     def from_filename(self, filename: str, resources: dict | None = None, **kwargs) -> Any:

@@ -21,6 +21,7 @@ from pathlib import Path
 
 from engine_sim import TimingCourseError
 
+from .command_name import command_line
 from .folder import EVIDENCE_NAME, name_problem
 
 ROSTER = "roster.csv"
@@ -150,6 +151,12 @@ def read_rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
         raise RosterError(
             f"The roster {path} wants a column 'id' in its first line and has {', '.join(found) or 'nothing'}."
         )
+    check_rows(path, rows)
+    return [*found, *(name for name in COLUMNS if name not in found)], rows
+
+
+def check_rows(path: Path, rows: Iterable[dict[str, str]]) -> None:
+    """Raise RosterError with the line of the file in which an id cannot be one, or stands a second time."""
     seen: set[str] = set()
     for number, row in enumerate(rows, start=2):
         if name_problem(row["id"]) or row["id"] in seen:
@@ -158,7 +165,6 @@ def read_rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
                 "or holds one of the signs [ ] * ? { } \\ / , + : give every learner an id of their own."
             )
         seen.add(row["id"])
-    return [*found, *(name for name in COLUMNS if name not in found)], rows
 
 
 def write_list(path: Path, rows: Iterable[dict[str, str]], columns: Iterable[str] = COLUMNS) -> None:
@@ -189,10 +195,10 @@ def _umask() -> int:
     return mask
 
 
-def state_same(root: Path, name: str, learner: str, known: Iterable[str]) -> str:
+def state_same(root: Path, name: str, learner: str, known: Iterable[str], folder: str = "FOLDER") -> str:
     """Write into the class list that `name` is `learner`; return a sentence. Raises RosterError.
 
-    `known` are the ids to begin a list with, where the class has none yet.
+    `known` are the ids to begin a list with, where the class has none yet; `folder` is the class as it was typed.
     """
     path = Path(root) / ROSTER
     name = name.strip()
@@ -210,7 +216,7 @@ def state_same(root: Path, name: str, learner: str, known: Iterable[str]) -> str
     if folded(name) not in map(folded, stated):
         row["also_known_as"] = "; ".join((*stated, name))
         write_list(path, rows, columns)
-    return f"'{name}' is {learner} from now on; it stands in {ROSTER}. Run 'timing-course grade' again."
+    return f"'{name}' is {learner} from now on; it stands in {ROSTER}. Run '{command_line(f'grade {folder}')}' again."
 
 
 # ---- whose a hand-in is ----------------------------------------------------------------------------------------------
@@ -299,9 +305,9 @@ def _who_is(roster: Roster, name: str, ids: tuple[str, ...], command: str) -> st
     return f"'{name}' {which}, so nothing was judged: say who it is with\n{same_command(command, name, near)}"
 
 
-def same_command(command: str, name: str, near: tuple[str, ...] = ()) -> str:
+def same_command(folder: str, name: str, near: tuple[str, ...] = ()) -> str:
     """The command that says whose a name is."""
-    return f"timing-course class {command} --same {quoted(name)} {near[0] if len(near) == 1 else 'ID'}"
+    return command_line(f"class {folder} --same {quoted(name)} {near[0] if len(near) == 1 else 'ID'}")
 
 
 def quoted(text: str) -> str:

@@ -16,6 +16,7 @@ from rich.console import Console
 
 import course as course_package
 from course.commands import grade, make_class
+from course.commands.summary import Summary
 from graders.classroom.run import JUDGED, NEEDS_PERSON, NOT_JUDGED, NOTHING, Classroom, HandInReport
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
@@ -63,7 +64,7 @@ def run(tmp_path_factory):
     for case in hostile.HOSTILE:
         case.lay_down(handed_in(case.learner), case.learner, "spring")
     console = Console(width=300, record=True, file=io.StringIO())
-    status = grade.run(root, LESSON, console=console)
+    status = grade.run(root, LESSON, console=console, everything=True)
     first = gradebook(root)
     reports = {report.learner: report for report in Classroom(root).judge(LESSON)}
     return root, reports, console.export_text(), status, first
@@ -210,16 +211,16 @@ def test_the_run_ends_and_names_everybody(run):
 def test_the_summary_says_the_same_once():
     """Who handed in nothing, or is unknown, in every lesson of several is one line, not one for each lesson."""
     reports = [
-        HandInReport(learner, lesson, status, reasons=reasons)
+        HandInReport(learner, lesson, status, questions=reasons)
         for lesson in ("l01_one", "l02_two")
         for learner, status, reasons in (("ada", NOTHING, ()), ("bo", NOT_JUDGED, ("Who is bo?",)))
     ]
     reports.append(HandInReport("bo", "l03_three", NOTHING))
     console = Console(width=200, record=True, file=io.StringIO())
-    grade.print_summary(reports, console)
+    Summary("spring", reports, ()).print_on(console)
     printed = console.export_text()
-    assert "l01_one: ada\n" in printed and "l03_three: bo\n" in printed
-    assert printed.count("Who is bo?") == 1 and "bo, l01_one, l02_two: Who is bo?" in printed
+    assert "l01_one: ada\n" in printed and "Nobody handed in: l03_three\n" in printed
+    assert printed.count("Who is bo?") == 1 and printed.endswith("1. bo, l01_one, l02_two: Who is bo?\n")
 
 
 def test_every_page_is_whole_inert_and_small(run):

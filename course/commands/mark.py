@@ -1,0 +1,58 @@
+"""nbgrader's marking screen on a class, opened in the browser by the Python that runs the course."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from graders.classroom.waiting import waiting
+from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCourse
+from graders.submissions.command_name import command_line
+
+SCREEN = "/formgrader/gradebook"
+
+
+def run(folder: Path, lesson: str | None = None, browser: bool = True, port: int = 0) -> int:
+    """Say what waits for a mark and serve the marking screen until it is stopped; return its exit status."""
+    course = NbgraderCourse(folder)
+    if lesson is not None and lesson not in course.lessons():
+        raise CourseFolderError(
+            f"There is no lesson '{lesson}' in this class; there are {', '.join(course.lessons())}."
+        )
+    print("\n".join(in_words(course, lesson)))
+    print("The marking screen opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
+    print(f"When you have marked: {command_line(f'give-back {course.typed}')}", flush=True)
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        f"--ServerApp.root_dir={course.root}",
+        f"--LabApp.default_url={address(course, lesson)}",
+        "--log-level=ERROR",
+        *([] if browser else ["--no-browser"]),
+        *([f"--port={port}"] if port else []),
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
+        command.append("--allow-root")
+    try:
+        return subprocess.call(command, cwd=course.root, env={**os.environ, "PYTHONWARNINGS": "ignore"})
+    except KeyboardInterrupt:
+        return 0
+
+
+def address(course: NbgraderCourse, lesson: str | None) -> str:
+    """Where on the marking screen the answers of a lesson lie, or the list of lessons."""
+    return "/".join((SCREEN, lesson, course.notebooks(lesson)[0])) if lesson else SCREEN
+
+
+def in_words(course: NbgraderCourse, lesson: str | None = None) -> list[str]:
+    """What waits for a mark, a line for each exercise."""
+    found = {place: count for place, count in waiting(course).items() if lesson in (None, place[0])}
+    if not found:
+        return ["No answer waits for a mark."]
+    return [
+        "Answers that wait for a mark:",
+        *(f"  {count:4d}  {exercise}, {of}" for (of, exercise), count in found.items()),
+    ]
