@@ -7,6 +7,7 @@ Whatever is not taken in has its sentence. A hand-in that lies in submitted/ is 
 from __future__ import annotations
 
 import io
+import logging
 import os
 import re
 import shutil
@@ -16,13 +17,14 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NoReturn
 
 from nbgrader.apps import ZipCollectApp
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
 
 from graders.nbgrader_bridge.collect import LARGEST_UNPACKED_BYTES, not_taken_in
-from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCourse, log_kept, sound_time
+from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCourse, sound_time
 from graders.submissions.folder import EVIDENCE_NAME, TIMESTAMP_NAME, look_at
 from graders.submissions.roster import write_whole
 
@@ -40,7 +42,8 @@ _SHOWN = 4
 
 @dataclass(frozen=True)
 class Collected:
-    """What came of one lesson: the folders in submitted/ that are new, and those that hold newer work than before."""
+    """What came of the archives of one lesson: the folders in submitted/ that are new, those that hold newer work than
+    before, and how many are as they were."""
 
     lesson: str
     new: tuple[str, ...]
@@ -262,14 +265,18 @@ def _put_back(aside: Path, submitted: Path) -> None:
     shutil.rmtree(aside)
 
 
+class _QuietCollection(ZipCollectApp):
+    """nbgrader's own, which says nothing but why it cannot go on, and does not end the program for that."""
+
+    def fail(self, msg: str, *args: object) -> NoReturn:
+        """Raise CourseFolderError with what nbgrader says."""
+        raise CourseFolderError(f"nbgrader could not collect {self.coursedir.assignment_id}: {msg % args}")
+
+
 def _zip_collect(course: NbgraderCourse, lesson: str) -> None:
-    app = ZipCollectApp(config=course.config, force=True)
+    app = _QuietCollection(config=course.config, force=True, log_level=logging.CRITICAL)
     app.coursedir = CourseDirectory(config=course.config)
     app.coursedir.root, app.coursedir.assignment_id = str(course.root), lesson
-    try:
-        with log_kept() as lines:
-            app.init_plugins()
-            app.extract_archive_files()
-            app.process_extracted_files()
-    except SystemExit:
-        raise CourseFolderError(f"nbgrader could not collect {lesson}: {' '.join(lines[-2:])}") from None
+    app.init_plugins()
+    app.extract_archive_files()
+    app.process_extracted_files()

@@ -247,7 +247,7 @@ class NbgraderCourse:
         converter = converter_class(coursedir=directory, config=self.config)
         converter.force = True
         try:
-            with log_kept() as lines:
+            with _log_kept() as lines:
                 converter.start()
         except (NbGraderException, SystemExit) as error:
             raise CourseFolderError(
@@ -288,7 +288,7 @@ def _unsynchronised(connection, _) -> None:
 
 
 @contextmanager
-def log_kept() -> Iterator[list[str]]:
+def _log_kept() -> Iterator[list[str]]:
     """Keep warnings and errors of nbgrader instead of printing them."""
     lines: list[str] = []
     handler = logging.Handler(logging.WARNING)

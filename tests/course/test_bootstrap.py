@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from course import bootstrap
+from graders.submissions import command_name
 
 
 @pytest.fixture
@@ -86,6 +87,29 @@ def test_the_first_run_says_in_one_sentence_why_not(monkeypatch, capsys):
     monkeypatch.setattr(bootstrap, "python_for", cannot)
     assert bootstrap.main(["start"]) == 1
     assert capsys.readouterr().err == "No.\n"
+
+
+def test_the_program_prints_commands_as_it_was_called(monkeypatch, tmp_path, capfd):
+    """`python3 -m course` puts its own name before every command that it prints; nothing of it stays behind."""
+    monkeypatch.setattr(bootstrap, "python_for", lambda extra="": Path(sys.executable))
+    monkeypatch.setattr(sys, "orig_argv", ["python3", "-m", "course"])
+    monkeypatch.chdir(tmp_path)
+    assert bootstrap.main(["grade", "nowhere"]) == 1
+    assert "make one with 'python3 -m course class FOLDER'" in capfd.readouterr().err
+    assert bootstrap.CALLED == command_name.VARIABLE and bootstrap.CALLED not in os.environ
+
+
+def test_a_program_that_the_shell_does_not_find_is_named_by_its_path(monkeypatch, tmp_path):
+    """The installed program is called by its name where the shell finds it, else by its path."""
+    monkeypatch.delenv(command_name.VARIABLE, raising=False)
+    program = tmp_path / "timing-course"
+    program.write_text("#!/bin/sh\n", encoding="utf-8")
+    program.chmod(0o755)
+    monkeypatch.setattr(sys, "argv", [str(program)])
+    monkeypatch.setenv("PATH", "")
+    assert command_name.command_line("grade x") == f"{program} grade x"
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert command_name.command_line("grade x") == "timing-course grade x"
 
 
 def test_arguments_reach_the_program_and_its_status_comes_back(monkeypatch, tmp_path):

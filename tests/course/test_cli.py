@@ -218,6 +218,13 @@ def test_other_commands_say_theirs_in_the_same_way(tmp_path, monkeypatch, capsys
     assert ended.value.code == 1 and len(capsys.readouterr().err.strip().splitlines()) == 1
 
 
+def test_a_shell_completes_the_installed_programs_commands(tmp_path):
+    """Called by its own name the program tells a shell how a command goes on."""
+    asked = {"_TIMING_COURSE_COMPLETE": "complete_bash", "COMP_WORDS": "timing-course gi", "COMP_CWORD": "1"}
+    variables = {name: value for name, value in os.environ.items() if name != "TIMING_COURSE_COMMAND"}
+    assert command(cwd=tmp_path, env=variables | asked).stdout.split() == ["give-back"]
+
+
 AND_WHAT_IS_LOADED = """
 import sys, course.cli
 try:
