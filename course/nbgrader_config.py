@@ -1,6 +1,6 @@
 """nbgrader's configuration of this course: each list is the order in which nbgrader takes the steps.
 
-A class folder made by `timing-course class` starts with a copy of this file. No code of a learner's is run: `Judge`
+A class folder made by the command `class` starts with a copy of this file. No code of a learner's is run: `Judge`
 stands where nbgrader's own list has `Execute`.
 """
 
@@ -65,9 +65,9 @@ c.HTMLExporter.mathjax_url = ""
 c.HTMLExporter.require_js_url = ""
 c.HTMLExporter.jquery_url = ""
 
-# From downloaded/LESSON/archive/ to submitted/ by `nbgrader zip_collect LESSON`: the archives that `timing-course
-# hand-in` makes, LEARNER--LESSON--TIME.zip. Of several of one learner the newest counts. What a school's system sets
-# before the name stays in it: the class list, or the name in the evidence, says whose it is.
+# From downloaded/LESSON/archive/ to submitted/ by the command `collect`, or by nbgrader's own zip_collect: the archives
+# that `hand-in` makes, LEARNER--LESSON--TIME.zip. Of several of one learner the newest counts. What a school's system
+# sets before the name stays in it: the class list, or the name in the evidence, says whose it is.
 # An archive that would unpack without end or outside its folder is left alone, and the class run says so.
 c.ZipCollectApp.extractor_plugin = "graders.nbgrader_bridge.ArchiveExtractor"
 c.ZipCollectApp.collector_plugin = "graders.nbgrader_bridge.ArchiveCollector"

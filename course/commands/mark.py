@@ -30,6 +30,7 @@ def run(folder: Path, lesson: str | None = None, browser: bool = True, port: int
         "jupyterlab",
         f"--ServerApp.root_dir={course.root}",
         f"--LabApp.default_url={address(course, lesson)}",
+        "--IdentityProvider.cookie_options=path=/",  # the screen's own would not be sent with what it asks for later
         "--log-level=ERROR",
         *([] if browser else ["--no-browser"]),
         *([f"--port={port}"] if port else []),
@@ -51,8 +52,8 @@ def in_words(course: NbgraderCourse, lesson: str | None = None) -> list[str]:
     """What waits for a mark, a line for each exercise."""
     found = {place: count for place, count in waiting(course).items() if lesson in (None, place[0])}
     if not found:
-        return ["No answer waits for a mark."]
+        return ["Nothing waits for a mark."]
     return [
-        "Answers that wait for a mark:",
+        "Waits for a mark:",
         *(f"  {count:4d}  {exercise}, {of}" for (of, exercise), count in found.items()),
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shlex
 import signal
 import subprocess
@@ -109,7 +110,7 @@ def test_from_a_schools_list_and_archive_to_pages_in_the_learners_hands(place):
 
 
 def test_the_marking_screen_opens_with_nothing_on_the_path(place):
-    """The README's own command serves nbgrader's screen, which knows the class."""
+    """The README's own command serves nbgrader's screen, and a browser at the address that it opens sees the class."""
     process = subprocess.Popen(
         printed_in_readme(place, "mark"),
         cwd=place,
@@ -121,25 +122,25 @@ def test_the_marking_screen_opens_with_nothing_on_the_path(place):
     )
     try:
         deadline = time.monotonic() + 120
-        while not (found := list((place / "runtime").glob("jpserver-*.json"))):
+        while not (found := list((place / "runtime").glob("jpserver-*-open.html"))):
             assert process.poll() is None and time.monotonic() < deadline, "no server came up"
             time.sleep(0.2)
-        server = json.loads(found[0].read_text(encoding="utf-8"))
-        request = urllib.request.Request(
-            f"{server['url']}formgrader/api/assignments", headers={"Authorization": f"token {server['token']}"}
-        )
-        lessons = json.loads(_answer(request, deadline))
+        opened = re.search(r'href="(http[^"]+)"', found[0].read_text(encoding="utf-8"))
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        assert b"Manual Grading" in _answer(browser, opened[1], deadline)
+        server = opened[1].split("/formgrader")[0]
+        lessons = json.loads(_answer(browser, f"{server}/formgrader/api/assignments", deadline))
         assert [lesson["name"] for lesson in lessons] == [LESSON]
     finally:
         os.killpg(process.pid, signal.SIGKILL)
         process.communicate()
 
 
-def _answer(request: urllib.request.Request, deadline: float) -> bytes:
-    """What a server that is just coming up answers."""
+def _answer(browser: urllib.request.OpenerDirector, address: str, deadline: float) -> bytes:
+    """What a server that is just coming up answers to a browser, which keeps what it was given to be known by."""
     while True:
         try:
-            with urllib.request.urlopen(request, timeout=60) as reply:
+            with browser.open(address, timeout=60) as reply:
                 return reply.read()
         except OSError:
             assert time.monotonic() < deadline, "the server does not answer"
