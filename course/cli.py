@@ -232,6 +232,19 @@ def report(
 
 
 @app.command()
+def forget(
+    folder: ClassFolder,
+    learner: Annotated[str, typer.Argument(help="The learner's id on the class list.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Take it away; without this it is only shown.")] = False,
+) -> None:
+    """Show what the class keeps about one learner, and take it away."""
+    _load_jsonschema_quickly()
+    from course.commands.forget import run
+
+    raise typer.Exit(run(folder, learner, yes))
+
+
+@app.command()
 def answers(
     folder: Annotated[Path, typer.Argument(help="The folder of the class.")],
     lesson: Annotated[str, typer.Argument(help="The lesson, such as l04_base_timing.")],

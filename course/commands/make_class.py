@@ -251,6 +251,16 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
     `c.Judge.made_with` of `nbgrader_config.py`. A learner who updated finds every answer and begins again at the
     engines; for a class it is best that all update together, between two lessons.
 
+12. **What is kept about a learner.** In this folder: the line in `roster.csv`; names, points and comments in
+    `gradebook.db`; archives in `downloaded/`, hand-ins in `submitted/`, judged copies in `autograded/`, pages in
+    `feedback/` and `given_back/`; points and names in `report/`; names in `judging.log` where something failed. A
+    hand-in holds the typed name, the answers, each act at the bench with its second, and when the work began. It is all
+    kept until you delete it, and nothing leaves this folder by itself.
+
+        {command} forget {folder} ID
+
+    shows what is kept about one learner, and with `--yes` takes it away.
+
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. This folder is an nbgrader course, and
 `{command} nbgrader {folder}` runs any of its programs. nbgrader's own `autograde` works too, and leaves out hand-ins
