@@ -36,7 +36,7 @@ def run(
     judged = [one for one in standings if one.status in (JUDGED, NEEDS_PERSON)]
     with grade.bar(console) as shown:
         tell = grade.told(shown, "Making pages")
-        failures = []
+        failures: list[str] = []
         for done, one in enumerate(judged):
             tell(f"{one.lesson}: {one.learner}", done, len(judged))
             failures += filter(None, [classroom.page(one)])

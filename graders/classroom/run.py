@@ -183,8 +183,10 @@ class Classroom:
     def _unusable_rubrics(self) -> dict[str, str]:
         """Lesson -> a sentence, for each rubric of the class's own that cannot be used: nobody is judged by it, and the
         other lessons are judged."""
-        found = {}
-        for lesson in self.course.lessons() if self.rubrics else ():
+        found: dict[str, str] = {}
+        if self.rubrics is None:
+            return found
+        for lesson in self.course.lessons():
             if (self.rubrics / f"{lesson}.toml").is_file():
                 try:
                     rubric_for(lesson, self.rubrics)

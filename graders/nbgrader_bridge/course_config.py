@@ -287,12 +287,22 @@ def _unsynchronised(connection, _) -> None:
     connection.execute("PRAGMA journal_mode=MEMORY")
 
 
+class _Keeps(logging.Handler):
+    """Keeps warnings and errors as lines."""
+
+    def __init__(self, lines: list[str]):
+        super().__init__(logging.WARNING)
+        self.lines = lines
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
 @contextmanager
 def _log_kept() -> Iterator[list[str]]:
     """Keep warnings and errors of nbgrader instead of printing them."""
     lines: list[str] = []
-    handler = logging.Handler(logging.WARNING)
-    handler.emit = lambda record: lines.append(record.getMessage())
+    handler = _Keeps(lines)
     logger = logging.getLogger("traitlets")
     before = logger.propagate
     logger.addHandler(handler)

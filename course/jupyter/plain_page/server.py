@@ -60,12 +60,7 @@ def lesson_alone(handler: Any, notebook: NotebookNode, cwd: str) -> NotebookNode
     before anything of it is run."""
     if lesson_digest(notebook.cells) not in known_lessons(Path(handler.settings["plain_page_folder"])):
         raise NotHandedOut
-    make = {
-        "code": nbformat.v4.new_code_cell,
-        "markdown": nbformat.v4.new_markdown_cell,
-        "raw": nbformat.v4.new_raw_cell,
-    }
-    cells = [make[cell.cell_type](source=cell.source) for cell in cells_of_lesson(notebook.cells)]
+    cells = [NEW_CELL[cell.cell_type](source=cell.source) for cell in cells_of_lesson(notebook.cells)]
     title = opening_of(cells).title or Path(cwd).name
     return without_notebook_talk(
         nbformat.v4.new_notebook(cells=cells, metadata={**KERNEL, "title": f"{title} · Timing course"})
@@ -149,7 +144,7 @@ class PlainPage(Voila):
             os.close(terminal)
 
     def _serve(self) -> None:
-        opens = bool(self.open_browser)
+        opens = bool(self.open_browser)  # type: ignore[has-type]  # a trait of a library without types
         self.open_browser = False  # Voila's own opening leaves out the key
         loop = ioloop.IOLoop.current()
         loop.add_callback(self._say_where, opens)

@@ -105,7 +105,7 @@ class Bench(BaseWidget):
     settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tries = traitlets.Int(1).tag(sync=True)
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
-    own_readings = traitlets.List().tag(sync=True)  # as OwnReading of own_readings.py
+    own_readings: traitlets.List = traitlets.List().tag(sync=True)  # as OwnReading of own_readings.py
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from course.widgets.at_work import LessonAtWork, lesson_at_work
 from course.widgets.bench.bench import Bench
 from engine_sim import TimingCourseError
+from graders.exercises.kinds.bench import BenchExercise
 
 KIND = "bench"
 WITHOUT_GUIDE = ("l09_answer_the_letter",)  # here the way is the learner's own
@@ -36,7 +39,7 @@ def guide_of(lesson: str, guessable: bool) -> str:
 
 
 def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
-    exercise = at_work.exercise(exercise_id, KIND)
+    exercise = cast(BenchExercise, at_work.exercise(exercise_id, KIND))
     session = at_work.session(exercise)
     card = session.engine.card
     shown = Bench(
