@@ -30,7 +30,7 @@ KEPT = ".progress.json"
 
 
 @dataclass(frozen=True)
-class Progress:
+class LessonProgress:
     """What one lesson has earned: points, exercises worked on and in all, the exercise of the last act, and what is
     wrong with the work where it cannot be judged. `key` says what it was worked out from."""
 
@@ -54,13 +54,13 @@ def begun(lesson: Path) -> bool:
     return evidence.is_file() and evidence.stat().st_size > 0
 
 
-def progress_in(lesson: Path) -> Progress:
+def progress_in(lesson: Path) -> LessonProgress:
     """Judge the work in a lesson's folder. A lesson without a rubric, with code of a class's own, has no points."""
     if not rubric_path(lesson.name, lesson).is_file():
-        return Progress(_key(lesson))
+        return LessonProgress(key=_key(lesson))
     rubric = rubric_for(lesson.name, lesson)
     in_all = sum(float(exercise.points) for exercise in rubric.exercises.values())
-    nothing = Progress(_key(lesson), 0.0, in_all, 0, len(rubric.exercises))
+    nothing = LessonProgress(key=_key(lesson), max_points=in_all, exercises=len(rubric.exercises))
     if not begun(lesson):
         return nothing
     result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
@@ -73,16 +73,16 @@ def progress_in(lesson: Path) -> Progress:
     return replace(nothing, points=result.points, tried=len(touched), last=last, problem=for_learners(result.problem))
 
 
-def kept_progress(folder: Path) -> dict[str, Progress]:
+def kept_progress(folder: Path) -> dict[str, LessonProgress]:
     """What was worked out before, by lesson, up to date or not; nothing where it cannot be read."""
     try:
         kept = json.loads((folder / KEPT).read_text(encoding="utf-8"))
-        return {lesson: Progress(**values) for lesson, values in kept.items()}
+        return {lesson: LessonProgress(**values) for lesson, values in kept.items()}
     except (OSError, ValueError, TypeError, AttributeError):
         return {}
 
 
-def bring_up_to_date(folder: Path) -> dict[str, Progress]:
+def bring_up_to_date(folder: Path) -> dict[str, LessonProgress]:
     """Judge the lessons of `folder` whose work, rubric, learner or judge changed, keep the results and return all."""
     found = kept_progress(folder)
     for notebook in sorted(folder.glob("*/*.ipynb")):
@@ -95,12 +95,12 @@ def bring_up_to_date(folder: Path) -> dict[str, Progress]:
         try:
             found[lesson.name] = progress_in(lesson)
         except TimingCourseError as error:
-            found[lesson.name] = Progress(_key(lesson), problem=str(error))
+            found[lesson.name] = LessonProgress(key=_key(lesson), problem=for_learners(str(error)))
         _keep(folder, found)
     return found
 
 
-def _keep(folder: Path, found: dict[str, Progress]) -> None:
+def _keep(folder: Path, found: dict[str, LessonProgress]) -> None:
     part = folder / f"{KEPT}.part"
     part.write_text(json.dumps({lesson: asdict(one) for lesson, one in found.items()}), encoding="utf-8")
     os.replace(part, folder / KEPT)

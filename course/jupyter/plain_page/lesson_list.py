@@ -13,7 +13,7 @@ from typing import Any
 from course.authoring.edition import lessons as lessons_of_course
 from course.learner.known_lessons import known_lessons, lesson_digest
 from course.learner.lesson_folder import EVIDENCE_NAME
-from course.learner.progress import Progress, begun, kept_progress
+from course.learner.progress import LessonProgress, begun, kept_progress
 from graders.exercises.loader import rubric_for, rubric_path
 
 VIGNETTES = Path(__file__).resolve().parent / "vignettes"
@@ -40,7 +40,7 @@ class LessonEntry:
     minutes: int | None = None
     points: float = 0.0
     begun: bool = False
-    progress: Progress = field(default_factory=Progress)
+    progress: LessonProgress = field(default_factory=LessonProgress)
     problem: str = ""
 
     @property
@@ -79,7 +79,7 @@ def lessons_in(folder: Path) -> list[LessonEntry]:
     """The lessons in `folder` (`<lesson>/<lesson>.ipynb`), in the order of their names."""
     known, kept = known_lessons(folder), kept_progress(folder)
     found = sorted(path for path in folder.glob("*/*.ipynb") if path.stem == path.parent.name)
-    return [_entry(path, known, kept.get(path.stem, Progress())) for path in found]
+    return [_entry(path, known, kept.get(path.stem, LessonProgress())) for path in found]
 
 
 def other_notebooks(folder: Path) -> list[str]:
@@ -103,22 +103,22 @@ def _worked_at(lesson: Path) -> float:
     return max((path.stat().st_mtime for path in lesson.glob(EVIDENCE_NAME)), default=0.0)
 
 
-def _entry(path: Path, known: set[str], progress: Progress) -> LessonEntry:
+def _entry(path: Path, known: set[str], progress: LessonProgress) -> LessonEntry:
     lesson = path.stem
     try:
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
         opening, digest = opening_of(cells), lesson_digest(cells)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return LessonEntry(lesson, lesson, label_of(lesson), problem=UNREADABLE)
+        return LessonEntry(lesson=lesson, title=lesson, label=label_of(lesson), problem=UNREADABLE)
     return LessonEntry(
-        lesson,
-        opening.title or lesson,
-        label_of(lesson),
-        opening.minutes,
-        _points(path.parent),
-        begun(path.parent),
-        progress,
-        "" if digest in known else NOT_HANDED_OUT,
+        lesson=lesson,
+        title=opening.title or lesson,
+        label=label_of(lesson),
+        minutes=opening.minutes,
+        points=_points(path.parent),
+        begun=begun(path.parent),
+        progress=progress,
+        problem="" if digest in known else NOT_HANDED_OUT,
     )
 
 

@@ -110,6 +110,7 @@ class PlainPage(Voila):
 
     name = "plain-page"
     description = "Serve the lessons of a folder as plain pages."
+    open_browser: bool
 
     def initialize(self, argv: list[str] | None = None) -> None:
         """Take our defaults where the command line says nothing else."""
