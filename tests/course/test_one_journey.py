@@ -87,7 +87,7 @@ def test_a_learner_works_checks_and_hands_in(at_home, school, tmp_path, monkeypa
     for cell in json.loads((at_home / LESSON / f"{LESSON}.ipynb").read_text(encoding="utf-8"))["cells"]:
         if cell["cell_type"] == "code":
             exec("".join(cell["source"]), names)
-    assert "points" in type_in("check", at_home)
+    assert "Together" in type_in("check", at_home)
     monkeypatch.chdir(tmp_path)
     type_in("hand-in", LESSON, "--folder", at_home, "--anyway")
     (archive,) = [*tmp_path.rglob("*.zip"), *at_home.rglob("*.zip")]
