@@ -198,10 +198,13 @@ def test_a_stop_is_said_where_a_part_goes_no_further(session, control):
 
 def test_a_bench_opens_in_the_phase_in_which_it_was_left(session):
     """The phase of the last act that belongs to one; the first phase where nothing was done."""
-    assert Bench(session).phase == WORK[0][0]
+    bench = Bench(session)
+    assert bench.phase == WORK[0][0]
     for control in ("brake", "clamp", "read_gauges"):
-        session.trajectories[-1].actions.append(SimpleNamespace(control=control))
+        session.trajectories[-1].actions.append(SimpleNamespace(control=control, kind="done"))
     assert phase_left_in(session) == "Set"
+    send(bench, {"control": "wait"})
+    assert bench.phase == "Set"
 
 
 def test_an_unexpected_fault_is_said_and_not_hidden(session):

@@ -99,7 +99,7 @@ class Bench(BaseWidget):
     work = traitlets.List(traitlets.Dict()).tag(sync=True)
     at_hand = traitlets.List(traitlets.Dict()).tag(sync=True)
     rail = traitlets.List(traitlets.Dict()).tag(sync=True)  # as rail() of method_steps.py
-    phase = traitlets.Unicode("").tag(sync=True)  # in which the learner left the work
+    phase = traitlets.Unicode(WORK[0][0]).tag(sync=True)  # of the last act, for a page that is opened
     readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tools = traitlets.Dict(value_trait=traitlets.Dict(), key_trait=traitlets.Unicode()).tag(sync=True)
     settings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
@@ -118,7 +118,7 @@ class Bench(BaseWidget):
         **traits,
     ):
         at_hand = [_described(CONTROLS[name], session) for name in AT_HAND]
-        super().__init__(work=described_work(session), at_hand=at_hand, phase=phase_left_in(session), **traits)
+        super().__init__(work=described_work(session), at_hand=at_hand, **traits)
         self.session = session
         self._guide, self._checks = guide, checks  # how much of the method is shown, and what the judge asks for
         self._nameplate_of, self._plate_shown = nameplate_of, -1
@@ -268,6 +268,7 @@ class Bench(BaseWidget):
             if newest != self._recorded:
                 self._recorded = newest
                 self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)) :]]
+                self.phase = phase_left_in(self.session)
                 acts = self.session.trajectories[-1].actions
                 self.own_readings = [list(reading) for reading in own_readings(log, acts)]
                 if self._guide != "none":
@@ -322,11 +323,12 @@ def described_work(session: Session | None = None) -> list[dict]:
     ]
 
 
-def phase_left_in(session: Session | None) -> str:
+def phase_left_in(session: Session) -> str:
     """The phase of the last act of this try that belongs to one; the first phase where there is none."""
-    actions = session.trajectories[-1].actions if session is not None else []
     phases = {name: title for title, names in WORK for name in names}
-    return next((phases[act.control] for act in reversed(actions) if act.control in phases), WORK[0][0])
+    return next(
+        (phases[act.control] for act in reversed(session.trajectories[-1].actions) if act.control in phases), WORK[0][0]
+    )
 
 
 def _described(control, session: Session | None) -> dict:
