@@ -377,7 +377,7 @@ class PlainPages:
         """Open the lesson and wait until every part of it is there."""
         page.goto(self.address_of(LESSON))
         page.wait_for_selector(".cf-check", timeout=90_000)
-        page.wait_for_selector(".engine-bench [data-control=brake]", timeout=30_000)
+        page.wait_for_selector(".engine-bench [data-control=brake]", state="attached", timeout=30_000)
 
     def forget(self) -> None:
         """Put away what the tests before did."""
