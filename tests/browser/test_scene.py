@@ -9,7 +9,7 @@ import pytest
 
 import course
 from course.widgets.bench.bench import described_work
-from course.widgets.shared.front_end import WIDGETS, style_text
+from course.widgets.shared.front_end import WIDGETS, module_text, style_text
 from engine_sim import CONTROLS, load_card
 from tests.browser.conftest import MODULES_AT
 
@@ -126,6 +126,8 @@ def scene(browser):
         name = route.request.url.removeprefix(f"{MODULES_AT}/")
         if name == "":
             route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>scene</title><body></body>")
+        elif name == "joined.js":
+            route.fulfill(content_type="text/javascript", body=module_text("bench/bench.js"))
         elif (WIDGETS / name).is_file() and name.endswith(".js"):
             route.fulfill(content_type="text/javascript", body=(WIDGETS / name).read_text(encoding="utf-8"))
         else:
@@ -604,7 +606,7 @@ BENCH = """async ({given, style}) => {
     window.set = (name, value) => { given[name] = value; (listeners[`change:${name}`] ?? []).forEach((one) => one()); };
     const el = document.createElement('div');
     document.body.replaceChildren(el);
-    const {default: widget} = await import('/bench/bench.js');
+    const {default: widget} = await import('/joined.js'); // the one text that a lesson's page gets
     window.leave = widget.render({model, el});
 }"""
 
