@@ -6,6 +6,7 @@ import itertools
 import math
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 import course
 from course.widgets.bench.bench import described_work
@@ -502,6 +503,20 @@ def test_the_view_follows_the_phase_and_the_hand(scene):
     assert "Carburettor" in scene.page.locator(".es-title").inner_text()
     assert scene.page.locator(".es-looks [aria-pressed=true]").inner_text() == "Carburettor"
     assert scene.page.locator(".engine-scene svg:not([aria-hidden=true])").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_at_the_scene(scene, scheme):
+    """No violation in any close-up, in the light and in the dark."""
+    scene.page.emulate_media(color_scheme=scheme)
+    scene.put(700)
+    found = []
+    for close_up in CLOSE_UPS:
+        scene.look(close_up)
+        violations = Axe().run(scene.page, context={"include": [[".engine-scene"]]}).response["violations"]
+        found += [f"{close_up}: {one['id']} at {node['target']}" for one in violations for node in one["nodes"]]
+    scene.page.emulate_media(color_scheme="light")
+    assert found == []
 
 
 MOVES = """async () => {
