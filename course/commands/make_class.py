@@ -54,7 +54,11 @@ def make(
     (folder / CONFIGURATION).write_text(configuration, encoding="utf-8")
     (folder / "README.md").write_text(
         README.format(
-            name=class_id, first=wanted[0], edition=Edition.here(), command=command_name(), folder=quoted(str(folder))
+            name=class_id,
+            first=wanted[0],
+            edition=Edition.here(),
+            command=command_name(),
+            folder=_as_a_word(str(folder)),
         ),
         encoding="utf-8",
     )
@@ -68,6 +72,11 @@ def make(
         return MadeClass(wanted, 0)
     class_list.take_in(course, listed.columns, listed.rows)
     return MadeClass(wanted, len(listed.rows), listed.taken)
+
+
+def _as_a_word(text: str) -> str:
+    """A path as one word of a command line; without quotes where it needs none."""
+    return text if re.fullmatch(r"[\w./\\:-]+", text) else quoted(text)
 
 
 def read_roster(path: Path, columns: str = "", ask: Ask | None = None) -> SchoolList:
@@ -190,7 +199,7 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
 
    judges all that was handed in, shows what is new, and ends with the questions that only you can answer. Run it as
    often as you like, and stop it when you like: what was judged is not judged again, a new hand-in is, and marks given
-   by hand are kept (and put before you again after a new hand-in). `--all` shows a line for every hand-in.
+   by hand are kept (and put before you again after a new hand-in). `--all` shows every hand-in.
 5. **Mark by hand.** Written answers are marked on nbgrader's marking screen:
 
        {command} mark {folder}

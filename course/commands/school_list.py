@@ -18,7 +18,7 @@ HEADINGS = {
     "id": (
         "id", "learnerid", "studentid", "userid", "username", "user", "login", "loginname", "account", "studentnumber",
         "learnernumber", "learnerno", "studentno", "pupilid", "pupilnumber", "pupilno", "idnumber",
-         "number", "matriculationnumber", "matrikelnummer", "benutzername", "anmeldename",
+        "matriculationnumber", "matrikelnummer", "benutzername", "anmeldename",
         "kennung", "identifiant", "usuario",
     ),
     "first_name": ("firstname", "givenname", "givennames", "forename", "first", "vorname", "prenom", "nombre", "nome"),
