@@ -15,7 +15,7 @@ from graders.classroom.run import NOTHING, HandInReport, kept_in_words
 from graders.submissions.command_name import command_line
 
 MOST_ROWS = 40  # learners in the table of what is new
-MOST_SENTENCES = 12  # of what was noticed, and of what was left alone
+MOST_SENTENCES = 12  # of what was noticed
 MOST_NAMES = 8
 _MARKS = {"*": "an answer waits for its mark", "?": "a question, below", "~": "late"}
 
@@ -49,9 +49,7 @@ class Summary:
         kept = [f"Kept: {sentence}" for sentence in kept_in_words(report.kept_from for report in self.reports)]
         _print_sentences(console, "Also noticed", _grouped(shown), everything, len(noticed) - len(shown))
         _print_sentences(console, "About the class", list(map(printable, (*kept, *self.about_class))), True)
-        _print_sentences(
-            console, "Left alone by the last collection", list(map(printable, self.left_alone)), everything
-        )
+        _print_sentences(console, "Left alone by the last collection", list(map(printable, self.left_alone)), True)
         _print_sentences(console, "Not done", list(map(printable, self.failures)), True)
         self._print_waiting(console)
         self._print_questions(console)

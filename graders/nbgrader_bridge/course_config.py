@@ -299,7 +299,7 @@ class _Keeps(logging.Handler):
 
 
 @contextmanager
-def _log_kept() -> Iterator[list[str]]:
+def _log_kept():
     """Keep warnings and errors of nbgrader instead of printing them."""
     lines: list[str] = []
     handler = _Keeps(lines)
