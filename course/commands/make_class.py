@@ -124,9 +124,11 @@ def say_same(folder: Path, name: str, learner: str) -> str:
     submitted = course.root / course.directory.submitted_directory
     handed_in = [path.name for path in submitted.iterdir() if path.is_dir()] if submitted.is_dir() else []
     with OneAtATime(course.root):
-        known = course.learners()
-        sentence = state_same(course.root, name, learner, {*known, *handed_in} - {name}, course.typed)
-        return f"{class_list.merge(course, name, learner)}\n{sentence}" if name in known else sentence
+        sentence = state_same(course.root, name, learner, {*course.learners(), *handed_in} - {name}, course.typed)
+        is_ghost = any(
+            ghost.name == name for ghost in class_list.ghosts(course)
+        )  # else it is somebody on the list, too
+        return f"{class_list.merge(course, name, learner)}\n{sentence}" if is_ghost else sentence
 
 
 def say_due(folder: Path, lesson: str, time: str) -> str:

@@ -6,6 +6,7 @@ import pytest
 from nbgrader.api import Gradebook
 
 from course.commands import make_class
+from engine_sim import TimingCourseError
 from graders.classroom.class_list import ghosts
 from graders.classroom.run import NEEDS_PERSON, Classroom
 
@@ -82,6 +83,20 @@ def test_same_merges_a_name_that_nobody_could_guess(trial_class, perfect, school
     assert trial_class.points("b2") == before and "Sparky" not in names_shown(trial_class)
     (report,) = [one for one in Classroom(trial_class.root).judge(LESSON) if one.learner == "b2"]
     assert report.status == NEEDS_PERSON and report.to_mark == (WRITTEN,) and report.questions == ()
+
+
+def test_same_leaves_a_learner_on_the_list_alone(trial_class, perfect, school_list):
+    """A name that is somebody else's id keeps its own points, and an id that is not in the class moves nothing."""
+    make_class.take_in(trial_class.root, school_list)
+    trial_class.hand_in("a1", perfect)
+    trial_class.hand_in("Sparky", perfect)
+    Classroom(trial_class.root).judge(LESSON)
+    before = trial_class.points("a1")
+    make_class.say_same(trial_class.root, "a1", "b2")
+    assert trial_class.points("a1") == before and trial_class.points("b2") == {}
+    with pytest.raises(TimingCourseError, match="no learner 'b3'"):
+        make_class.say_same(trial_class.root, "Sparky", "b3")
+    assert "b3" not in names_shown(trial_class)
 
 
 def test_marks_by_hand_on_both_sides_are_left_to_the_instructor(trial_class, perfect):
