@@ -14,6 +14,7 @@ from graders.classroom.run import Classroom, kept_in_words
 from graders.submissions.command_name import command_line
 
 from . import grade
+from .summary import say
 
 FOLDER = "report"
 
@@ -25,6 +26,7 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None)
     with grade.bar(console) as shown:
         lessons = report_on(classroom, objectives(), lesson, grade.told(shown, "Reporting"))
     course = classroom.course
+    judge = command_line(f"grade {course.typed}")
     page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
     for one in lessons:
         others = sum(row.status != GRADED for row in one.rows)
@@ -33,22 +35,19 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None)
             highlight=False,
         )
     if any(one.count(UNJUDGED) for one in lessons):
-        console.print(
-            f"Some hand-ins are not judged yet: run '{command_line(f'grade {course.typed}')}' and this once more."
-        )
+        say(console, f"Some hand-ins are not judged yet: run '{judge}' and this once more.")
     for sentence in classroom.unusable.values():
-        console.print(escape(sentence), highlight=False, soft_wrap=True)
+        say(console, sentence)
     for sentence in kept_in_words(row.kept_from for one in lessons for row in one.rows):
         console.print(sentence)
     earlier = sum(not row.by_present_rules for one in lessons for row in one.rows)
     if earlier:
-        console.print(
-            f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as "
-            f"they were judged: '{command_line(f'grade {course.typed} --again')}' judges them again."
+        say(
+            console,
+            f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as they were "
+            f"judged: '{judge}' judges them again.",
         )
-    console.print(
-        f"The report is {escape(str(page))}, the table {escape(str(table))}.", highlight=False, soft_wrap=True
-    )
+    say(console, f"The report is {page}, the table {table}.")
     return 0
 
 
