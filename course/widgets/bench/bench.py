@@ -268,7 +268,8 @@ class Bench(BaseWidget):
             if newest != self._recorded:
                 self._recorded = newest
                 self.record = [[round(line.time_s, 1), line.text] for line in log[first_shown(len(log)) :]]
-                self.phase = phase_left_in(self.session)
+                if self.session is not None:
+                    self.phase = phase_left_in(self.session)
                 acts = self.session.trajectories[-1].actions
                 self.own_readings = [list(reading) for reading in own_readings(log, acts)]
                 if self._guide != "none":

@@ -16,7 +16,7 @@ IsSuch = Callable[["ActionRecord"], bool]
 
 
 @dataclass(frozen=True)
-class Step:
+class MethodStep:
     """One step: its phase and words, the checks of a rubric that ask for it, and the acts of which one after the other
     must have been done."""
 
@@ -52,24 +52,24 @@ _TURNS = frozenset({"found_peak", "read_early_and_late"})
 _DRIVES = frozenset({"road_checked", "drove_as_it_is_used", "drove_every_road"})
 
 STEPS = (
-    Step("Make safe", "parking brake", _SAFE, (_set("brake"),)),
-    Step("Make safe", "chocks", _SAFE, (_set("chocks"),)),
-    Step("Make safe", "extraction", _SAFE, (_set("ventilation"),)),
-    Step("Make safe", "fan and belts", _SAFE, (_set("fan_area"),)),
-    Step("Set", "tachometer", _GAUGES, (_set("tachometer"),)),
-    Step("Set", "gauge hose", _GAUGES, (_set("gauge_hose"),)),
-    Step("Set", "advance hose off", frozenset({"hose_off_and_plugged"}), (_HOSE_OFF,)),
-    Step("Set", "engine warm", frozenset({"was_warm", "read_cold_and_warm", "read_at_warm_idle"}), (_warm,)),
-    Step("Set", "clamp loosened", _TURNS, (_LOOSE,)),
-    Step("Set", "body turned and read", _TURNS, (_TURNED, _READ)),
-    Step("Set", "idle speed set", frozenset({"idle_brought_back"}), (_IDLE_SET,)),
-    Step("Set", "body turned again", frozenset({"backed_off"}), (_IDLE_SET, _TURNED)),
-    Step("Confirm", "clamp tightened", _TURNS | {"put_back_as_found"}, (_LOOSE, _TIGHT)),
-    Step("Confirm", "read again", frozenset({"clamped_and_read_again"}), (_LOOSE, _TIGHT, _READ)),
-    Step("Confirm", "hose on again", frozenset({"reconnected"}), (_HOSE_OFF, _HOSE_ON)),
-    Step("Road", "chocks away", _DRIVES, (_set("chocks", "away"),)),
-    Step("Road", "driver seated", _DRIVES, (_set("driver"),)),
-    Step("Road", "driven", _DRIVES, (_set("road_check"),)),
+    MethodStep("Make safe", "parking brake", _SAFE, (_set("brake"),)),
+    MethodStep("Make safe", "chocks", _SAFE, (_set("chocks"),)),
+    MethodStep("Make safe", "extraction", _SAFE, (_set("ventilation"),)),
+    MethodStep("Make safe", "fan and belts", _SAFE, (_set("fan_area"),)),
+    MethodStep("Set", "tachometer", _GAUGES, (_set("tachometer"),)),
+    MethodStep("Set", "gauge hose", _GAUGES, (_set("gauge_hose"),)),
+    MethodStep("Set", "advance hose off", frozenset({"hose_off_and_plugged"}), (_HOSE_OFF,)),
+    MethodStep("Set", "engine warm", frozenset({"was_warm", "read_cold_and_warm", "read_at_warm_idle"}), (_warm,)),
+    MethodStep("Set", "clamp loosened", _TURNS, (_LOOSE,)),
+    MethodStep("Set", "body turned and read", _TURNS, (_TURNED, _READ)),
+    MethodStep("Set", "idle speed set", frozenset({"idle_brought_back"}), (_IDLE_SET,)),
+    MethodStep("Set", "body turned again", frozenset({"backed_off"}), (_IDLE_SET, _TURNED)),
+    MethodStep("Confirm", "clamp tightened", _TURNS | {"put_back_as_found"}, (_LOOSE, _TIGHT)),
+    MethodStep("Confirm", "read again", frozenset({"clamped_and_read_again"}), (_LOOSE, _TIGHT, _READ)),
+    MethodStep("Confirm", "hose on again", frozenset({"reconnected"}), (_HOSE_OFF, _HOSE_ON)),
+    MethodStep("Road", "chocks away", _DRIVES, (_set("chocks", "away"),)),
+    MethodStep("Road", "driver seated", _DRIVES, (_set("driver"),)),
+    MethodStep("Road", "driven", _DRIVES, (_set("road_check"),)),
 )
 
 

@@ -156,7 +156,7 @@ export class OverTurn {
           ? drawing("circle", { class: kind, cx: Number(across), cy: Number(down), r: size })
           : drawing("path", {
               class: kind,
-              d: `M ${across} ${Number(down) - size} l ${size} ${1.8 * size} h ${-2 * size} Z`,
+              d: `M ${across} ${Number(down) - size} l ${size} ${1.75 * size} h ${-2 * size} Z`,
             }),
       );
     });

@@ -8,7 +8,7 @@ import { closeUpPicture, hoseOf, nameAt, pointTo, shades } from "./shapes.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
- * @import { Place } from "./shapes.js"
+ * @import { Place, Shades } from "./shapes.js"
  */
 
 /** @type {Place} */
@@ -115,7 +115,7 @@ export function hoseEnds(place) {
   };
 }
 
-/** @param {import("./shapes.js").Shades} shade */
+/** @param {Shades} shade */
 function carburettorOnManifold(shade) {
   return [
     drawing("path", {
@@ -141,7 +141,7 @@ function carburettorOnManifold(shade) {
   ];
 }
 
-/** @param {import("./shapes.js").Shades} shade */
+/** @param {Shades} shade */
 function unitWithNipple(shade) {
   return [
     drawing("path", { class: "es-rod", d: "M 356 92 H 400" }),

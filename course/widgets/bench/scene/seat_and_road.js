@@ -7,6 +7,7 @@ import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
 /**
  * @import { Settings } from "../../types.d.ts"
  * @import { CloseUp, Workplace } from "./handles.js"
+ * @import { Shades } from "./shapes.js"
  */
 
 const GATE_TOP = 196;
@@ -147,7 +148,7 @@ export function seatAndRoad(place) {
   };
 }
 
-/** @param {import("./shapes.js").Shades} shade */
+/** @param {Shades} shade */
 function wheel(shade) {
   return drawing(
     "g",

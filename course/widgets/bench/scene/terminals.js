@@ -7,7 +7,7 @@ import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
- * @import { Place } from "./shapes.js"
+ * @import { Place, Shades } from "./shapes.js"
  */
 
 /** @type {Place} */
@@ -106,7 +106,7 @@ export function terminals(place) {
   };
 }
 
-/** @param {import("./shapes.js").Shades} shade */
+/** @param {Shades} shade */
 function coil(shade) {
   return [
     drawing("path", {
@@ -133,7 +133,7 @@ function coil(shade) {
  * @param {Workplace} place
  * @param {() => SVGSVGElement} picture
  * @param {{ name: string, box: number, words: string, kind: string, on: readonly [number, number] }} one
- * @param {import("./shapes.js").Shades} shade
+ * @param {Shades} shade
  */
 function tester(place, picture, { name, box, words, kind, on }, shade) {
   const lead = hoseOf(kind);
