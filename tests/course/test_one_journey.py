@@ -22,7 +22,7 @@ from course import cli
 from course.authoring import front_end_units, glossary_page, reference_card
 from course.authoring.edition import lessons
 from course.authoring.lesson_pictures import picture_named, pictures
-from course.commands import make_class, rubrics
+from course.commands import make_class, mark, rubrics
 from course.jupyter.prompt_connection import PromptConnection
 from course.widgets import picture
 from course.widgets.shared.front_end import WIDGETS
@@ -34,6 +34,7 @@ from graders.model_answers.check_rubric import check_rubric
 from graders.model_answers.model_learner import faultless_evidence, tried
 from graders.nbgrader_bridge import sandbox
 from graders.nbgrader_bridge.collect import archive_problem
+from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests.submissions.making import source_of_one_lesson
 
 LESSON = "l04_base_timing"
@@ -95,11 +96,16 @@ def test_a_learner_works_checks_and_hands_in(at_home, school, tmp_path, monkeypa
 
 
 def test_an_instructor_grades_and_reports(school, at_home):
-    """The hand-in has its points in the gradebook and its page, the class its report, the instructor the answers."""
+    """The hand-in has its points in the gradebook and its page, the class its report, the instructor the answers, and
+    each learner's pages an archive; what waits for a mark and what is kept about a learner is shown."""
+    assert "No archive was found" in type_in("collect", school)
     shutil.copytree(at_home / LESSON, school / "submitted" / LEARNER / LESSON)
     assert LEARNER in type_in("grade", school)
     assert list((school / "feedback").rglob("*.html"))
     type_in("report", school)
+    assert "1 archive(s)" in type_in("give-back", school)
+    assert mark.in_words(NbgraderCourse(school))
+    assert "Nothing was taken away" in type_in("forget", school, LEARNER)
     assert "l04_why_back_off" in type_in("answers", school, LESSON, LEARNER)
 
 
