@@ -29,7 +29,7 @@ OTHER_REST = re.compile(
     re.IGNORECASE,
 )
 CHOCKS_AWAY = re.compile(r"chocks (?:come )?away|take the chocks|chocks are taken", re.IGNORECASE)
-ENGINE_OFF = re.compile(r"engine \*{0,2}off|switch(?:ed)? off|<strong>off</strong>|as in lesson l05", re.IGNORECASE)
+ENGINE_OFF = re.compile(r"engine \*{0,2}off|switch(?:ed)? off|<strong>off</strong>|as in lesson 6", re.IGNORECASE)
 NEAR, BEHIND = 200, 40  # characters before and after
 
 
