@@ -188,7 +188,8 @@ def look_whether_cut_off(opened: Opened) -> None:
     """On a wide screen, a classroom's, and one of 1280 at 200 %, nothing scrolls sideways or leaves its frame."""
     for width in (WIDE, CLASSROOM, AT_200_PERCENT):
         opened.be(width)
-        assert opened.page.evaluate(CUT_OFF) == [], width
+        cut_off = opened.page.evaluate(CUT_OFF)
+        assert cut_off == [], f"{width}: {cut_off}"
     opened.be(WIDE)
 
 

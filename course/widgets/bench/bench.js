@@ -137,7 +137,7 @@ class BenchView {
   picture = element(
     "details",
     { class: "eb-scene", on: { toggle: () => this.showScene() } },
-    element("summary", {}, "The engine, to look at and to work on"),
+    element("summary", { "data-lm-suppress-shortcuts": "true" }, "The engine, to look at and to work on"),
   );
 
   /**
