@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from tests.tiers import ROOT
 
 ONE_CHANGE_S = 4 * 3600
-MUTATIONS_OF_A_CHANGE = 16
+MUTATIONS_OF_A_CHANGE = 8
 FUZZED = "2000"
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-s")
 Command = Sequence[str]

@@ -126,5 +126,5 @@ def test_a_spoilt_record_is_a_sentence_on_the_bench(lab, lesson, desk, notebook)
     (lesson / "evidence.jsonl").write_text("not evidence\n", encoding="utf-8")
     lab.open(desk)
     notebook.run_all(desk, ".engine-bench")
-    assert "evidence.jsonl" in desk.locator(".eb-problem").text_content()
+    assert "The record of your work, line 1" in desk.locator(".eb-problem").text_content()
     assert desk.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']").count() == 0

@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 import course
-from course.widgets.bench.bench import described_work
+from course.widgets.bench.bench import described_at_hand, described_work
 from course.widgets.shared.front_end import WIDGETS, module_text, style_text
 from engine_sim import CONTROLS, load_card
 from tests.browser.conftest import MODULES_AT
@@ -57,7 +57,7 @@ class ScenePage:
     def put(self, width: int, cylinders: int = 6, **facts) -> None:
         """Set the scene up at a width, as `STATE` has it; what was sent and said before is forgotten."""
         given = {"cylinders": cylinders, "rotor_turns": "clockwise", "vacuum_source": "manifold", **facts}
-        controls = [control for group in described_work(EveryTool()) for control in group["controls"]]
+        controls = every_control()
         style = style_text("shared/palette.css", "bench/scene/scene.css")
         shown = {"controls": controls, "state": STATE, "width": width, "facts": given, "style": style}
         self.page.evaluate(PUT_ON_THE_PAGE, shown)
@@ -105,6 +105,15 @@ class ScenePage:
 
     def stands(self, name: str) -> float:
         return float(self.page.locator(f"input[data-handle={name}]").input_value())
+
+
+def every_control() -> list[dict]:
+    """The controls of a bench with every tool, as the browser gets them."""
+    everything = EveryTool()
+    return [
+        *described_at_hand(everything),
+        *(control for group in described_work(everything) for control in group["controls"]),
+    ]
 
 
 class EveryTool:
@@ -588,7 +597,7 @@ def test_an_exercise_without_tools_has_no_handles_for_them(scene):
             left.push(...handles.map((row) => row.dataset.handle));
         }
         return left.filter((name) => tools.includes(name)); }"""
-    controls = [control for group in described_work(EveryTool()) for control in group["controls"]]
+    controls = every_control()
     scene.page.evaluate("controls => { window.CONTROLS_GIVEN = controls; }", controls)
     assert scene.page.evaluate(script, names) == []
 
@@ -635,7 +644,8 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     )
     given = {
         "exercise": "one", "title": "", "task": "", "nameplate": six, "conditions": {}, "tools": {}, "tries": 1,
-        "work": described_work(), "settings": STATE["settings"], "record": [], "said": {}, "problem": "",
+        "work": described_work(), "at_hand": described_at_hand(), "phase": "Set", "rail": [], "own_readings": [],
+        "settings": STATE["settings"], "record": [], "said": {}, "problem": "",
         "readings": {
             "time_s": 1, "running": True, "cranking": False, "warm": True, "on_road": False, "speed_rpm": 800,
             "vacuum_inhg": 17, "coolant_c": 85, "idle_words": "", "ping_words": "", "ping_level": 0,

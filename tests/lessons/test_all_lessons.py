@@ -3,6 +3,7 @@ rightly and can be read."""
 
 from __future__ import annotations
 
+import ast
 import json
 import re
 import shutil
@@ -44,12 +45,14 @@ def run(folder: Path, monkeypatch) -> list:
     shown = []
     for cell in cells_in(folder / f"{folder.name}.ipynb"):
         if cell["cell_type"] == "code":
-            *first, last = "".join(cell["source"]).strip().splitlines()
-            exec("\n".join(first), names)
-            if last.startswith(("from ", "import ")):
-                exec(last, names)
+            source = "".join(cell["source"])
+            *first, last = ast.parse(source).body
+            exec(compile(ast.Module(first, []), str(folder), "exec"), names)
+            text = ast.get_source_segment(source, last)
+            if isinstance(last, ast.Expr):
+                shown.append((text, eval(text, names)))
             else:
-                shown.append((last, eval(last, names)))
+                exec(text, names)
     return shown
 
 

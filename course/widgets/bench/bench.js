@@ -521,7 +521,10 @@ class BenchView {
     if (!this.picture.open || !Object.keys(settings).length) return;
     if (!this.scene) {
       this.scene = new EngineScene({
-        controls: this.model.get("work").flatMap((group) => group.controls),
+        controls: [
+          ...this.model.get("at_hand"),
+          ...this.model.get("work").flatMap((group) => group.controls),
+        ],
         act: (message) => this.act(message),
         say: (sentence) => {
           this.message.dataset.kind = "note";

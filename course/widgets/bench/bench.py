@@ -117,8 +117,7 @@ class Bench(BaseWidget):
         checks: Collection[str] = (),
         **traits,
     ):
-        at_hand = [_described(CONTROLS[name], session) for name in AT_HAND]
-        super().__init__(work=described_work(session), at_hand=at_hand, **traits)
+        super().__init__(work=described_work(session), at_hand=described_at_hand(session), **traits)
         self.session = session
         self._guide, self._checks = guide, checks  # how much of the method is shown, and what the judge asks for
         self._nameplate_of, self._plate_shown = nameplate_of, -1
@@ -330,6 +329,11 @@ def phase_left_in(session: Session) -> str:
     return next(
         (phases[act.control] for act in reversed(session.trajectories[-1].actions) if act.control in phases), WORK[0][0]
     )
+
+
+def described_at_hand(session: Session | None = None) -> list[dict]:
+    """The controls that stand in every phase, as the browser draws them."""
+    return [_described(CONTROLS[name], session) for name in AT_HAND]
 
 
 def _described(control, session: Session | None) -> dict:
