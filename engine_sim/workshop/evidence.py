@@ -3,7 +3,7 @@
 The first line is the header; every further line is one event. Where the course was updated and
 its engine model became another one, a further header stands before the events on the new model. The digest of a line
 covers the digest of the line before and the line's own content, so that an edited, reordered or removed line shows. It
-is a seal against accidents and idle hands, not a secret: whoever rebuilds the whole chain has only told the judge what
+is a seal against accidents and idle hands, not a secret: who rebuilds the whole chain has only told the judge what
 to replay.
 """
 

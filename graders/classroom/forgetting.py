@@ -47,7 +47,7 @@ def kept_about(course: NbgraderCourse, learner: str, given_back: str) -> list[Pa
 def forget(course: NbgraderCourse, learner: str, given_back: str) -> list[str]:
     """Take away all that the class keeps about a learner; return sentences on what is left to a person.
 
-    The gradebook is written anew, so that nothing of the learner stays in its file. Raises CourseFolderError.
+    The gradebook is written again, whole, so that nothing of the learner stays in its file. Raises CourseFolderError.
     """
     with OneAtATime(course.root):
         for path in kept_about(course, learner, given_back):

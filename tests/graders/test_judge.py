@@ -48,7 +48,7 @@ def judged(tmp_path, habits, learner="anna", **more):
 
 
 def test_all_who_judge_a_learner_share_one_engine():
-    """Whoever asks for an engine by its card and wear gets the one that the learner works on, with its maps."""
+    """Everybody who asks for an engine by its card and wear gets the one that the learner works on, with its maps."""
     assignment = bench_of("anna")
     assert engine_for(assignment.card, assignment.engine.wear) is assignment.engine
 

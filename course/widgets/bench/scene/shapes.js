@@ -100,7 +100,7 @@ export function hoseOf(kind) {
   };
 }
 
-// The name of a part in the picture, with a line to it where it does not stand beside it.
+// The name of a part in the picture, with a line to it where it is not right at it.
 /**
  * @param {Place} at
  * @param {string} text
