@@ -29,7 +29,7 @@ KERNEL = {
     "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
 }
-_SHOWS_A_PART = re.compile(r'from course\.widgets import [\w, ]+|\w+\((?:"\w+")?\)')
+_SHOWS_A_PART = re.compile(r'from course\.widgets import [\w,\s()]+|\w+\((?:"\w+")?\)')
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
