@@ -636,8 +636,8 @@ BENCH = """async ({given, style}) => {
 
 
 def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
-    """Made when it is first opened; a pull at the body is the act that a press on the bench is, what is refused is said
-    in the bench's own line, and another engine is drawn with its own number of leads."""
+    """Made when it is first opened, it turns to the phase in hand; a pull at the body is the act that a press on the
+    bench is, what is refused is said in the bench's own line, and another engine is drawn with its own leads."""
     six, four = (
         [list(line) for line in load_card(course.HERE / "engines" / f"{name}.toml").nameplate.items()]
         for name in ("delivery_truck_six", "farm_runabout_four")
@@ -664,6 +664,8 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     assert scene.stands("distributor") == 2.5
     scene.drag(scene.on_picture(196, 190), (0, 30))
     assert "clips" in page.locator(".eb-message").inner_text()
+    page.get_by_role("button", name="Hook up").click()
+    assert "Hose ends" in page.locator(".es-title").inner_text()
     page.evaluate("lines => set('nameplate', lines)", four)
     page.locator(".es-looks").get_by_role("button", name="Distributor").click()
     assert page.locator(".es-view [data-part=lead] .es-hose").count() == 4 + 1

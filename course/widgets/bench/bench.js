@@ -89,8 +89,6 @@ class BenchView {
   problem = element("p", { class: "eb-problem", role: "alert", hidden: true });
   kernel = element("p", { class: "eb-kernel", role: "alert", hidden: true });
   message = element("div", { class: "eb-message", role: "status", "aria-live": "polite" });
-  // The close-up of the part in hand stands here.
-  place = element("div", { class: "eb-place", hidden: true });
   brief = element("div", { class: "eb-brief", "aria-hidden": "true" });
   state = element("span", { class: "eb-state" });
   coolant = element("div", { class: "eb-coolant-fill" });
@@ -159,7 +157,11 @@ class BenchView {
       (state, sentence) => this.showKernel(state, sentence),
       gone,
     );
-    this.hands = hands(model.get("work"), (message) => this.act(message));
+    this.hands = hands(
+      model.get("work"),
+      (message) => this.act(message),
+      (title) => this.scene?.lookAt(title.toLowerCase()),
+    );
     this.atHand = atHand(model.get("at_hand"), (message) => this.act(message));
     this.record = new WrittenRecord();
     this.plate = new Nameplate(model.get("nameplate"), model.get("title"));
@@ -189,15 +191,7 @@ class BenchView {
         this.plate.root,
         this.ear(),
       ),
-      element(
-        "div",
-        { class: "eb-work" },
-        this.message,
-        this.place,
-        this.hands.root,
-        this.tools.root,
-        this.charts(),
-      ),
+      element("div", { class: "eb-work" }, this.message, this.hands.root, this.tools.root, this.charts()),
     );
   }
 

@@ -19,7 +19,7 @@ const [STOP, STARTER] = ["stop", "starter"]; // the two of the key
  * @param {SendAct} act
  * @param {(title: string) => void} taken
  */
-export function hands(work, act, taken = () => {}) {
+export function hands(work, act, taken) {
   /** @type {Updates} */
   const updates = [];
   const phases = work.map((group, index) => new Phase(group, index + 1, act, updates, take));
