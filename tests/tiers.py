@@ -28,8 +28,8 @@ QUICK = {
     "graders": "criteria_alone faults_to_find individualise instrument judge kinds nbgrader_bridge own_engine palette "
     "roster rubric_faults trace",
     "lessons": "cautions l00 l01 l03 l10 slips",
-    "course": "bench bootstrap engine_card_form forms forms_at_an_engine forms_of_parts one_journey outline "
-    "placeholder_outputs plain_page recent_past tool_readings",
+    "course": "bench bootstrap engine_card_form forms forms_at_an_engine forms_of_parts nbgrader_programs one_journey "
+    "outline placeholder_outputs plain_page recent_past tool_readings",
     "repository": "code_style dependencies examples imports kinds_of_exercises numbers",
 }
 

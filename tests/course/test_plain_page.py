@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import dataclasses
 import json
 import re
@@ -23,6 +24,7 @@ from course.jupyter.plain_page.lesson_list import (
     other_notebooks,
     where_you_were,
 )
+from course.jupyter.plain_page.pages import JudgeBehind
 from course.jupyter.plain_page.server import (
     HERE,
     NotHandedOut,
@@ -154,6 +156,15 @@ def test_progress_is_judged_once_and_again_when_the_work_changed(my_course, monk
     assert judged == [OTHER] and found[OTHER].problem and found[OTHER].points == 0
     (my_course / KEPT).write_text("spoilt", encoding="utf-8")
     assert kept_progress(my_course) == {} and bring_up_to_date(my_course) == found
+
+
+def test_the_judge_behind_the_home_page_is_a_process_of_its_own(my_course):
+    """It writes down what the judge finds, and to end it once it has ended does nothing."""
+    behind = JudgeBehind(my_course)
+    behind.end()
+    asyncio.run(behind.up_to_date())
+    behind.end()
+    assert kept_progress(my_course) == bring_up_to_date(my_course) != {}
 
 
 def test_one_goes_on_where_one_was(my_course):

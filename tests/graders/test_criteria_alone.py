@@ -104,3 +104,20 @@ def test_an_engine_that_never_idled_again_has_no_speed():
     turn, hose = act("distributor", -1.0), act("vacuum_hose", "on", time_s=5.0, running=False)
     finding = found("reconnected", [turn, hose], [not_running(9.0)], {"vacuum_hose": "on"}, speed_rpm=25.0)
     assert (finding.name, finding.values["speed"]) == ("idle off", 0.0)
+
+
+# ---- the idle -------------------------------------------------------------------------------------------------------
+
+
+def in_drive(time_s, speed_rpm) -> Sample:
+    """The running engine's state at a moment with the vehicle in drive."""
+    return Sample(time_s, True, 8.0, 8.0, 2.0, speed_rpm, 18.0, 85.0, 0.0, "on", False, "drive")
+
+
+def test_the_idle_in_drive_counts_once_it_has_settled():
+    """Until the idle in drive has had its time nothing counts; then its distance from the wanted one decides."""
+    wanted = {"idle_rpm": 550.0, "window_rpm": 25.0}
+    soon, settled, far = in_drive(2.0, 550.0), in_drive(8.0, 560.0), in_drive(8.0, 640.0)
+    assert found("idles_in_drive", [], [soon], **wanted).name == "never in drive"
+    assert found("idles_in_drive", [], [soon, settled], **wanted).name == "met"
+    assert found("idles_in_drive", [], [soon, far], **wanted).name == "off"
