@@ -34,6 +34,8 @@ SNAP_S = 0.5  # for which a snapped throttle is wide open; common practice
 WAIT_S = 10.0  # of one press on "wait"
 WARM_UP_AT_MOST_S = 1500.0  # after which waiting for a warm engine is given up
 LONGEST_ENGINE_TIME_S = 12 * 3600.0  # that a replay goes through, all attempts together
+BEGINNING_COUNTS_S = 120.0  # of that, for each new try: another engine and its judging take as long
+AHEAD_AT_MOST_S = 60.0  # by which a session's clock may pass the next act's; its own writer leaves none
 HELD_WITHIN_RPM = 4.0  # of the wanted speed: nearer, a hand leaves the throttle alone; calibration
 AS_LEFT = "The vehicle stands as its driver left it. Make it safe before you start the engine."
 READY = "A colleague has made the vehicle safe and hooked up the gauges. Look round before you start the engine."
@@ -312,13 +314,17 @@ class Session:
         self._say(f"{BEGUN_AGAIN.format(here=version.MODEL_VERSION, earlier=earlier)} {as_found}")
 
     def _replay(self, events: Iterable[Event]) -> None:
-        engine_time_s = 0.0
+        events = tuple(events)
+        if _asked_s(events) > LONGEST_ENGINE_TIME_S:
+            raise ControlError(
+                f"The evidence asks for more than {LONGEST_ENGINE_TIME_S / 3600:.0f} hours of engine time, where each "
+                f"new try counts {BEGINNING_COUNTS_S:.0f} seconds: it is not what a bench writes."
+            )
         for event in events:
-            engine_time_s += max(event.time_s - self.time_s, 0.0)
-            if engine_time_s > LONGEST_ENGINE_TIME_S:
+            if self.time_s > event.time_s + AHEAD_AT_MOST_S:
                 raise ControlError(
-                    f"The evidence asks for more than {LONGEST_ENGINE_TIME_S / 3600:.0f} hours of engine "
-                    "time: it is not what a bench writes."
+                    f"The evidence has '{event.control}' at {event.time_s:g} s, when the acts before it had already "
+                    f"taken {self.time_s:.0f} s: it is not what a bench writes."
                 )
             self._advance_to(event.time_s)
             if event.control == DEBRIEFED:
@@ -637,6 +643,18 @@ class Session:
         if source == "none":
             return 0.0
         return 1.0 if source == "manifold" else float(ported_share(self._dynamics.plate_travel(self._inputs)))
+
+
+def _asked_s(events: Iterable[Event]) -> float:
+    """Engine time [s] that events ask for: each try up to its last act, and what a new try counts for. Waiting and
+    drives are part of it, since an act after them has a later time."""
+    total = latest = 0.0
+    for event in events:
+        total += max(event.time_s - latest, 0.0)
+        latest = event.time_s
+        if event.control == "begin":
+            total, latest = total + BEGINNING_COUNTS_S, 0.0
+    return total
 
 
 def _in_words(control: str, value) -> str:

@@ -30,11 +30,11 @@ from graders.schema import RubricError
 from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem
 from graders.submissions.roster import Filed, Roster, about_stranger, filed_hand_ins
 from graders.submissions.verdict_key import ToJudge, own_rubrics
+from graders.worker_pool import JudgePool, Task, logged_to
 
 from .class_list import bring_names, ghosts
 from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
 from .nbgrader_cache import kept_engines
-from .worker_pool import JudgePool, Task, logged_to
 
 JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing handed in", "not judged"
 WAITING = "not judged yet"

@@ -25,10 +25,10 @@ from traitlets import Dict, Unicode
 
 from engine_sim.version import Edition
 from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
-from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE, ExerciseResult, LessonResult
 from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, Submission
 from graders.submissions.verdict_key import ToJudge, to_judge
+from graders.worker_pool import JudgePool, Task
 
 from .feedback_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
 from .notebook import RECORD, HandInExporter, new_cell
@@ -137,7 +137,7 @@ class Judge(NbGraderPreprocessor):
                 return wanted, LessonResult(lesson, learner, (), ITS_OWN_TESTS, NO_RUBRIC)
             if wanted.found.problem:
                 return wanted, LessonResult(lesson, learner, (), wanted.found.problem, "refused")
-            return wanted, (judge or judge_lesson)(*wanted.arguments)
+            return wanted, (judge or _judged_alone)(*wanted.arguments)
         except Exception as error:  # fail closed: nothing may pass as full points
             self.log.exception("The judge failed on %s, %s", learner, lesson)
             return wanted, LessonResult(
@@ -213,6 +213,13 @@ class AskForPerson(NbGraderPreprocessor):
                         grade.auto_score = None  # nobody scored a nought
             gradebook.db.commit()
         return nb, resources
+
+
+def _judged_alone(*arguments) -> LessonResult:
+    """The verdict for nbgrader's own command, in a process of its own with the limits of a class run."""
+    task = Task(*arguments)
+    with JudgePool([task]) as pool:
+        return pool.verdict(*arguments)
 
 
 def shortened(sentence: str) -> str:

@@ -243,7 +243,7 @@ def test_a_failing_judge_fails_closed(trial_class, perfect, monkeypatch):
             raise RuntimeError("unforeseen")
         return real(lesson, path, engines, learner=learner)
 
-    monkeypatch.setattr("graders.classroom.worker_pool.judge_lesson", breaks)
+    monkeypatch.setattr("graders.worker_pool.judge_lesson", breaks)
     for name in ("ada", "ben", "cy"):
         trial_class.hand_in(name, perfect)
     reports = judged(trial_class)

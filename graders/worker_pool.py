@@ -1,10 +1,10 @@
 """Verdicts worked out ahead, on all processors, while nbgrader goes through the hand-ins one after the other.
 
 Replaying a learner's work is most of what a class run has to compute. It is done in processes of our own, each of
-which judges many hand-ins, and each verdict has a time limit: a hand-in that asks for hours of engine time, or on
-which two processes break down, becomes a verdict that says so, and the others go on. Where no process can be started,
-each hand-in that is left gets a verdict that says so. That is no fault of the work, so the next class run judges it
-again.
+which judges many hand-ins, and each verdict has a limit of processor time: a hand-in that asks for hours of engine
+time, or on which two processes break down, becomes a verdict that says so, and the others go on. Where no process can
+be started, or one waits for a busy computer, each hand-in that is left gets a verdict that says so. That is no fault
+of the work, so the next class run judges it again.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ import pickle
 import subprocess
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -26,11 +27,17 @@ from typing import IO
 from graders.judge import judge_lesson
 from graders.outcome import NO_JUDGE, LessonResult
 
-TIME_LIMIT_S = 120.0
+TIME_LIMIT_S = 120.0  # of processor time that one verdict may take
+PATIENCE = 10.0  # times that by the clock, after which a judge that waits for the processor is given up
+LOOK_EVERY_S = 0.2
 START_LIMIT_S = 60.0
 TOO_LONG = (
-    "This work could not be judged within {limit:.0f} seconds: its evidence asks for more engine time than a "
-    "lesson takes. A person must look at it."
+    "This work could not be judged within {limit:.0f} seconds of processor time: its evidence asks for more engine "
+    "time than a lesson takes. A person must look at it."
+)
+TOO_BUSY = (
+    "This work was not judged, because its judge had no answer after {limit:.0f} seconds. That is no fault of the "
+    "work: this computer is too busy, or its judge stands still. Run the judging again when it is not."
 )
 NOT_STARTED = (
     "This work was not judged, because no judge could be started on this computer ({reason}). That is no "
@@ -38,6 +45,7 @@ NOT_STARTED = (
 )
 BROKE_DOWN = "This work could not be judged: the judge broke down on it. A person must look at it."
 _READY = b"ready\n"
+_OUT_OF_TIME = 75  # with which a judge's process ends itself
 # The judges stand behind the one process that writes into the gradebook: whatever is ready goes in at once, and no
 # processor is idle at the end while that one still writes.
 _BEHIND = 10
@@ -163,11 +171,11 @@ class JudgePool:
 
     def _started(self) -> subprocess.Popen:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
-        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
+        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
         log = [str(self.log)] if self.log else []
         try:
             process = subprocess.Popen(
-                [sys.executable, "-P", "-c", "from graders.classroom.worker_pool import work; work()", *log],
+                [sys.executable, "-P", "-c", "from graders.worker_pool import work; work()", *log],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 creationflags=_BEHIND_ON_WINDOWS,
@@ -192,16 +200,21 @@ class JudgePool:
 
     def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult | None:
         """Send one task and wait for its verdict, but not for ever. None where the process broke down on it."""
-        with _limited(process, self.time_limit_s) as passed:
+        with _limited(process, PATIENCE * self.time_limit_s) as passed:
             try:
                 to_judge, from_judge = _pipes(process)
-                pickle.dump(task, to_judge)
+                pickle.dump((task, self.time_limit_s), to_judge)
                 to_judge.flush()
                 return pickle.load(from_judge)
             except Exception:  # whatever comes back instead of a verdict, nobody may wait for it for ever
+                with suppress(subprocess.TimeoutExpired):  # one that ends itself has a status to read
+                    process.wait(2 * LOOK_EVERY_S)
                 process.kill()
                 process.wait()
         if passed.is_set():
+            sentence = TOO_BUSY.format(limit=PATIENCE * self.time_limit_s)
+            return LessonResult(task.lesson, task.learner, (), sentence, NO_JUDGE)
+        if process.returncode == _OUT_OF_TIME:
             sentence = TOO_LONG.format(limit=self.time_limit_s)
             return LessonResult(task.lesson, task.learner, (), sentence, "too long")
         return None
@@ -264,11 +277,30 @@ def _work() -> None:
     verdicts.flush()
     while True:
         try:
-            task = pickle.load(sys.stdin.buffer)
+            task, limit_s = pickle.load(sys.stdin.buffer)
         except EOFError:
             return
-        pickle.dump(_judged(task), verdicts)
+        with _ended_after(limit_s):
+            verdict = _judged(task)
+        pickle.dump(verdict, verdicts)
         verdicts.flush()
+
+
+@contextmanager
+def _ended_after(seconds: float) -> Iterator[None]:
+    """End this process where what is done inside takes more processor time [s]: waiting for a busy computer is free."""
+    done, until_s = threading.Event(), time.process_time() + seconds
+
+    def look() -> None:
+        while not done.wait(LOOK_EVERY_S):
+            if time.process_time() > until_s:
+                os._exit(_OUT_OF_TIME)
+
+    threading.Thread(target=look, daemon=True).start()
+    try:
+        yield
+    finally:
+        done.set()
 
 
 def _judged(task: Task) -> LessonResult:
