@@ -56,6 +56,7 @@ _MODULES = {
         "AsFound",
         "Draw",
         "LearnersEngine",
+        "folded_name",
         "learners_engine",
         "usual_screw",
     ),
@@ -99,6 +100,7 @@ _MODULES = {
         "Header",
         "LARGEST_FILE_BYTES",
         "SCHEMA_VERSION",
+        "first_line",
         "read_evidence",
     ),
     "workshop.instruments": (

@@ -49,6 +49,7 @@ from .model.population import (
     AsFound as AsFound,
     Draw as Draw,
     LearnersEngine as LearnersEngine,
+    folded_name as folded_name,
     learners_engine as learners_engine,
     usual_screw as usual_screw,
 )
@@ -106,6 +107,7 @@ from .workshop.evidence import (
     Evidence as Evidence,
     EvidenceWriter as EvidenceWriter,
     Header as Header,
+    first_line as first_line,
     read_evidence as read_evidence,
 )
 from .workshop.instruments import (

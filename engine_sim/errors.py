@@ -1,4 +1,4 @@
-"""What can go wrong, each said in one sentence: what was wanted, what was found, how to mend it."""
+"""What can go wrong, each said in one sentence: what was wanted, what was found, how to put it right."""
 
 
 class TimingCourseError(Exception):

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from enum import Enum
 
 NO_JUDGE = "no judge"  # the kind of problem that the next class run tries again: it is no fault of the work
+UNFORESEEN = "unforeseen"  # the kind of problem that no hand-in should bring about
+FAULTS_OF_OURS = (NO_JUDGE, UNFORESEEN)  # verdicts that the next class run does not accept
+BROKE = "broke down"  # the judge did, on this work
 COURSE_FAULT = "Because of a fault in the course"  # so begins why a person has to look, where the fault is ours
 
 

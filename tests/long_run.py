@@ -74,7 +74,7 @@ STEPS = {
         "lines of physics and judge changed one by one, and which test notices",
         (
             *("engine_sim/physics/", "engine_sim/model/"),
-            *("graders/bench/", "graders/exercises/kinds/", "graders/judge.py", "graders/rubrics/"),
+            *("graders/bench/", "graders/exercises/kinds/", "graders/judge/__init__.py", "graders/rubrics/"),
         ),
         _mutations,
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from pathlib import Path
@@ -43,12 +44,23 @@ def make_learners_edition(target: Path, wanted: list[str] | None = None, source:
 
 
 def copy_what_is_missing(source: Path, target: Path) -> None:
-    """Copy a tree of files, leaving alone every file that is already there."""
-    for path in sorted(source.rglob("*")):
+    """Copy a tree of files, leaving alone every file that is already there. The notebooks come last: by them a lesson
+    counts as complete, so that what an interruption or a full disk left out is copied the next time."""
+    for path in sorted(source.rglob("*"), key=lambda path: (path.suffix == ".ipynb", path)):
         copy = target / path.relative_to(source)
         if path.is_file() and not copy.exists():
             copy.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(path, copy)
+            copy_whole(path, copy)
+
+
+def copy_whole(path: Path, copy: Path) -> None:
+    """Copy a file, which appears whole or not at all."""
+    unfinished = copy.with_name(f".{copy.name}.unfinished")
+    try:
+        shutil.copyfile(path, unfinished)
+        os.replace(unfinished, copy)
+    finally:
+        unfinished.unlink(missing_ok=True)
 
 
 def copy_source(lesson: str, target: Path, source: Path = SOURCE) -> None:

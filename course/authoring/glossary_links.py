@@ -66,7 +66,7 @@ def terms(table: Path = TABLE) -> list[Term]:
     except TypeError as error:
         raise GlossaryError(
             f"{table.name}: a term needs term and meaning, and may have also, not_in, symbol "
-            f"and unit ({error}): mend that entry."
+            f"and unit ({error}): correct that entry."
         ) from None
     names = [one.term.lower() for one in found]
     twice = sorted({name for name in names if names.count(name) > 1})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 from rich.console import Console
@@ -56,7 +57,7 @@ def _print_table(folder: Path, console: Console) -> None:
             console.print(escape(f"{entry.title}: {one.problem}"), highlight=False)
     begun = [entry.lesson for entry, one in judged if one.tried]
     if begun:
-        command = f"timing-course check {folder / begun[-1]}"
+        command = command_line(f"check {shlex.quote(str(folder / begun[-1]))}")
         console.print(escape(f"One lesson in detail: {command}"), highlight=False, soft_wrap=True)
 
 

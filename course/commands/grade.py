@@ -12,7 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from engine_sim.version import Edition
 from graders.classroom.class_list import about_ghost, ghosts
-from graders.classroom.run import NOT_JUDGED, Classroom
+from graders.classroom.run import NOT_JUDGED, Classroom, faults_of_ours
 from graders.nbgrader_bridge.collect import not_taken_in
 
 from .released_rubrics import drifted, without_cell
@@ -48,7 +48,7 @@ def run(
         left_alone=not_taken_in(course.root),
         failures=[
             *(sentence for name, sentence in classroom.unusable.items() if lesson in (None, name)),
-            *(sentence for sentence in pages if sentence),
+            *(sentence for sentence in (*pages, *faults_of_ours(reports)) if sentence),
         ],
         folder=course.typed,
     )

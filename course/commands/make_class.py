@@ -245,6 +245,10 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
     reported back earns nothing, and the gradebook asks you to look at it. A learner's object can make a cell end in
     nothing (`_ipython_display_`, `... or None`): test plain values, as in `assert type(x) is int and x == 42`.
 
+    The memory limit counts what the processes of the box hold in use, what was moved to swap, and their files without
+    a name. It is looked at twenty times a second, and not by the kernel of Linux: for a moment, and in memory that the
+    kernel holds for them, they can take more. The kernel's own calls are not filtered.
+
     Hidden tests, their tracebacks and their values are for you alone. From the first cell with hidden tests on, a
     learner's feedback page shows only the kind of error for a failed test.
 
@@ -261,9 +265,14 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
     again. Where the class goes on with the new edition, write that edition into the line
     `c.Judge.made_with` of `nbgrader_config.py`. A learner who updated finds every answer and begins again at the
     engines; for a class it is best that all update together, between two lessons.
+12. **Points without learning.** `{command} answers` works for everybody who has the course, not for you alone: a
+    learner who looks for the answers finds them, and a program or a friend can do the work. The run names what two
+    hand-ins have in common and what was answered within a second, under *Also noticed*; that takes no points. Rely on
+    engines that are drawn for each learner, the picture of the way on each page, three minutes of talk, and the session
+    at a vehicle. The instructor's guide says more.
 
-12. **What is kept about a learner.** In this folder: the line in `roster.csv`; names, points and comments in
-    `gradebook.db`; archives in `downloaded/`, hand-ins in `submitted/`, judged copies in `autograded/`, pages in
+13. **What is kept about a learner.** In this folder: the line in `roster.csv`; names, points and comments in
+    `gradebook.db` and its copy; archives in `downloaded/`, hand-ins in `submitted/`, judged copies in `autograded/`, pages in
     `feedback/` and `given_back/`; points and names in `report/`; names in `judging.log` where something failed. A
     hand-in holds the typed name, the answers, each act at the bench with its second, and when the work began. It is all
     kept until you delete it, and nothing leaves this folder by itself.
@@ -271,6 +280,9 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
         {command} forget {folder} ID
 
     shows what is kept about one learner, and with `--yes` takes it away.
+
+A hand-in may be UTF-8 or, where an editor saved it so, UTF-16. A gradebook that is damaged is never written to: the run
+says so, and names its newest copy, `gradebook.db.copy`, which every class run that ends leaves beside it.
 
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. This folder is an nbgrader course, and

@@ -19,7 +19,7 @@ import webbrowser
 from pathlib import Path
 
 from course import HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
-from course.authoring.edition import copy_what_is_missing, lessons, make_learners_edition
+from course.authoring.edition import copy_what_is_missing, copy_whole, lessons, make_learners_edition
 from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
@@ -47,7 +47,7 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
     _write_name(folder, name)
     for handout in HANDOUTS:
         if not (folder / handout.name).exists():
-            shutil.copyfile(handout, folder / handout.name)
+            copy_whole(handout, folder / handout.name)
     laid_out = _from_class(handed_out, folder) if handed_out else _from_course(folder)
     return laid_out[0] / f"{laid_out[0].name}.ipynb"
 
@@ -157,7 +157,7 @@ def _until_closed(process: subprocess.Popen, folder: Path, port: int, address: s
     if not answers and process.returncode > 0:
         raise MyCourseError(
             f"JupyterLab did not start; what it said is in {folder / LOG}. If port {port} is taken, give another one: "
-            "'timing-course start --notebook --port NUMBER'."
+            f"'{command_line('start --notebook --port NUMBER')}'."
         )
     print(f"\nThe course is closed. Your work is kept in {folder.resolve()}.", flush=True)
     return 0

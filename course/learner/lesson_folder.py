@@ -105,7 +105,7 @@ def _text_in(path: Path, key: str) -> str | None:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise LessonFolderError(
             f'{path.name} must hold one line such as {key} = "..." and cannot be read '
-            f"({error}): mend that line and run this cell again."
+            f"({error}): correct that line and run this cell again."
         ) from None
     if not isinstance(value, str) or not value.strip():
         raise LessonFolderError(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import tomllib
+import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import NormalDist
@@ -23,6 +24,9 @@ TABLE = Path(__file__).with_name("population.toml")
 SIGNIFICANT_DIGITS = 4  # of every figure of a variant, as a maker would print it
 USUAL_AREA_MM2_PER_LITRE = 5.35  # effective throttle area at USUAL_IDLE_RPM; calibration on the workshop's cards
 USUAL_IDLE_RPM = 800.0
+# Letters that Unicode does not take apart into a letter and a mark.
+_PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th", "ð": "d"})
+_LOWEST_ACCENT = 200  # combining classes from here on are accents; below stand the vowel signs of other scripts
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,19 @@ class LearnersEngine:
     found: AsFound
 
 
+def folded_name(name: str) -> str:
+    """A name as it is compared and drawn from: small letters and digits alone, without accents; the name itself where
+    nothing is left.
+
+    >>> from engine_sim import folded_name
+    >>> folded_name("Ada B."), folded_name(" ádá_b")
+    ('adab', 'adab')
+    """
+    parts = unicodedata.normalize("NFKD", name).casefold().translate(_PLAIN)
+    kept = (sign for sign in parts if unicodedata.combining(sign) < _LOWEST_ACCENT)
+    return "".join(sign for sign in kept if sign.isalnum() or unicodedata.category(sign).startswith("M")) or name
+
+
 @functools.cache
 def _population() -> dict:
     return tomllib.loads(TABLE.read_text(encoding="utf-8"))
@@ -69,7 +86,8 @@ def _population() -> dict:
 def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str, number: int = 0) -> LearnersEngine:
     """Draw one learner's engine from the population around a card; the same words always give the same engine.
 
-    `number` counts the engines that this learner had before in this lesson.
+    Every spelling of a name gives the same one: see `folded_name`. `number` counts the engines that this learner had
+    before in this lesson.
 
     >>> import engine_sim
     >>> card = engine_sim.load_card("course/engines/farm_runabout_four.toml")
@@ -79,7 +97,7 @@ def learners_engine(card: EngineCard, class_id: str, learner: str, lesson: str, 
     >>> own.card == engine_sim.learners_engine(card, "spring", "bo", "l04_base_timing").card
     False
     """
-    draw = Draw(f"{card.name}|{class_id}|{learner}|{lesson}" + (f"|{number}" if number else ""))
+    draw = Draw(f"{card.name}|{class_id}|{folded_name(learner)}|{lesson}" + (f"|{number}" if number else ""))
     variant = _variant(card, draw)
     return LearnersEngine(variant, _as_found(variant, draw))
 

@@ -9,6 +9,8 @@ to replay.
 
 from __future__ import annotations
 
+import codecs
+import contextlib
 import hashlib
 import itertools
 import json
@@ -17,6 +19,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import BinaryIO
 
 from engine_sim import version
 from engine_sim.errors import EvidenceError
@@ -25,6 +28,8 @@ SCHEMA_VERSION = 1
 DEBRIEFED = "debriefed"  # the control of an event: the learner was shown what the judge says of this attempt
 LARGEST_FILE_BYTES = 16_000_000
 LARGEST_TEXT = 20_000
+# How other programs mark the text that they save: the mark, and the encoding that reads it.
+_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
 
 @dataclass(frozen=True)
@@ -111,8 +116,8 @@ class EvidenceWriter:
     """Append events to one file as they happen; each line is on the disk before `append` returns.
 
     An existing file is verified and continued: a torn last line is cut off and said in `torn`, and a new header is
-    written where the file ends on another engine model. Raises EvidenceError where the existing file is not sound or
-    belongs to another learner, lesson or engine; it is never overwritten.
+    written where the file ends on another engine model. Raises EvidenceError where the existing file is not sound,
+    was saved in another encoding or belongs to another learner, lesson or engine; it is never overwritten.
     """
 
     def __init__(self, path: Path, header: Header):
@@ -144,6 +149,14 @@ class EvidenceWriter:
 
     def _continue_file(self, wanted: Header) -> None:
         evidence, self._digest, self._size = _read(self.path)
+        with self.path.open("rb") as file:
+            saved_by_another = _encoding_of(file.read(4))
+        if saved_by_another:
+            raise EvidenceError(
+                "another encoding",
+                f"{self.path.name} was opened and saved by another program, as {saved_by_another}, and can be handed "
+                "in so but not gone on with: save it as UTF-8 without a byte order mark, or begin in another folder.",
+            )
         same_model = evidence.header.model == wanted.model  # another one has other engines
         for name in ("learner", "lesson", "class_id", *(("engine",) if same_model else ())):
             found, want = getattr(evidence.header, name), getattr(wanted, name)
@@ -173,10 +186,15 @@ class EvidenceWriter:
                 "there is kept.",
             )
         line, digest = chained_line(content, self._digest)
-        with self.path.open("ab") as file:
-            file.write(line)
-            file.flush()
-            os.fsync(file.fileno())
+        try:
+            with self.path.open("ab") as file:
+                file.write(line)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:  # a full disk: without half a line, writing goes on once there is room
+            with contextlib.suppress(OSError):
+                os.truncate(self.path, self._size)
+            raise
         self._digest, self._size = digest, self._size + len(line)
 
 
@@ -232,13 +250,40 @@ def _whole_lines(path: Path) -> tuple[list[bytes], bool]:
                 "are read: it is not what a lesson writes; hand in the file as the lesson wrote it."
             ),
         )
-    data = path.read_bytes()
+    data = _as_utf8(path.read_bytes(), path.name)
     if not data.strip():
         raise EvidenceError("empty", f"{path.name} is empty: do the exercises of the lesson and hand in again.")
     *lines, rest = data.split(b"\n")
     if not lines:
         raise EvidenceError("not evidence", f"{path.name} holds no whole line: hand in the file that the lesson wrote.")
     return lines, bool(rest)
+
+
+def first_line(file: BinaryIO, most: int) -> bytes:
+    """The first line of an open file of evidence as UTF-8, of at most so many bytes as it lies on the disk. Raises
+    ValueError where it is not the text that its mark says."""
+    begun = file.read(most)
+    encoding = _encoding_of(begun)
+    if encoding == "utf-16":
+        begun = begun[: len(begun) // 2 * 2]
+    text = begun.decode(encoding, "replace").encode() if encoding else begun
+    return text.partition(b"\n")[0]
+
+
+def _encoding_of(begun: bytes) -> str:
+    """The encoding that the first bytes of a file name by a mark; empty for what a lesson writes."""
+    return next((encoding for mark, encoding in _MARKS.items() if begun.startswith(mark)), "")
+
+
+def _as_utf8(data: bytes, name: str) -> bytes:
+    """What a lesson wrote, where another program has saved it in an encoding that names itself."""
+    encoding = _encoding_of(data)
+    try:
+        return data.decode(encoding).encode() if encoding else data
+    except UnicodeError:
+        raise EvidenceError(
+            "not text", f"{name} is marked as {encoding} and is not: hand in the file as the lesson wrote it."
+        ) from None
 
 
 def _parsed(line: bytes, number: int, name: str) -> dict:

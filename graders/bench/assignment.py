@@ -26,6 +26,7 @@ from engine_sim import (
     LearnersEngine,
     Session,
     fault_named,
+    folded_name,
     inspection_named,
     learners_engine,
     load_card,
@@ -129,8 +130,10 @@ def session_at(exercise: ExerciseRubric, header: Header, engines: Path, evidence
 
 def seed_text(exercise: ExerciseRubric, header: Header, engine_number: int = 0) -> str:
     """The text that seeds everything that is drawn for a learner in an exercise, `engine_number` counting the engines
-    that they had there before."""
-    return f"{header.class_id}|{header.learner}|{exercise.id}" + (f"|{engine_number}" if engine_number else "")
+    that they had there before. At an engine every spelling of a name draws the same; elsewhere the numbers are those of
+    the name as it is written, as in earlier editions."""
+    learner = folded_name(header.learner) if exercise.engine else header.learner
+    return f"{header.class_id}|{learner}|{exercise.id}" + (f"|{engine_number}" if engine_number else "")
 
 
 def fault_of(exercise: EngineExercise, card: EngineCard, draw: Draw) -> str:

@@ -13,7 +13,7 @@ from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCou
 from graders.submissions.roster import ROSTER, Roster, read_rows, write_list
 
 from .collecting import DOWNLOADED, TAKEN_APART
-from .gradebook_copy import OneAtATime
+from .gradebook_copy import COPY, OneAtATime
 from .run import LOG
 
 ABOUT_EVERYBODY = ("report", LOG)  # made again by the next report and the next run
@@ -66,6 +66,7 @@ def forget(course: NbgraderCourse, learner: str, given_back: str) -> list[str]:
         if course.gradebook_path is not None:
             with closing(sqlite3.connect(course.gradebook_path)) as connection:
                 connection.execute("VACUUM")
+            course.gradebook_path.with_name(course.gradebook_path.name + COPY).unlink(missing_ok=True)
         if (course.root / ROSTER).is_file():
             columns, rows = read_rows(course.root / ROSTER)
             write_list(course.root / ROSTER, [row for row in rows if row["id"] != learner], columns)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sqlite3
-import tempfile
 from contextlib import closing
 from pathlib import Path
 from types import ModuleType
 from typing import BinaryIO
 
 from engine_sim import TimingCourseError
+from graders.nbgrader_bridge.course_config import PATIENCE_S
 from graders.submissions.command_name import command_line
 
 fcntl: ModuleType | None
@@ -20,7 +21,7 @@ try:
 except ImportError:  # Windows has another way
     fcntl, msvcrt = None, importlib.import_module("msvcrt")
 
-PATIENCE_S = 20.0
+COPY = ".copy"
 
 
 class GradebookError(TimingCourseError):
@@ -66,8 +67,10 @@ def _unlock(file: BinaryIO) -> None:
 
 
 class WorkingCopy:
-    """A copy of a SQLite gradebook to work on, and the step that makes it the gradebook.
+    """A copy of a SQLite gradebook to work on, beside it, and the step that makes it the gradebook.
 
+    A run that comes to its end leaves the copy under the gradebook's name with COPY after it, in the place of that of
+    the run before: the way on where the gradebook is damaged. What a killed run left is removed by the next one.
     Use as a context manager. `take_over` returns False, and fetches a fresh copy, where another program (the marking
     screen) wrote to the gradebook meanwhile: the work on the copy must then be done again. `begin_again` throws away
     what was done to the copy since the last `take_over`. Raises GradebookError where the file cannot be used.
@@ -82,19 +85,27 @@ class WorkingCopy:
                 f"There is no gradebook {self.gradebook}: make the class with '{command_line('class')}' "
                 "or release the lesson with nbgrader first."
             )
-        self._folder = tempfile.TemporaryDirectory(prefix="gradebook-")
-        self.path = Path(self._folder.name) / "gradebook.db"
+        self.path = self.gradebook.with_name(f".{self.gradebook.name}.judging")
+        self._remove()
         self._original = sqlite3.connect(self.gradebook, timeout=PATIENCE_S, isolation_level=None)
         try:
             self.begin_again()
         except BaseException:
-            self.__exit__()
+            self._original.close()
+            self._remove()
             raise
         return self
 
-    def __exit__(self, *_) -> None:
+    def __exit__(self, kind: type[BaseException] | None = None, *_) -> None:
         self._original.close()
-        self._folder.cleanup()
+        if kind is None:
+            os.replace(self.path, self.gradebook.with_name(self.gradebook.name + COPY))
+        self._remove()
+
+    def _remove(self) -> None:
+        """Remove the copy, with the journal of a run that was killed over it."""
+        for path in (self.path, self.path.with_name(f"{self.path.name}-journal")):
+            path.unlink(missing_ok=True)
 
     @property
     def url(self) -> str:

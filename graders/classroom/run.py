@@ -22,15 +22,16 @@ from engine_sim import TimingCourseError
 from engine_sim.version import Edition
 from graders.exercises.loader import rubric_for
 from graders.judge import needs_other_model
+from graders.judge.worker_pool import JudgePool, Task, logged_to
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
 from graders.nbgrader_bridge.lateness import IN_TIME, Lateness
-from graders.outcome import COURSE_FAULT
+from graders.outcome import BROKE, COURSE_FAULT, FAULTS_OF_OURS
 from graders.schema import RubricError
-from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem
-from graders.submissions.roster import Filed, Roster, about_stranger, filed_hand_ins
+from graders.submissions.command_name import command_line
+from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, look_at, name_problem, printable
+from graders.submissions.roster import Filed, Roster, about_stranger, class_handed_out, filed_hand_ins
 from graders.submissions.verdict_key import ToJudge, own_rubrics
-from graders.worker_pool import JudgePool, Task, logged_to
 
 from .class_list import bring_names, ghosts
 from .gradebook_copy import GradebookError, OneAtATime, WorkingCopy
@@ -49,7 +50,9 @@ Progress = Callable[[str, int, int], None]  # what is being done, how many are d
 @dataclass(frozen=True)
 class HandInReport:
     """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
-    `kept_from` names another edition of the course whose verdict stands.
+    """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
+    `kept_from` names another edition of the course whose verdict stands. `failed` says what of ours kept it from being
+    judged in this run. No sign of a hand-in in these sentences moves a terminal.
 
     Of the reasons, `questions` are those that are more than an answer waiting for its mark, and `to_mark` has the
     exercises of the others. `marked_unasked` has a sentence for each mark by hand where nothing waited for one.
@@ -64,10 +67,15 @@ class HandInReport:
     remarks: tuple[str, ...] = ()
     judged_now: bool = False
     kept_from: str = ""
+    failed: str = ""
     questions: tuple[str, ...] = ()
     to_mark: tuple[str, ...] = ()
     marked_unasked: tuple[str, ...] = ()
     late: Lateness = IN_TIME
+
+    def __post_init__(self):
+        for name in ("reasons", "remarks", "questions", "marked_unasked"):
+            object.__setattr__(self, name, tuple(map(printable, getattr(self, name))))
 
     @property
     def counted(self) -> float:
@@ -155,7 +163,7 @@ class Classroom:
             self.pages_made.add((report.lesson, report.learner))
             self._page_key_path(report).write_text(self._page_key(report), encoding="utf-8")
         except Exception as error:  # one page that cannot be made must not keep the others from their pages
-            return f"{report.learner}: no feedback page could be made ({self._logged(error)})."
+            return f"{printable(report.learner)}: no feedback page could be made ({self._logged(error)})."
         return ""
 
     def _lessons(self, lesson: str | None) -> list[str]:
@@ -196,7 +204,8 @@ class Classroom:
 
     def _file(self, lesson: str) -> list[Filed]:
         """Everyone on the class list and everyone with a hand-in of this lesson, sorted."""
-        filed = filed_hand_ins(self.roster, self.course.root / self.submitted, lesson, self.course.typed)
+        handed_out = class_handed_out(self.course.folder(self.course.directory.source_directory, ".", lesson))
+        filed = filed_hand_ins(self.roster, self.course.root / self.submitted, lesson, self.course.typed, handed_out)
         self._filed |= {(lesson, one.learner): one for one in filed}
         return filed
 
@@ -240,16 +249,12 @@ class Classroom:
             if copy is not None:
                 copy.begin_again()
             shutil.rmtree(clean / filed.learner, ignore_errors=True)
-            return HandInReport(
-                learner=filed.learner,
-                lesson=lesson,
-                status=NEEDS_PERSON,
-                reasons=(f"It could not be judged ({self._logged(error)}); the gradebook was left as it was.",),
-            )
+            sentence = f"It could not be judged ({self._logged(error)}); the gradebook was left as it was."
+            return HandInReport(filed.learner, lesson, NEEDS_PERSON, reasons=(sentence,), failed=sentence)
 
     def _judge_one(self, lesson: str, learner: str, copy: WorkingCopy | None, clean: Path) -> None:
         """Judge one hand-in into the gradebook. Its clean copy lies there for as long as that is not finished, so that
-        a run which was ended in the middle is mended by the next one."""
+        a run which was ended in the middle is put right by the next one."""
         settled = self._settled_marks(lesson, learner)
         (clean / learner).mkdir(exist_ok=True)
         (clean / learner / f"{lesson}{_SETTLED}").write_text(json.dumps(settled), encoding="utf-8")
@@ -369,7 +374,7 @@ class Classroom:
             about = about_stranger(self.roster, filed, self.course.typed)
             reasons.append(about)
             questions.append(about)
-        remarks = list(record.get("remarks", ()))
+        remarks = [*record.get("remarks", ()), *filed.remarks]
         if filed.folder not in ("", filed.learner):
             remarks.append(
                 f"It lies in {self.submitted}/{filed.folder} and was taken for {filed.learner}'s, by the class list."
@@ -384,6 +389,7 @@ class Classroom:
             reasons=tuple(reasons),
             remarks=tuple(remarks),
             judged_now=judged_now,
+            failed=record["problem"] if judged_now and record.get("problem_kind") in (*FAULTS_OF_OURS, BROKE) else "",
             kept_from="" if judged_now else self._kept_from(record, lesson, filed.learner),
             questions=tuple(questions),
             to_mark=tuple(to_mark),
@@ -455,6 +461,31 @@ class Classroom:
         for pattern in (f"{_IN_HAND}*/*", f"{_IN_HAND}*"):
             for folder in list(self.course.root.glob(pattern)):
                 _remove_where_empty(folder)
+
+
+def faults_of_ours(reports: Iterable[HandInReport]) -> list[str]:
+    """A sentence for each lesson of which every hand-in that was to be judged in this run met the same fault of ours:
+    that is for the instructor to put right, and not for each learner to read."""
+    tried: dict[str, list[HandInReport]] = {}
+    for report in reports:
+        if report.judged_now or report.failed:
+            tried.setdefault(report.lesson, []).append(report)
+    found = {lesson: _common_fault(those) for lesson, those in tried.items()}
+    return [
+        f"{lesson}: all {len(tried[lesson])} hand-in(s) of this run met the same fault, which is the course's or this "
+        f"computer's and nobody's work: {fault} Put it right and judge them again with "
+        f"'{command_line('grade --again')}'."
+        for lesson, fault in found.items()
+        if fault
+    ]
+
+
+def _common_fault(tried: list[HandInReport]) -> str:
+    if all(report.failed for report in tried):
+        return tried[0].failed
+    common = set(tried[0].reasons).intersection(*(report.reasons for report in tried))
+    ours = sorted(reason for reason in common if reason.startswith(COURSE_FAULT))
+    return ours[0] if ours and len(tried) > 1 else ""
 
 
 def kept_in_words(editions: Iterable[str]) -> list[str]:

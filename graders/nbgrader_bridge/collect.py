@@ -14,18 +14,21 @@ import shutil
 import stat
 import zipfile
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from nbgrader.plugins import ExtractorPlugin, FileNameCollectorPlugin
 from nbgrader.utils import parse_utc
 
 from engine_sim import LARGEST_FILE_BYTES
-from graders.submissions.folder import EVIDENCE_NAME, LARGEST_NOTEBOOK_BYTES, MOST_FILES, name_problem
+from graders.submissions.folder import EVIDENCE_NAME, LARGEST_NOTEBOOK_BYTES, MOST_FILES, name_problem, printable
+from graders.submissions.roster import folded, name_in_evidence
 
 NOT_TAKEN_IN = "not_taken_in.txt"
 LARGEST_UNPACKED_BYTES = LARGEST_FILE_BYTES + 2 * LARGEST_NOTEBOOK_BYTES
 LOOSE_ENDINGS = (".ipynb", ".jsonl", ".toml")
 ASK_AGAIN = "ask for the archive as the command hand-in or the lesson's button makes it"
+CLOCK_MAY_BE_WRONG = timedelta(days=1)  # that of a learner's computer, with its time zone
 _ENCRYPTED = 0x1
 
 
@@ -73,7 +76,43 @@ class ArchiveCollector(FileNameCollectorPlugin):
             return f"{archive} is of lesson {found['lesson']} and lies among those of {wanted}: move it."
         if not _is_time(found.get("timestamp")):
             return f"{archive}: '{found['timestamp']}' in its name is no time: rename the archive."
-        return ""
+        if _is_to_come(found.get("timestamp"), self._now()):
+            return (
+                f"{archive} has a time to come in its name, {found['timestamp']}, and would count before everything "
+                "that is handed in until then: ask its learner, and rename it with the time at which you have it."
+            )
+        inner = found.get("lesson")
+        if path.parent.name == inner and (path.parent.parent / path.name).is_file():
+            return f"{path.parent.parent.name} holds {path.name} twice; the one in its folder {inner} was left alone."
+        return self._other_work(found, path)
+
+    def _other_work(self, found: dict, path: Path) -> str:
+        """A sentence where an archive would take the place of work that bears another name."""
+        folder, learner = path.parent, found["student_id"]
+        top = folder.parent if folder.name == found.get("lesson") else folder
+        name = _name_in(top, found)
+        if not name or folded(name) == folded(learner):
+            return ""
+        same = [one for one in top.parent.glob("*--*--*") if one != top and one.name.split("--")[0] == learner]
+        others = {_name_in(one, found) for one in same}
+        if self.parent:
+            directory = self.parent.coursedir
+            others.add(
+                name_in_evidence(
+                    Path(directory.format_path(directory.submitted_directory, learner, directory.assignment_id))
+                )
+            )
+        strange = sorted(one for one in others if one and folded(one) != folded(name))
+        if not strange:
+            return ""
+        return (
+            f"{top.name} holds work of '{name[:80]}' and would take the place of that of '{strange[0][:80]}', handed "
+            f"in as '{learner}' too: look whose it is, and rename or remove the archive that is not {learner}'s."
+        )
+
+    @staticmethod
+    def _now() -> datetime:
+        return datetime.now(UTC)
 
     def _unnamed(self, path: Path) -> str:
         """A sentence about evidence whose archive is not named as hand-ins are; other files need none."""
@@ -90,6 +129,16 @@ def _is_time(text: str | None) -> bool:
         return text is None or parse_utc(text) is not None
     except Exception:  # the reader of dates raises many kinds, and nbgrader would end the collection
         return False
+
+
+def _name_in(top: Path, found: dict) -> str:
+    """The learner's name in the evidence of an unpacked archive, directly in it or in the lesson's folder."""
+    return name_in_evidence(top) or name_in_evidence(top / found.get("lesson", ""))
+
+
+def _is_to_come(text: str | None, now: datetime) -> bool:
+    """Whether a time lies further ahead than a learner's clock may be wrong."""
+    return text is not None and parse_utc(text).replace(tzinfo=UTC) > now + CLOCK_MAY_BE_WRONG
 
 
 def archive_problem(path: Path) -> str:
@@ -158,7 +207,7 @@ def _beside_the_archives(path: Path) -> Path:
 
 def _note(plugin: ExtractorPlugin | FileNameCollectorPlugin, folder: Path, sentence: str) -> None:
     """Say one thing once, in the log and beside the archives."""
-    sentence = os.fsencode(sentence).decode("utf-8", "backslashreplace").replace("\n", " ")
+    sentence = printable(os.fsencode(sentence).decode("utf-8", "backslashreplace").replace("\n", " "))
     path = folder / NOT_TAKEN_IN
     known = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
     if folder.is_dir() and sentence not in known:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import logging
 import os
 import shlex
+import sqlite3
 import sys
 import warnings
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,7 +28,7 @@ from nbgrader.coursedir import CourseDirectory
 from nbgrader.utils import parse_utc
 from sqlalchemy import bindparam, event, select
 from sqlalchemy.engine import Engine, make_url
-from sqlalchemy.exc import SAWarning
+from sqlalchemy.exc import DatabaseError, SAWarning
 from traitlets.config import Config
 from traitlets.config.loader import PyFileConfigLoader
 
@@ -39,6 +40,8 @@ from .lateness import IN_TIME, Lateness, lateness
 
 CONFIGURATION = "nbgrader_config.py"
 JUDGE = "graders.nbgrader_bridge.Judge"
+PATIENCE_S = 20.0  # with a gradebook that another program is writing to
+_SQLITE = b"SQLite format 3\x00"
 
 _SUBMISSION = (
     select(SubmittedAssignment.id)
@@ -82,7 +85,8 @@ class CellGrade:
 
 
 class NbgraderCourse:
-    """The class in `root`. Raises CourseFolderError where it is none or its configuration does not name our judge."""
+    """The class in `root`. Raises CourseFolderError where it is none, its configuration does not name our judge, or its
+    gradebook cannot be used."""
 
     def __init__(self, root: Path):
         self.root = Path(root).resolve()
@@ -97,13 +101,15 @@ class NbgraderCourse:
         self.directory.root = str(self.root)
         self._notebooks: dict[str, list[str]] = {}
         _programs_on_path()
+        if self.gradebook_path is not None:
+            check_gradebook(self.gradebook_path)
 
     def _configuration(self) -> Config:
         try:
             config = PyFileConfigLoader(CONFIGURATION, path=str(self.root)).load_config()
         except Exception as error:  # the file is the instructor's own Python
             raise CourseFolderError(
-                f"{self.root / CONFIGURATION} cannot be read ({error}): mend it, or make a new "
+                f"{self.root / CONFIGURATION} cannot be read ({error}): correct it, or make a new "
                 "class folder and take the file from there."
             ) from error
         steps = [
@@ -198,9 +204,15 @@ class NbgraderCourse:
 
     @contextmanager
     def gradebook(self) -> Iterator[Gradebook]:
-        """The open gradebook."""
-        with Gradebook(self.directory.db_url, self.directory.course_id) as gradebook:
-            yield gradebook
+        """The open gradebook. Raises CourseFolderError where the database cannot be used."""
+        try:
+            with Gradebook(self.directory.db_url, self.directory.course_id) as gradebook:
+                yield gradebook
+        except DatabaseError as error:
+            raise CourseFolderError(
+                f"The gradebook {self.gradebook_path or 'of this class'} cannot be used ({error.orig}): close other "
+                "programs that use it and run this again."
+            ) from error
 
     @contextmanager
     def writing_into(self, url: str) -> Iterator[None]:
@@ -255,6 +267,51 @@ class NbgraderCourse:
             ) from error
         finally:
             directory.assignment_id, directory.student_id, directory.submitted_directory = before
+
+
+def check_gradebook(path: Path) -> None:
+    """Raise CourseFolderError where there is a file in the gradebook's place that is damaged, is something else, or is
+    locked by another program. One that is not there yet is made by nbgrader."""
+    if not path.is_file() or not path.stat().st_size:
+        return
+    try:
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True, timeout=PATIENCE_S)) as connection:
+            found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+            tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    except sqlite3.OperationalError as error:
+        raise CourseFolderError(
+            f"The gradebook {path} cannot be opened ({error}): another program uses it, or you may not read it. Close "
+            "the marking screen and other programs, and run this again."
+        ) from None
+    except sqlite3.DatabaseError as error:
+        found, tables = str(error), set()
+    if found == "ok" and (not tables or "submitted_assignment" in tables):
+        return
+    why = f"is damaged ({found})" if found != "ok" else "is a database of something else"
+    raise CourseFolderError(f"The gradebook {path} {why}, and nothing was changed. {_way_on(path)}")
+
+
+def _way_on(path: Path) -> str:
+    """What an instructor can do without the gradebook: the newest sound copy beside it, where there is one."""
+    beside = [one for one in path.parent.glob(f"{path.name}.*") if one.is_file() and _is_sqlite(one)]
+    if not beside:
+        return (
+            "There is no copy beside it: put your own copy back, or move the file away, release the lessons and run "
+            "this again, which judges everything; marks given by hand are then lost."
+        )
+    newest = max(beside, key=lambda one: one.stat().st_mtime)
+    return (
+        f"Move it away, give its newest copy, {newest.name}, the name {path.name}, and run this again: what was handed "
+        "in since is judged, and marks that were given by hand since must be given again."
+    )
+
+
+def _is_sqlite(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_SQLITE)) == _SQLITE
+    except OSError:
+        return False
 
 
 def _notebooks_of(gradebook: Gradebook, lesson: str, learner: str) -> list[str]:

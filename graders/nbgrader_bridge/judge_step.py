@@ -25,10 +25,10 @@ from traitlets import Dict, Unicode
 
 from engine_sim.version import Edition
 from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
-from graders.outcome import NO_JUDGE, ExerciseResult, LessonResult
+from graders.judge.worker_pool import JudgePool, Task
+from graders.outcome import FAULTS_OF_OURS, UNFORESEEN, ExerciseResult, LessonResult
 from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, Submission
 from graders.submissions.verdict_key import ToJudge, to_judge
-from graders.worker_pool import JudgePool, Task
 
 from .feedback_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
 from .notebook import RECORD, HandInExporter, new_cell
@@ -58,6 +58,10 @@ ITS_OWN_TESTS = (
     "does not name graders.nbgrader_bridge.CodeInBox, which runs them."
 )
 POINTS_STAND = "{title}: its {points:g} points are those that it had before the course was updated."
+ANOTHER_SPELLING = (
+    "This was made under the name '{name}', and the class has '{learner}'. Numbers, and for another name the engines "
+    "too, are drawn from the name: begin your next lessons as '{learner}'."
+)
 LONGEST_SENTENCE = 600
 
 _judging: ContextVar = ContextVar("judging", default=(None, None))
@@ -100,7 +104,8 @@ class Judge(NbGraderPreprocessor):
         earlier = nb.metadata.get(RECORD, {}).get("remarks", [])
         result = replace(result, problem=shortened(result.problem))
         strangers = _strangers(wanted.found, resources["nbgrader"]["notebook"]) if earlier else []
-        remarks = [*map(shortened, (*earlier, *strangers, *wanted.found.remarks, *result.notes))]
+        spelled = [ANOTHER_SPELLING.format(name=wanted.name, learner=learner)] if wanted.name != learner else []
+        remarks = [*map(shortened, (*earlier, *strangers, *spelled, *wanted.found.remarks, *result.notes))]
         record = {
             "learner": learner,
             "lesson": lesson,
@@ -148,7 +153,7 @@ class Judge(NbGraderPreprocessor):
                     f"This work could not be judged, for a reason that lies in the course and not in the work "
                     f"({type(error).__name__}): the instructor must look at it."
                 ),
-                "unforeseen",
+                UNFORESEEN,
             )
 
     def _write(self, cell: NotebookNode, result: LessonResult, before: dict[str, float]) -> dict:
@@ -257,7 +262,7 @@ def _points_before(result: LessonResult, names: dict) -> dict[str, float]:
 
 def _key(wanted: ToJudge, result: LessonResult) -> str:
     """The key of the verdict, or another one where nothing was judged, so that the next class run judges it."""
-    return f"{wanted.key()} without a judge" if result.problem_kind == NO_JUDGE else wanted.key()
+    return f"{wanted.key()} without a judge" if result.problem_kind in FAULTS_OF_OURS else wanted.key()
 
 
 def _criteria(exercise: ExerciseResult | None) -> list[dict]:

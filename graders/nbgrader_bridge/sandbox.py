@@ -241,7 +241,7 @@ class Watch:
         inside = _descendants(outermost)
         if len(inside) > limits.processes:
             return f"The notebook started more than {limits.processes} processes and was ended."
-        if sum(map(_resident_bytes, inside)) > limits.memory_mb * 1_000_000:
+        if sum(map(_memory_bytes, inside)) + _bytes_without_a_name(inside) > limits.memory_mb * 1_000_000:
             return f"The notebook used more than {limits.memory_mb} MB of memory and was ended."
         if self.shared and _bytes_in(self.shared) > limits.disk_mb * 1_000_000:
             return f"The notebook wrote more than {limits.disk_mb} MB and was ended."
@@ -277,11 +277,26 @@ def _descendants(first: int) -> list[int]:
     return found
 
 
-def _resident_bytes(process: int) -> int:
+def _memory_bytes(process: int) -> int:
+    """What a process holds in memory, and what of it was moved to swap."""
     try:
-        return int(Path(f"/proc/{process}/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
-    except (OSError, IndexError):
+        lines = Path(f"/proc/{process}/status").read_text(errors="replace").splitlines()
+    except OSError:
         return 0
+    return sum(int(line.split()[1]) * 1024 for line in lines if line.startswith(("VmRSS:", "VmSwap:")))
+
+
+def _bytes_without_a_name(processes: list[int]) -> int:
+    """Memory in files without a name (memfd) that the processes hold open: it is resident in none of them."""
+    found: dict[int, int] = {}
+    for process in processes:
+        with suppress(OSError):
+            for entry in os.scandir(f"/proc/{process}/fd"):
+                with suppress(OSError):
+                    if os.readlink(entry.path).startswith("/memfd:"):
+                        status = os.stat(entry.path)
+                        found[status.st_ino] = status.st_blocks * 512
+    return sum(found.values())
 
 
 def _bytes_in(folder: Path) -> int:

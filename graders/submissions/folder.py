@@ -49,6 +49,14 @@ class Submission:
         return total.hexdigest()[:32]
 
 
+def printable(text: str) -> str:
+    """A text that may quote a hand-in, as a terminal may show it: every sign that does not print is written by its
+    number, but for the ends of lines."""
+    return "".join(
+        sign if sign.isprintable() or sign == "\n" else sign.encode("unicode_escape").decode() for sign in text
+    )
+
+
 def name_problem(learner: str) -> str:
     """One sentence that says why a folder's name cannot be a learner's id in nbgrader, or nothing."""
     if learner != learner.strip() or learner in ("", ".", "..") or _NOT_IN_A_NAME.search(learner):

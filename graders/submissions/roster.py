@@ -13,24 +13,23 @@ import json
 import os
 import shlex
 import tempfile
+import tomllib
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
-from engine_sim import TimingCourseError
+from engine_sim import TimingCourseError, first_line, folded_name
 
 from .command_name import command_line
 from .folder import EVIDENCE_NAME, name_problem
+from .resemblance import remarks_on
 
 ROSTER = "roster.csv"
 COLUMNS = ("id", "first_name", "last_name", "email", "also_known_as")
 LONGEST_HEADER_BYTES = 20_000
 LONGEST_NAME = 100
-# Letters that Unicode does not take apart into a letter and a mark.
-_PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th", "ð": "d"})
-_LOWEST_ACCENT = 200  # combining classes from here on are accents; below stand the vowel signs of other scripts
 
 
 class RosterError(TimingCourseError):
@@ -50,9 +49,8 @@ class Listed:
 
 def folded(name: str) -> str:
     """A name as it is compared: small letters and digits alone, without accents; empty where nothing is left."""
-    parts = unicodedata.normalize("NFKD", name).casefold().translate(_PLAIN)
-    kept = (sign for sign in parts if unicodedata.combining(sign) < _LOWEST_ACCENT)
-    return "".join(sign for sign in kept if sign.isalnum() or unicodedata.category(sign).startswith("M"))
+    found = folded_name(name)
+    return found if any(map(str.isalnum, found)) else ""
 
 
 class Roster:
@@ -228,7 +226,8 @@ class Filed:
     `name` the name in its evidence where that is this learner's, else the id.
 
     `question` is for the instructor: nothing is judged before it is answered. `doubt` is one, too, but the work is
-    judged. `stranger` is the name in the evidence where it is not known to be this learner's.
+    judged. `stranger` is the name in the evidence where it is not known to be this learner's. `remarks` are for the
+    instructor to know, and change nothing.
     """
 
     learner: str
@@ -237,20 +236,26 @@ class Filed:
     question: str = ""
     doubt: str = ""
     stranger: str = ""
+    remarks: tuple[str, ...] = ()
 
 
 def name_in_evidence(folder: Path) -> str:
     """The learner's name in the evidence of a hand-in, or nothing where it cannot be read; links are not followed."""
+    return _in_header(folder, "learner") or ""
+
+
+def _in_header(folder: Path, field: str) -> str | None:
+    """A text in the first line of the evidence of a hand-in; None where there is none or it cannot be read."""
     path = folder / EVIDENCE_NAME
     try:
         if path.is_symlink() or folder.is_symlink() or folder.parent.is_symlink() or not path.is_file():
-            return ""
+            return None
         with path.open("rb") as file:
-            header = json.loads(file.readline(LONGEST_HEADER_BYTES))
-        name = header.get("learner") if isinstance(header, dict) else ""
-        return name if isinstance(name, str) else ""
+            header = json.loads(first_line(file, LONGEST_HEADER_BYTES))
+        found = header.get(field) if isinstance(header, dict) else None
+        return found if isinstance(found, str) else None
     except (OSError, ValueError, RecursionError):
-        return ""
+        return None
 
 
 def whose(roster: Roster, learner: str, folder: Path) -> Filed:
@@ -262,10 +267,23 @@ def whose(roster: Roster, learner: str, folder: Path) -> Filed:
     return Filed(learner, folder.parent.name, learner, stranger=found[:LONGEST_NAME])
 
 
-def filed_hand_ins(roster: Roster, submitted: Path, lesson: str, command: str) -> list[Filed]:
+def class_handed_out(lesson: Path) -> str | None:
+    """The name of the class that a lesson was handed out under, from `class.toml` in the lesson's folder; None where
+    there is none."""
+    try:
+        found = tomllib.loads((lesson / "class.toml").read_text(encoding="utf-8-sig")).get("class")
+    except (OSError, ValueError):
+        return None
+    return found if isinstance(found, str) else None
+
+
+def filed_hand_ins(
+    roster: Roster, submitted: Path, lesson: str, command: str, class_id: str | None = None
+) -> list[Filed]:
     """Everyone on the list and everyone who handed in this lesson, sorted by id, each once.
 
-    `command` is how the class is named on the command line, for the sentence that says how to answer a question.
+    `command` is how the class is named on the command line, for the sentence that says how to answer a question;
+    `class_id` the class that the lesson was handed out under, where that is known.
     """
     found = (
         [entry.name for entry in os.scandir(submitted) if os.path.lexists(Path(entry.path) / lesson)]
@@ -277,7 +295,27 @@ def filed_hand_ins(roster: Roster, submitted: Path, lesson: str, command: str) -
         one = _filed(roster, submitted / name / lesson, command)
         filed.setdefault(one.learner, []).append(one)
     learners = [_one_of(learner, hand_ins, command) for learner, hand_ins in sorted(filed.items())]
-    return [_with_doubt(roster, one, learners, command) for one in learners]
+    told = remarks_on({one.learner: submitted / one.folder / lesson / EVIDENCE_NAME for one in learners if one.folder})
+    return [
+        replace(
+            _of_this_class(_with_doubt(roster, one, learners, command), submitted / one.folder / lesson, class_id),
+            remarks=told.get(one.learner, ()),
+        )
+        for one in learners
+    ]
+
+
+def _of_this_class(one: Filed, folder: Path, class_id: str | None) -> Filed:
+    """Add a question where the evidence was made for another class, under whose name it has other engines."""
+    found = _in_header(folder, "class_id") if one.folder and class_id is not None and not one.question else None
+    if found is None or found == class_id:
+        return one
+    which = f"for class '{found[:LONGEST_NAME]}'" if found else "outside a class"
+    doubt = (
+        f"Its evidence was made {which}, and this lesson was handed out for '{class_id}': engines and numbers are not "
+        "those of this class. It was judged on its own; look whether that is right."
+    )
+    return replace(one, doubt=" ".join(filter(None, (one.doubt, doubt))))
 
 
 def _filed(roster: Roster, folder: Path, command: str) -> Filed:

@@ -159,9 +159,9 @@ def trial_class_template(tmp_path_factory, schema_asked_once):  # noqa: F811
 def by_trial_judge():
     """Let the trial judge judge, in this process: others would not know it."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.worker_pool.judge_lesson", trial_judge)
+        patch.setattr("graders.judge.worker_pool.judge_lesson", trial_judge)
         patch.setattr("graders.submissions.verdict_key.ToJudge.has_rubric", True)  # the trial judge is its rubric
-        patch.setattr("graders.worker_pool.default_workers", lambda: 0)
+        patch.setattr("graders.judge.worker_pool.default_workers", lambda: 0)
         yield
 
 

@@ -11,9 +11,9 @@ import course
 from engine_sim import SOUND, ControlError, Engine, Event, replay
 from engine_sim.workshop.session import AHEAD_AT_MOST_S, BEGINNING_COUNTS_S, LONGEST_ENGINE_TIME_S
 from graders.judge import judge_lesson
+from graders.judge.worker_pool import JudgePool, Task
 from graders.nbgrader_bridge import judge_step
 from graders.outcome import NO_JUDGE
-from graders.worker_pool import JudgePool, Task
 from tests import scripted_learner
 from tests.submissions.making import BENCH, EVIDENCE, LESSON, answer, answered
 
@@ -86,7 +86,7 @@ def test_a_judge_that_waits_for_a_busy_computer_is_not_the_works_fault(tmp_path,
     """Stopped for longer than the limit, it goes on and has its verdict; the clock alone takes nothing away."""
     answered(tmp_path, "ada", "")
     task = Task(LESSON, tmp_path / EVIDENCE, course.ENGINES, "ada")
-    monkeypatch.setattr("graders.worker_pool.PATIENCE", 1000.0)
+    monkeypatch.setattr("graders.judge.worker_pool.PATIENCE", 1000.0)
 
     class Paused(JudgePool):
         def _asked(self, process, task):
@@ -97,7 +97,7 @@ def test_a_judge_that_waits_for_a_busy_computer_is_not_the_works_fault(tmp_path,
     with Paused([task], workers=1, time_limit_s=1.5) as pool:
         verdict = pool.verdict(task.lesson, task.evidence, task.engines, task.learner)
     assert verdict.problem == "" and verdict.points > 0.0
-    monkeypatch.setattr("graders.worker_pool.PATIENCE", 1.0)
+    monkeypatch.setattr("graders.judge.worker_pool.PATIENCE", 1.0)
     with Paused([task], workers=1, time_limit_s=1.5) as pool:
         verdict = pool.verdict(task.lesson, task.evidence, task.engines, task.learner)
     assert verdict.problem_kind == NO_JUDGE and "no fault of the work" in verdict.problem
@@ -105,6 +105,8 @@ def test_a_judge_that_waits_for_a_busy_computer_is_not_the_works_fault(tmp_path,
 
 def test_nbgraders_own_command_has_the_same_limits(long_work, monkeypatch):
     """The judge that nbgrader's autograde calls gives the same work up."""
-    monkeypatch.setattr("graders.worker_pool.JudgePool.__init__.__defaults__", (None, 0.5, 60.0, None), raising=True)
+    monkeypatch.setattr(
+        "graders.judge.worker_pool.JudgePool.__init__.__defaults__", (None, 0.5, 60.0, None), raising=True
+    )
     verdict = judge_step._judged_alone(long_work.lesson, long_work.evidence, long_work.engines, long_work.learner)
     assert verdict.problem_kind == "too long"

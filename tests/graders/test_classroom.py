@@ -236,14 +236,14 @@ def test_an_answer_that_is_nothing_gets_zero_without_a_person(trial_class, perfe
 
 def test_a_failing_judge_fails_closed(trial_class, perfect, monkeypatch):
     """A judge that breaks on one learner gives 0.0 and calls a person; it never passes for full points."""
-    real = __import__("graders.nbgrader_bridge.judge_step", fromlist=["x"]).judge_lesson
+    real = __import__("graders.judge.worker_pool", fromlist=["x"]).judge_lesson
 
     def breaks(lesson, path, engines, learner=None, rubrics=None):
         if learner == "ben":
             raise RuntimeError("unforeseen")
         return real(lesson, path, engines, learner=learner)
 
-    monkeypatch.setattr("graders.worker_pool.judge_lesson", breaks)
+    monkeypatch.setattr("graders.judge.worker_pool.judge_lesson", breaks)
     for name in ("ada", "ben", "cy"):
         trial_class.hand_in(name, perfect)
     reports = judged(trial_class)

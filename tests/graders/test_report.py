@@ -33,9 +33,9 @@ from graders.classroom.report_pictures import Way, in_words, picture, way_of
 from graders.classroom.run import Classroom
 from graders.exercises.kinds.bench import best_attempt
 from graders.exercises.loader import load_rubric
+from graders.judge.worker_pool import JudgePool
 from graders.palette import LIGHT
 from graders.submissions.roster import Listed
-from graders.worker_pool import JudgePool
 from tests.scripted_learner import SAFE, Habits, evidence_by
 from tests.submissions import hostile
 from tests.submissions.making import BENCH
@@ -280,7 +280,7 @@ def strained(tmp_path_factory):
     handed_in("whole", "digits", "months", "huge")
     Classroom(root, workers=1).judge(LESSON)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("graders.worker_pool.sys.executable", str(root / "missing"))
+        patch.setattr("graders.judge.worker_pool.sys.executable", str(root / "missing"))
         handed_in("no_judge")
         Classroom(root, workers=2).judge(LESSON)
     with Gradebook(Classroom(root).course.directory.db_url) as gradebook:

@@ -303,6 +303,15 @@ def test_a_box_that_does_not_start_leaves_nothing_for_the_end_of_the_program(mon
             {"memory_mb": 1000},
             "more than 1000 MB",
         ),
+        (
+            [
+                "import os, time\nfor number in range(15):\n    file = os.memfd_create(str(number))\n    "
+                "for _ in range(90): os.write(file, bytes(1_000_000))\ntime.sleep(60)",
+                "2",
+            ],
+            {"memory_mb": 1000},
+            "more than 1000 MB",
+        ),
         (["while True: print('x' * 1000)", "2"], {"most_output_bytes": 50_000}, "printed more than 50 kB"),
         (["import os; os._exit(0)", "2"], {}, "ended its own kernel"),
         (
@@ -315,7 +324,15 @@ def test_a_box_that_does_not_start_leaves_nothing_for_the_end_of_the_program(mon
             "ended its own kernel",
         ),
     ],
-    ids=["whole notebook", "fork bomb", "memory of all", "endless output", "exit", "killing its parents"],
+    ids=[
+        "whole notebook",
+        "fork bomb",
+        "memory of all",
+        "files without a name",
+        "endless output",
+        "exit",
+        "killing its parents",
+    ],
 )
 def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words):
     """One sentence says which limit; the cells after it did not run; no process is left."""

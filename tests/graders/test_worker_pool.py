@@ -12,8 +12,8 @@ import pytest
 import course
 from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
 from graders.judge import judge_lesson
+from graders.judge.worker_pool import JudgePool, NoJudge, Task
 from graders.outcome import NO_JUDGE
-from graders.worker_pool import JudgePool, NoJudge, Task
 
 LESSON = "l04_base_timing"
 
@@ -119,12 +119,12 @@ class SlowToReturn(subprocess.Popen):
 @pytest.mark.skipif(os.name == "nt", reason="the program is a shell script")
 def test_what_the_timer_ended_is_named_however_slowly_it_comes_back(tasks, tmp_path, monkeypatch):
     """A judge that gives no answer is the computer's fault, even where the timer's own thread is not through yet."""
-    monkeypatch.setattr("graders.worker_pool.subprocess.Popen", SlowToReturn)
-    monkeypatch.setattr("graders.worker_pool.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
+    monkeypatch.setattr("graders.judge.worker_pool.subprocess.Popen", SlowToReturn)
+    monkeypatch.setattr("graders.judge.worker_pool.sys.executable", program(tmp_path, "echo ready; exec sleep 60"))
     with JudgePool(tasks[:1], workers=1, time_limit_s=0.05) as ahead:
         verdict = in_time(ahead, tasks[:1])[0]
     assert verdict.problem_kind == NO_JUDGE and "too busy" in verdict.problem
-    monkeypatch.setattr("graders.worker_pool.sys.executable", program(tmp_path, "exec sleep 60"))
+    monkeypatch.setattr("graders.judge.worker_pool.sys.executable", program(tmp_path, "exec sleep 60"))
     with JudgePool(tasks[:1], workers=1, start_limit_s=0.5) as ahead:
         assert "not ready within" in in_time(ahead, tasks[:1])[0].problem
 
@@ -200,7 +200,7 @@ def program(folder, text):
 def test_a_judge_that_cannot_be_started_is_a_verdict_and_no_wait(tasks, tmp_path, monkeypatch, text, reason):
     """Every hand-in gets a verdict in time, which blames the computer and not the work."""
     monkeypatch.setattr(
-        "graders.worker_pool.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing")
+        "graders.judge.worker_pool.sys.executable", program(tmp_path, text) if text else str(tmp_path / "missing")
     )
     with JudgePool(tasks, workers=2, start_limit_s=1.0) as ahead:
         verdicts = in_time(ahead, tasks)

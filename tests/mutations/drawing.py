@@ -19,7 +19,12 @@ from pathlib import Path
 CHECKOUT = Path(__file__).resolve().parents[2]
 MODEL = ("cycle", "dynamics", "engine", "cylinder_ripple", "response_map", "response_family", "conditions", "wear")
 PHYSICS = ("engine_sim/physics/*.py", *(f"engine_sim/model/{name}.py" for name in MODEL))
-JUDGE = ("graders/judge.py", "graders/bench/*.py", "graders/bench/criteria/*.py", "graders/exercises/kinds/*.py")
+JUDGE = (
+    "graders/judge/__init__.py",
+    "graders/bench/*.py",
+    "graders/bench/criteria/*.py",
+    "graders/exercises/kinds/*.py",
+)
 RUBRICS = "graders/rubrics/*.toml"
 EACH = 16  # drawn of every rule that is not gone through as a whole
 CHANGE = 1.2

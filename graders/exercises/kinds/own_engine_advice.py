@@ -157,7 +157,7 @@ def _read_needle(card: Answer) -> list[Advice]:
         return []
     if pattern == SOUND_PATTERN:
         return [Advice("Your needle", "It stands still where it should: the method can be used.", COMMON)]
-    text = f"It was entered as '{pattern}'. That is found and mended first; timing will not cure most of its causes."
+    text = f"It was entered as '{pattern}'. That is found and repaired first; timing will not cure most of its causes."
     return [Advice("Your needle", text, COMMON)]
 
 

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import IO
 
 from graders.judge import judge_lesson
-from graders.outcome import NO_JUDGE, LessonResult
+from graders.outcome import BROKE, NO_JUDGE, LessonResult
 
 TIME_LIMIT_S = 120.0  # of processor time that one verdict may take
 PATIENCE = 10.0  # times that by the clock, after which a judge that waits for the processor is given up
@@ -162,7 +162,7 @@ class JudgePool:
                     self._left.appendleft(task)
                     raise
                 self._verdicts[task].set_result(
-                    verdict or LessonResult(task.lesson, task.learner, (), BROKE_DOWN, "broke down")
+                    verdict or LessonResult(task.lesson, task.learner, (), BROKE_DOWN, BROKE)
                 )
         finally:
             if process is not None:
@@ -171,11 +171,11 @@ class JudgePool:
 
     def _started(self) -> subprocess.Popen:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
-        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH"))))
+        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
         log = [str(self.log)] if self.log else []
         try:
             process = subprocess.Popen(
-                [sys.executable, "-P", "-c", "from graders.worker_pool import work; work()", *log],
+                [sys.executable, "-P", "-c", "from graders.judge.worker_pool import work; work()", *log],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 creationflags=_BEHIND_ON_WINDOWS,
@@ -308,4 +308,4 @@ def _judged(task: Task) -> LessonResult:
     try:
         return judge_lesson(task.lesson, task.evidence, task.engines, task.learner, task.rubrics)
     except Exception as error:
-        return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__})", "broke down")
+        return LessonResult(task.lesson, task.learner, (), f"{BROKE_DOWN} ({type(error).__name__})", BROKE)

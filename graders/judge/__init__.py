@@ -11,9 +11,8 @@ from graders.bench.assignment import engine_of
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, rubric_for
-
-from .outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-from .schema import RubricError
+from graders.outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
+from graders.schema import RubricError
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 OTHER_MODEL = (
