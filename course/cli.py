@@ -11,6 +11,7 @@ import typer
 
 from engine_sim import TimingCourseError
 from graders.submissions.command_name import PROGRAM, command_line, command_name
+from graders.submissions.folder import printable
 
 DEFAULT_FOLDER = Path("my-course")
 
@@ -328,10 +329,9 @@ def main() -> None:
     try:
         app(prog_name=command_name())
     except TimingCourseError as error:
-        print(error, file=sys.stderr)
+        print(printable(str(error)), file=sys.stderr)
         sys.exit(1)
     except OSError as error:
-        print(
-            f"A file or folder could not be used: {error}. Put that right and run the command again.", file=sys.stderr
-        )
+        said = f"A file or folder could not be used: {error}. Put that right and run the command again."
+        print(printable(said), file=sys.stderr)
         sys.exit(1)

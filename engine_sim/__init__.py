@@ -100,6 +100,7 @@ _MODULES = {
         "Header",
         "LARGEST_FILE_BYTES",
         "SCHEMA_VERSION",
+        "encoding_of",
         "first_line",
         "read_evidence",
     ),

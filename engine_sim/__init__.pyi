@@ -107,6 +107,7 @@ from .workshop.evidence import (
     Evidence as Evidence,
     EvidenceWriter as EvidenceWriter,
     Header as Header,
+    encoding_of as encoding_of,
     first_line as first_line,
     read_evidence as read_evidence,
 )

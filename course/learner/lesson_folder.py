@@ -101,7 +101,7 @@ def _text_in(path: Path, key: str) -> str | None:
     if not path.is_file():
         return None
     try:
-        value = tomllib.loads(path.read_text(encoding="utf-8")).get(key)
+        value = tomllib.loads(path.read_text(encoding="utf-8-sig")).get(key)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise LessonFolderError(
             f'{path.name} must hold one line such as {key} = "..." and cannot be read '

@@ -150,7 +150,7 @@ class EvidenceWriter:
     def _continue_file(self, wanted: Header) -> None:
         evidence, self._digest, self._size = _read(self.path)
         with self.path.open("rb") as file:
-            saved_by_another = _encoding_of(file.read(4))
+            saved_by_another = encoding_of(file.read(4))
         if saved_by_another:
             raise EvidenceError(
                 "another encoding",
@@ -263,21 +263,21 @@ def first_line(file: BinaryIO, most: int) -> bytes:
     """The first line of an open file of evidence as UTF-8, of at most so many bytes as it lies on the disk. Raises
     ValueError where it is not the text that its mark says."""
     begun = file.read(most)
-    encoding = _encoding_of(begun)
+    encoding = encoding_of(begun)
     if encoding == "utf-16":
         begun = begun[: len(begun) // 2 * 2]
     text = begun.decode(encoding, "replace").encode() if encoding else begun
     return text.partition(b"\n")[0]
 
 
-def _encoding_of(begun: bytes) -> str:
+def encoding_of(begun: bytes) -> str:
     """The encoding that the first bytes of a file name by a mark; empty for what a lesson writes."""
     return next((encoding for mark, encoding in _MARKS.items() if begun.startswith(mark)), "")
 
 
 def _as_utf8(data: bytes, name: str) -> bytes:
     """What a lesson wrote, where another program has saved it in an encoding that names itself."""
-    encoding = _encoding_of(data)
+    encoding = encoding_of(data)
     try:
         return data.decode(encoding).encode() if encoding else data
     except UnicodeError:

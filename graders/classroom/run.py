@@ -50,7 +50,6 @@ Progress = Callable[[str, int, int], None]  # what is being done, how many are d
 @dataclass(frozen=True)
 class HandInReport:
     """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
-    """One learner's line of the summary. `reasons` says why a person must look, `remarks` what else was noticed, and
     `kept_from` names another edition of the course whose verdict stands. `failed` says what of ours kept it from being
     judged in this run. No sign of a hand-in in these sentences moves a terminal.
 

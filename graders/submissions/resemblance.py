@@ -34,9 +34,10 @@ class Traits:
 
 
 def traits_of(path: Path) -> Traits:
-    """Read one file of evidence as bytes; a file that cannot be read, is a link or is too large has no traits."""
+    """Read one file of evidence as bytes; one that cannot be read, lies behind a link or is too large has no traits."""
     try:
-        if path.is_symlink() or not path.is_file() or path.stat().st_size > LARGEST_FILE_BYTES:
+        is_linked = any(place.is_symlink() for place in (path, path.parent, path.parent.parent))
+        if is_linked or not path.is_file() or path.stat().st_size > LARGEST_FILE_BYTES:
             return Traits({})
         lines = path.read_bytes().split(b"\n")[1:]
     except OSError:

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
-from engine_sim import TimingCourseError, first_line, folded_name
+from engine_sim import TimingCourseError, encoding_of, first_line, folded_name
 
 from .command_name import command_line
 from .folder import EVIDENCE_NAME, name_problem
@@ -139,11 +139,12 @@ def _names_in(text: str) -> tuple[str, ...]:
 def read_rows(path: Path) -> tuple[list[str], list[dict[str, str]]]:
     """The columns of the file, ours first where they are missing, and its rows, every cell a text."""
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
+        encoding = encoding_of(path.read_bytes()[:4]) or "utf-8"
+        with path.open(encoding=encoding, newline="") as file:
             table = csv.DictReader(file)
             found = list(table.fieldnames or [])
             rows = [{name: (row.get(name) or "").strip() for name in (*COLUMNS, *found)} for row in table]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+    except (OSError, UnicodeError, csv.Error) as error:
         raise RosterError(f"The roster {path} cannot be read ({error}): save it as CSV in UTF-8.") from None
     if "id" not in found:
         raise RosterError(
@@ -272,7 +273,7 @@ def class_handed_out(lesson: Path) -> str | None:
     there is none."""
     try:
         found = tomllib.loads((lesson / "class.toml").read_text(encoding="utf-8-sig")).get("class")
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     return found if isinstance(found, str) else None
 

@@ -190,7 +190,7 @@ def test_what_the_simulated_engine_does_is_marked_and_warned_of():
         ({"read_vacuum": [11.0, "inHg"]}, "Your vacuum", "below what a healthy engine shows"),
         ({"read_vacuum": [56.0, "kPa"]}, "Your vacuum", "is what a healthy engine shows"),
         ({"read_vacuum": [25.0, "inHg"]}, "Your vacuum", "above what a healthy engine shows"),
-        ({"read_needle": "drifts"}, "Your needle", "found and mended first"),
+        ({"read_needle": "drifts"}, "Your needle", "found and repaired first"),
         ({"read_timing": [19.0, CRANK]}, "Your timing", "13 more than the label"),
         ({"read_timing": [-2.0, CRANK]}, "Your timing", "8 less than the label"),
         ({"read_idle": [950.0, "rpm"]}, "Your idle", "set the idle first"),

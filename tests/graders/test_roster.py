@@ -115,6 +115,17 @@ def test_a_statement_that_cannot_be_kept_gets_a_sentence(listed, name, learner, 
     assert (listed / "roster.csv").read_text(encoding="utf-8") == TABLE
 
 
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_list_that_a_table_program_saved_is_read(tmp_path, encoding):
+    """A mark before the first column, and text of two bytes a sign; the same without a mark is said."""
+    path = tmp_path / "roster.csv"
+    path.write_bytes(TABLE.encode(encoding))
+    assert Roster.of(tmp_path).ids_for("юлия ковалева") == ("julia",)
+    path.write_bytes(TABLE.encode("utf-16-le"))
+    with pytest.raises(RosterError, match=r"UTF-8|column 'id'"):
+        read_list(path)
+
+
 def test_a_list_is_never_left_half_written(listed, monkeypatch):
     """Where the last step fails, the old list is whole and nothing else lies about."""
 

@@ -282,3 +282,30 @@ def control_characters_in_the_answer(folder):
 def answers_of_another_kind(folder, learner, class_id):
     """A list, a table and a truth where a text or a number is wanted, in a sound chain."""
     answered(folder, learner, class_id, *(answer("l04_why_back_off", value) for value in (["adds_up"], {"a": 1}, True)))
+
+
+@hostile(ANSWERED, "made for class 'autumn'")
+def evidence_of_another_class(folder, learner, class_id):
+    """One's own name under another class, where the engines are others."""
+    answered(folder, learner, "autumn")
+
+
+@hostile(ANSWERED, "it is not what a bench writes")
+def waits_that_take_no_time(folder, learner, class_id):
+    """Ten thousand waits at one time of the clock."""
+    safe = [answer(BENCH, value, None, 0.0, control) for control, value in scripted_learner.SAFE.items()]
+    started = answer(BENCH, None, None, 1.0, "starter")
+    answered(folder, learner, class_id, *safe, started, *[answer(BENCH, None, None, 20.0, "wait")] * 10_000)
+
+
+@beside_honest_work()
+def saved_as_utf_16(folder):
+    """An editor opened the evidence and saved it in two bytes a sign."""
+    path = folder / EVIDENCE
+    path.write_bytes(path.read_text(encoding="utf-8").encode("utf-16"))
+
+
+@hostile(NOTHING, "\\x1b]0;owned")
+def a_name_that_commands_the_terminal(folder, learner, class_id):
+    """A header whose learner sets the window's title and clears the screen."""
+    answered(folder, "\x1b]0;owned\x07\x1b[2J", class_id)
