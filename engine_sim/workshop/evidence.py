@@ -139,8 +139,8 @@ class EvidenceWriter:
     def append(self, event: Event) -> None:
         """Write one event.
 
-        Raises EvidenceError where another program changed the file meanwhile, and ValueError where the value is a
-        number that could not be read back: NaN, an infinity or a whole number beyond 1.8e308.
+        Raises EvidenceError where another program changed the file meanwhile or there is no room, and ValueError where
+        the value is a number that could not be read back: NaN, an infinity or a whole number beyond 1.8e308.
         """
         if isinstance(event.value, int | float) and not _fits_a_float(event.value):
             raise ValueError(f"Evidence holds numbers from -1.8e308 to 1.8e308, and {event.control} was given another.")
@@ -191,10 +191,14 @@ class EvidenceWriter:
                 file.write(line)
                 file.flush()
                 os.fsync(file.fileno())
-        except OSError:  # a full disk: without half a line, writing goes on once there is room
+        except OSError as error:  # without half a line, writing goes on once there is room
             with contextlib.suppress(OSError):
                 os.truncate(self.path, self._size)
-            raise
+            raise EvidenceError(
+                "not written",
+                f"{self.path.name} could not be written ({error.strerror}), so what you just did was not kept and did "
+                "not happen. Make room on the disk, or give the right to write, and do it again.",
+            ) from error
         self._digest, self._size = digest, self._size + len(line)
 
 

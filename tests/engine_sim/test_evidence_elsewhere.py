@@ -63,7 +63,7 @@ def test_a_full_disk_leaves_no_half_line_and_writing_goes_on(written, monkeypatc
     whole, real = written.path.read_bytes(), type(written.path).open
     with monkeypatch.context() as patch:
         patch.setattr(type(written.path), "open", lambda path, mode: HalfWritten(real(path, mode)))
-        with pytest.raises(OSError, match="No space"):
+        with pytest.raises(EvidenceError, match=r"No space left on device.*Make room"):
             written.append(Event(2.0, "l04_explain", "answer", "lost"))
     assert written.path.read_bytes() == whole
     written.append(Event(3.0, "l04_explain", "answer", "kept"))
@@ -75,7 +75,7 @@ def test_a_first_line_that_found_no_room_is_no_file_that_stays(tmp_path, monkeyp
     real = type(tmp_path).open
     with monkeypatch.context() as patch:
         patch.setattr(type(tmp_path), "open", lambda path, mode: HalfWritten(real(path, mode)))
-        with pytest.raises(OSError, match="No space"):
+        with pytest.raises(EvidenceError, match=r"No space left on device.*Make room"):
             EvidenceWriter(tmp_path / "evidence.jsonl", HEADER)
     EvidenceWriter(tmp_path / "evidence.jsonl", HEADER)
     assert read_evidence(tmp_path / "evidence.jsonl").header == HEADER
