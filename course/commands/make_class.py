@@ -273,9 +273,9 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
 
 13. **What is kept about a learner.** In this folder: the line in `roster.csv`; names, points and comments in
     `gradebook.db` and its copy; archives in `downloaded/`, hand-ins in `submitted/`, judged copies in `autograded/`,
-    pages in `feedback/` and `given_back/`; points and names in `report/`; names in `judging.log` where something failed. A
-    hand-in holds the typed name, the answers, each act at the bench with its second, and when the work began. It is all
-    kept until you delete it, and nothing leaves this folder by itself.
+    pages in `feedback/` and `given_back/`; points and names in `report/`; names in `judging.log` where something
+    failed. A hand-in holds the typed name, the answers, each act at the bench with its second, and when the work began.
+    It is all kept until you delete it, and nothing leaves this folder by itself.
 
         {command} forget {folder} ID
 
