@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import ast
+import itertools
 import os
+import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 from course import bootstrap
 from graders.submissions import command_name
@@ -22,11 +27,12 @@ def checkout(tmp_path, monkeypatch):
     monkeypatch.setattr(bootstrap, "_make", lambda folder: folder.mkdir(exist_ok=True))
     monkeypatch.setattr(bootstrap, "_works", lambda python: False)
     monkeypatch.setattr(bootstrap, "_install", lambda python, checkout, extra, log: installed.append(extra))
+    monkeypatch.setattr(bootstrap, "_lead_to", lambda checkout, python: None)
     return tmp_path, installed
 
 
 def test_installing_is_done_once_until_pyproject_changes(checkout):
-    """The stamp knows each extra by itself, and a changed pyproject.toml makes all of it void."""
+    """The stamp knows each extra by itself; a changed pyproject.toml, or other tried versions, make all of it void."""
     folder, installed = checkout
     for extra in ("", "", "test", "", "test"):
         bootstrap.python_for(extra, folder)
@@ -35,6 +41,11 @@ def test_installing_is_done_once_until_pyproject_changes(checkout):
     bootstrap.python_for("", folder)
     bootstrap.python_for("", folder)
     assert installed == ["", "test", ""]
+    tried = bootstrap._tried(folder)
+    tried.parent.mkdir(parents=True)
+    tried.write_text("numpy==2.0\n", encoding="utf-8")
+    bootstrap.python_for("", folder)
+    assert installed == ["", "test", "", ""]
 
 
 def test_the_environment_is_the_checkouts_own(checkout):
@@ -70,12 +81,128 @@ def test_a_python_without_venv_gets_its_sentence(tmp_path, monkeypatch):
         bootstrap._make(tmp_path / "environment")
 
 
-def test_a_failed_installation_says_what_was_said_last(tmp_path):
-    """The sentence holds the last line of the installer and where all of it stands."""
-    (tmp_path / "python").write_text("#!/bin/sh\necho 'could not find a version'\nexit 1\n", encoding="utf-8")
-    (tmp_path / "python").chmod(0o755)
-    with pytest.raises(bootstrap.CannotBegin, match=r"could not find a version .*install\.log"):
-        bootstrap._install(tmp_path / "python", tmp_path, "", tmp_path / "install.log")
+def python_that(folder: Path, says: str) -> Path:
+    """A program in the place of Python, which writes down how it was called and then does as it is told."""
+    python = folder / "python"
+    python.write_text(f'#!/bin/sh\nprintf "%s\\n" "$*" >> "{folder / "calls"}"\n{says}\n', encoding="utf-8")
+    python.chmod(0o755)
+    (folder / "pyproject.toml").write_text(
+        '[project]\ndependencies = ["numpy>=1", "rich"]\noptional-dependencies = {test = ["pytest"]}\n',
+        encoding="utf-8",
+    )
+    return python
+
+
+def test_what_is_declared_is_installed_in_the_tried_versions(tmp_path):
+    """Pip gets the dependencies, those of the extra, and the file of tried versions; the course is not copied."""
+    python = python_that(tmp_path, "exit 0")
+    tried = bootstrap._tried(tmp_path)
+    tried.parent.mkdir(parents=True)
+    tried.write_text("numpy==2.0\n", encoding="utf-8")
+    bootstrap._install(python, tmp_path, "test", tmp_path / "install.log")
+    called = (tmp_path / "calls").read_text(encoding="utf-8")
+    assert called.rstrip().endswith(f"--constraint {tried} numpy>=1 rich pytest") and called.startswith(
+        "-m pip install"
+    )
+
+
+def test_versions_that_cannot_be_installed_give_way_to_the_newest(tmp_path, capsys):
+    """Where a tried version is gone, or no Python has it, the newest are taken, and it says so and why."""
+    tried = bootstrap._tried(tmp_path)
+    tried.parent.mkdir(parents=True)
+    tried.write_text("numpy==2.0\n", encoding="utf-8")
+    python = python_that(tmp_path, 'case "$*" in *--constraint*) echo "ERROR: No numpy==2.0"; exit 1;; esac')
+    bootstrap._install(python, tmp_path, "", tmp_path / "install.log")
+    assert len((tmp_path / "calls").read_text(encoding="utf-8").splitlines()) == 2
+    assert "cannot all be installed here (No numpy==2.0): the newest" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [
+        ("ERROR: Could not install: [Errno 28] No space left on device\nmore", r"^The disk is full\. Run the same"),
+        (
+            "WARNING: Retrying: NewConnectionError('[Errno -3] name resolution')\nERROR: No match",
+            "network could not be",
+        ),
+        ("ERROR: [Errno 13] Permission denied: '/x'", "may not be written to"),
+        ("ERROR: first\nERROR: No wheel of thing\nhint: see above", "could not be installed: No wheel of thing"),
+    ],
+)
+def test_a_failed_installation_says_the_line_that_matters(tmp_path, said, sentence):
+    """A full disk, no network and a folder that may not be written to have their sentence; else pip's own error."""
+    python = python_that(tmp_path, f"cat <<'SAID'\n{said}\nSAID\nexit 1")
+    with pytest.raises(bootstrap.CannotBegin, match=sentence) as found:
+        bootstrap._install(python, tmp_path, "", tmp_path / "install.log")
+    assert str(tmp_path / "install.log") in str(found.value)
+
+
+def test_a_set_up_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch):
+    """Ctrl+C while packages are fetched ends in a sentence, once pip has ended, too."""
+    real, waited = subprocess.Popen.wait, []
+
+    def wait(process, timeout=None):
+        waited.append(real(process, timeout))
+        if len(waited) == 1:
+            raise KeyboardInterrupt
+        return waited[-1]
+
+    monkeypatch.setattr(subprocess.Popen, "wait", wait)
+    with pytest.raises(bootstrap.CannotBegin, match="Run the same command to go on"):
+        bootstrap._install(python_that(tmp_path, "exit 1"), tmp_path, "", tmp_path / "install.log")
+    assert len(waited) == 2
+
+
+def test_the_size_of_the_download_is_said_before_it_starts(tmp_path, capsys):
+    """In megabytes, and what came of it so far is read from pip's own words."""
+    bootstrap._install(python_that(tmp_path, "exit 0"), tmp_path, "", tmp_path / "install.log")
+    assert f"about {bootstrap.MEGABYTES['']} MB to fetch" in capsys.readouterr().out
+    log = tmp_path / "log"
+    log.write_text(
+        "Downloading a-1.whl (1.5 MB)\n  Downloading b.whl (500 kB)\nUsing cached c.whl (9 MB)\n", encoding="utf-8"
+    )
+    assert bootstrap._fetched_mb(log) == pytest.approx(2.0)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there the environment is made again")
+def test_an_environment_follows_its_checkout(tmp_path, capfd, monkeypatch):
+    """Moved twice, to names with spaces and letters of any script, its programs run and find the course's packages."""
+    monkeypatch.delenv("TIMING_COURSE_HERE", raising=False)
+    monkeypatch.setattr(bootstrap, "_works", lambda python: True)
+    monkeypatch.setattr(bootstrap, "_install", lambda python, checkout, extra, log: None)
+    place = tmp_path / "course"
+    (place / "engine_sim").mkdir(parents=True)
+    (place / "engine_sim" / "__init__.py").write_text("", encoding="utf-8")
+    (place / "pyproject.toml").write_text("[project]\n", encoding="utf-8")
+    subprocess.run([sys.executable, "-m", "venv", "--without-pip", place / ".venv"], check=True)
+    bootstrap.python_for("", place)
+    program = place / ".venv" / "bin" / "tool"
+    program.write_text(f"#!{place / '.venv' / 'bin' / 'python'}\nimport engine_sim\nprint(engine_sim.__file__)\n")
+    program.chmod(0o755)
+    for name in ("Zündung d'été 点火", "again"):
+        place = place.rename(tmp_path / name)
+        python = bootstrap.python_for("", place)
+        said = subprocess.run([python.parent / "tool"], capture_output=True, text=True, check=True, cwd=tmp_path)
+        assert said.stdout.strip() == str(place / "engine_sim" / "__init__.py")
+        assert "The course was moved" in capfd.readouterr().out
+    bootstrap.python_for("", place)
+    assert capfd.readouterr().out == ""
+
+
+TRIED = sorted((bootstrap.CHECKOUT / bootstrap.CONSTRAINTS).glob("python*.txt"))
+
+
+def test_every_declared_library_has_a_tried_version_on_every_python():
+    """From Python 3.11 to 3.13 at least; each version is one that pyproject.toml allows."""
+    project = tomllib.loads((bootstrap.CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert {path.stem for path in TRIED} >= {"python3.11", "python3.12", "python3.13"}
+    declared = [*project["dependencies"], *itertools.chain(*project["optional-dependencies"].values())]
+    for path in TRIED:
+        lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+        tried = dict(line.split("==") for line in lines)
+        for requirement in map(Requirement, declared):
+            version = tried.get(canonicalize_name(requirement.name), "")
+            assert version and requirement.specifier.contains(version), f"{path.name}: {requirement} and '{version}'"
 
 
 def test_the_first_run_says_in_one_sentence_why_not(monkeypatch, capsys):
