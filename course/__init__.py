@@ -5,6 +5,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 ENGINES = HERE / "engines"
 SOURCE = HERE / "source"
+EDITION = HERE / "edition"  # what learners get, made from SOURCE
 AUTHORING = HERE / "authoring"
 HANDOUTS = (AUTHORING / "glossary.md", AUTHORING / "reference_card.html")
 OUTLINE = HERE / "outline.toml"

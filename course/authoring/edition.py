@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from course import HERE, SOURCE
+from course import EDITION, HERE, SOURCE
 from engine_sim import TimingCourseError
 
 _LEFT_BEHIND = shutil.ignore_patterns(".ipynb_checkpoints", "evidence.jsonl", "__pycache__", "learner.toml")
@@ -41,6 +41,16 @@ def make_learners_edition(target: Path, wanted: list[str] | None = None, source:
             for lesson in missing:
                 copy_what_is_missing(Path(workshop) / "release" / lesson, target / lesson)
     return [target / lesson for lesson in wanted]
+
+
+def write() -> Path:
+    """Write the learner's edition of every lesson; return its folder. A lesson that has no source any more goes."""
+    with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
+        made = make_learners_edition(Path(workshop))
+        shutil.rmtree(EDITION, ignore_errors=True)
+        for lesson in made:
+            shutil.copytree(lesson, EDITION / lesson.name)
+    return EDITION
 
 
 def copy_what_is_missing(source: Path, target: Path) -> None:

@@ -12,14 +12,13 @@ import signal
 import socket
 import subprocess
 import sys
-import tempfile
 import time
 import warnings
 import webbrowser
 from pathlib import Path
 
-from course import HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
-from course.authoring.edition import copy_what_is_missing, copy_whole, lessons, make_learners_edition
+from course import EDITION, HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
+from course.authoring.edition import copy_what_is_missing, copy_whole, lessons
 from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
@@ -55,12 +54,11 @@ def lay_out(folder: Path, name: str = "", handed_out: Path | None = None) -> Pat
 def _from_course(folder: Path) -> list[Path]:
     """Lay out the lessons that are missing. A folder of an older edition learns which notebooks are the course's."""
     known = (folder / LEDGER).is_file()
-    wanted = [one for one in lessons() if not known or not (folder / one / f"{one}.ipynb").exists()]
-    with tempfile.TemporaryDirectory(prefix="edition-") as workshop:
-        for made in make_learners_edition(Path(workshop), wanted):
-            remember_lessons(folder, [made / f"{made.name}.ipynb"])
-            copy_what_is_missing(made, folder / made.name)
-    return [folder / one for one in lessons()]
+    wanted = [one for one in lessons(EDITION) if not known or not (folder / one / f"{one}.ipynb").exists()]
+    remember_lessons(folder, [EDITION / one / f"{one}.ipynb" for one in wanted])
+    for one in wanted:
+        copy_what_is_missing(EDITION / one, folder / one)
+    return [folder / one for one in lessons(EDITION)]
 
 
 def _from_class(handed_out: Path, folder: Path) -> list[Path]:

@@ -79,9 +79,8 @@ def test_the_card_needs_nothing_beside_it():
     assert "default-src 'none'" in page and not re.search(r"<script|https?://|<img|@import|url\(", page)
 
 
-def test_a_learner_has_both_beside_the_lessons(tmp_path, monkeypatch):
+def test_a_learner_has_both_beside_the_lessons(tmp_path):
     """Glossary and card lie in the learner's folder; a copy with notes in it is left alone."""
-    monkeypatch.setattr("course.commands.start.make_learners_edition", lambda _folder, _wanted: [])
     (tmp_path / "glossary.md").write_text("with my notes", encoding="utf-8")
     lay_out(tmp_path, "Anna")
     assert (tmp_path / "glossary.md").read_text(encoding="utf-8") == "with my notes"

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from spellchecker import SpellChecker
 
-from course import ENGINES, HERE, SOURCE
+from course import EDITION, ENGINES, HERE, SOURCE
 from course.authoring import glossary_links
 from course.authoring.build import with_values
 from course.authoring.edition import copy_source, lessons
@@ -96,6 +96,14 @@ def kept_back(lesson: str) -> set[str]:
 def without_links(text: str) -> str:
     """A text with the words of its links in their place, so that a link inside a sentence cannot hide it."""
     return re.sub(r"\[([^\]]*)\]\(#[^)]*\)", r"\1", text)
+
+
+@every_lesson
+def test_the_edition_that_learners_get_is_up_to_date(lesson, editions):
+    """`python -m course.authoring.build edition` writes what nbgrader makes of the source."""
+    name = f"{lesson}/{lesson}.ipynb"
+    assert (EDITION / name).read_bytes() == (editions / name).read_bytes()
+    assert sorted(path.name for path in EDITION.iterdir()) == lessons()
 
 
 @every_lesson
