@@ -31,13 +31,20 @@ STAMP = "installed-from.txt"
 STANDS_AT = "stands at "  # begins the stamp's line that says where the environment was when it was last used
 WHERE_WE_ARE = "timing_course_checkout.pth"
 # What pip fetches for a first set-up [MB]: sizes of the files that `pip download` brings on Linux, x86-64, Python 3.11.
-MEGABYTES = {"": 125, "test": 355}
+MEGABYTES = {"": 125, "class": 130, "test": 355}
+# The optional dependencies of pyproject.toml that a command needs; every other one has enough with those of the course.
+EXTRAS = {
+    **dict.fromkeys(
+        ("class", "collect", "grade", "mark", "give-back", "report", "forget", "nbgrader", "answers"), "class"
+    ),
+    "start": "notebook",  # with --notebook alone
+}
 CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet
 _QUIETLY = ("--disable-pip-version-check", "--no-input", "--progress-bar", "off")
 _REASONS = (
     (r"No space left on device|Errno 28|not enough space on the disk", "The disk is full."),
     (
-        r"Read-only file system|Permission denied|Access is denied",
+        r"Read-only file system|Permission denied|Operation not permitted|Access is denied",
         "A folder of the course may not be written to: put the course where you may write, or ask the person who looks "
         "after this machine.",
     ),
@@ -67,11 +74,11 @@ def python_for(extra: str = "", checkout: Path = CHECKOUT) -> Path:
     if not _works(python):
         _make(folder)
     wanted = _state(checkout, extra)
-    if wanted not in _stamped(folder):
+    state = wanted.split()[0]
+    if wanted not in _stamped(folder) and (extra or not any(line.split()[0] == state for line in _stamped(folder))):
         _install(python, checkout, extra, folder / "install.log")
         _lead_to(checkout, python)
-        current = wanted.split()[0]
-        kept = [line for line in _stamped(folder) if line.split()[:1] == [current]]
+        kept = [line for line in _stamped(folder) if line.split()[0] == state]
         _stamp(folder, [*kept, wanted])
     return python
 
@@ -98,6 +105,12 @@ def run(command: Iterable[object], environment: Mapping[str, str] | None = None)
             continue
 
 
+def extra_for(arguments: Sequence[str]) -> str:
+    """The optional dependencies that a command line of the course needs, or "" where it needs none."""
+    command = arguments[0] if arguments and not {"--help", "-h"} & set(arguments) else ""
+    return "" if command == "start" and "--notebook" not in arguments else EXTRAS.get(command, "")
+
+
 def called() -> str:
     """How this was called, for the commands that are printed: by the name of Python that was typed."""
     typed = getattr(sys, "orig_argv", ["python3"])[0]
@@ -107,7 +120,7 @@ def called() -> str:
 def main(arguments: Sequence[str]) -> int:
     """Set up, run `timing-course` with these arguments, and return its exit status; say in one sentence why not."""
     try:
-        python = python_for()
+        python = python_for(extra_for(arguments))
     except CannotBegin as reason:
         print(reason, file=sys.stderr)
         return 1
@@ -236,11 +249,17 @@ def _install(python, checkout, extra, log_path):
 
 
 def _dependencies(checkout, extra):
-    """The requirements of pyproject.toml, as pip takes them: those of the course, and those of an extra."""
+    """The requirements of pyproject.toml, as pip takes them: those of the course, and those of an extra, which may name
+    further ones of our own."""
     import tomllib  # newer than the oldest Python that reads this file
 
     project = tomllib.loads((checkout / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    return [*project["dependencies"], *(project["optional-dependencies"][extra] if extra else ())]
+    wanted, extras = list(project["dependencies"]), [extra] if extra else []
+    for one in extras:
+        for requirement in project["optional-dependencies"][one]:
+            own = re.match(re.escape(project["name"]) + r"\[([\w-]+)\]", requirement)
+            (extras if own else wanted).append(own.group(1) if own else requirement)
+    return wanted
 
 
 def _known_reason(said):
@@ -278,7 +297,7 @@ def _show_progress(process, log_path, megabytes):
     """Keep one line up to date while packages are fetched; on a terminal only, else one line in all."""
     began = time.monotonic()
     lively = sys.stdout.isatty()
-    size = f"about {megabytes} MB to fetch, once" if megabytes else "the first time only"
+    size = f"at most about {megabytes} MB to fetch, once" if megabytes else "the first time only"
     print(f"Installing the course ({size}) ...", flush=True)
     while process.poll() is None:
         time.sleep(0.25)

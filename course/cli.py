@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -14,6 +15,7 @@ from graders.submissions.command_name import PROGRAM, command_line, command_name
 from graders.submissions.folder import printable
 
 DEFAULT_FOLDER = Path("my-course")
+INSTRUCTORS_LIBRARIES = ("nbgrader", "sqlalchemy", "jupyterlab")  # of the extras in pyproject.toml
 
 app = typer.Typer(
     name=PROGRAM,
@@ -326,10 +328,21 @@ def _load_jsonschema_quickly() -> None:
 
 def main() -> None:
     """Run the command; an error of ours is one sentence and exit status 1."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal need not have every letter of a name or a folder
     try:
         app(prog_name=command_name())
     except TimingCourseError as error:
         print(printable(str(error)), file=sys.stderr)
+        sys.exit(1)
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in INSTRUCTORS_LIBRARIES:
+            raise
+        print(
+            f"This command needs {error.name}, which learners do without: install 'timing-course[class]'.",
+            file=sys.stderr,
+        )
         sys.exit(1)
     except OSError as error:
         said = f"A file or folder could not be used: {error}. Put that right and run the command again."

@@ -12,6 +12,7 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import warnings
 import webbrowser
@@ -26,6 +27,11 @@ from graders.exercises.packing import ENDING
 from graders.submissions.command_name import command_line
 
 LOG = ".course.log"  # what libraries say, which is no learner's matter
+# Where Jupyter, IPython, matplotlib and the engine keep what they need, usually in the home folder.
+OWN_FOLDERS = (
+    *("JUPYTER_RUNTIME_DIR", "JUPYTER_DATA_DIR", "JUPYTER_CONFIG_DIR", "IPYTHONDIR", "MPLCONFIGDIR"),
+    "TIMING_COURSE_CACHE",
+)
 
 
 class MyCourseError(TimingCourseError):
@@ -83,16 +89,25 @@ def _write_name(folder: Path, name: str) -> None:
         found = learner_of(folder)
         if wanted and found != wanted:
             raise MyCourseError(
-                f"{folder} belongs to '{found}', and '{wanted}' wants to learn: give another folder, "
+                f"{folder} already holds {found}'s work. Use another folder for {wanted}, "
                 f"such as '{command_line(f'start {folder}-2 --name')} \"{wanted}\"'."
             )
         return
-    wanted = wanted or os.environ.get("JUPYTERHUB_USER") or getpass.getuser()
+    wanted = wanted or os.environ.get("JUPYTERHUB_USER") or _login_name()
     path.write_text(
         f"# Who is learning here; your engine is drawn from this name.\n"
         f"name = {json.dumps(wanted, ensure_ascii=False)}\n",
         encoding="utf-8",
     )
+
+
+def _login_name() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # the second from Python 3.13 on
+        raise MyCourseError(
+            f"Your account on this machine has no name. Begin with your own: '{command_line('start --name NAME')}'."
+        ) from None
 
 
 def _checked_name(name: str) -> str:
@@ -102,8 +117,20 @@ def _checked_name(name: str) -> str:
     return name
 
 
+def _let_programs_write(folder: Path) -> None:
+    """Where nothing can be written in the home folder, or there is none, the programs behind the pages keep their own
+    files in the course folder."""
+    try:
+        with tempfile.TemporaryFile(dir=Path.home()):
+            return
+    except (OSError, RuntimeError):  # the second: an account without a home folder
+        for name in OWN_FOLDERS:
+            os.environ.setdefault(name, str(folder.resolve() / ".programs" / name.lower()))
+
+
 def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
     """Serve the home page and the lessons of `folder` until it is stopped; return the exit status."""
+    _let_programs_write(folder)
     os.environ["PYTHONWARNINGS"] = "ignore"  # for the programs behind the pages
     warnings.simplefilter("ignore")
     from course.jupyter.plain_page.server import PlainPage
@@ -115,6 +142,9 @@ def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
 
 def open_notebooks(folder: Path, notebook: Path, browser: bool = True, port: int = 0) -> int:
     """Run JupyterLab on `folder`, with `notebook` alone in view, until it is stopped; return its exit status."""
+    import jupyterlab  # noqa: F401 - a program of its own below; where it is missing, that is said before it starts
+
+    _let_programs_write(folder)
     port = port or _free_port()
     key = secrets.token_hex(24)
     command = [

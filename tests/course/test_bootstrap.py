@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import ast
-import itertools
 import os
 import subprocess
 import sys
-import tomllib
 from pathlib import Path
 
 import pytest
@@ -15,6 +13,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from course import bootstrap
+from course.cli import app
 from graders.submissions import command_name
 
 
@@ -46,6 +45,25 @@ def test_installing_is_done_once_until_pyproject_changes(checkout):
     tried.write_text("numpy==2.0\n", encoding="utf-8")
     bootstrap.python_for("", folder)
     assert installed == ["", "test", "", ""]
+
+
+def test_an_extra_brings_what_everybody_needs(checkout):
+    """Where a class was set up, a learner's command installs nothing more."""
+    folder, installed = checkout
+    for extra in ("class", "", "notebook", "class"):
+        bootstrap.python_for(extra, folder)
+    assert installed == ["class", "notebook"]
+
+
+def test_a_command_sets_up_what_it_needs():
+    """A learner's commands need no extra, JupyterLab has its own, and every command for a class that of classes."""
+    commands = {command.name or command.callback.__name__ for command in app.registered_commands}
+    for_learners = {"start", "check", "hand-in", "engine"}
+    assert {name: bootstrap.extra_for([name, "x"]) for name in commands} == {
+        name: "" if name in for_learners else "class" for name in {one.replace("_", "-") for one in commands}
+    }
+    assert bootstrap.extra_for(["start", "--notebook"]) == "notebook"
+    assert bootstrap.extra_for([]) == bootstrap.extra_for(["class", "--help"]) == bootstrap.extra_for(["nothing"]) == ""
 
 
 def test_the_environment_is_the_checkouts_own(checkout):
@@ -87,7 +105,7 @@ def python_that(folder: Path, says: str) -> Path:
     python.write_text(f'#!/bin/sh\nprintf "%s\\n" "$*" >> "{folder / "calls"}"\n{says}\n', encoding="utf-8")
     python.chmod(0o755)
     (folder / "pyproject.toml").write_text(
-        '[project]\ndependencies = ["numpy>=1", "rich"]\noptional-dependencies = {test = ["pytest"]}\n',
+        '[project]\nname = "x"\ndependencies = ["numpy>=1", "rich"]\noptional-dependencies = {test = ["pytest"]}\n',
         encoding="utf-8",
     )
     return python
@@ -156,7 +174,7 @@ def test_a_set_up_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch):
 def test_the_size_of_the_download_is_said_before_it_starts(tmp_path, capsys):
     """In megabytes, and what came of it so far is read from pip's own words."""
     bootstrap._install(python_that(tmp_path, "exit 0"), tmp_path, "", tmp_path / "install.log")
-    assert f"about {bootstrap.MEGABYTES['']} MB to fetch" in capsys.readouterr().out
+    assert f"at most about {bootstrap.MEGABYTES['']} MB to fetch" in capsys.readouterr().out
     log = tmp_path / "log"
     log.write_text(
         "Downloading a-1.whl (1.5 MB)\n  Downloading b.whl (500 kB)\nUsing cached c.whl (9 MB)\n", encoding="utf-8"
@@ -194,9 +212,8 @@ TRIED = sorted((bootstrap.CHECKOUT / bootstrap.CONSTRAINTS).glob("python*.txt"))
 
 def test_every_declared_library_has_a_tried_version_on_every_python():
     """From Python 3.11 to 3.13 at least; each version is one that pyproject.toml allows."""
-    project = tomllib.loads((bootstrap.CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {path.stem for path in TRIED} >= {"python3.11", "python3.12", "python3.13"}
-    declared = [*project["dependencies"], *itertools.chain(*project["optional-dependencies"].values())]
+    declared = bootstrap._dependencies(bootstrap.CHECKOUT, "test")
     for path in TRIED:
         lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
         tried = dict(line.split("==") for line in lines)

@@ -85,7 +85,7 @@ def test_start_refuses_another_name_a_file_and_an_impossible_name(terminal, my_c
     """A folder that is somebody else's is not taken over; each refusal says what to do."""
     (tmp_path / "file").write_text("", encoding="utf-8")
     for arguments, words in (
-        (("--name", "ben"), f"belongs to '{ADA}'"),
+        (("--name", "ben"), f"already holds {ADA}'s work"),
         (("file",), "is a file"),
         (("other", "--name", "a\nb"), "one line"),
         (("third", "--lessons", tmp_path), "no lessons"),

@@ -98,6 +98,34 @@ def test_course_package_itself_loads_nothing_heavy():
     assert top - set(sys.stdlib_module_names) <= {"course"}
 
 
+LEARNERS_WAY = """
+import importlib, pkgutil, sys
+
+class Missing:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] in ("nbgrader", "sqlalchemy", "jupyterlab", "alembic", "notebook_shim"):
+            raise ModuleNotFoundError(name, name=name)
+
+sys.meta_path.insert(0, Missing())
+import course.widgets
+from course.commands import check, hand_in, portrait, start
+from course.jupyter.plain_page import server
+from course.learner import progress, worksheet
+for module in pkgutil.walk_packages(course.widgets.__path__, "course.widgets."):
+    importlib.import_module(module.name)
+try:
+    import course.commands.grade
+except ModuleNotFoundError as error:
+    print(error.name)
+"""
+
+
+def test_a_learner_needs_nothing_that_is_for_classes():
+    """Pages, widgets, check and hand-in load where nbgrader and JupyterLab are not installed; a class run does not."""
+    done = subprocess.run([sys.executable, "-c", LEARNERS_WAY], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout.strip()) == (0, "nbgrader"), done.stderr
+
+
 def test_the_door_is_visible():
     """`dir(engine_sim)` lists every public name, and the stub that editors read offers the same names from the same
     modules."""
