@@ -226,12 +226,13 @@ def nbgrader(context: typer.Context, folder: ClassFolder) -> None:
 def report(
     folder: ClassFolder,
     lesson: OneLesson = None,
+    as_json: AsJson = False,
 ) -> None:
     """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
     _load_jsonschema_quickly()
     from course.commands.report import run
 
-    raise typer.Exit(run(folder, lesson))
+    raise typer.Exit(run(folder, lesson, as_json=as_json))
 
 
 @app.command()
@@ -263,11 +264,12 @@ def answers(
 @app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="Your course folder, or one lesson in it.")] = DEFAULT_FOLDER,
+    as_json: AsJson = False,
 ) -> None:
     """Show what your own work earns so far, by the same judge that a class is judged by."""
     from course.commands.check import run
 
-    raise typer.Exit(run(folder))
+    raise typer.Exit(run(folder, as_json=as_json))
 
 
 @app.command("hand-in")

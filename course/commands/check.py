@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 from pathlib import Path
 
@@ -11,12 +12,12 @@ from rich.table import Table
 
 from course import ENGINES
 from course.authoring.edition import lessons
-from course.jupyter.plain_page.lesson_list import lessons_in
+from course.jupyter.plain_page.lesson_list import LessonEntry, lessons_in
 from course.learner.lesson_folder import EVIDENCE_NAME, for_learners, learner_of
-from course.learner.progress import bring_up_to_date
+from course.learner.progress import LessonProgress, bring_up_to_date
 from engine_sim import TimingCourseError
 from graders.judge import judge_lesson
-from graders.outcome import ExerciseResult
+from graders.outcome import ExerciseResult, LessonResult
 from graders.submissions.command_name import command_line
 
 
@@ -24,23 +25,45 @@ class NothingToCheck(TimingCourseError):
     """There is no lesson in the folder that was given."""
 
 
-def run(folder: Path, console: Console | None = None) -> int:
+def run(folder: Path, console: Console | None = None, as_json: bool = False) -> int:
     """Print what every lesson in `folder` earns so far, or one lesson in detail where `folder` is that; return 0, or 1
-    where the work of that lesson cannot be judged."""
-    console = console or Console()
+    where the work of that lesson cannot be judged. `as_json`: the same for another program to read."""
+    console = console or Console(stderr=as_json)
     if folder.resolve().name in lessons():
-        return _check_lesson(folder.resolve(), console)
+        return _check_lesson(folder.resolve(), console, as_json)
     if not any((folder / lesson).is_dir() for lesson in lessons()):
         raise NothingToCheck(
             f"There is no lesson in {folder}: give your course folder, or begin with '{command_line('start')}'."
         )
-    _print_table(folder.resolve(), console)
+    done = bring_up_to_date(folder.resolve())
+    judged = [(entry, done[entry.lesson]) for entry in lessons_in(folder.resolve()) if entry.lesson in done]
+    if as_json:
+        print(json.dumps(_table_as_data(judged), indent=2))
+    else:
+        _print_table(folder.resolve(), judged, console)
     return 0
 
 
-def _print_table(folder: Path, console: Console) -> None:
-    done = bring_up_to_date(folder)
-    judged = [(entry, done[entry.lesson]) for entry in lessons_in(folder) if entry.lesson in done]
+def _table_as_data(judged: list[tuple[LessonEntry, LessonProgress]]) -> dict:
+    return {
+        "points": sum(one.points for _, one in judged),
+        "max_points": sum(one.max_points for _, one in judged),
+        "lessons": [
+            {
+                "lesson": entry.lesson,
+                "title": entry.title,
+                "points": one.points,
+                "max_points": one.max_points,
+                "exercises_begun": one.tried,
+                "exercises": one.exercises,
+                "problem": one.problem,
+            }
+            for entry, one in judged
+        ],
+    }
+
+
+def _print_table(folder: Path, judged: list[tuple[LessonEntry, LessonProgress]], console: Console) -> None:
     table = Table(box=None, pad_edge=False, header_style="bold", show_footer=True, footer_style="bold")
     table.add_column("Lesson", "Together")
     table.add_column("Points", f"{sum(one.points for _, one in judged):g}", justify="right")
@@ -61,14 +84,49 @@ def _print_table(folder: Path, console: Console) -> None:
         console.print(escape(f"One lesson in detail: {command}"), highlight=False, soft_wrap=True)
 
 
-def _check_lesson(lesson: Path, console: Console) -> int:
+def _check_lesson(lesson: Path, console: Console, as_json: bool) -> int:
     result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
+    status = 1 if result.problem and result.problem_kind not in ("missing", "empty") else 0
+    if as_json:
+        print(json.dumps(_lesson_as_data(result), indent=2))
+        return status
     console.print(f"[bold]{escape(lesson.name)}[/bold]: {result.points:g} of {result.max_points:g} points")
     for sentence in filter(None, (result.problem, *result.notes)):
         console.print(escape(for_learners(sentence)), highlight=False)
     for exercise in () if result.problem else result.exercises:  # each would repeat the problem's sentence
         _print_exercise(exercise, console)
-    return 1 if result.problem and result.problem_kind not in ("missing", "empty") else 0
+    return status
+
+
+def _lesson_as_data(result: LessonResult) -> dict:
+    return {
+        "lesson": result.lesson,
+        "points": result.points,
+        "max_points": result.max_points,
+        "problem": for_learners(result.problem),
+        "notes": [*map(for_learners, result.notes)],
+        "exercises": [
+            {
+                "exercise": exercise.exercise,
+                "title": exercise.title,
+                "points": exercise.points,
+                "max_points": exercise.max_points,
+                "needs_person": exercise.needs_person,
+                "criteria": [
+                    {
+                        "criterion": one.criterion,
+                        "title": one.title,
+                        "outcome": one.outcome.value,
+                        "points": one.points,
+                        "max_points": one.max_points,
+                        "sentence": one.sentence,
+                    }
+                    for one in exercise.criteria
+                ],
+            }
+            for exercise in (() if result.problem else result.exercises)
+        ],
+    }
 
 
 def _print_exercise(exercise: ExerciseResult, console: Console) -> None:

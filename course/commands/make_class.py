@@ -17,7 +17,7 @@ from graders.classroom.gradebook_copy import OneAtATime
 from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS, lessons_with_rubrics
 from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
 from graders.submissions.command_name import command_line, command_name
-from graders.submissions.roster import ROSTER, RosterError, quoted, state_same, write_whole
+from graders.submissions.roster import ROSTER, RosterError, quoted, read_list, state_same, write_whole
 from graders.submissions.verdict_key import OWN_RUBRICS
 
 from .school_list import Ask, SchoolList, read_school_list
@@ -128,7 +128,10 @@ def say_same(folder: Path, name: str, learner: str) -> str:
         is_ghost = any(
             ghost.name == name for ghost in class_list.ghosts(course)
         )  # else it is somebody on the list, too
-        return f"{class_list.merge(course, name, learner)}\n{sentence}" if is_ghost else sentence
+        if is_ghost:
+            sentence = f"{class_list.merge(course, name, learner)}\n{sentence}"
+        class_list.bring_names(course, read_list(course.root / ROSTER))  # the screens show no learner without a name
+        return sentence
 
 
 def say_due(folder: Path, lesson: str, time: str) -> str:

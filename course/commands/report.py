@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from course import OUTLINE
-from graders.classroom.report import GRADED, UNJUDGED, report_on, write_report
+from graders.classroom.report import GRADED, UNJUDGED, as_data, report_on, write_report
 from graders.classroom.run import Classroom, kept_in_words
 from graders.submissions.command_name import command_line
 
@@ -19,15 +20,19 @@ from .summary import say
 FOLDER = "report"
 
 
-def run(folder: Path, lesson: str | None = None, console: Console | None = None) -> int:
-    """Make the report in the class's folder `report/` and say where it is; return 0."""
-    console = console or Console()
+def run(folder: Path, lesson: str | None = None, console: Console | None = None, as_json: bool = False) -> int:
+    """Make the report in the class's folder `report/` and say where it is; return 0. `as_json`: print what is in it for
+    another program to read."""
+    console = console or Console(stderr=as_json)
     classroom = Classroom(folder)
     with grade.bar(console) as shown:
         lessons = report_on(classroom, objectives(), lesson, grade.told(shown, "Reporting"))
     course = classroom.course
     judge = command_line(f"grade {course.typed}")
     page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
+    if as_json:
+        print(json.dumps({"page": str(page), "table": str(table), **as_data(lessons)}, indent=2))
+        return 0
     for one in lessons:
         others = sum(row.status != GRADED for row in one.rows)
         console.print(

@@ -10,7 +10,7 @@ import csv
 import io
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -324,6 +324,38 @@ def plain(text: str) -> str:
         sign if sign not in DIRECTION_OVERRIDES and unicodedata.category(sign) not in ("Cc", "Cs", "Cn") else " "
         for sign in text
     )
+
+
+def as_data(lessons: list[LessonReport]) -> dict:
+    """The report as plain data, for another program."""
+    return {
+        "lessons": [
+            {
+                "lesson": lesson.lesson,
+                "title": lesson.title,
+                "objectives": [asdict(one) for one in lesson.objectives],
+                "hard_items": [asdict(one) for one in lesson.hard],
+                "misconceptions": [asdict(one) for one in lesson.beliefs],
+                "learners": [
+                    {
+                        "id": row.learner.id,
+                        "last_name": row.learner.last_name,
+                        "first_name": row.learner.first_name,
+                        "email": row.learner.email,
+                        "status": row.status,
+                        "points": row.points,
+                        "max_points": row.max_points,
+                        "late": str(row.late),
+                        "late_penalty": row.late.penalty,
+                        "why": row.why,
+                        "exercises": dict(row.exercises),
+                    }
+                    for row in lesson.rows
+                ],
+            }
+            for lesson in lessons
+        ]
+    }
 
 
 def table_text(lessons: list[LessonReport]) -> str:

@@ -85,6 +85,18 @@ def test_same_merges_a_name_that_nobody_could_guess(trial_class, perfect, school
     assert report.status == NEEDS_PERSON and report.to_mark == (WRITTEN,) and report.questions == ()
 
 
+def test_same_gives_a_learner_of_the_list_a_name(trial_class, perfect, school_list):
+    """Somebody who was added to the list by hand, and gets what lies under a nickname, is shown by name and not as
+    "None, None"."""
+    trial_class.hand_in("Sparky", perfect)
+    Classroom(trial_class.root).judge(LESSON)
+    make_class.take_in(trial_class.root, school_list)
+    with (trial_class.root / "roster.csv").open("a", encoding="utf-8") as roster:
+        roster.write("c3,Cleo,Dahl,,\n")
+    make_class.say_same(trial_class.root, "Sparky", "c3")
+    assert names_shown(trial_class)["c3"] == "Dahl, Cleo"
+
+
 def test_same_leaves_a_learner_on_the_list_alone(trial_class, perfect, school_list):
     """A name that is somebody else's id keeps its own points, and an id that is not in the class moves nothing."""
     make_class.take_in(trial_class.root, school_list)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import logging
 import os
 import shutil
@@ -112,6 +113,19 @@ def test_the_learners_own_check_shows_it(tmp_path, failing):
     said = console.export_text()
     assert f"could not be judged: {TITLE}" in said and "A person looks at this: Because of a fault" in said
     assert "Set the base timing: 22 of 24" in said
+
+
+def test_another_program_reads_the_learners_own_check(tmp_path, failing, capsys):
+    """`check --json` gives the criteria of a lesson, each with its outcome."""
+    folder = tmp_path / LESSON
+    folder.mkdir()
+    evidence_by(folder / "evidence.jsonl", "anna", Habits())
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    assert own_check.run(folder, as_json=True) == 0
+    found = json.loads(capsys.readouterr().out)
+    bench = next(one for one in found["exercises"] if one["max_points"] == 24)
+    assert bench["points"] == 22 and "Because of a fault" in bench["needs_person"]
+    assert {"could not be judged", "met"} == {one["outcome"] for one in bench["criteria"]}
 
 
 # ---- several attempts ------------------------------------------------------------------------------------------------

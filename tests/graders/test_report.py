@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import functools
 import io
+import json
 import os
 import shutil
 
@@ -210,6 +211,19 @@ def test_the_report_judges_nothing(reported):
         assert (root / "gradebook.db").read_bytes() == book
     finally:
         evidence.write_bytes(kept)
+
+
+def test_another_program_reads_the_report(reported, capsys):
+    """`report --json` prints the table's figures, a dash as null, and nothing else on the standard output."""
+    root, _, table, _ = reported
+    class_report.run(root, LESSON, as_json=True)
+    found = json.loads(capsys.readouterr().out)
+    (lesson,) = found["lessons"]
+    printed = {plain(one["id"]): one for one in lesson["learners"]}
+    for row in table:
+        assert printed[row["id"]]["status"] == row["status"]
+        assert printed[row["id"]]["points"] == (pytest.approx(float(row["points"])) if row["points"] else None)
+    assert lesson["misconceptions"] and found["page"].endswith("index.html")
 
 
 def test_a_report_is_never_left_half_written(tmp_path, monkeypatch):
