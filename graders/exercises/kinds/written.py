@@ -11,10 +11,11 @@ from pydantic.dataclasses import dataclass
 
 from engine_sim import EngineCard, Event, Header
 from graders.exercises.filling import Drawn, filled_text
+from graders.exercises.marking import ToMark, UnsafeLimit
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from graders.schema import AS_DECLARED, Number
 
-from .common import AnswerError, Parts, in_short, need, need_different, whole
+from .common import AnswerError, Parts, in_short, need, need_different, need_known, whole
 from .exercise import VariedExercise
 
 WAITS = "Your answer was handed in; a person reads and marks it."
@@ -26,20 +27,23 @@ PERSON = "Read and marked by a person."
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class MarkedFor:
     """One thing that a person looks for in a written answer: its points, and what an answer is like that earns none of
-    them, half, and all (`levels`, in this order)."""
+    them, half, and all (`levels`, in this order). `comments` are sentences that are often wanted with a mark."""
 
     id: str
     title: str
     points: Number
     levels: tuple[str, str, str]
+    comments: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class WrittenExercise(VariedExercise):
-    """`marking` are the things that a person marks for; without any, the answer is marked as a whole."""
+    """`marking` are the things that a person marks for; without any, the answer is marked as a whole. `unsafe` is what
+    an answer that could hurt somebody still earns."""
 
     kind: Literal["written"]
     marking: tuple[MarkedFor, ...] = ()
+    unsafe: UnsafeLimit | None = None
 
     marked_by_person: ClassVar[bool] = True
 
@@ -49,6 +53,27 @@ class WrittenExercise(VariedExercise):
         for one in self.marking:
             need(one.points > 0, f"marking {one.id} is worth {one.points:g} points: give it more than none")
             need(all(one.levels), f"marking {one.id} needs three levels in words: for none, half and all of its points")
+        if self.unsafe is not None:
+            known = {one.id for one in self.marking}
+            if self.unsafe.nothing_for:
+                need_known([self.unsafe.nothing_for], known, "unsafe.nothing_for")
+            most = self.unsafe.most
+            need(
+                bool(self.unsafe.nothing_for or self.unsafe.points_off or most is not None),
+                "unsafe needs at least one of nothing_for, points_off and most",
+            )
+            need(
+                self.unsafe.points_off >= 0 and (most is None or 0 <= most <= self.points),
+                "unsafe has a limit from 0 up to the exercise's points",
+            )
+
+    def to_mark(self) -> tuple[ToMark, ...]:
+        """Own: the criteria with their levels; an answer that is marked as a whole is one, by whole points."""
+        if not self.marking:
+            steps = max(round(self.points), 1)
+            words = tuple(f"{self.points * step / steps:g} of {self.points:g} points" for step in range(steps + 1))
+            return (ToMark(self.id, self.title, self.points, words),)
+        return tuple(ToMark(one.id, one.title, one.points, one.levels, one.comments) for one in self.marking)
 
     def parts(self) -> Parts:
         """What a person marks for, with its points; else the answer as a whole."""
