@@ -191,13 +191,19 @@ def mark(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the screen, or only print its address.")
     ] = True,
-    port: Annotated[int, typer.Option(help="The number in the page's address, where 8888 is taken; 0: the usual.")] = 0,
+    port: Annotated[int, typer.Option(help="The number in the page's address; 0: one that is free.")] = 0,
+    marker: Annotated[
+        str, typer.Option(help="Your name, which stands with each mark; else the name that you logged in with.")
+    ] = "",
+    nbgrader: Annotated[
+        bool, typer.Option("--nbgrader", help="nbgrader's own screen, with whole notebooks, instead of the page.")
+    ] = False,
 ) -> None:
-    """Mark written answers on nbgrader's marking screen; say first what waits."""
+    """Mark written answers, criterion by criterion, on a page of your own; say first what waits."""
     _load_jsonschema_quickly()
     from course.commands.mark import run
 
-    raise typer.Exit(run(folder, lesson, browser, port))
+    raise typer.Exit(run(folder, lesson, browser, port, marker, nbgrader))
 
 
 @app.command("give-back")

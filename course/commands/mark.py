@@ -1,7 +1,8 @@
-"""nbgrader's marking screen on a class, opened in the browser by the Python that runs the course."""
+"""Marking written answers: the marking page, or nbgrader's own screen for whole notebooks, opened in the browser."""
 
 from __future__ import annotations
 
+import getpass
 import os
 import subprocess
 import sys
@@ -14,16 +15,35 @@ from graders.submissions.command_name import command_line
 SCREEN = "/formgrader/gradebook"
 
 
-def run(folder: Path, lesson: str | None = None, browser: bool = True, port: int = 0) -> int:
-    """Say what waits for a mark and serve the marking screen until it is stopped; return its exit status."""
+def run(
+    folder: Path,
+    lesson: str | None = None,
+    browser: bool = True,
+    port: int = 0,
+    marker: str = "",
+    by_nbgrader: bool = False,
+) -> int:
+    """Say what waits for a mark and serve the marking page until it is stopped; return its exit status.
+
+    `marker` is the name of the person who marks, else the name of the login; `by_nbgrader` serves nbgrader's screen.
+    """
     course = NbgraderCourse(folder)
     if lesson is not None and lesson not in course.lessons():
         raise CourseFolderError(
             f"There is no lesson '{lesson}' in this class; there are {', '.join(course.lessons())}."
         )
     print("\n".join(in_words(course, lesson)))
-    print("The marking screen opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
     print(f"When you have marked: {command_line(f'give-back {course.typed}')}", flush=True)
+    if by_nbgrader:
+        return _nbgraders_screen(course, lesson, browser, port)
+    from course.marking.server import serve
+
+    return serve(course, marker or getpass.getuser(), lesson, browser, port)
+
+
+def _nbgraders_screen(course: NbgraderCourse, lesson: str | None, browser: bool, port: int) -> int:
+    print("The marking screen opens in your browser; this window must stay open. To stop: press Ctrl+C here, twice.")
+    sys.stdout.flush()
     command = [
         sys.executable,
         "-m",

@@ -10,6 +10,7 @@ from pathlib import Path
 from nbgrader.api import MissingEntry
 
 from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCourse
+from graders.nbgrader_bridge.marks import forget_marks_of_nobody
 from graders.submissions.roster import ROSTER, Roster, read_rows, write_list
 
 from .collecting import DOWNLOADED, TAKEN_APART
@@ -63,6 +64,8 @@ def forget(course: NbgraderCourse, learner: str, given_back: str) -> list[str]:
                 place.unlink(missing_ok=True)
         with course.gradebook() as gradebook, suppress(MissingEntry):  # who is on the class list alone
             gradebook.remove_student(learner)
+            forget_marks_of_nobody(gradebook.db)
+            gradebook.db.commit()
         if course.gradebook_path is not None:
             with closing(sqlite3.connect(course.gradebook_path)) as connection:
                 connection.execute("VACUUM")

@@ -26,6 +26,7 @@ from graders.judge.worker_pool import JudgePool, Task, logged_to
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
 from graders.nbgrader_bridge.lateness import IN_TIME, Lateness
+from graders.nbgrader_bridge.marks import as_shown, marks_that_count
 from graders.outcome import BROKE, COURSE_FAULT, FAULTS_OF_OURS
 from graders.schema import RubricError
 from graders.submissions.command_name import command_line
@@ -400,7 +401,11 @@ class Classroom:
         comments = self.course.comments(report.lesson, report.learner)
         grades = [(grade.name, grade.points) for grade in self.course.grades(report.lesson, report.learner)]
         record = self.record(report.lesson, report.learner)
-        return json.dumps([record, grades, comments, str(report.late)], sort_keys=True)
+        with self.course.gradebook() as gradebook:
+            marks = marks_that_count(gradebook, report.lesson, report.learner)
+        by_criterion = {name: as_shown(kept) for name, kept in marks.items()}
+        made_from = [record, grades, comments, str(report.late), *([by_criterion] if by_criterion else [])]
+        return json.dumps(made_from, sort_keys=True)
 
     def _page_key_path(self, report: HandInReport) -> Path:
         pages = self.course.directory.feedback_directory

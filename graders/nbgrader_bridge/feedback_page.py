@@ -20,7 +20,8 @@ from graders.exercises.loader import load_rubric
 from graders.feedback import sanitised
 
 from .lateness import lateness
-from .notebook import written_before
+from .marks import as_shown, counting, kept_marks
+from .notebook import answer_alone, written_before
 from .trace_picture import trace_picture
 
 
@@ -81,6 +82,7 @@ class FeedbackPageExporter(HTMLExporter):
         yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
         yield "lesson_title", lesson_title
         yield "trace_picture", trace_picture
+        yield "answer_alone", answer_alone
 
 
 class MarksForPage(GetGrades):
@@ -105,6 +107,9 @@ class MarksForPage(GetGrades):
             )
             cell.metadata.nbgrader["waits"] = bool(grade.needs_manual_grade and grade.manual_score is None)
             cell.metadata.nbgrader["marked"] = grade.manual_score is not None
+            if cell.metadata.nbgrader["marked"] and not grade.needs_manual_grade and utils.is_solution(cell):
+                kept = counting(kept_marks(self.gradebook.db, grade.id), grade.manual_score)
+                cell.metadata.nbgrader["by_criterion"] = as_shown(kept)
         return cell, resources
 
 

@@ -18,6 +18,7 @@ from graders.submissions.roster import ROSTER, Roster, read_list
 
 RECORD = "timing_course"  # the notebook's metadata key under which the judge says what it found
 MOST_CELLS = 1000
+MARKED_FOR = '<div class="marked-for'  # so begins what a person marks an answer for, a line of the judge's own
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
@@ -144,6 +145,12 @@ def new_cell(kind: str, source: str, identity: str, **metadata) -> NotebookNode:
     whole is validated when it is written."""
     code: dict = {"outputs": [], "execution_count": None} if kind == "code" else {}
     return nbformat.from_dict({"cell_type": kind, "id": identity, "metadata": metadata, "source": source, **code})
+
+
+def answer_alone(source: str) -> str:
+    """The text of a judged answer's cell without the list of what it is marked for, which the judge puts at its end."""
+    answer, between, end = source.rpartition(f"\n\n{MARKED_FOR}")
+    return answer if between and "\n" not in end else source
 
 
 def make_ids_differ(cells: list[NotebookNode]) -> None:
