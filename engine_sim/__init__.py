@@ -36,6 +36,7 @@ _MODULES = {
         "INSPECTIONS",
         "inspection_named",
     ),
+    "diagnosis.told_apart": ("tells_apart",),
     "model.card": (
         "EngineCard",
         "load_card",

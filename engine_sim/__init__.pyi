@@ -14,6 +14,7 @@ from .diagnosis.inspections import (
     INSPECTIONS as INSPECTIONS,
     inspection_named as inspection_named,
 )
+from .diagnosis.told_apart import tells_apart as tells_apart
 from .errors import (
     CardError as CardError,
     ControlError as ControlError,
