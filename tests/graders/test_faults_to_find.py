@@ -46,8 +46,10 @@ def test_every_fault_of_a_rubric_is_drawn_for_somebody():
     assert drawn == set(FAULT.faults)
 
 
-def found(*looked: str, learner: str = "anna", cause: str = ""):
-    """The result of one try with these inspections and the right cause, or another one."""
+def found(*looked: str, learner: str = "", cause: str = ""):
+    """The result of one try with these inspections and the right cause, or another one, on an engine whose canister is
+    torn where no learner is named."""
+    learner = learner or learner_with(FAULT, "canister_torn")
     own = own_exercise(RUBRIC, FAULT, learner)
     return judged(RUBRIC, FAULT, learner, GivenAnswer(cause or right_answer(own).value, looked=looked))
 
@@ -58,14 +60,55 @@ def points(result) -> list[float]:
 
 
 def test_looking_and_naming_earns_all():
-    """Cheap things first, within the time, the right cause."""
+    """Cheap things first, within the time, the right cause, every other one ruled out."""
     assert points(found("hand_pump", "advance_sweep", "piston_stop")) == [3.0, 1.0, 1.0]
 
 
-def test_a_guess_earns_half_of_the_cause_alone():
-    """Without any inspection the right cause is a guess, and says so."""
-    result = found()
-    assert points(result) == [1.5, 0.0, 0.0] and "guess" in result.criteria[0].sentence
+def test_a_cause_counts_when_the_tests_leave_it_alone():
+    """Named without a test, or after one that leaves others, it earns nothing, and the sentence does not say whether it
+    was right; it earns all as soon as one test has ruled out the others."""
+    for looked in ((), ("hose_trace",)):
+        right, wrong = found(*looked), found(*looked, cause="tired")
+        assert points(right) == [0.0, 0.0, 0.0] and right.criteria == wrong.criteria
+        assert "5 of the 5 causes on the list fit" in right.criteria[0].sentence
+    assert points(found("hand_pump")) == [3.0, 1.0, 1.0]
+
+
+def test_a_sound_engine_has_to_be_shown_sound():
+    """One test in order rules out one cause; the engine is shown to be sound when every cause is ruled out."""
+    sound = learner_with(FAULT, "")
+    assert "4 of the 5" in found("hand_pump", learner=sound).criteria[0].sentence
+    assert points(found("hand_pump", "advance_sweep", "compression", learner=sound)) == [3.0, 1.0, 1.0]
+
+
+def test_naming_every_cause_in_turn_earns_nothing():
+    """With one look that leaves them open, no cause on the list earns anything, whichever is named."""
+    learner = learner_with(FAULT, "weights_stuck")
+    own = own_exercise(RUBRIC, FAULT, learner)
+    named = [GivenAnswer(one.id, looked=("hose_trace",) if not place else ()) for place, one in enumerate(own.choices)]
+    assert judged(RUBRIC, FAULT, learner, *named).points == 0
+
+
+def test_naming_too_early_uses_up_no_answer():
+    """Somebody who named causes too early, tests on, and names the right one then, earns all; after a cause that was
+    ruled out, half."""
+    learner = learner_with(FAULT, "canister_torn")
+    early = [GivenAnswer(one, looked=()) for one in ("weights", "tired")]
+    shown = GivenAnswer("canister", looked=("hand_pump",))
+    assert judged(RUBRIC, FAULT, learner, *early, shown).points == FAULT.points
+    ruled_out = GivenAnswer("tired", looked=("hand_pump",))
+    assert judged(RUBRIC, FAULT, learner, ruled_out, GivenAnswer("canister")).points == FAULT.points / 2
+
+
+def test_what_no_test_of_the_exercise_tells_apart_need_not_be_ruled_out():
+    """A class's own list may hold causes that its inspections read alike: what the tests cannot say is not asked."""
+    own = own_exercise(RUBRIC, FAULT, learner_with(FAULT, "canister_torn"))
+    blind = dataclasses.replace(own, inspections=("hand_pump", "hose_trace"))
+    assert [one.id for one in blind.left(("hand_pump",))] == ["canister"]
+    sound = dataclasses.replace(
+        blind, choices=tuple(dataclasses.replace(one, right=one.id == "sound") for one in own.choices)
+    )
+    assert {one.id for one in sound.left(("hand_pump",))} == {"sound"}
 
 
 def test_too_many_minutes_cost_their_own_points():
@@ -81,15 +124,14 @@ def test_taking_apart_too_soon_costs_its_own_points():
     assert points(found("piston_stop", "hand_pump")) == [3.0, 1.0, 0.0]
 
 
-def test_a_wrong_cause_keeps_what_was_done_in_order():
-    """The time counts only with the cause; the order of looking counts by itself."""
-    learner = learner_with(FAULT, "canister_torn")
-    assert points(found("hand_pump", learner=learner, cause="tired")) == [0.0, 0.0, 1.0]
+def test_a_wrong_cause_earns_nothing_for_the_way():
+    """Minutes and order count with the cause alone: nobody earns points by looking and not thinking."""
+    assert points(found("hand_pump", cause="tired")) == [0.0, 0.0, 0.0]
 
 
 def test_a_new_account_begins_at_no_minutes():
     """`begin` forgets what was looked at, and the engine stays the same."""
-    own = own_exercise(RUBRIC, FAULT, "anna")
+    own = own_exercise(RUBRIC, FAULT, learner_with(FAULT, "canister_torn"))
     done = [
         *[("inspect", "compression")] * 3,
         ("begin", None),

@@ -95,6 +95,8 @@ class Form(BaseWidget):
         )
         if given:
             form._show_again(exercise, given[-1])
+        elif exercise.said_before:
+            form._say("note", exercise.said_before)
         return form
 
     @classmethod

@@ -6,7 +6,7 @@ import random
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import StrictBool
 from pydantic.dataclasses import dataclass
@@ -19,6 +19,7 @@ from graders.schema import AS_DECLARED
 from .choice_list import Choice, filled_choices, read_choice, right_choice, right_texts, shuffled_choices, texts_of
 from .common import misconceptions_in, need, need_different, outcome_of, pairs
 from .exercise import ModelAnswer, VariedExercise
+from .tries import FIRST_THEN_HALF
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -28,6 +29,8 @@ class ChoiceExercise(VariedExercise):
     kind: Literal["choice"]
     choices: tuple[Choice, ...] = ()
     shuffle: StrictBool | None = None
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless exactly one choice is right."""

@@ -1,7 +1,9 @@
 """A fault to find: inspections cost minutes, and only what they tell is known; at the end a cause is named.
 
 The evidence holds `inspect` events with the id of an inspection, `begin` for a new account of the same engine, and
-`answer` with the id of a choice. Every answer is an attempt, with the inspections since the account was begun.
+`answer` with the id of a choice. Every answer is an attempt, with the inspections since the account was begun. A cause
+counts when what the inspections tell rules out every other one of the list; one that is named before is no try, and
+nobody learns whether it was right.
 """
 
 from __future__ import annotations
@@ -10,12 +12,23 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass as plain_dataclass, replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import StrictBool
 from pydantic.dataclasses import dataclass
 
-from engine_sim import INSPECTIONS, Draw, EngineCard, Event, Evidence, Finding, Header, fault_named, inspection_named
+from engine_sim import (
+    INSPECTIONS,
+    Draw,
+    EngineCard,
+    Event,
+    Evidence,
+    Finding,
+    Header,
+    fault_named,
+    inspection_named,
+    tells_apart,
+)
 from graders.bench.assignment import NO_FAULT, assignment_of, fault_of, reading_of, seed_text
 from graders.exercises.sentences import need_declared
 from graders.outcome import CriterionOutcome, ExerciseResult
@@ -46,17 +59,23 @@ from .common import (
 )
 from .engine_set_by_label import need_set_by_label
 from .exercise import Exercise, ModelAnswer
+from .tries import FIRST_THEN_HALF, earned_as_a_whole
 
 SENTENCES = {  # what each check of a diagnosis can find
-    "right_cause": ("right", "guessed"),
+    "right_cause": ("right",),
     "within_budget": ("within", "over", "not_found"),
     "looked_first": ("first", "late"),
 }
+RETIRED = ("guessed",)  # sentences of rubrics of classes, which are no longer said
 TIMES = {"minutes": int, "budget": str}
 FILLED = {"within": TIMES, "over": TIMES}  # what fills the braces of their sentences
 MOST_LOOKS = 100  # in one account: nobody needs more, and a forged file must not cost a class its time
 TOO_MANY = f"One account takes {MOST_LOOKS} inspections at most: begin a new account of the same engine."
-GUESSED_SHARE = 0.5  # of the points of the cause, where nothing was looked at
+NOT_SHOWN = (
+    "Your tests do not show this yet: {left} of the {listed} causes on the list fit all that they told you. Test on "
+    "until one is left, then name it. Naming it now used up none of your answers."
+)
+LOOKS_COUNT_LATER = "This counts once the cause was shown by tests."
 IN_ORDER = "This was in order: whatever would show here is not the cause."
 NOT_IN_ORDER = "This was not in order: read it again, and name a cause that explains it and everything else you found."
 
@@ -88,6 +107,8 @@ class DiagnosisExercise(EngineExercise, Exercise):
     first: tuple[str, ...] = ()
 
     # ---- what a rubric has to say ------------------------------------------------------------------------------------
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless every fault has its cause among the choices and an inspection that shows it."""
@@ -125,7 +146,7 @@ class DiagnosisExercise(EngineExercise, Exercise):
         need("right_cause" in checks, "criteria needs one with check = 'right_cause'")
         need(bool(self.first) == ("looked_first" in checks), "first belongs to a criterion 'looked_first': give both")
         for criterion in self.criteria:
-            need_declared(criterion, findings=SENTENCES[criterion.check], values=FILLED)
+            need_declared(criterion, findings=SENTENCES[criterion.check], values=FILLED, retired=RETIRED)
 
     def parts(self) -> Parts:
         """Every criterion, with its points."""
@@ -205,26 +226,44 @@ class DiagnosisExercise(EngineExercise, Exercise):
 
     # ---- judging -----------------------------------------------------------------------------------------------------
 
+    def left(self, looked: Sequence[str]) -> list[Choice]:
+        """Own: the causes that fit what these inspections tell of the learner's engine, the right one among them.
+        What no inspection of the exercise tells from the right one need not be ruled out."""
+        right = right_choice(self.choices)
+        in_doubt = [one for one in self.choices if _ruled_out(one, right, self.inspections)]
+        return [right, *(one for one in in_doubt if not _ruled_out(one, right, looked))]
+
+    def shown(self, answer: DiagnosisAttempt) -> bool:
+        """Own: whether an answer names the one cause that its inspections leave."""
+        return answer.cause.right and len(self.left(answer.looked)) == 1
+
+    def is_a_try(self, answer: DiagnosisAttempt) -> bool:
+        """Own: a cause that still fits beside others is not named yet; one that was ruled out is named, wrongly."""
+        left = self.left(answer.looked)
+        return len(left) == 1 or answer.cause not in left
+
     def judge(self, answer: DiagnosisAttempt, card: EngineCard | None) -> list[CriterionOutcome]:
         """Every criterion by itself."""
         return [_CHECKS[criterion.check](self, criterion, answer) for criterion in self.criteria]
 
+    def earned(self, tries: Sequence[tuple[DiagnosisAttempt, ExerciseResult]]) -> ExerciseResult:
+        """By the causes that were named when they were left alone, or ruled out; of others the latest is answered."""
+        named = [(one, result) for one, result in tries if self.is_a_try(one)]
+        latest = tries[-1]
+        if not named or not (self.is_a_try(latest[0]) or any(result.points for _, result in named)):
+            return latest[1]
+        return earned_as_a_whole(self, named)
+
     def judge_evidence(self, evidence: Evidence, engines: Path) -> ExerciseResult:
-        """The result; and after a wrong cause, what every inspection meant for the causes that are left. Never which
-        one is right."""
+        """The result; and where the cause is not found, what every inspection meant. Never which one is right."""
         result = super().judge_evidence(evidence, engines)
-        one = self._counted_attempt(evidence.of_exercise(self.id))
-        if one is None or one.cause.right:
+        attempts = self.attempts(evidence.of_exercise(self.id))
+        if not attempts or any(self.shown(one) for one in attempts):
             return result
         assignment, words = assignment_of(self, evidence.header, engines), seed_text(self, evidence.header)
-        meanings = [self._meaning(name, reading_of(assignment, name, words)) for name in dict.fromkeys(one.looked)]
+        looked = dict.fromkeys(attempts[-1].looked)
+        meanings = [self._meaning(name, reading_of(assignment, name, words)) for name in looked]
         return replace(result, criteria=(*result.criteria, *meanings))
-
-    def _counted_attempt(self, events: Sequence[Event]) -> DiagnosisAttempt | None:
-        attempts = self.attempts(events)
-        if not attempts:
-            return None
-        return max(reversed(attempts), key=lambda one: self.result(self.judge(one, None)).points)
 
     def _meaning(self, inspection: str, found: Finding) -> CriterionOutcome:
         said = IN_ORDER if found.in_order else NOT_IN_ORDER
@@ -233,12 +272,18 @@ class DiagnosisExercise(EngineExercise, Exercise):
     # ---- the answer --------------------------------------------------------------------------------------------------
 
     def model_answer(self) -> ModelAnswer:
-        """The right cause, after the inspections that come first and the one that shows it; on a sound engine the
-        shortest."""
+        """The right cause, after the inspections that come first, the one that shows it, and those that rule out the
+        most for their minutes until no other is left."""
         cause = right_choice(self.choices)
-        shortest = min(self.inspections, key=lambda name: INSPECTIONS[name].minutes)
-        shows = shortest if cause.fault == NO_FAULT else fault_named(cause.fault).found_by
-        return ModelAnswer(cause.id, inspections=tuple(dict.fromkeys((*self.first, shows))))
+        shows = () if cause.fault == NO_FAULT else (fault_named(cause.fault).found_by,)
+        looked = list(dict.fromkeys((*self.first, *shows)))
+        while len(left := self.left(looked)) > 1:
+
+            def worth(name: str, looked: list[str] = looked, left: list[Choice] = left) -> float:
+                return (len(left) - len(self.left([*looked, name]))) / INSPECTIONS[name].minutes
+
+            looked.append(max(self.inspections, key=worth))
+        return ModelAnswer(cause.id, inspections=tuple(looked))
 
     def answer_in_words(self, header: Header, engines: Path) -> str:
         """The right cause, and the inspections that it takes."""
@@ -249,16 +294,23 @@ def _part(criterion: Criterion) -> tuple[str, str, float]:
     return criterion.id, criterion.title, criterion.points
 
 
-def _right_cause(_exercise: DiagnosisExercise, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
-    if not one.cause.right:
-        return part_outcome(_part(criterion), 0.0, one.cause.sentence, one.cause.misconception)
-    if not one.looked:
-        return part_outcome(_part(criterion), GUESSED_SHARE, criterion.sentences["guessed"])
-    return part_outcome(_part(criterion), 1.0, criterion.sentences["right"])
+def _ruled_out(cause: Choice, right: Choice, looked: Sequence[str]) -> bool:
+    """Whether one of these inspections reads clearly unlike with this cause and with the right one."""
+    one, other = ("" if choice.fault == NO_FAULT else choice.fault for choice in (cause, right))
+    return any(tells_apart(inspection, one, other) for inspection in looked)
+
+
+def _right_cause(exercise: DiagnosisExercise, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
+    left = exercise.left(one.looked)
+    if exercise.shown(one):
+        return part_outcome(_part(criterion), 1.0, criterion.sentences["right"])
+    if one.cause in left:
+        return part_outcome(_part(criterion), 0.0, NOT_SHOWN.format(left=len(left), listed=len(exercise.choices)))
+    return part_outcome(_part(criterion), 0.0, one.cause.sentence, one.cause.misconception)
 
 
 def _within_budget(exercise: DiagnosisExercise, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
-    if not (one.cause.right and one.looked):
+    if not exercise.shown(one):
         return part_outcome(_part(criterion), 0.0, criterion.sentences["not_found"])
     within = one.minutes <= exercise.budget_minutes
     said = criterion.sentences["within" if within else "over"]
@@ -267,6 +319,8 @@ def _within_budget(exercise: DiagnosisExercise, criterion: Criterion, one: Diagn
 
 
 def _looked_first(exercise: DiagnosisExercise, criterion: Criterion, one: DiagnosisAttempt) -> CriterionOutcome:
+    if not exercise.shown(one):
+        return part_outcome(_part(criterion), 0.0, LOOKS_COUNT_LATER)
     apart = [place for place, name in enumerate(one.looked) if INSPECTIONS[name].takes_apart]
     before = set(one.looked[: apart[0]] if apart else one.looked)
     done = set(exercise.first) <= before

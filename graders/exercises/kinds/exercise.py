@@ -25,6 +25,7 @@ from graders.outcome import CriterionOutcome, ExerciseResult
 from graders.schema import AS_DECLARED, ExerciseRubric, NumberDraw
 
 from .common import Parts, missing_part, whole
+from .tries import SAID_BEFORE, best_of, earned_as_a_whole
 
 
 @plain_dataclass(frozen=True)
@@ -44,6 +45,7 @@ class Exercise(ExerciseRubric, ABC):
 
     marked_by_person: ClassVar[bool] = False
     at_the_bench: ClassVar[bool] = False  # work that is replayed, in the place of answers that are read
+    answers_count: ClassVar[tuple[float, ...]] = ()  # see tries.py; empty: the best of all answers counts in full
 
     # ---- every kind --------------------------------------------------------------------------------------------------
 
@@ -107,9 +109,23 @@ class Exercise(ExerciseRubric, ABC):
         return [self.read(event.value, event.unit) for event in events if event.control == "answer"]
 
     def judge_events(self, events: Sequence[Event], card: EngineCard | None) -> ExerciseResult:
-        """Own: judge every attempt; the one with the most points counts, of equal ones the latest."""
-        judged = [self.result(self.judge(one, card)) for one in self.attempts(events)]
-        return max(reversed(judged), key=lambda result: result.points) if judged else self.nothing_done()
+        """Own: judge every attempt. Shown is the one with the most points, of equal ones the latest; what it earns
+        depends on how many different ones were made (tries.py)."""
+        tries = [(one, self.result(self.judge(one, card))) for one in self.attempts(events)]
+        if not tries:
+            return self.nothing_done()
+        if not self.answers_count:
+            return best_of(result for _, result in tries)
+        return self.earned(tries)
+
+    def earned(self, tries: Sequence[tuple[Any, ExerciseResult]]) -> ExerciseResult:
+        """Own: what several answers, each with its own result, earn together."""
+        return earned_as_a_whole(self, tries)
+
+    @property
+    def said_before(self) -> str:
+        """How many answers count, in a sentence to read before one is given; empty where all do."""
+        return SAID_BEFORE[self.answers_count]
 
     def judge_evidence(self, evidence: Evidence, engines: Path) -> ExerciseResult:
         """Own: the result of the evidence of this learner. Raises TimingCourseError for forged events."""

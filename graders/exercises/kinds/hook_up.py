@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import Field
 from pydantic.dataclasses import dataclass
 
 from engine_sim import EngineCard, Header
-from graders.outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome, ExerciseResult
 from graders.schema import AS_DECLARED
 
 from .common import (
@@ -28,6 +29,7 @@ from .common import (
     table_in,
 )
 from .exercise import Exercise, ModelAnswer
+from .tries import FIRST_THEN_HALF, earned_by_part
 
 STARTS = {"gauge": "vacuum gauge", "canister": "vacuum advance canister", "booster": "brake booster"}
 PORTS = {
@@ -74,6 +76,8 @@ class HookUpExercise(Exercise):
     shared_ports: tuple[str, ...] = ()
     hoses: tuple[Hose, ...] = ()
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless every hose has a right port and a sentence for every other one."""
@@ -149,6 +153,10 @@ class HookUpExercise(Exercise):
             _judged(part, hose, self.sentences | hose.sentences, answer[hose.id])
             for part, hose in zip(self.parts(), self.hoses, strict=True)
         ]
+
+    def earned(self, tries: Sequence[tuple[Any, ExerciseResult]]) -> ExerciseResult:
+        """Every hose by itself."""
+        return earned_by_part(self, (hose.id for hose in self.hoses), tries)
 
     def model_answer(self) -> ModelAnswer:
         """Every hose on a port that is allowed."""

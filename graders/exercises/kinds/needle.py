@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -28,6 +28,7 @@ from .choice_list import (
 from .common import misconceptions_in, need, need_different, need_known, need_sentences, outcome_of, pairs
 from .engine_set_by_label import need_set_by_label
 from .exercise import Exercise, ModelAnswer
+from .tries import FIRST_THEN_HALF
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -38,6 +39,8 @@ class NeedleExercise(EngineExercise, Exercise):
     choices: tuple[Choice, ...] = ()
     shuffle: StrictBool | None = None
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless every fault that may be drawn has a pattern, and every such pattern its choice."""

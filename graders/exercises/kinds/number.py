@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import Field
 from pydantic.dataclasses import dataclass
@@ -29,6 +29,7 @@ from .number_with_unit import (
     units_of,
     without_formula,
 )
+from .tries import TWICE_THEN_HALF
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -44,6 +45,8 @@ class NumberExercise(VariedExercise):
     tolerance: Number = 0.0
     wrong: tuple[WrongNumber, ...] = ()
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = TWICE_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless value, unit, tolerance and sentences are there."""

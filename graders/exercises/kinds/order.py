@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -31,6 +31,7 @@ from .common import (
     remark,
 )
 from .exercise import Exercise, ModelAnswer
+from .tries import FIRST_THEN_HALF
 
 TOO_EARLY = "Too early: {}"
 SHUFFLES_TRIED = 100
@@ -61,13 +62,16 @@ def _from_pair(given):
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class OrderExercise(Exercise):
     """`steps` to put in order, and what has to come `before` what; a bare pair of ids will do where it has no sentence
-    of its own. `partial` gives the share of the constraints that are kept."""
+    of its own. `partial` gives a share of the points, by how many constraints are kept beyond the half that any order
+    keeps on average."""
 
     kind: Literal["order"]
     steps: tuple[Step, ...] = ()
     before: tuple[Annotated[Before, BeforeValidator(_from_pair)], ...] = ()
     partial: StrictBool = True
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless some orders are right and others are not."""
@@ -99,13 +103,13 @@ class OrderExercise(Exercise):
         return order
 
     def judge(self, answer: list[str], card: EngineCard | None) -> list[CriterionOutcome]:
-        """Full points where every constraint is kept; where `partial` is true, else the share of those kept. Every
-        broken constraint that has a sentence has its remark."""
+        """Full points where every constraint is kept; where `partial` is true, else a share: those kept less
+        those broken, of all, never below nothing. Every broken constraint that has a sentence has its remark."""
         place = {name: number for number, name in enumerate(answer)}
         broken = [pair for pair in self.before if place[pair.first] > place[pair.then]]
         if not broken:
             return [outcome_of(self, 1.0, self.sentences["right"])]
-        share = 1.0 - len(broken) / len(self.before) if self.partial else 0.0
+        share = max(1.0 - 2.0 * len(broken) / len(self.before), 0.0) if self.partial else 0.0
         texts = {step.id: step.text for step in self.steps}
         remarks = [
             remark(

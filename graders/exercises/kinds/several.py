@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import Field, StrictBool
 from pydantic.dataclasses import dataclass
@@ -29,7 +29,9 @@ from .common import (
     remark,
 )
 from .exercise import Exercise, ModelAnswer
+from .tries import FIRST_THEN_HALF
 
+MOST_REMARKS = 2  # on one answer: more would sort the list for somebody who ticked everything
 LEFT_OUT = "Something that belongs here was left out"
 
 
@@ -43,6 +45,8 @@ class SeveralExercise(Exercise):
     shuffle: StrictBool | None = None
     partial: StrictBool = True
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless there are at least one right and one wrong choice, and the sentences."""
@@ -64,13 +68,16 @@ class SeveralExercise(Exercise):
 
     def judge(self, answer: frozenset[str], card: EngineCard | None) -> list[CriterionOutcome]:
         """Full points for exactly the right ones; where `partial` is true, else a share: right ticks less wrong ticks,
-        of all that are right, never below nothing. Every choice that was judged wrongly has its remark."""
+        of all that are right, never below nothing. The first choices that were judged wrongly have a remark."""
         missed = [choice for choice in self.choices if choice.right != (choice.id in answer)]
         if not missed:
             return [outcome_of(self, 1.0, self.sentences["right"])]
         right = self._right()
         share = max(2 * len(answer & set(right)) - len(answer), 0) / len(right) if self.partial else 0.0
-        remarks = [remark(self, choice.id, _about(choice), choice.sentence, choice.misconception) for choice in missed]
+        remarks = [
+            remark(self, choice.id, _about(choice), choice.sentence, choice.misconception)
+            for choice in missed[:MOST_REMARKS]
+        ]
         return [outcome_of(self, share, self.sentences["wrong"]), *remarks]
 
     def model_answer(self) -> ModelAnswer:

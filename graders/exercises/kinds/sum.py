@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, Self
+from typing import Any, ClassVar, Literal, Self
 
 from pydantic import Field
 from pydantic.dataclasses import dataclass
@@ -13,7 +13,7 @@ from pydantic.dataclasses import dataclass
 from engine_sim import EngineCard, Header
 from graders.exercises.filling import Drawn, filled_sentences, filled_text
 from graders.exercises.units import FINDINGS
-from graders.outcome import CriterionOutcome
+from graders.outcome import CriterionOutcome, ExerciseResult
 from graders.schema import AS_DECLARED, NumberField
 
 from .common import (
@@ -40,6 +40,7 @@ from .number_with_unit import (
     units_of,
     without_formula,
 )
+from .tries import TWICE_THEN_HALF, earned_by_part
 
 NOT_ENTERED = "No number was entered here."
 SIGNS = ("", "+", "-", "×", "=")
@@ -52,6 +53,8 @@ class SumExercise(VariedExercise):
     kind: Literal["sum"]
     fields: tuple[NumberField, ...] = ()
     sentences: dict[str, str] = Field(default_factory=dict)
+
+    answers_count: ClassVar[tuple[float, ...]] = TWICE_THEN_HALF
 
     def check(self) -> None:
         """Raise RubricError unless every line of the sum can be judged."""
@@ -90,6 +93,10 @@ class SumExercise(VariedExercise):
             given, said = answer[line.id], self.sentences | line.sentences
             judged.append(missing_part(part, NOT_ENTERED) if given is None else judge_number(part, line, said, given))
         return judged
+
+    def earned(self, tries: Sequence[tuple[Any, ExerciseResult]]) -> ExerciseResult:
+        """Every line by itself."""
+        return earned_by_part(self, (line.id for line in self.fields), tries)
 
     def model_answer(self) -> ModelAnswer:
         """Every line in its own unit."""
