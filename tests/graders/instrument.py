@@ -74,7 +74,12 @@ def own_exercise(rubric: Rubric, exercise: Exercise, learner: str) -> Exercise:
 def judged(rubric: Rubric, exercise: Exercise, learner: str, *answers: GivenAnswer) -> ExerciseResult:
     """What the judge says of a learner's answers, one try after the other."""
     card = card_of(exercise, header_of(rubric, learner), ENGINES)
-    events = tuple(
+    return own_exercise(rubric, exercise, learner).judge_events(events_of(exercise, *answers), card)
+
+
+def events_of(exercise: Exercise, *answers: GivenAnswer) -> tuple[Event, ...]:
+    """These answers as the evidence keeps them, each a second after the one before."""
+    return tuple(
         event
         for second, answer in enumerate(answers)
         for event in (
@@ -82,7 +87,6 @@ def judged(rubric: Rubric, exercise: Exercise, learner: str, *answers: GivenAnsw
             Event(float(second), exercise.id, "answer", answer.value, answer.unit),
         )
     )
-    return own_exercise(rubric, exercise, learner).judge_events(events, card)
 
 
 def right_answer(own: Exercise) -> GivenAnswer:

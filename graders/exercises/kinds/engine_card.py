@@ -34,12 +34,14 @@ OF_GROUP = {
 }
 SENTENCES = dict.fromkeys(OF_GROUP, ("whole", "part")) | {"consistent": ("whole", "conflict")}
 FILLED = {"part": {"missing": str}, "conflict": {"conflicts": str}}  # what fills the braces of their sentences
+UNTIL_IT_FITS = "This counts once no two entries contradict each other: look again at those that are named here."
 IN_WORDS = "Nothing about the learner's own engine is right or wrong."
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class EngineCardExercise(Exercise):
-    """The `criteria` ask for the entries of a group, or that no two entries contradict each other."""
+    """The `criteria` ask for the entries of a group, or that no two entries contradict each other; a group counts where
+    none do."""
 
     kind: Literal["engine_card"]
     criteria: tuple[Criterion, ...] = ()
@@ -78,11 +80,14 @@ class EngineCardExercise(Exercise):
 
 
 def _judged(criterion: Criterion, card: own_engine.Answer) -> CriterionOutcome:
+    """Entries that contradict each other describe no engine: then no group of them counts."""
     part = (criterion.id, criterion.title, criterion.points)
+    found = own_engine.conflicts(card)
     if criterion.check == "consistent":
-        found = own_engine.conflicts(card)
         said = criterion.sentences["conflict"].format(conflicts=" ".join(found)) if found else ""
         return part_outcome(part, float(not found), said or criterion.sentences["whole"])
+    if found:
+        return part_outcome(part, 0.0, UNTIL_IT_FITS)
     group = OF_GROUP[criterion.check]
     empty = own_engine.missing(card, group)
     if not empty:

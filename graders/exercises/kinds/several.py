@@ -68,7 +68,8 @@ class SeveralExercise(Exercise):
 
     def judge(self, answer: frozenset[str], card: EngineCard | None) -> list[CriterionOutcome]:
         """Full points for exactly the right ones; where `partial` is true, else a share: right ticks less wrong ticks,
-        of all that are right, never below nothing. The first choices that were judged wrongly have a remark."""
+        of all that are right, never below nothing. The first choices that were judged wrongly have a remark,
+        unless everything was ticked: that is no answer yet."""
         missed = [choice for choice in self.choices if choice.right != (choice.id in answer)]
         if not missed:
             return [outcome_of(self, 1.0, self.sentences["right"])]
@@ -76,7 +77,7 @@ class SeveralExercise(Exercise):
         share = max(2 * len(answer & set(right)) - len(answer), 0) / len(right) if self.partial else 0.0
         remarks = [
             remark(self, choice.id, _about(choice), choice.sentence, choice.misconception)
-            for choice in missed[:MOST_REMARKS]
+            for choice in missed[: MOST_REMARKS if len(answer) < len(self.choices) else 0]
         ]
         return [outcome_of(self, share, self.sentences["wrong"]), *remarks]
 
