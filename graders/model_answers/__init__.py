@@ -12,8 +12,8 @@ from .l00 import first_moves
 from .l01 import at_the_stand
 from .l02 import turn_and_watch
 from .l03 import find_out, static
-from .l05 import three_roads, two_fuels
-from .l06 import choose_springs, what_pings_where
+from .l05 import before_the_road, three_roads, two_fuels
+from .l06 import choose_springs, match_the_unit, what_pings_where
 from .l07 import one_day
 from .operator import Work
 
@@ -23,9 +23,11 @@ WORKS: Mapping[str, Work] = {
     "l02_turn_and_watch": turn_and_watch,
     "l03_static": static,
     "l03_will_not_start": find_out,
+    "l05_before_the_road": before_the_road,
     "l05_three_roads": three_roads,
     "l05_two_fuels": two_fuels,
     "l06_what_pings_where": what_pings_where,
+    "l06_match_the_unit": match_the_unit,
     "l06_choose_springs": choose_springs,
     "l07_at_home": one_day,
     "l07_at_the_harbour": one_day,

@@ -1,11 +1,18 @@
-"""The work at both benches of lesson l05."""
+"""The work at the benches of lesson l05."""
 
 from __future__ import annotations
 
-from .operator import START_S, STOP_S, Operator
-from .road import drive, fill_in, retard_until_silent, start
+from .operator import START_S, STOP_S, AttemptFailed, Operator
+from .road import drive, fill_in, retard_until_silent, run, start
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
+IN_DRIVE_RPM, NEAR_RPM = 600.0, 8.0
+RPM_PER_TURN = 90.0  # of the idle screw, in drive
+MIXTURE_PLACES_TURNS = (1.5, 1.25, 1.0, 0.75, 1.5, 1.75, 2.0, 2.25)  # turns out, the lesson's place to begin first
+IDLE_STEP_TURNS = 0.05
+TOTAL_RPM = 3000.0
+SETTLE_S, WATCH_S = 10.0, 12.0
+MOST_STEPS = 40
 FUELS = ("95 RON", "91 RON")  # the better one first: what the poorer one needs is found from there
 
 
@@ -36,3 +43,57 @@ def restart_hot(operator: Operator) -> None:
     """Switch off, and start while the engine is hot."""
     operator.do("stop", wait_s=STOP_S)
     operator.do("starter", wait_s=START_S)
+
+
+def before_the_road(operator: Operator) -> None:
+    """Mixture to the highest vacuum, the total by the light, the idle in drive, and out of gear."""
+    operator.do("timing_light", "on")
+    run(operator)
+    trim_mixture(operator)
+    read_total(operator)
+    operator.do("vacuum_hose", "on")
+    into_drive(operator)
+    trim_in_drive(operator)
+    out_of_drive(operator)
+    operator.do("stop", wait_s=STOP_S)
+    operator.do("timing_light", "off")
+
+
+def trim_mixture(operator: Operator) -> None:
+    """Turn the mixture screws through the places round the one to begin from, and leave them where the needle stood
+    highest."""
+    read = {}
+    for turns_out in MIXTURE_PLACES_TURNS:
+        if operator.do("mixture_screw", turns_out, wait_s=SETTLE_S) != "done" or not operator.session.running:
+            raise AttemptFailed(operator.session.sentence)
+        read[turns_out] = operator.shown("vacuum_inhg", WATCH_S)
+    operator.do("mixture_screw", max(read, key=read.__getitem__), wait_s=SETTLE_S)
+
+
+def read_total(operator: Operator) -> None:
+    """The timing light at the speed at which the weights are all out."""
+    operator.do("hold_speed", TOTAL_RPM, wait_s=WATCH_S)
+    operator.do("hold_speed", 0.0, wait_s=SETTLE_S)
+
+
+def into_drive(operator: Operator) -> None:
+    """A second person at the brake, and drive."""
+    operator.do("helper", "at the brake")
+    operator.do("gear", "drive", wait_s=SETTLE_S)
+
+
+def trim_in_drive(operator: Operator) -> None:
+    """Turn the idle screw until the tachometer shows the wanted idle in drive."""
+    for _ in range(MOST_STEPS):
+        short_rpm = IN_DRIVE_RPM - operator.shown("speed_rpm", WATCH_S)
+        if abs(short_rpm) < NEAR_RPM:
+            return
+        turned = operator.session.settings["idle_screw"] + short_rpm / RPM_PER_TURN
+        operator.do("idle_screw", IDLE_STEP_TURNS * round(turned / IDLE_STEP_TURNS), wait_s=SETTLE_S)
+    raise AttemptFailed("The idle in drive was not reached.")
+
+
+def out_of_drive(operator: Operator) -> None:
+    """Neutral first, and only then does the second person leave the brake."""
+    operator.do("gear", "neutral", wait_s=SETTLE_S)
+    operator.do("helper", "nobody")

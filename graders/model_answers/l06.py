@@ -1,11 +1,17 @@
-"""The work at both benches of lesson l06."""
+"""The work at the benches of lesson l06."""
 
 from __future__ import annotations
 
+import math
+
+from .l05 import WATCH_S, into_drive, out_of_drive
 from .operator import START_S, STOP_S, AttemptFailed, Operator
 from .road import as_early_as_it_goes, drive, retard_until_silent, run, start
 
 SOFTEST_TURNS = -4.0  # of the canister's screw
+BELOW_IDLE_INHG = 2.0
+UNIT_ALL_IN_INHG, INHG_PER_TURN = 12.0, 1.0  # by the hand pump, as the lesson gives them
+SCREW_STEP_TURNS = 0.5
 SPRINGS = ("stiffer pair", "maker's pair", "soft and stiff")  # as it is found, and two that give more
 LONG_STOP_DEG = 30.0
 SPEEDS_RPM = (1600.0, 2400.0)  # the lesson's: in the middle of the pull and near its top
@@ -33,6 +39,20 @@ def tell_apart(operator: Operator) -> None:
     operator.do("vacuum_hose", "off and plugged")
     drive(operator)
     operator.do("vacuum_hose", "on")
+
+
+def match_the_unit(operator: Operator) -> None:
+    """Read the vacuum of the idle in drive, turn the unit's screw until it is all in two inches below, and drive."""
+    start(operator)
+    into_drive(operator)
+    vacuum_inhg = operator.shown("vacuum_inhg", WATCH_S)
+    out_of_drive(operator)
+    turns = (vacuum_inhg - BELOW_IDLE_INHG - UNIT_ALL_IN_INHG) / INHG_PER_TURN
+    operator.do("canister_screw", SCREW_STEP_TURNS * math.floor(turns / SCREW_STEP_TURNS))
+    drive(operator, "up the hill")
+    operator.do("route", "full pull")
+    retard_until_silent(operator)
+    drive(operator, "up the hill")
 
 
 def choose_springs(operator: Operator) -> None:

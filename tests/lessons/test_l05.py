@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from functools import partial
 
 import pytest
@@ -9,18 +10,20 @@ import pytest
 from graders.model_answers.l05 import (
     EVERY_ROAD,
     FUELS,
+    before_the_road,
     restart_hot,
     set_for_both_fuels,
     three_roads,
     two_fuels,
 )
-from graders.model_answers.operator import Operator, Work
+from graders.model_answers.operator import AttemptFailed, Operator, Work
 from graders.model_answers.road import SILENT, drive, fill_in, pings, retard_until_silent, start, turn
 
-from .slips import act, after, before, driven, in_turn, instead, slip, turned
+from .slips import act, after, before, driven, in_turn, instead, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, ROADS, BOTH_FUELS = "l05_road_check", "l05_three_roads", "l05_two_fuels"
+BEFORE = "l05_before_the_road"
 STOP = act("stop")
 SET_FOR_THE_BETTER_FUEL = in_turn(set_for_both_fuels, turned(6.0))
 
@@ -33,8 +36,8 @@ def set_by(settle: Work, *fuels: str) -> Work:
 
 @pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
-    """Driven as the lesson says, both exercises at the bench earn every point, whatever truck the learner has."""
-    for exercise, work in ((ROADS, three_roads), (BOTH_FUELS, two_fuels)):
+    """Driven as the lesson says, every exercise at the bench earns every point, whatever truck the learner has."""
+    for exercise, work in ((BEFORE, before_the_road), (ROADS, three_roads), (BOTH_FUELS, two_fuels)):
         folder = tmp_path / exercise
         folder.mkdir()
         result = judged(folder, LESSON, exercise, learner, work)
@@ -100,3 +103,30 @@ def test_a_setting_that_was_never_started_hot_costs_its_point(tmp_path):
     """A learner who turns the body after the last start loses the restart, and what was changed after the drive."""
     result = judged(tmp_path, LESSON, BOTH_FUELS, "anna", in_turn(SET_FOR_THE_BETTER_FUEL, STOP))
     assert set(lost(result)) == {"restart", "left"}
+
+
+@pytest.mark.parametrize(
+    ("left_out", "costs"),
+    [("mixture_screw", "mixture"), ("timing_light", "total"), ("hold_speed", "total"), ("idle_screw", "idle")],
+)
+def test_a_piece_left_out_before_the_road_costs_its_own_points(tmp_path, left_out, costs):
+    """Mixture, total and idle are judged each for itself."""
+
+    def work(operator: Operator) -> None:
+        with contextlib.suppress(AttemptFailed):  # nobody reaches the idle in drive without its screw
+            slip(before_the_road, without(left_out))(operator)
+        operator.do("gear", "neutral")
+
+    assert set(lost(judged(tmp_path, LESSON, BEFORE, "anna", work))) == {costs}
+
+
+def test_the_total_is_read_without_the_vacuum_advance(tmp_path):
+    """With the hose on, the light shows what the vacuum unit adds as well: half of the points."""
+
+    def work(operator: Operator) -> None:
+        operator.do("vacuum_hose", "on")
+        before_the_road(operator)
+
+    result = judged(tmp_path, LESSON, BEFORE, "anna", work)
+    (total,) = [one for one in result.criteria if one.criterion == "total"]
+    assert total.points == 1.0 and "off and plugged" in total.sentence

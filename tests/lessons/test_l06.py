@@ -15,16 +15,18 @@ from graders.model_answers.l06 import (
     SOFTEST_TURNS,
     choose_springs,
     fit,
+    match_the_unit,
     tell_apart,
     what_pings_where,
 )
 from graders.model_answers.operator import Operator
 from graders.model_answers.road import retard_until_silent, start
 
-from .slips import act, after, before, driven, in_turn, instead, slip, turned, without
+from .slips import act, after, before, driven, in_turn, instead, off_by, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choose_springs"
+UNIT = "l06_match_the_unit"
 KEPT = 4  # the springs fitted after the three sets that are tried
 CURES_WITH_THE_CANISTER = in_turn(tell_apart, act("canister_screw", 4.0), driven(), driven("up the hill"))
 RETARDS_TOO_FAR = in_turn(tell_apart, retard_until_silent, turned(-6.0), driven("full pull"), driven("up the hill"))
@@ -40,7 +42,7 @@ def fits_without_readings(operator: Operator) -> None:
 @pytest.mark.parametrize("learner", ["anna", "bela"])
 def test_the_lesson_followed_scores_full_marks(tmp_path, learner):
     """Experiment and choice made as the lesson says earn every point, by what is heard and read alone."""
-    for exercise, work in ((WHERE, what_pings_where), (SPRINGS, choose_springs)):
+    for exercise, work in ((WHERE, what_pings_where), (UNIT, match_the_unit), (SPRINGS, choose_springs)):
         folder = tmp_path / exercise
         folder.mkdir()
         result = judged(folder, LESSON, exercise, learner, work)
@@ -148,3 +150,17 @@ def test_the_judge_of_curves_tells_early_from_late():
     assert judge(card, moved(-1.0)).name == "met"
     assert judge(card, moved(2.5)).name == "pings" and judge(card, moved(2.5)).share == 0.0
     assert judge(card, moved(-12.0)).name == "weak"
+
+
+@pytest.mark.parametrize(
+    ("rule", "costs"),
+    [
+        (without("canister_screw"), {"unit": "unit_on_its_slope"}),
+        (off_by("canister_screw", -2.5), {"unit": "softest_unit"}),
+        (without("gear", "drive"), {"unit": None, "out_of_gear": None}),
+    ],
+)
+def test_a_unit_that_does_not_suit_the_idle_costs_its_own_points(tmp_path, rule, costs):
+    """Too stiff, softer than it has to be, and never read in drive are told apart."""
+    result = judged(tmp_path, LESSON, UNIT, "bela", slip(match_the_unit, rule))
+    assert {name: said for name, said in lost(result).items() if name != "silent"} == costs

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING, SPRING_STIFFNESS
+from engine_sim.physics.distributor import HOSE_ON
+from engine_sim.workshop.adjustments import CANISTER_INHG_PER_TURN
 from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
+from .idling import settled_in_drive
 from .road_check import PULL
 
 HILL = "up the hill"
@@ -71,6 +74,30 @@ def pull_told_apart(attempt: Attempt, tolerances: dict) -> CheckFinding:
     if on and off:
         return CheckFinding(0.0, "base moved", "two_things_at_once")
     return CheckFinding(0.0, "one way")
+
+
+@check(
+    findings=("met", "too stiff", "too soft", "never in drive", "missing"),
+    tolerances=("margin_inhg", "most_inhg"),
+    values={name: {"vacuum": float, "margin": float} for name in ("met", "too stiff", "too soft")},
+)
+def unit_all_in_below_the_idle(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """The vacuum unit, as its screw is left, is at full travel by `margin_inhg` or more below the vacuum that the idle
+    in drive drew with the hose on, and by no more than `most_inhg`."""
+    if not any(sample.running for sample in attempt.trajectory.samples):
+        return MISSING
+    idled = [sample for sample in settled_in_drive(attempt) if sample.vacuum_hose == HOSE_ON]
+    if not idled:
+        return CheckFinding(0.0, "never in drive")
+    stiffer_inhg = CANISTER_INHG_PER_TURN * attempt.trajectory.settings["canister_screw"]
+    vacuum_inhg = idled[-1].vacuum_inhg
+    margin_inhg = vacuum_inhg - (attempt.engine.card.vacuum_advance.full_inhg + stiffer_inhg)
+    values = {"vacuum": vacuum_inhg, "margin": margin_inhg}
+    if margin_inhg < tolerances["margin_inhg"]:
+        return CheckFinding(0.0, "too stiff", "unit_on_its_slope", values)
+    if margin_inhg > tolerances["most_inhg"]:
+        return CheckFinding(0.5, "too soft", "softest_unit", values)
+    return CheckFinding(1.0, "met", None, values)
 
 
 @check(findings=("met", "pull pings", "hill pings", "one road", "missing"))

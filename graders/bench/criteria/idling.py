@@ -6,6 +6,7 @@ import numpy as np
 
 from engine_sim import CONTROLS
 from engine_sim.physics.distributor import HOSE_ON, HOSE_OPEN, HOSE_PLUGGED
+from engine_sim.workshop.trajectory import Sample
 from graders.bench.attempt import MISSING, NEARLY, Attempt, CheckFinding, check
 
 SETS_IDLE = ("idle_screw", "mixture_screw", "distributor", "vacuum_hose")
@@ -24,22 +25,28 @@ def idles_in_drive(attempt: Attempt, tolerances: dict) -> CheckFinding:
     if not any(sample.running for sample in attempt.trajectory.samples):
         return MISSING
     changed_s = max((action.time_s for action in attempt.done if action.control in SETS_IDLE), default=0.0)
-    began_s, speed_rpm = None, None
-    for sample in attempt.trajectory.samples:
-        in_drive = sample.running and sample.coupling == "drive" and sample.time_s >= changed_s
-        if not in_drive:
-            began_s = None
-            continue
-        began_s = sample.time_s if began_s is None else began_s
-        if sample.time_s - began_s >= SETTLED_AFTER_S:
-            speed_rpm = sample.speed_rpm
-    if speed_rpm is None:
+    settled = settled_in_drive(attempt, changed_s)
+    if not settled:
         return CheckFinding(0.0, "never in drive")
+    speed_rpm = settled[-1].speed_rpm
     off_rpm = abs(speed_rpm - tolerances["idle_rpm"])
     if off_rpm <= tolerances["window_rpm"]:
         return CheckFinding(1.0, "met", None, {"rpm": speed_rpm})
     share = 0.5 if off_rpm <= NEARLY * tolerances["window_rpm"] else 0.0
     return CheckFinding(share, "off", None, {"rpm": speed_rpm})
+
+
+def settled_in_drive(attempt: Attempt, since_s: float = 0.0) -> list[Sample]:
+    """The samples of the engine idling in drive, long enough to have settled, from a time on [s]."""
+    settled, began_s = [], None
+    for sample in attempt.trajectory.samples:
+        if not (sample.running and sample.coupling == "drive" and not sample.on_road and sample.time_s >= since_s):
+            began_s = None
+            continue
+        began_s = sample.time_s if began_s is None else began_s
+        if sample.time_s - began_s >= SETTLED_AFTER_S:
+            settled.append(sample)
+    return settled
 
 
 @check(findings=("met", "left in gear", "missing"))

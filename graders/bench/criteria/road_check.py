@@ -1,14 +1,18 @@
-"""Checks of the road check: drives on one fuel or another, the spark retarded in small steps, a hot restart."""
+"""Checks of the road check: the total seen by the light before it, drives on one fuel or another, the spark retarded in
+small steps, a hot restart."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 
 from engine_sim import CLEAR_PING
-from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, Attempt, CheckFinding, check
+from engine_sim.physics.distributor import HOSE_PLUGGED
+from engine_sim.workshop.trajectory import Sample
+from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg, with_fuel
 
 PULL = "full pull"
+LOOKED_S = 3.0  # seconds at a speed in which a person has read the light
 RAN_ON_S = 1.0  # seconds: an engine that still runs so long after the starter has been started
 
 
@@ -23,6 +27,43 @@ def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
     for drive in attempt.trajectory.drives:
         if drive.complete and drive.route == PULL:
             found.setdefault(octane_of(attempt, drive.fuel), []).append(drive)
+    return found
+
+
+@check(
+    findings=("met", "hose on", "too slow", "missing"),
+    tolerances=("rpm",),
+    values={"met": {"total": float}, "too slow": {"rpm": float}},
+)
+def saw_the_total(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """The timing light on, at `rpm` or faster, the vacuum hose off and plugged, long enough to be read, before the
+    first drive."""
+    first_drive = next((action.time_s for action in attempt.done if action.control == "road_check"), float("inf"))
+    lit = [one for one in _under_the_light(attempt) if one[0].time_s < first_drive]
+    if not lit:
+        return MISSING
+    fast = [(sample, hose) for sample, hose in lit if sample.speed_rpm >= tolerances["rpm"]]
+    seen = [sample for sample, hose in fast if hose == HOSE_PLUGGED]
+    if len(seen) * SAMPLE_S >= LOOKED_S:
+        return CheckFinding(1.0, "met", None, {"total": seen[-1].advance_deg})
+    if len(fast) * SAMPLE_S >= LOOKED_S:
+        return CheckFinding(0.5, "hose on")
+    return CheckFinding(0.0, "too slow", None, {"rpm": max(sample.speed_rpm for sample, _ in lit)})
+
+
+def _under_the_light(attempt: Attempt) -> list[tuple[Sample, str]]:
+    """The samples of the running engine with the timing light on, each with the state of the vacuum hose."""
+    found, acts = [], attempt.done
+    for before, after in zip(acts, [*acts[1:], None], strict=True):
+        settings = attempt.trajectory.settings if after is None else after.settings
+        if settings.get("timing_light") != "on":
+            continue
+        end = after.time_s if after else float("inf")
+        found += [
+            (sample, settings["vacuum_hose"])
+            for sample in attempt.at_rest
+            if sample.running and before.time_s <= sample.time_s < end
+        ]
     return found
 
 
