@@ -29,8 +29,10 @@ def exercise_html(result: ExerciseResult, points: float, max_points: float) -> s
     ]
     if result.needs_person:
         lines.append(f"<div><em>A person looks at this: {escape(result.needs_person)}</em></div>")
-    lines += ["<ul>", *map(_criterion_html, result.criteria), "</ul></div>"]
-    return sanitised("".join(lines))
+    for heading, criteria in _tries(result):
+        lines.append(f"<div><strong>{escape(heading)}</strong></div>" if heading else "")
+        lines += ["<ul>", *map(_criterion_html, criteria), "</ul>"]
+    return sanitised("".join([*lines, "</div>"]))
 
 
 def marking_html(result: ExerciseResult) -> str:
@@ -55,8 +57,9 @@ def problem_html(sentence: str, max_points: float) -> str:
 def exercise_text(result: ExerciseResult, points: float, max_points: float) -> str:
     """Return what the judge says of one exercise, as plain lines."""
     lines = [_heading(result, points, max_points)]
-    for criterion in result.criteria:
-        lines.append(f"- {criterion.outcome.value}: {criterion.title} {criterion.sentence}".rstrip())
+    for heading, criteria in _tries(result):
+        lines += [heading] if heading else []
+        lines += [f"- {one.outcome.value}: {one.title} {one.sentence}".rstrip() for one in criteria]
     return "\n".join(lines)
 
 
@@ -88,6 +91,15 @@ def _heading(result: ExerciseResult, points: float, max_points: float) -> str:
     nothing_judged = bool(result.criteria) and all(map(_not_judged, result.criteria))
     earned = "–" if nothing_judged and not points else f"{points:g}"
     return f"{result.title}: {earned} of {max_points:g} points"
+
+
+def _tries(result: ExerciseResult) -> list[tuple[str, Sequence[CriterionOutcome]]]:
+    """The criteria of the latest try; and beside them those of the best one, where it earned more."""
+    if result.better is None:
+        return [("", result.shown.criteria)]
+    latest = f"Your latest try: {result.shown.points:g} of {result.max_points:g}"
+    best = f"Your best try, which counts: {result.points:g} of {result.max_points:g}"
+    return [(latest, result.shown.criteria), (best, result.criteria)]
 
 
 def _not_judged(criterion: CriterionOutcome) -> bool:

@@ -61,6 +61,7 @@ class ExerciseResult:
     `needs_person` holds the reason why a person must look at it (a written answer, evidence that could not be
     judged), or is empty. `answer` is the learner's own text where the exercise asks for one, `trace` what was done
     where it is work at the bench. `other_models` names the engine models of work that this edition could not judge.
+    `latest` is the result of the latest try, where an earlier one counts.
     """
 
     exercise: str
@@ -71,11 +72,22 @@ class ExerciseResult:
     answer: str = ""
     trace: Trace | None = None
     other_models: tuple[str, ...] = ()
+    latest: ExerciseResult | None = None
 
     @property
     def points(self) -> float:
         """Points earned, never below zero nor above the maximum."""
         return min(max(sum(criterion.points for criterion in self.criteria), 0.0), self.max_points)
+
+    @property
+    def shown(self) -> ExerciseResult:
+        """The result of the latest try, of which a verdict speaks."""
+        return self.latest or self
+
+    @property
+    def better(self) -> ExerciseResult | None:
+        """This result, where an earlier try earned more than the latest; None where it did not."""
+        return self if self.points > self.shown.points else None
 
 
 @dataclass(frozen=True)

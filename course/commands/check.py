@@ -131,7 +131,9 @@ def _lesson_as_data(result: LessonResult) -> dict:
 
 def _print_exercise(exercise: ExerciseResult, console: Console) -> None:
     console.print(f"\n  {escape(exercise.title)}: {exercise.points:g} of {exercise.max_points:g}")
-    for criterion in exercise.criteria:
+    if exercise.better:
+        console.print(f"    Your latest try: {exercise.shown.points:g}. The points are those of your best one.")
+    for criterion in exercise.shown.criteria:
         console.print(f"    {criterion.outcome.value}: {escape(criterion.title)}", highlight=False)
         if criterion.sentence:
             console.print(f"      {escape(criterion.sentence)}", highlight=False)

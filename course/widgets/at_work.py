@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from course import ENGINES
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.bench.bench import Bench
-from engine_sim import DEBRIEFED, Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
+from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
 from graders.bench.assignment import assignment_of, reading_of, seed_text, session_at
 from graders.exercises.individualise import learners_exercise
-from graders.exercises.kinds.bench import BenchExercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import rubric_for
@@ -41,7 +39,6 @@ class LessonAtWork:
         self.engine_digest = self._engine_digest()
         self.writer = folder.writer(self.engine_digest)
         self.benches: dict[str, Bench] = {}
-        self._listeners: dict[str, Callable[[], object]] = {}
 
     def exercise(self, exercise_id: str, kind: str = "") -> Exercise:
         """The rubric of one exercise, of any kind where none is named. Raises NoSuchExercise where there is none."""
@@ -67,18 +64,6 @@ class LessonAtWork:
         given = assignment_of(exercise, self.writer.header, ENGINES, engine_number)
         return [list(pair) for pair in given.label.nameplate(given.card).items()]
 
-    def debrief(self, exercise_id: str) -> None:
-        """Write down that the learner is shown what the judge says of work at a bench, where a new attempt is then at
-        another engine."""
-        exercise = self.exercise(exercise_id)
-        if not isinstance(exercise, BenchExercise) or exercise.guessable:
-            return
-        bench, done = self.benches.get(exercise_id), self._events(exercise)
-        if bench is not None and not bench.problem:
-            bench.debrief()
-        elif done and done[-1].control not in ("begin", DEBRIEFED):
-            self.writer.append(Event(done[-1].time_s, exercise_id, DEBRIEFED, None))
-
     def day_in_numbers(self, session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
         day = session.conditions
@@ -103,8 +88,6 @@ class LessonAtWork:
     def record(self, exercise_id: str, value: Any, unit: str | None) -> int:
         """Write one answer; returns how many there are now."""
         self.folder.record_answer(self.writer, exercise_id, value, unit)
-        if exercise_id in self._listeners:
-            self._listeners[exercise_id]()
         return len(self.answers(exercise_id))
 
     def note(self, exercise_id: str, control: str, value: str | None) -> None:
@@ -129,15 +112,6 @@ class LessonAtWork:
     def judge(self, exercise_id: str) -> ExerciseResult:
         """What the judge says of the evidence so far: the same code that the class run uses."""
         return judge_exercise(exercise_id, self.writer.so_far(), ENGINES, self.folder.path)
-
-    def listen(self, exercise_id: str, listener: Callable[[], object]) -> None:
-        """Call `listener` after every new answer to an exercise; a later listener takes the place of an
-        earlier one."""
-        self._listeners[exercise_id] = listener
-
-    def has_listener(self, exercise_id: str) -> bool:
-        """Whether a check is on the page that shows what came of an answer."""
-        return exercise_id in self._listeners
 
     def _events(self, exercise: Exercise) -> tuple[Event, ...]:
         so_far = self.writer.so_far()

@@ -77,6 +77,7 @@ export interface Result {
   max_points: number;
   needs_person: string;
   criteria: Criterion[];
+  best: { points: number; criteria: Criterion[] } | null;
 }
 
 export interface Criterion {
@@ -114,7 +115,6 @@ export interface Words<OfForm extends AnyForm = AnyForm> {
   heading(title: string): string;
   message(work: Work<AnswerOf<OfForm>>): SentBy<OfForm>;
   tries(count: number): string;
-  saysSum: boolean;
 }
 
 // ---- elements -------------------------------------------------------------------------------------------------------

@@ -376,7 +376,7 @@ class PlainPages:
     def open(self, page) -> None:
         """Open the lesson and wait until every part of it is there."""
         page.goto(self.address_of(LESSON))
-        page.wait_for_selector(".cf-check", timeout=90_000)
+        page.wait_for_selector(".cf-choice", timeout=90_000)
         page.wait_for_selector(".engine-bench [data-control=brake]", state="attached", timeout=30_000)
 
     def forget(self) -> None:
@@ -516,7 +516,7 @@ def running_bench():
 
     def prepared(lab: Lab, page):
         lab.open(page)
-        run_all(page, ".cf-check")
+        run_all(page, ".cf-choice")
         bench = page.locator(".engine-bench").first
         for control, value in MADE_READY:
             choose(bench, control, value)

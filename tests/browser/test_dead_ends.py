@@ -62,14 +62,14 @@ def test_an_engine_that_nobody_watches_stops_and_says_so(lab, lesson, desk, note
 def test_a_notebook_opened_without_its_kernel_says_how_to_run_it(lab, server, desk, notebook):
     """A saved lesson that is opened on another day shows one sentence in each exercise's place, and no dead widget."""
     lab.open(desk)
-    notebook.run_all(desk, ".cf-check")
+    notebook.run_all(desk, ".cf-choice")
     desk.evaluate("window.jupyterapp.shell.currentWidget.context.save()")
     server.end_sessions()
     lab.load(desk)
     desk.wait_for_selector(".jp-RenderedMarkdown.jp-OutputArea-output", state="attached")
     shown = desk.locator(".jp-OutputArea-output").all_text_contents()
     wanted = SENTENCE.replace("**", "")
-    assert len(shown) >= 9
+    assert len(shown) >= 5
     assert {text.strip() for text in shown} == {wanted}
 
 

@@ -41,7 +41,7 @@ FORM = """
 
 @pytest.fixture
 def form(modules):
-    """Try a script on a form: `form("forms/check.js", "{kind: 'check'}", "press(); return shown();")`."""
+    """Try a script on a form: `form("forms/choice.js", "{kind: 'choice'}", "press(); return shown();")`."""
 
     def tried(name: str, given: str, script: str):
         return modules(name, f"const given = {given};{FORM}{script}")
@@ -55,7 +55,6 @@ def form(modules):
         ("choice", "being recorded", "not recorded yet"),
         ("number", "being recorded", "not recorded yet"),
         ("written", "being saved", "Copy it"),
-        ("check", "Looking at", "nothing was checked"),
     ],
 )
 def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_once, in_the_end):

@@ -173,9 +173,8 @@ def test_every_part_appears_without_a_widget_manager(server, browser, notebook, 
     notebook.write(
         lab.lesson / "all.ipynb",
         f"import pathlib, graders.exercises.loader\ngraders.exercises.loader.FOLDER = pathlib.Path({str(tmp_path)!r})\n"
-        f"from course.widgets import check, hand_in, picture, words, {', '.join(sorted(set(cells.values())))}",
+        f"from course.widgets import hand_in, picture, words, {', '.join(sorted(set(cells.values())))}",
         *(f'{cell}("{name}")' for name, cell in cells.items()),
-        f'check("{next(iter(cells))}")',
         'picture("what_adds_up")',
         "words()",
         "hand_in()",
@@ -185,7 +184,7 @@ def test_every_part_appears_without_a_widget_manager(server, browser, notebook, 
     assert sum(stripped) == 1
     for name in cells:
         page.wait_for_selector(f":is(.course-form, .engine-bench)[data-exercise={name}]")
-    for card in (".cf-check", ".course-picture", ".course-words"):
+    for card in (".course-picture", ".course-words"):
         page.wait_for_selector(card)
     problems = page.locator(".cf-problem:visible").all_text_contents()
     context.close()

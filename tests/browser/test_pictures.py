@@ -73,7 +73,7 @@ def walk_through(page, name: str, made_ready) -> None:
     question.locator(".cf-press").click()
     page.wait_for_timeout(500)
     take("6-answer-refused", question)
-    check = page.locator(".cf-check[data-exercise=l04_set_base_timing]")
+    check = page.locator(".engine-bench[data-exercise=l04_set_base_timing] .eb-verdict")
     check.locator(".cf-press").click()
     check.locator(".cf-criterion").first.wait_for(timeout=60_000)
     take("7-checked", check)
@@ -107,7 +107,7 @@ def test_take_pictures_of_the_notebook(lab, screen, scheme, width, notebook):
     screen.screenshot(path=Path(FOLDER) / f"notebook-{scheme}-{width}-0-not-running.png")
     theme = f"JupyterLab {scheme.title()}"
     screen.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
-    notebook.run_all(screen, ".cf-check")
+    notebook.run_all(screen, ".cf-choice")
     walk_through(screen, f"notebook-{scheme}-{width}", notebook.made_ready)
 
 

@@ -72,11 +72,11 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     card = page.locator(".pp-lesson")
     assert card.locator(".pp-said").inner_text() == "Not begun" and "34 points" in card.inner_text()
     page.get_by_role("link", name="Base timing by vacuum gauge and tachometer", exact=True).click()
-    page.wait_for_selector(".cf-check", timeout=90_000)
+    page.wait_for_selector(".cf-choice", timeout=90_000)
     start(page, notebook.made_ready)
     assert page.locator(".jp-InputArea-editor, .jp-CodeMirrorEditor, .highlight").count() == 0
     assert "Run All Cells" not in page.locator("main").inner_text()
-    check = page.locator(".cf-check[data-exercise=l04_set_base_timing]")
+    check = page.locator(".engine-bench[data-exercise=l04_set_base_timing] .eb-verdict")
     check.locator(".cf-press").click()
     check.locator(".cf-criterion").first.wait_for(timeout=60_000)
     assert check.locator(".cf-criterion[data-outcome=met]").count() >= 1
@@ -95,6 +95,31 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     assert refused == []
     outside = [url for url in asked if not url.startswith((plain.origin, "data:", "blob:"))]
     assert outside == []
+
+
+def test_one_press_brings_the_verdict_into_view(plain, page):
+    """From the address: a press opens the lesson, one chooses an answer, and one records it and shows what it earns
+    in the same card, in view; nothing else is pressed, and no second card stands below."""
+    pressed = []
+
+    def press(part) -> None:
+        pressed.append(part)
+        part.click()
+
+    page.goto(plain.index)
+    press(page.get_by_role("link", name="Base timing by vacuum gauge and tachometer", exact=True))
+    card = page.locator(".cf-choice[data-exercise=l04_why_back_off]")
+    card.wait_for(timeout=90_000)
+    press(card.locator("input[type=radio][value=peak_is_right]"))
+    press(card.locator(".cf-press"))
+    verdict = card.locator(".cf-criterion")
+    verdict.wait_for(timeout=60_000)
+    page.wait_for_timeout(200)
+    box = verdict.bounding_box()
+    assert box["y"] >= 0 and box["y"] + box["height"] <= page.viewport_size["height"]
+    assert "0 of 2 points" in card.locator(".cf-said").inner_text() and "Read 'Why the peak" in verdict.inner_text()
+    assert len(pressed) == 3
+    assert page.locator("[data-exercise=l04_why_back_off]").count() == 1
 
 
 def test_a_page_opened_again_goes_on_where_it_was_left(at_work):
@@ -131,7 +156,7 @@ def test_axe_finds_nothing_on_the_plain_pages(at_work, plain_server, scheme):
     the dark; on a phone nothing scrolls sideways."""
     _pages, page = at_work
     page.emulate_media(color_scheme=scheme)
-    page.locator(".cf-check .cf-press").first.click()
+    page.locator(".eb-verdict .cf-press").first.click()
     page.wait_for_selector(".cf-criterion", timeout=60_000)
     assert violations(page) == []
     light = page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"

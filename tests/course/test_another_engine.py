@@ -1,4 +1,4 @@
-"""A new try at a bench whose engine cannot be guessed: another engine after a check, the same one after a reload."""
+"""A new try at a bench whose engine cannot be guessed: another engine after a verdict, the same one after a reload."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def plate(lesson, number) -> list[list[str]]:
     return [list(pair) for pair in given.label.nameplate(given.card).items()]
 
 
-def test_a_check_leads_to_another_engine_and_a_reload_does_not(lesson):
-    """The check is written down once, the next try is at another truck with its own nameplate, and a restart of the
+def test_a_verdict_leads_to_another_engine_and_a_reload_does_not(lesson):
+    """The verdict is written down once, the next try is at another truck with its own nameplate, and a restart of the
     program finds that truck again."""
     bench = widgets.bench(BENCH)
     assert bench.nameplate == plate(lesson, 0)
@@ -43,7 +43,9 @@ def test_a_check_leads_to_another_engine_and_a_reload_does_not(lesson):
     bench = widgets.bench(BENCH)
     assert bench.nameplate == plate(lesson, 0) and bench.settings["brake"] == "on"
     for _ in range(2):
-        widgets.check(BENCH).show_result()
+        bench._handle_custom_msg({"look_over": True}, [])
+    assert bench.verdict["number"] == 2 and len(bench.verdict["criteria"]) == 11
+    assert "of 24 points" in bench.verdict["sentence"]
     assert bench.nameplate == plate(lesson, 0)
     bench.act("begin")
     assert bench.nameplate == plate(lesson, 1) != plate(lesson, 0)
@@ -55,22 +57,10 @@ def test_a_check_leads_to_another_engine_and_a_reload_does_not(lesson):
     assert controls == ["begin", "brake", DEBRIEFED, "begin", "brake"]
 
 
-def test_a_check_without_the_bench_on_the_page_counts_too(lesson):
-    """Where the cell of the bench was not run again, the check is written beside what was done before."""
-    widgets.bench(BENCH).act("brake", "on")
-    forget()
-    for _ in range(2):
-        widgets.check(BENCH).show_result()
-    assert [one.control for one in read_evidence(lesson).of_exercise(BENCH)] == ["brake", DEBRIEFED]
-    bench = widgets.bench(BENCH)
-    bench.act("begin")
-    assert bench.nameplate == plate(lesson, 1)
-
-
-def test_a_check_of_nothing_is_no_debrief(lesson):
+def test_a_verdict_on_nothing_is_not_written_down(lesson):
     """A learner who has done nothing at the bench is shown nothing of the engine."""
     bench = widgets.bench(BENCH)
-    widgets.check(BENCH).show_result()
+    bench.look_over()
     bench.act("begin")
     assert bench.nameplate == plate(lesson, 0)
     assert [one.control for one in read_evidence(lesson).of_exercise(BENCH)] == ["begin"]

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from course.widgets.forms.check import CheckCard, spoken_result
+from course.widgets import check
 from course.widgets.forms.choice import ChoiceForm
-from course.widgets.forms.form import shown_result
 from course.widgets.forms.number import NumberForm
 from course.widgets.forms.written import LONGEST_ANSWER, WrittenForm
 from course.widgets.shared.number_text import NumberTextError, number_in
+from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import EvidenceError
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 
@@ -163,19 +165,36 @@ def test_an_unexpected_fault_is_said_and_not_hidden(recorder):
     def broken():
         raise KeyError("rubric")
 
-    form = CheckCard(judge=broken)
+    form = choice_form(recorder, broken)
     with pytest.raises(KeyError):
-        form._on_message(form, {"check": True}, [])
+        form._on_message(form, {"answer": {"value": "a"}}, [])
     assert "KeyError" in form.said["sentence"]
 
 
-def test_a_check_shows_every_criterion_and_says_the_sum():
-    """The check shows outcome, points and sentence, and speaks the sum."""
-    form = CheckCard(judge=lambda: RESULT)
-    send(form, {"check": True})
-    assert form.result == shown_result(RESULT)
-    assert form.said["sentence"] == spoken_result(RESULT)
+def test_one_press_records_and_shows_every_criterion(recorder):
+    """The same card that records the answer shows outcome, points and sentence, and speaks the sum."""
+    form = choice_form(recorder, lambda: RESULT)
+    send(form, {"answer": {"value": "a"}})
+    assert len(recorder.answers) == 1 and form.result == shown_result(RESULT)
+    assert form.said["sentence"] == f"Your answer is recorded. {spoken_result(RESULT)}"
     assert "0 of 1 met" in form.said["sentence"]
+
+
+def test_the_grade_cell_shows_nothing_of_its_own():
+    """The cell that carries the points for the class leaves no output; the exercise's own card has the verdict."""
+    assert check("l04_why_back_off") is None
+
+
+def test_a_worse_latest_try_is_shown_beside_the_best():
+    """The card speaks of the latest try, says that the best one counts, and has its criteria behind a line; a latest
+    try that is as good stands alone."""
+    met = replace(RESULT.criteria[0], outcome=Outcome.MET, points=RESULT.criteria[0].max_points)
+    best = replace(RESULT, criteria=(met,), latest=RESULT)
+    shown = shown_result(best)
+    assert shown["criteria"] == shown_result(RESULT)["criteria"] and shown["points"] == 0.0
+    assert shown["best"]["points"] == best.points == best.max_points
+    assert f"earned {best.points:g} points, and these count" in spoken_result(best)
+    assert shown_result(replace(best, latest=replace(best, latest=None)))["best"] is None
 
 
 @pytest.mark.parametrize("content", [None, 1, "check", [], {"answer": "a"}, {"check": False}])

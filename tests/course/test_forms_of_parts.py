@@ -11,10 +11,10 @@ import pytest
 
 from course import widgets
 from course.widgets.at_work import NO_ENGINE
-from course.widgets.forms.check import CheckCard, spoken_result
 from course.widgets.forms.form import NO_LONGER_FITS, Form
 from course.widgets.forms.lookup import NoForm, form_module, need_forms
 from course.widgets.shared.front_end import WIDGETS
+from course.widgets.shared.verdict import spoken_result
 from engine_sim import Event, read_evidence
 from graders.exercises.kinds import KINDS
 from graders.exercises.kinds.common import as_text
@@ -49,7 +49,7 @@ def form_class(kind: str) -> type[Form]:
     return next(one for one in own if issubclass(one, Form))
 
 
-FORMS = {kind: form_class(kind) for kind in KINDS if kind != "bench"} | {"check": CheckCard}
+FORMS = {kind: form_class(kind) for kind in KINDS if kind != "bench"}
 
 
 class Recorder:
@@ -206,7 +206,7 @@ def test_nothing_that_is_right_reaches_the_page(exercise):
 
 def test_every_kind_has_its_form_and_its_cell():
     """A kind that a rubric may name has a form under its own name, and a one-line cell that shows it."""
-    assert set(FORMS) == set(KINDS) - {"bench"} | {"check"}
+    assert set(FORMS) == set(KINDS) - {"bench"}
     assert all(form_class.kind.default_value == kind for kind, form_class in FORMS.items())
     for kind in KINDS:
         cell = getattr(widgets, {"sum": "fill_sum"}.get(kind, kind))
@@ -278,12 +278,13 @@ def test_cells_of_a_lesson_without_an_engine(opened_lesson):
     assert result.exercise("l97_hoses").points == 3.0
 
 
-def test_a_check_shows_what_a_form_recorded(opened_lesson):
-    """Where a check stands on the page, it speaks, and the form only says that the answer is recorded."""
-    check, form = widgets.check("l97_hoses"), widgets.hook_up("l97_hoses")
-    send(form, {"gauge": "manifold", "canister": None})
-    assert form.result == {} and form.said["sentence"] == "Your answer is recorded."
-    assert check.result["points"] == 1.5 and "1 of 2 met" in check.said["sentence"]
+def test_the_card_shows_the_latest_answer_and_the_best_beside_it(opened_lesson):
+    """One press records and shows what the answer earns; after a better one, a worse one is shown as what it is."""
+    form = widgets.hook_up("l97_hoses")
+    for given, met in (({"gauge": "manifold", "canister": "plug"}, 2), ({"gauge": "manifold", "canister": None}, 1)):
+        send(form, given)
+        assert f"{met} of 2 met" in form.said["sentence"]
+    assert form.result["points"] == 1.5 and form.result["best"]["points"] == 3.0
 
 
 def test_a_cell_of_another_kind_says_which_there_are(opened_lesson):

@@ -139,15 +139,16 @@ FAULTS = {
     ),
     "words of a form as a text": (
         '"Check"',
-        'const f = (/** @type {CheckCard} */ view) => showForm(view, () => NO_WORK, "Check")',
+        "const f = (/** @type {SeveralForm} */ view) =>\n"
+        '  showForm(view, () => ({ root: null, value: () => ({ value: ["a"] }) }), "Check")',
     ),
     "a state that is neither true nor false": ("'true'", 'const f = () => element("p", { "aria-disabled": true })'),
     "an attribute misspelt": ("clas", 'const f = () => element("p", { clas: "cf-hint" })'),
     "a method that an element lacks": ("select", 'const f = () => element("p").select()'),
     "what may be missing": ("null", 'const f = () => element("p").parentElement.remove()'),
 }
-VALUES = {"element": "shared/elements.js", "NO_WORK": "forms/form_view.js", "showForm": "forms/form_view.js"}
-TYPES = {"HandInCard": "cards/hand_in.js", "CheckCard": "forms/check.js", "SeveralForm": "forms/several.js"}
+VALUES = {"element": "shared/elements.js", "showForm": "forms/form_view.js"}
+TYPES = {"HandInCard": "cards/hand_in.js", "SeveralForm": "forms/several.js"}
 TYPE_OF = {
     traitlets.Unicode: "string",
     traitlets.Float: "number",

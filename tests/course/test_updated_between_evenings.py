@@ -84,20 +84,21 @@ def test_an_answer_that_asks_of_no_engine_stays_as_it_was(lesson, monkeypatch):
     update(monkeypatch)
     form = widgets.choice(QUESTION)
     assert form.answer["value"] == "adds_up" and form.said == {}
-    found = widgets.check(QUESTION).show_result()
+    found = form.show_result()
     assert found.points == found.max_points
 
 
 def test_work_of_before_is_said_to_wait_and_not_called_wrong(lesson, monkeypatch):
     """The learner's own check, by form and by command, and the hand-in say the same: it was not judged, do it again."""
     update(monkeypatch)
-    widgets.bench(BENCH)
-    found = widgets.check(BENCH).show_result()
-    assert {one.outcome.value for one in found.criteria} == {"could not be judged"}
-    assert "do it once more on the engine of today" in found.needs_person
+    bench = widgets.bench(BENCH)
+    bench.look_over()
+    assert {one["outcome"] for one in bench.verdict["criteria"]} == {"could not be judged"}
+    reason = bench.verdict["needs_person"]
+    assert "do it once more on the engine of today" in reason
     console = Console(width=400, record=True, file=io.StringIO())
     assert check_command.run(lesson.parent, console) == 0
-    assert found.needs_person in console.export_text()
+    assert reason in console.export_text()
     (lesson.parent / f"{LESSON}.ipynb").write_text(json.dumps({}), encoding="utf-8")
     missing = look_through(lesson.parent).missing
     assert sum("before the course was updated" in sentence for sentence in missing) == 1
@@ -107,12 +108,12 @@ def test_work_of_before_is_said_to_wait_and_not_called_wrong(lesson, monkeypatch
 
 def test_what_was_said_of_an_engine_is_answered_once_more(trial, monkeypatch):
     """The needle of another model shows no earlier answer but a note, and the account of the inspections is empty."""
-    before, full = trial.read_bytes(), widgets.check(NEEDLE.id).show_result().points
+    before, full = trial.read_bytes(), widgets.needle(NEEDLE.id).show_result().points
     update(monkeypatch)
     form = widgets.needle(NEEDLE.id)
     assert (form.answer, form.tries, form.said["sentence"]) == ({}, 0, ANOTHER_ENGINE)
     assert widgets.diagnosis(FAULT.id).account == []
-    assert "could not be judged" in {one.outcome.value for one in widgets.check(NEEDLE.id).show_result().criteria}
+    assert "could not be judged" in {one.outcome.value for one in widgets.needle(NEEDLE.id).show_result().criteria}
     assert answer_needle().tries == 1
-    assert widgets.check(NEEDLE.id).show_result().points == full > 0.0
+    assert widgets.needle(NEEDLE.id).show_result().points == full > 0.0
     assert trial.read_bytes().startswith(before) and widgets.needle(NEEDLE.id).said == {}

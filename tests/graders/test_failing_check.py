@@ -15,8 +15,7 @@ from bs4 import BeautifulSoup
 from rich.console import Console
 
 from course.commands import check as own_check, grade as class_run, make_class, report as class_report
-from course.widgets.forms.check import spoken_result
-from course.widgets.forms.form import shown_result
+from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import read_evidence
 from graders.bench.attempt import CHECKS
 from graders.classroom.run import LOG, NEEDS_PERSON, Classroom

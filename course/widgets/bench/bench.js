@@ -11,6 +11,7 @@ import { OverTurn } from "./over_turn.js";
 import { EngineScene, factsOn } from "./scene/engine_scene.js";
 import { Nameplate } from "./nameplate.js";
 import { toolTiles, toolsInShort } from "./tool_tiles.js";
+import { VerdictPart } from "./verdict.js";
 import { WrittenRecord, minutesAndSeconds } from "../shared/log.js";
 import { hear } from "../shared/late_start.js";
 
@@ -24,6 +25,7 @@ import { hear } from "../shared/late_start.js";
  * @import { OwnReading } from "./over_turn.js"
  * @import { History } from "./strip_chart.js"
  * @import { ToolReadings } from "./tool_tiles.js"
+ * @import { Verdict } from "./verdict.js"
  *
  * @typedef {object} Readings
  * @property {number} time_s
@@ -59,9 +61,11 @@ import { hear } from "../shared/late_start.js";
  * @property {Line[]} record
  * @property {OwnReading[]} own_readings
  * @property {OrEmpty<SaidOfControl>} said
+ * @property {number} points
+ * @property {OrEmpty<Verdict>} verdict
  * @property {string} problem
  *
- * @typedef {Heartbeat | { history: true } | { listen: true } | Act} Sent
+ * @typedef {Heartbeat | { history: true } | { listen: true } | { look_over: true } | Act} Sent
  * @typedef {Partial<Alive & { sound: Sound, history: History }>} Heard
  * @typedef {View<Traits, Sent, Heard>} Bench
  */
@@ -167,7 +171,10 @@ class BenchView {
     this.plate = new Nameplate(model.get("nameplate"), model.get("title"));
     this.tools = toolTiles(model.get("work"));
     this.body = this.buildBody();
-    this.foot = element("div", { class: "eb-foot" }, this.record.root);
+    this.verdict = new VerdictPart(model.get("points"), () =>
+      this.watch.attemptAndAsk(() => model.send({ look_over: true })),
+    );
+    this.foot = element("div", { class: "eb-foot" }, this.verdict.root, this.record.root);
     this.root = this.build();
   }
 
@@ -367,6 +374,7 @@ class BenchView {
       shown = tries;
     });
     listen("said", (said) => this.showSaid(said));
+    listen("verdict", (verdict) => this.verdict.show(verdict));
     listen("problem", (sentence) => this.showProblem(sentence));
     this.listenToAnswers();
     this.stopByEscape();
@@ -415,6 +423,7 @@ class BenchView {
     setText(this.kernel, sentence);
     this.kernel.hidden = state === "answers";
     this.root.classList.toggle("eb-silent", state === "silent");
+    if (state === "silent") this.verdict.sayNotDone();
   }
 
   /** @param {Sent} message */

@@ -12,6 +12,7 @@ import traitlets
 
 from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 
 from .engine_clock import EngineClock
@@ -23,6 +24,7 @@ from .tool_readings import ToolReadings, said_of
 
 if TYPE_CHECKING:
     from engine_sim import Session
+    from graders.outcome import ExerciseResult
 
 AT_HAND = ("stop", "starter", "read_gauges", "wait")  # in every phase: the key, to read, and to let time pass
 WORK = (  # the phases with their controls, in the order of the work; tools are shown where an exercise offers them
@@ -84,12 +86,13 @@ class Bench(BaseWidget):
     The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control
     stands); everything shown comes back in the traits. `{"heartbeat": number}` is answered by `{"alive": number}`,
     `{"history": true}` by `{"history": points}` of the last minutes, and `{"listen": true}` lets `{"sound": ...}`
-    come for a while. `problem` holds the one sentence to show where there is no engine to work on. Every act
-    goes through `Session.act`, which writes the evidence as it happens.
+    come for a while. `{"look_over": true}` has the judge say in `verdict` how good it was so far. `problem` holds the
+    one sentence to show where there is no engine to work on. Every act goes through `Session.act`, which writes the
+    evidence as it happens.
     """
 
     _esm = module_text("bench/bench.js")
-    _css = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
+    _css = style_text("shared/palette.css", "forms/forms.css", "bench/bench.css", "bench/scene/scene.css")
 
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)
@@ -107,6 +110,8 @@ class Bench(BaseWidget):
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
     own_readings: traitlets.List = traitlets.List().tag(sync=True)  # as OwnReading of own_readings.py
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    points = traitlets.Float(0.0).tag(sync=True)  # what the work is worth; 0 where nobody judges it
+    verdict = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)  # as shown_result(), with words for the ear
     problem = traitlets.Unicode("").tag(sync=True)
 
     def __init__(
@@ -115,11 +120,14 @@ class Bench(BaseWidget):
         nameplate_of: Callable[[int], list[list[str]]] | None = None,
         guide: str = "none",
         checks: Collection[str] = (),
+        judge: Callable[[], ExerciseResult] | None = None,
+        guessable: bool = True,
         **traits,
     ):
         super().__init__(work=described_work(session), at_hand=described_at_hand(session), **traits)
         self.session = session
         self._guide, self._checks = guide, checks  # how much of the method is shown, and what the judge asks for
+        self._judge, self._guessable = judge, guessable  # what says how good it was; whether it may be told early
         self._nameplate_of, self._plate_shown = nameplate_of, -1
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
@@ -172,11 +180,24 @@ class Bench(BaseWidget):
         except TimingCourseError as error:
             self._fail(str(error))
 
-    def debrief(self) -> None:
-        """Write down that the learner is shown what the judge says of this attempt."""
+    def look_over(self) -> None:
+        """Show what the judge says of the work so far; where that tells something of the engine, it is written down."""
         with self._lock:
-            if self.session is not None:
-                self.session.debrief()
+            if self.session is None or self._judge is None:
+                return
+            try:
+                if not self._guessable:
+                    self.session.debrief()
+                result = self._judge()
+            except TimingCourseError as error:
+                self.verdict = {"number": self._verdicts, "sentence": str(error)}
+                return
+            spoken = {"number": self._verdicts, "sentence": spoken_result(result)}
+            self.verdict = spoken | shown_result(result)
+
+    @property
+    def _verdicts(self) -> int:
+        return self.verdict.get("number", 0) + 1
 
     def leave(self) -> None:
         """Switch a running engine off because nobody watches it, and say so."""
@@ -200,6 +221,8 @@ class Bench(BaseWidget):
             self.send({"history": self._past.points})
         if content.get("listen") and self.session is not None:
             self._sound.want(self.session.time_s)
+        if content.get("look_over"):
+            self.look_over()
         if isinstance(content.get("control"), str):
             self._act_on_message(content)
 

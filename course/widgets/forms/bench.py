@@ -51,6 +51,9 @@ def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
         conditions=at_work.day_in_numbers(session),
         guide=guide_of(at_work.rubric.lesson, exercise.guessable),
         checks={criterion.check for criterion in exercise.criteria},
+        judge=lambda: at_work.judge(exercise_id),
+        guessable=exercise.guessable,
+        points=float(exercise.points),
     )
     if at_work.writer.torn:
         shown.say("note", TORN)

@@ -10,18 +10,20 @@ import traitlets
 
 from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import style_text
+from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import Event, TimingCourseError
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.exercise import Exercise
 from graders.outcome import ExerciseResult
 
 Record = Callable[[str | float, str | None], int]
-Judge = Callable[[], ExerciseResult | None]
+Judge = Callable[[], ExerciseResult]
 STYLE = ("shared/palette.css", "forms/forms.css")
 ANOTHER_ENGINE = (
     "The course was updated since you answered, and its engines are computed in another way: look again and answer "
     "once more. What you answered before is kept."
 )
+RECORDED = "Your answer is recorded."
 NO_LONGER_FITS = "Your last answer is kept, but does not fit this exercise as it is now: please answer once more."
 
 
@@ -42,7 +44,7 @@ class Form(BaseWidget):
     The browser sends `{"answer": {"value": ..., "unit": ...}}`; `{"heartbeat": number}` is answered by `{"alive":
     number}`, so that a page tells a kernel that is gone from one that has done it.
     `record(value, unit)` writes an answer as evidence and returns the number of tries; `judge()` returns the
-    result of the exercise or None where another widget shows it. `problem` holds the one sentence to show
+    result of the exercise, which the same card then shows. `problem` holds the one sentence to show
     where there is no exercise to work on.
     """
 
@@ -120,7 +122,7 @@ class Form(BaseWidget):
                 self._say("wrong", str(error))
 
     def show_result(self) -> ExerciseResult | None:
-        """Ask the judge about the evidence so far and show what it says; None where nothing is shown."""
+        """Ask the judge about the evidence so far and show what it says; None where there is no judge."""
         with self._lock:
             try:
                 result = self._judge() if self._judge else None
@@ -163,8 +165,10 @@ class Form(BaseWidget):
     def _take(self, checked, unit: str | None, text: str) -> None:
         """Record an answer that was checked, and show what came of it; `text` is how it was written."""
         self._keep(checked, unit, text)
-        self._say("done", "Your answer is recorded.")
-        self.show_result()
+        self._say("done", RECORDED)
+        result = self.show_result()
+        if result is not None:
+            self._say("done", f"{RECORDED} {spoken_result(result)}")
 
     def _keep(self, checked, unit: str | None, text: str) -> None:
         self.tries = self._record(checked, unit)
@@ -190,22 +194,3 @@ class Form(BaseWidget):
 
     def _say(self, kind: str, sentence: str) -> None:
         self.said = {"number": self.said.get("number", 0) + 1, "kind": kind, "sentence": sentence}
-
-
-def shown_result(result: ExerciseResult) -> dict:
-    """A result as the browser draws it."""
-    return {
-        "points": result.points,
-        "max_points": result.max_points,
-        "needs_person": result.needs_person,
-        "criteria": [
-            {
-                "title": criterion.title,
-                "outcome": criterion.outcome.value,
-                "points": criterion.points,
-                "max_points": criterion.max_points,
-                "sentence": criterion.sentence,
-            }
-            for criterion in result.criteria
-        ],
-    }

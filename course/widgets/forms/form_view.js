@@ -3,7 +3,7 @@
 // and `value()`, the answer as it stands; `makeWork` is given the form's watch over its kernel, too. Where a kind says
 // something else than usual, it brings these words.
 
-import { element, freshId, pushButton, setText } from "../shared/elements.js";
+import { element, freshId, inView, pushButton, setText } from "../shared/elements.js";
 import { feedback, points } from "../shared/feedback.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
 
@@ -20,10 +20,9 @@ const USUAL = {
   heading: (title) => title,
   message: (work) => ({ answer: work.value() }),
   tries: (count) => (!count ? "" : count === 1 ? "1 try so far" : `${count} tries so far`),
-  saysSum: true,
 };
 /** @type {Work<null>} */
-export const NO_WORK = { root: null, value: () => null };
+const NO_WORK = { root: null, value: () => null };
 
 // `words` are those of USUAL that are other ones in this form.
 /**
@@ -120,7 +119,7 @@ class FormView {
   // A press is answered at once; what comes of it is the kernel's to say.
   send() {
     const message = this.words.message(this.work);
-    this.waiting = true;
+    this.waiting = this.asked = true;
     this.say("under way", this.words.underWay);
     this.watch.attemptAndAsk(() => this.model.send(message));
     if (this.watch.state === "silent") this.sayNotDone();
@@ -158,7 +157,9 @@ class FormView {
 
   /** @param {OrEmpty<Result>} result */
   showResult(result) {
-    this.result.replaceChildren(...(result.criteria ? feedback(result, this.words.saysSum) : []));
+    this.result.replaceChildren(...(result.criteria ? feedback(result) : []));
+    if (this.asked) inView(this.said, this.result);
+    this.asked = false;
   }
 
   /** @param {string} sentence */

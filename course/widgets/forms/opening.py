@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TypeVar
 
-from course.widgets.at_work import LessonAtWork, lesson_at_work
+from course.widgets.at_work import lesson_at_work
 from engine_sim import TimingCourseError
-from graders.outcome import ExerciseResult
 
 from .form import Form
 
@@ -21,7 +20,7 @@ def opened(form_class: type[SomeForm], exercise_id: str) -> SomeForm:
         form = form_class.for_exercise(
             exercise,
             record=lambda value, unit: at_work.record(exercise_id, value, unit),
-            judge=lambda: _judged_here(at_work, exercise_id),
+            judge=lambda: at_work.judge(exercise_id),
             given=at_work.answers(exercise_id),
             **form_class.of_its_own(at_work, exercise),
         )
@@ -30,8 +29,3 @@ def opened(form_class: type[SomeForm], exercise_id: str) -> SomeForm:
         return form
     except TimingCourseError as error:
         return form_class.with_problem(exercise_id, str(error))
-
-
-def _judged_here(at_work: LessonAtWork, exercise_id: str) -> ExerciseResult | None:
-    """What the judge says, unless a check on the page says it."""
-    return None if at_work.has_listener(exercise_id) else at_work.judge(exercise_id)

@@ -71,6 +71,17 @@ export function setAttribute(node, name, value) {
   if (node.getAttribute(name) !== String(value)) node.setAttribute(name, String(value));
 }
 
+// Bring a sentence and what stands below it into view; the sentence first, where there is no room for both.
+/**
+ * @param {Element} sentence
+ * @param {Element} below
+ */
+export function inView(sentence, below) {
+  requestAnimationFrame(() => {
+    for (const node of [below, sentence]) node.scrollIntoView({ block: "nearest" });
+  });
+}
+
 let lastId = 0;
 
 /** @param {string} stem */

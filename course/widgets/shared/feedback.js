@@ -1,5 +1,5 @@
-// What the judge said about one exercise: every criterion with its outcome in words, its points and its sentence;
-// `summed` puts the sum above, where no sentence says it already.
+// What the judge said about one exercise: every criterion of the latest try with its outcome in words, its points and
+// its sentence; and those of the best try behind a line, where that earned more.
 
 import { element } from "./elements.js";
 
@@ -8,12 +8,27 @@ import { element } from "./elements.js";
 const NOT_JUDGED = "could not be judged";
 const SIGNS = { met: "✓", "not yet": "○", missing: "–", [NOT_JUDGED]: "?" };
 
-/**
- * @param {Result} result
- * @param {boolean} summed
- */
-export function feedback(result, summed) {
-  const rows = result.criteria.map((criterion) =>
+/** @param {Result} result */
+export function feedback({ criteria, needs_person: reason, max_points: most, best }) {
+  const person = reason ? element("p", { class: "cf-person" }, reason) : null;
+  const earlier = best
+    ? element(
+        "details",
+        { class: "cf-best" },
+        element(
+          "summary",
+          { "data-lm-suppress-shortcuts": "true" },
+          `Your best try counts: ${shown(best.points)} of ${points(most)}`,
+        ),
+        list(best.criteria),
+      )
+    : null;
+  return [person, criteria.length ? list(criteria) : null, earlier].filter((part) => part !== null);
+}
+
+/** @param {Criterion[]} criteria */
+function list(criteria) {
+  const rows = criteria.map((criterion) =>
     element(
       "li",
       {
@@ -39,14 +54,7 @@ export function feedback(result, summed) {
         : element("span", { class: "cf-points" }, `${earned(criterion)} of ${shown(criterion.max_points)}`),
     ),
   );
-  const person = result.needs_person ? element("p", { class: "cf-person" }, result.needs_person) : null;
-  return [
-    summed
-      ? element("p", { class: "cf-sum" }, `${shown(result.points)} of ${points(result.max_points)}`)
-      : null,
-    person,
-    rows.length ? element("ul", { class: "cf-criteria" }, ...rows) : null,
-  ].filter((part) => part !== null);
+  return element("ul", { class: "cf-criteria" }, ...rows);
 }
 
 /** @param {Criterion} criterion */

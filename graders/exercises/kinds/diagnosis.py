@@ -255,7 +255,8 @@ class DiagnosisExercise(EngineExercise, Exercise):
         return earned_as_a_whole(self, named)
 
     def judge_evidence(self, evidence: Evidence, engines: Path) -> ExerciseResult:
-        """The result; and where the cause is not found, what every inspection meant. Never which one is right."""
+        """The result; and where the cause is not found, what every inspection of the latest try meant. Never which one is
+        right."""
         result = super().judge_evidence(evidence, engines)
         attempts = self.attempts(evidence.of_exercise(self.id))
         if not attempts or any(self.shown(one) for one in attempts):
@@ -263,7 +264,8 @@ class DiagnosisExercise(EngineExercise, Exercise):
         assignment, words = assignment_of(self, evidence.header, engines), seed_text(self, evidence.header)
         looked = dict.fromkeys(attempts[-1].looked)
         meanings = [self._meaning(name, reading_of(assignment, name, words)) for name in looked]
-        return replace(result, criteria=(*result.criteria, *meanings))
+        latest = replace(result.shown, criteria=(*result.shown.criteria, *meanings))
+        return replace(result, latest=latest) if result.latest else latest
 
     def _meaning(self, inspection: str, found: Finding) -> CriterionOutcome:
         said = IN_ORDER if found.in_order else NOT_IN_ORDER

@@ -11,7 +11,7 @@ from __future__ import annotations
 import random
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass as plain_dataclass
+from dataclasses import dataclass as plain_dataclass, replace
 from pathlib import Path
 from typing import Any, ClassVar, Self
 
@@ -109,14 +109,14 @@ class Exercise(ExerciseRubric, ABC):
         return [self.read(event.value, event.unit) for event in events if event.control == "answer"]
 
     def judge_events(self, events: Sequence[Event], card: EngineCard | None) -> ExerciseResult:
-        """Own: judge every attempt. Shown is the one with the most points, of equal ones the latest; what it earns
-        depends on how many different ones were made (tries.py)."""
+        """Own: judge every attempt. Shown is the latest, and beside it the one with the most points, of equal ones the
+        latest; what these earn depends on how many different ones were made (tries.py)."""
         tries = [(one, self.result(self.judge(one, card))) for one in self.attempts(events)]
         if not tries:
             return self.nothing_done()
-        if not self.answers_count:
-            return best_of(result for _, result in tries)
-        return self.earned(tries)
+        best, latest = best_of(result for _, result in tries), tries[-1][1]
+        counted = self.earned(tries) if self.answers_count else best
+        return counted if best is latest else replace(counted, latest=latest)
 
     def earned(self, tries: Sequence[tuple[Any, ExerciseResult]]) -> ExerciseResult:
         """Own: what several answers, each with its own result, earn together."""
