@@ -72,6 +72,14 @@ class Attempt:
         """The turns of the distributor on the running engine."""
         return [action for action in self.done if action.control == "distributor" and action.running]
 
+    def turned_away(self, further_deg: float) -> bool:
+        """Whether the running engine's timing was ever turned away from where it stood before the first turn by more
+        than so much [crank deg]."""
+        from_deg = self.turns[0].base_timing_deg if self.turns else 0.0
+        return bool(self.turns) and any(
+            abs(sample.base_timing_deg - from_deg) > further_deg for sample in self.trajectory.samples
+        )
+
     @cached_property
     def setting(self) -> list[ActionRecord]:
         """The turns that set the timing: before the first drive, and while the search and the backing off went on."""

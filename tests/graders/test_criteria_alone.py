@@ -6,8 +6,8 @@ import pytest
 
 from course import ENGINES
 from engine_sim import SEA_LEVEL_DAY, Engine, Trajectory, load_card
-from engine_sim.workshop.trajectory import ActionRecord, Sample
-from graders.bench.attempt import CHECKS, Attempt
+from engine_sim.workshop.trajectory import ActionRecord, DriveRecord, Sample
+from graders.bench.attempt import CHECKS, MISSING, Attempt
 from graders.bench.criteria.preparing import ADJUSTMENTS, HOLDS, YOURS
 from graders.bench.full_throttle import pull_over_lead
 from graders.exercises.loader import load_rubric
@@ -94,16 +94,71 @@ def test_the_key_is_let_go_where_the_engine_stands_again():
 def test_every_adjustment_is_left_as_it_was_found(adjustment):
     """One that stands otherwise at the end counts as changed, whichever act moved it."""
     as_found = {**dict.fromkeys(ADJUSTMENTS, "as found"), **YOURS, **HOLDS}
-    actions, samples = [act("starter", **as_found)], [not_running(9.0)]
+    actions, samples = [act("starter", **as_found | {"tachometer": "on"})], [not_running(9.0)]
     assert found("left_as_it_should_be", actions, samples, as_found).name == "met"
     assert found("left_as_it_should_be", actions, samples, {**as_found, adjustment: "other"}).name == "changed"
 
 
 def test_an_engine_that_never_idled_again_has_no_speed():
     """Hose on again, but the engine was switched off before it idled: the idle is off, and the speed told is nought."""
-    turn, hose = act("distributor", -1.0), act("vacuum_hose", "on", time_s=5.0, running=False)
-    finding = found("reconnected", [turn, hose], [not_running(9.0)], {"vacuum_hose": "on"}, speed_rpm=25.0)
+    off, turn = act("vacuum_hose", "off and plugged", time_s=0.5), act("distributor", -1.0)
+    hose, limit = act("vacuum_hose", "on", time_s=5.0, running=False), {"speed_rpm": 25.0}
+    finding = found("reconnected", [off, turn, hose], [not_running(9.0)], {"vacuum_hose": "on"}, **limit)
     assert (finding.name, finding.values["speed"]) == ("idle off", 0.0)
+
+
+# ---- what was never moved is not put back ---------------------------------------------------------------------------
+
+
+def running(time_s, base_deg=8.0) -> Sample:
+    """The idling engine's state at a moment."""
+    return Sample(time_s, True, base_deg, base_deg, 2.0, CARD.setting.idle_rpm, 18.0, 85.0, 0.0, "on", on_road=False)
+
+
+@pytest.mark.parametrize("hose", [[], [act("vacuum_hose", "on", time_s=5.0)]], ids=["untouched", "pressed on"])
+def test_a_hose_that_never_came_off_earns_nothing_for_being_put_back(hose):
+    """With the timing set, the idle right and the hose on, nothing was put back where the hose never came off."""
+    idles, left, limit = [running(0.2 * tick) for tick in range(60)], {"vacuum_hose": "on"}, {"speed_rpm": 50.0}
+    turn = act("distributor", -1.0)
+    came_off = [act("vacuum_hose", "off and plugged", time_s=0.5), turn, act("vacuum_hose", "on", time_s=5.0)]
+    assert found("reconnected", came_off, idles, left, **limit).name == "met"
+    assert found("reconnected", [turn, *hose], idles, left, **limit) == MISSING
+
+
+@pytest.mark.parametrize("check", ["put_back_as_found", "stand_left_well"])
+def test_a_body_that_hardly_moved_was_not_put_back(check):
+    """A nudge within what counts as put back earns nothing; turned away and back earns all."""
+    left = {"clamp": "tight", "vacuum_hose": "on", "throttle": 0.0, "load_brake": 0.0}
+    turns = [act("distributor", 1.0, base_deg=8.0), act("distributor", 0.0, time_s=3.0, base_deg=8.5)]
+    stands = not_running(9.0)
+    assert found(check, turns, [running(2.0, 8.5), stands], left, within_deg=1.0) == MISSING
+    assert found(check, turns, [running(2.0, 14.0), stands], left, within_deg=1.0).name == "met"
+
+
+def test_a_clamp_that_held_nothing_earns_nothing():
+    """Loosened, tightened and read with the distributor never turned is no setting that was kept."""
+    acts = [act("clamp", "loose"), act("clamp", "tight", time_s=4.0), act("read_gauges", time_s=6.0)]
+    left = {"clamp": "tight"}
+    assert found("clamped_and_read_again", acts, (), left) == MISSING
+    assert found("clamped_and_read_again", [*acts, act("distributor", -1.0, time_s=2.0)], (), left).name == "met"
+
+
+def test_leads_that_were_never_on_were_not_taken_off():
+    """An engine that was only started and stopped, with nothing connected, earns nothing for how it was left."""
+    as_found = {**dict.fromkeys(ADJUSTMENTS, "as found"), **YOURS, **HOLDS}
+    assert found("left_as_it_should_be", [act("starter", **as_found)], [not_running(9.0)], as_found) == MISSING
+
+
+@pytest.mark.parametrize(("check", "limit"), [("small_steps", {"step_deg": 2.0}), ("never_advanced_for_ping", {})])
+def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit):
+    """One pull that pinged and none after it is no small step; one that was silent needs none."""
+
+    def pulls(*pings):
+        drives = [DriveRecord(9.0, "on", 8.0 - at, ping, True) for at, ping in enumerate(pings)]
+        return CHECKS[check](Attempt(Trajectory([], [], drives, {}), ENGINE, SEA_LEVEL_DAY), limit)
+
+    assert pulls(0.9) == MISSING
+    assert pulls(0.0).name == pulls(0.9, 0.0).name == "met"
 
 
 # ---- the idle -------------------------------------------------------------------------------------------------------

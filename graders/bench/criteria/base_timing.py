@@ -154,10 +154,10 @@ def _peak_kept(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(findings=("met", "loose", "not read", "missing"))
 def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The clamp tight at the end, and the gauges read after it was tightened."""
+    """The clamp tight at the end, and the gauges read after it was tightened, where the distributor was turned."""
     tightened = [action.time_s for action in attempt.done if action.control == "clamp" and action.value == "tight"]
     loosened = any(action.control == "clamp" and action.value == "loose" for action in attempt.done)
-    if not loosened:
+    if not loosened or not attempt.turns:
         return MISSING
     if attempt.trajectory.settings["clamp"] != "tight":
         return CheckFinding(0.0, "loose", "clamp_left_loose")
@@ -172,8 +172,10 @@ def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
     values={"met": {"speed": float}, "idle off": {"speed": float, "wanted": float}},
 )
 def reconnected(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """At the end the hose is on again and the idle stands at its specified speed."""
-    if not attempt.setting:
+    """At the end the hose is on again and the idle stands at its specified speed. A hose that never came off was not
+    put back."""
+    came_off = any(action.control == "vacuum_hose" and action.value != "on" for action in attempt.done)
+    if not attempt.setting or not came_off:
         return MISSING
     wanted = attempt.engine.card.setting.idle_rpm
     speed = _final_idle_rpm(attempt)

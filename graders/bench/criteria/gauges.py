@@ -76,8 +76,8 @@ def _settled(attempt: Attempt, action, tolerances: dict) -> bool:
 )
 def put_back_as_found(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end: base timing within `within_deg` of where it was before the first turn, clamp tight, advance hose on,
-    engine off."""
-    if not attempt.turns:
+    engine off. What never was further away than that was not put back."""
+    if not attempt.turned_away(tolerances["within_deg"]):
         return MISSING
     off = abs(attempt.final_timing_deg - attempt.turns[0].base_timing_deg)
     if off > tolerances["within_deg"]:

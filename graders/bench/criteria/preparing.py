@@ -55,8 +55,9 @@ def read_cold_and_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(findings=("met", "running", "connected", "rolls", "changed", "missing"))
 def left_as_it_should_be(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """At the end: engine off, own leads off, brake and chocks on, and every adjustment as it was found."""
-    if first_start(attempt) is None:
+    """At the end: engine off, own leads off again, brake and chocks on, and every adjustment as it was found."""
+    connected = any(action.settings[name] != away for action in attempt.done for name, away in YOURS.items())
+    if first_start(attempt) is None or not connected:
         return MISSING
     left, found = attempt.trajectory.settings, attempt.trajectory.actions[0].settings
     if attempt.trajectory.samples[-1].running:

@@ -30,6 +30,16 @@ def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
     return found
 
 
+def pulls_after_ping(pulls: dict[float, list]) -> list[tuple]:
+    """Every pull that pinged with the next one on the same fuel."""
+    pairs = (pair for drives in pulls.values() for pair in pairwise(drives))
+    return [(before, after) for before, after in pairs if before.worst_ping >= CLEAR_PING]
+
+
+def _pinged(pulls: dict[float, list]) -> bool:
+    return any(drive.worst_ping >= CLEAR_PING for drives in pulls.values() for drive in drives)
+
+
 @check(
     findings=("met", "hose on", "too slow", "missing"),
     tolerances=("rpm",),
@@ -122,17 +132,15 @@ def pulled_on_every_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
     values={"met": {"largest": float}, "large step": {"largest": float}},
 )
 def small_steps(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """After a pull that pinged, the next one on the same fuel stands a small step later, or none was needed."""
+    """After a pull that pinged, the next one on the same fuel stands a small step later, or none was needed. A ping
+    that was left as it was is no step."""
     pulls = pulls_by_fuel(attempt)
     if not pulls:
         return MISSING
-    steps = [
-        before.base_timing_deg - after.base_timing_deg
-        for drives in pulls.values()
-        for before, after in pairwise(drives)
-        if before.worst_ping >= CLEAR_PING
-    ]
-    largest = max(steps, default=0.0)
+    after_ping = pulls_after_ping(pulls)
+    if not after_ping and _pinged(pulls):
+        return MISSING
+    largest = max((before.base_timing_deg - after.base_timing_deg for before, after in after_ping), default=0.0)
     if largest <= tolerances["step_deg"] + CREEP_DEG:
         return CheckFinding(1.0, "met", None, {"largest": largest})
     return CheckFinding(0.0, "large step", "one_large_retard", {"largest": largest})
@@ -140,14 +148,14 @@ def small_steps(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(findings=("met", "advanced", "missing"))
 def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """No pull that pinged was followed, on the same fuel, by one with an earlier spark."""
+    """No pull that pinged was followed, on the same fuel, by one with an earlier spark; and one that pinged was
+    followed by another."""
     pulls = pulls_by_fuel(attempt)
-    if not pulls:
+    after_ping = pulls_after_ping(pulls)
+    if not pulls or (not after_ping and _pinged(pulls)):
         return MISSING
-    for drives in pulls.values():
-        for before, after in pairwise(drives):
-            if before.worst_ping >= CLEAR_PING and after.base_timing_deg > before.base_timing_deg + CREEP_DEG:
-                return CheckFinding(0.0, "advanced", "advance_to_cure_ping")
+    if any(after.base_timing_deg > before.base_timing_deg + CREEP_DEG for before, after in after_ping):
+        return CheckFinding(0.0, "advanced", "advance_to_cure_ping")
     return CheckFinding(1.0, "met")
 
 

@@ -75,8 +75,9 @@ def read_at_best(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(findings=("met", "loaded", "not put back", "loose", "missing"), tolerances=("within_deg",))
 def stand_left_well(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """At the end: throttle closed, brake off, the body within `within_deg` of where it was found, the clamp tight."""
-    if not attempt.turns:
+    """At the end: throttle closed, brake off, the body within `within_deg` of where it was found, the clamp tight. A
+    body that never was further away than that was not put back."""
+    if not attempt.turned_away(tolerances["within_deg"]):
         return MISSING
     left, first = attempt.trajectory.settings, attempt.turns[0]
     if left["throttle"] > 0.0 or left["load_brake"] > 0.0:
