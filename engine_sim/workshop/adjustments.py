@@ -72,6 +72,7 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
         "vacuum_hose": HOSE_ON,
         "clamp": "tight",
         "distributor": 0.0,
+        "marked_at": None,  # where the body stood when body and block were marked
         "refit": AS_FOUND,
         "point_gap": gap,
         "springs": found.springs or MAKERS_PAIR,

@@ -68,6 +68,8 @@ def _turned(name: str, label: str, *turns: tuple[float, str], **more) -> Control
     return Control(name=name, label=label, kind="number", step=turns[0][0], turns=turns, **more)
 
 
+SNUG = "snug"  # of the clamp: the body turns with effort, and stays where it is let go
+SWITCH_SIDE = "on the switch side"  # of the coil, where no pulse comes to a tachometer
 DRIVER_READY = "everyone clear, foot on the brake"
 LEAD_EARTHED = "out and earthed"
 NEEDED_WITH = {  # a tool that would be dangerous without other ones brings them along
@@ -84,10 +86,10 @@ CONTROLS: dict[str, Control] = {
         _choice("gear", "Gear selector", "park", "reverse", "neutral", "drive", "in gear"),
         _choice("helper", "Second person", "nobody", "at the brake", tool=True),
         _choice("driver", "Driver", "not seated", DRIVER_READY),
-        _choice("tachometer", "Tachometer lead", "off", "on"),
+        _choice("tachometer", "Tachometer lead", "off", "on", SWITCH_SIDE),
         _choice("gauge_hose", "Vacuum gauge hose", "none", "manifold", "ported"),
         _choice("vacuum_hose", "Vacuum advance hose", *HOSE_STATES),
-        _choice("clamp", "Distributor clamp", "tight", "loose"),
+        _choice("clamp", "Distributor clamp", "tight", SNUG, "loose"),
         _turned(
             "distributor",
             "Distributor body",
@@ -207,6 +209,8 @@ CONTROLS: dict[str, Control] = {
         ),
         _choice("fuel", "Fuel in the tank", "as found", "87 RON", "91 RON", "95 RON", "98 RON", tool=True),
         _choice("route", "Road", "full pull", "level cruise", "up the hill", tool=True),
+        _press("mark_body", "Mark body and block"),
+        _press("back_to_mark", "Back to the mark"),
         _press("starter", "Starter"),
         _press("stop", "Switch off"),
         _press("snap", "Snap the throttle"),

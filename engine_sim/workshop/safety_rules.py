@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from engine_sim.physics.friction import WARM_C
 
-from .controls import DRIVER_READY, LEAD_EARTHED
+from .controls import DRIVER_READY, LEAD_EARTHED, SNUG
 
 if TYPE_CHECKING:
     from engine_sim.model.card import EngineCard
 
-REACH_IN = ("distributor", "clamp", "vacuum_hose", "idle_screw", "gauge_hose", "mixture_screw", "canister_screw")
+REACH_IN = (
+    "mark_body", "clamp", "distributor", "vacuum_hose", "idle_screw", "gauge_hose", "mixture_screw", "canister_screw",
+)  # fmt: skip
 ONLY_AT_REST = {
     "tachometer": "the tachometer lead goes on the coil's primary terminal on the points side, "
     "which gives a shock while the engine runs",
@@ -206,6 +208,10 @@ def impossible(
         return "You are in the driver's seat with a foot on the brake: get out first (Driver: not seated)."
     if name in ("distributor", "refit") and settings["clamp"] == "tight":
         return "The clamp is tight: the distributor does not turn. Loosen the clamp just enough."
+    if name == "refit" and settings["clamp"] == SNUG:
+        return "The clamp still holds the body: loosen it before the distributor is lifted."
+    if name == "mark_body" and settings["marked_at"] is not None:
+        return "Body and block are marked already: a second mark would be taken for the first."
     if running and settings["ignition_switch"] == "off" and (name in ONLY_AT_REST or name in WAIT_UNTIL_IT_STANDS):
         return "The engine is still turning: wait until it stands."
     if not running and settings["ignition_switch"] == "on" and _needs_ignition_off(name, settings):
@@ -255,7 +261,7 @@ def no_such_gear(place: str, card: EngineCard) -> str:
 
 def _not_roadworthy(settings: Mapping, coolant_c: float) -> str:
     if settings["clamp"] != "tight":
-        return "The clamp is loose: the setting would wander on the road. Tighten the clamp first."
+        return f"The clamp is {settings['clamp']}: the setting would wander on the road. Tighten the clamp first."
     if settings["chocks"] != "away":
         return (
             "The chocks are still at the wheels. Switch off, put it in park or in a gear, take the chocks away, sit "

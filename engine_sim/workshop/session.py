@@ -7,6 +7,7 @@ time, so that replaying the evidence passes through exactly the same states, how
 from __future__ import annotations
 
 import copy
+import random
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,7 @@ from engine_sim.physics import units
 from engine_sim.physics.distributor import ported_share
 
 from . import adjustments, safety_rules
-from .controls import CONTROLS, control_named, with_needed
+from .controls import CONTROLS, SNUG, SWITCH_SIDE, control_named, with_needed
 from .evidence import DEBRIEFED, Event, EvidenceWriter
 from .instruments import Instruments, exhaust_words, fuel_words, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
@@ -64,6 +65,13 @@ ANOTHER_ENGINE = (
     "A new try begins, at another engine of the same kind: what was said of the last one would not help you here. Read "
     "the nameplate again."
 )
+NO_MARK = "There is no mark across body and block: one that is made before the clamp is loosened shows the way back."
+MARK_MEETS_WITHIN_DEG = 0.25  # of the body, to which an eye brings both halves of a mark together; calibration
+CREEPS_FROM = {"loose": 1.0, SNUG: 0.5}  # share of the creep as the clamp is tightened from there; calibration
+FURTHER = {
+    "clamp": {SNUG: " The body turns with effort, and stays where you let it go."},
+    "tachometer": {SWITCH_SIDE: " No pulses of the coil come there: its needle will not move."},
+}
 NO_SPARK = "with the coil lead out of the cap it cannot fire"
 AnotherEngine = Callable[[int], tuple[Engine, AsFound]]  # a learner's engine of that number, and how it is found
 
@@ -180,6 +188,8 @@ class Session:
         wanted = control_named(control)
         if wanted.tool and control not in self.tools:
             raise ControlError(f"{wanted.label} does not belong to this exercise: leave it as it is.")
+        if control == "back_to_mark":
+            return self._back_to_mark()
         value = wanted.checked(value, unit)
         if self._evidence is not None:
             self._evidence.append(Event(self.time_s, self.exercise, control, value, wanted.unit or None))
@@ -190,9 +200,19 @@ class Session:
             outcome = Act("done", self._do(control, value))
         else:
             self._recorder.act(self, control, value, outcome.kind)
-        self.sentence = outcome.sentence
-        self.log.append(LogLine(self.time_s, outcome.sentence))
+        self._say(outcome.sentence)
         return outcome
+
+    def _back_to_mark(self) -> Act:
+        """Turn the body until both halves of the mark meet, as well as an eye sees it: a turn as any other, so that
+        the evidence holds where the hand left the body."""
+        marked_at = self.settings["marked_at"]
+        if marked_at is None:
+            self._say(NO_MARK)
+            return Act("not possible", NO_MARK)
+        off = random.Random(self.found.seed + self._tick).choice((-MARK_MEETS_WITHIN_DEG, 0.0, MARK_MEETS_WITHIN_DEG))
+        body = CONTROLS["distributor"]
+        return self.act("distributor", min(max(marked_at + off, body.low), body.high))
 
     def debrief(self) -> None:
         """Write down that the learner is shown what the judge says of this attempt; once for each attempt that has
@@ -365,13 +385,15 @@ class Session:
         before, self.settings[control] = self.settings[control], value
         if control == "throttle":
             self._open_throttle(value - before)
-        if control == "clamp" and (before, value) == ("loose", "tight"):
-            self._creep_deg += self.found.tighten_shift_deg
+        if control == "clamp" and value == "tight":
+            self._creep_deg += CREEPS_FROM.get(before, 0.0) * self.found.tighten_shift_deg
         self._apply()
         return f"{CONTROLS[control].label}: {_in_words(control, value)}.{self._at_its_end(control, value)}"
 
     def _at_its_end(self, control: str, value) -> str:
-        """A further sentence where turning a screw on changes nothing."""
+        """A further sentence where the new setting does something that its name does not say."""
+        if control in FURTHER:
+            return FURTHER[control].get(value, "")
         if control != "mixture_screw" or value <= most_turns_out(self.engine.card):
             return ""
         return " So far out it changes nothing more: the idle jet meters the fuel, and not the screw."
@@ -462,6 +484,10 @@ class Session:
         coolant = f"coolant {now.coolant_c:.0f} °C ({units.fahrenheit_from_celsius(now.coolant_c):.0f} °F)"
         told = "; ".join([vacuum, speed, coolant, *_tools_in_words(now)])
         return f"Read: {told}; engine {now.idle_words}."
+
+    def _press_mark_body(self) -> str:
+        self.settings["marked_at"] = self.settings["distributor"]
+        return "One stroke of paint across body and block: it shows how far the body has been turned, and the way back."
 
     def _press_look_under_cap(self) -> str:
         return adjustments.rotor_words(self.found, self.settings)

@@ -196,6 +196,26 @@ def test_a_stop_is_said_where_a_part_goes_no_further(session, control):
         assert not bench.said["sentence"].endswith(STOPS[control])
 
 
+@pytest.mark.parametrize(
+    ("value", "words"), [(25.0, "no further clockwise"), (-25.0, "no further anticlockwise"), (3.0, "")]
+)
+def test_a_body_that_is_dragged_to_its_stop_says_so(session, value, words):
+    """A pull that ends at the stop is told as a press that ends there is."""
+    bench = Bench(session)
+    send(bench, {"control": "distributor", "value": value})
+    assert bench.said["sentence"].removeprefix("distributor done.").strip().endswith(f"{words}." if words else "")
+    assert ("stop" in bench.said["sentence"]) is bool(words)
+
+
+def test_a_snug_clamp_lets_a_press_turn_a_quarter_as_far(session):
+    """The same press turns a free body by two degrees and one whose clamp drags by half a degree."""
+    bench = Bench(session)
+    for clamp, turned in (("loose", 2.0), ("snug", 2.5)):
+        send(bench, {"control": "clamp", "value": clamp})
+        send(bench, {"control": "distributor", "by": 2.0})
+        assert session.settings["distributor"] == turned
+
+
 def test_a_bench_opens_in_the_phase_in_which_it_was_left(session):
     """The phase of the last act that belongs to one; the first phase where nothing was done."""
     bench = Bench(session)

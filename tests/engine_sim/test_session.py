@@ -193,6 +193,69 @@ def test_setting_creeps_as_the_clamp_bites(session):
     assert session.base_timing_deg == pytest.approx(FOUND.base_timing_deg + FOUND.tighten_shift_deg)
 
 
+def test_a_snug_clamp_lets_the_body_turn_and_creeps_half_as_far(session):
+    """Between tight and loose: the body turns, is not lifted, is not fit for the road, and half of the creep is left
+    for the last turn of the bolt."""
+    assert "with effort" in session.act("clamp", "snug").sentence
+    assert session.act("distributor", 2.0).kind == "done"
+    assert "is snug" in started(session, warm=True).act("road_check").sentence
+    session.act("distributor", 0.0)
+    session.act("clamp", "tight")
+    assert session.base_timing_deg == pytest.approx(FOUND.base_timing_deg + 0.5 * FOUND.tighten_shift_deg)
+
+
+def test_a_snug_clamp_still_holds_the_body_down(engine):
+    """The distributor is lifted only with the clamp loose."""
+    session = Session(engine, found=FOUND, tools=("refit",))
+    session.act("clamp", "snug")
+    act = session.act("refit", "half a turn round")
+    assert act.kind == "not possible" and "loosen it" in act.sentence
+    session.act("clamp", "loose")
+    assert session.act("refit", "half a turn round").kind == "done"
+
+
+def test_the_way_back_to_the_mark_exists_only_if_it_was_made(session):
+    """Without a mark there is no way back; with one the body comes to it within a quarter degree, as a turn that needs
+    the clamp loose."""
+    act = session.act("back_to_mark")
+    assert act.kind == "not possible" and "no mark" in act.sentence
+    session.act("mark_body")
+    assert "already" in session.act("mark_body").sentence
+    assert "tight" in session.act("back_to_mark").sentence
+    session.act("clamp", "loose")
+    places = set()
+    for _ in range(12):
+        session.act("distributor", 9.0)
+        session.advance(1.0)
+        assert session.act("back_to_mark").kind == "done"
+        places.add(session.settings["distributor"])
+    assert places == {-0.25, 0.0, 0.25}
+
+
+def test_mark_and_way_back_are_in_the_evidence(engine, tmp_path):
+    """The mark is an act of its own, the way back the turn that the hand made; a replay ends where the session did."""
+    header = Header(learner="Robin Vale", lesson="l04", class_id="", engine="", created="")
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", header)
+    session = Session(engine, found=FOUND, evidence=writer, exercise=BENCH)
+    for control, value in (("mark_body", None), ("clamp", "loose"), ("distributor", 4.0), ("back_to_mark", None)):
+        session.act(control, value)
+    assert [event.control for event in writer.events] == ["mark_body", "clamp", "distributor", "distributor"]
+    left = replay(writer.events, engine, found=FOUND, exercise=BENCH)[-1].settings
+    assert left == session.settings and left["marked_at"] == 0.0
+    session.act("begin")
+    assert session.settings["marked_at"] is None
+
+
+def test_a_tachometer_on_the_other_terminal_shows_nothing(session):
+    """On the coil's switch side no pulse comes: the needle has nothing to show, and the bench says so."""
+    assert "needle will not move" in session.act("tachometer", "on the switch side").sentence
+    for control, value in {**SAFE, "gauge_hose": "manifold"}.items():
+        session.act(control, value)
+    session.act("starter")
+    session.advance(5.0)
+    assert session.running and session.readings().speed_rpm is None
+
+
 def test_instruments_show_nothing_before_they_are_connected(session):
     """A person reads only what is hooked up."""
     readings = session.readings()

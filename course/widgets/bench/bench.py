@@ -14,6 +14,7 @@ from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
+from engine_sim.workshop.controls import SNUG
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
@@ -58,7 +59,7 @@ WORK = (  # the phases with their controls, in the order of the work; tools are 
         ),
     ),
     ("Run", ("throttle", "snap", "hold_speed", "load_brake", "wait_until_warm")),
-    ("Set", ("clamp", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
+    ("Set", ("mark_body", "clamp", "back_to_mark", "distributor", "idle_screw", "mixture_screw", "canister_screw")),
     ("Drive", ("driver", "route", "road_check")),
 )
 STOPS = {  # what hands feel at the lower and at the upper end of a part's travel
@@ -71,6 +72,7 @@ STOPS = {  # what hands feel at the lower and at the upper end of a part's trave
     "canister_screw": ("The screw is at its softest.", "The screw is at its stiffest."),
     "weights_stop": ("The stop is at its least.", "The stop is at its most."),
 }
+TURNS_WHERE_SNUG = 0.25  # share of a free turn that a hand gets out of a body whose clamp drags; calibration
 LONGEST_RECORD = 300
 RECORD_BLOCK = 100
 ASLEEP_SHOWN_EVERY_S = 1.0  # of a cold engine that stands: often enough for the strip to stay in one piece
@@ -241,17 +243,19 @@ class Bench(BaseWidget):
         wanted, number = CONTROLS.get(control), isinstance(by, int | float) and math.isfinite(by)
         if wanted is None or wanted.kind != "number" or not number:
             raise ControlError(f"'{control}' cannot be turned by '{by}': use the controls on the bench.")
+        if control == "distributor" and self.session.settings["clamp"] == SNUG:
+            by *= TURNS_WHERE_SNUG
         return round(min(max(self.session.settings[control] + by, wanted.low), wanted.high), 4)
 
     def _at_its_stop(self, control: str, kind: str, by: float | None) -> str:
-        """A further sentence where a part was turned and goes no further that way."""
-        if by is None or kind != "done" or control not in STOPS:
+        """A further sentence where a part was turned, by a step or to a place, and goes no further that way."""
+        if kind != "done" or control not in STOPS:
             return ""
         low, high = STOPS[control]
         stands, ends = self.session.settings[control], CONTROLS[control]
-        if by < 0 and stands <= ends.low:
+        if stands <= ends.low and (by is None or by < 0):
             return f" {low}"
-        return f" {high}" if by > 0 and stands >= ends.high else ""
+        return f" {high}" if stands >= ends.high and (by is None or by > 0) else ""
 
     def _tools_read(self, control: str) -> str:
         """What the connected tools show, where the gauges were read."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine_sim.physics.friction import WARM_C
+from engine_sim.workshop.controls import SNUG
 
 if TYPE_CHECKING:
     from engine_sim.workshop.trajectory import ActionRecord
@@ -42,7 +43,7 @@ def _warm(act: ActionRecord) -> bool:
 
 _READ = _set("read_gauges")
 _TURNED = _set("distributor")
-_LOOSE, _TIGHT = _set("clamp", "loose"), _set("clamp", "tight")
+_LOOSE, _TIGHT = _set("clamp", "loose", SNUG), _set("clamp", "tight")
 _HOSE_OFF, _HOSE_ON = _set("vacuum_hose", "off and plugged", "off and open"), _set("vacuum_hose", "on")
 _IDLE_SET = _set("idle_screw")
 

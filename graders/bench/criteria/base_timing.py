@@ -156,7 +156,7 @@ def _peak_kept(attempt: Attempt, tolerances: dict) -> CheckFinding:
 def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The clamp tight at the end, and the gauges read after it was tightened, where the distributor was turned."""
     tightened = [action.time_s for action in attempt.done if action.control == "clamp" and action.value == "tight"]
-    loosened = any(action.control == "clamp" and action.value == "loose" for action in attempt.done)
+    loosened = any(action.control == "clamp" and action.value != "tight" for action in attempt.done)
     if not loosened or not attempt.turns:
         return MISSING
     if attempt.trajectory.settings["clamp"] != "tight":

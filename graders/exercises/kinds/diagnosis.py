@@ -255,8 +255,8 @@ class DiagnosisExercise(EngineExercise, Exercise):
         return earned_as_a_whole(self, named)
 
     def judge_evidence(self, evidence: Evidence, engines: Path) -> ExerciseResult:
-        """The result; and where the cause is not found, what every inspection of the latest try meant. Never which one is
-        right."""
+        """The result; and where the cause is not found, what every inspection of the latest try meant. Never which one
+        is right."""
         result = super().judge_evidence(evidence, engines)
         attempts = self.attempts(evidence.of_exercise(self.id))
         if not attempts or any(self.shown(one) for one in attempts):
