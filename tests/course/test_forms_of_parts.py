@@ -235,7 +235,7 @@ def test_a_form_without_an_exercise_says_why(kind):
 
 def test_the_picture_knows_every_fitting():
     """The picture has a place for every beginning and end that a rubric may name."""
-    text = (WIDGETS / "bench/hose_picture.js").read_text(encoding="utf-8")
+    text = (WIDGETS / "forms/hose_picture.js").read_text(encoding="utf-8")
     begins, fittings = text.split("const FITTING")[0], text.split("const FITTING")[1].split("};")[0]
     assert all(f"  {name}: {{" in begins for name in STARTS)
     assert all(f"  {name}: {{" in fittings for name in PORTS)

@@ -2,12 +2,12 @@
 
 import { HANDS_OFF, element, freshId, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { HosePicture } from "../bench/hose_picture.js";
+import { HosePicture } from "./hose_picture.js";
 import { hear } from "../shared/late_start.js";
 
 /**
  * @import { Form, Pair } from "../types.d.ts"
- * @import { Connections, Hose, HoseWithLetter } from "../bench/hose_picture.js"
+ * @import { Connections, Hose, HoseWithLetter } from "./hose_picture.js"
  *
  * @typedef {Form<{ hoses: Hose[], ports: Pair[] }, { value: Connections }, { value: Connections }>} HookUpForm
  */
@@ -38,6 +38,7 @@ class HookUp {
     this.picture = new HosePicture(this.hoses, ports, {
       take: (id) => this.take(id),
       choose: (port) => this.choose(port),
+      put: (id, port) => this.put(id, port),
     });
     this.selects = Object.fromEntries(this.hoses.map((hose) => [hose.id, this.select(hose, given[hose.id])]));
     this.root = element(
@@ -46,7 +47,10 @@ class HookUp {
       this.picture.root,
       element("div", { class: "cf-hoses" }, ...this.hoses.map((hose) => this.row(hose)), this.heard),
     );
-    setText(this.heard, "Choose a fitting in the lists, or click a hose in the picture and then a fitting.");
+    setText(
+      this.heard,
+      "Choose a fitting in the lists, or drag the end of a hose to a fitting in the picture.",
+    );
     this.draw();
   }
 
@@ -105,8 +109,16 @@ class HookUp {
       setText(this.heard, "Click a hose first, then where it goes.");
       return;
     }
-    this.selects[this.inHand].value = port;
-    this.changed(this.inHand);
+    this.put(this.inHand, port);
+  }
+
+  /**
+   * @param {string} id
+   * @param {string | null} port
+   */
+  put(id, port) {
+    this.selects[id].value = port ?? "";
+    this.changed(id);
   }
 
   /** @param {string} id */
