@@ -83,6 +83,7 @@ def start(
 @app.command("class")
 def make_class(
     folder: Annotated[Path, typer.Argument(help="A new folder for the class, or the folder of one that is there.")],
+    lesson: OneLesson = None,
     students: Annotated[
         Path | None,
         typer.Option(
@@ -111,23 +112,31 @@ def make_class(
         bool,
         typer.Option(
             "--check-rubrics",
-            help=("Look through the rubrics: what is wrong, and can a faultless try earn everything?"),
+            help=(
+                "Look through the rubrics: what is wrong, and can a faultless try earn everything? Of one LESSON too."
+            ),
         ),
     ] = False,
     own_rubric: Annotated[
         str, typer.Option(metavar="LESSON", help=("Put a lesson's rubric into the class's folder, for you to change."))
     ] = "",
-    release_rubrics: Annotated[
+    release: Annotated[
         bool,
         typer.Option(
-            "--release-rubrics",
-            help=("Put the class's own rubrics into the lessons to hand out, for the learners' own checks."),
+            "--release",
+            "--release-rubrics",  # its older name
+            help=("Put the class's own rubrics, engine cards and lessons into what you hand out. Of one LESSON too."),
         ),
     ] = False,
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
     _load_jsonschema_quickly()
     from .commands import make_class, released_rubrics, rubrics
+
+    if lesson and not (check_rubrics or release):
+        raise typer.BadParameter(
+            f"'{lesson}' is a lesson, which --check-rubrics and --release take", param_hint="LESSON"
+        )
 
     if same:
         print(make_class.say_same(folder, *same))
@@ -137,11 +146,11 @@ def make_class(
         print("\n".join(make_class.take_in(folder, students, columns, _asked_in_terminal())))
     elif own_rubric:
         print(make_class.own_rubric(folder, own_rubric))
-    elif release_rubrics:
-        sentences = released_rubrics.release(folder)
+    elif release:
+        sentences = released_rubrics.release(folder, lesson)
         print("\n".join(sentences) or "The lessons in release/ have the rubrics that this class is judged by already.")
     elif check_rubrics:
-        raise typer.Exit(rubrics.check(folder))
+        raise typer.Exit(rubrics.check(folder, only=lesson))
     else:
         made = make_class.make(folder, students, columns=columns, ask=_asked_in_terminal())
         print(

@@ -141,8 +141,8 @@ class FoundAs:
 class ExerciseRubric:
     """What every exercise has. Each kind adds its own fields: graders/exercises/kinds/, one module a kind.
 
-    `engine` names the engine card that the exercise is about, where it is about one. `points` may be left out where the
-    parts of an exercise have points.
+    `engine` names the engine card that the exercise is about, where it is about one (the whole path, without ending,
+    of a card that is the class's own). `points` may be left out where the parts of an exercise have points.
     """
 
     id: str

@@ -7,7 +7,7 @@ from pathlib import Path
 from course import ENGINES
 from engine_sim import Header, TimingCourseError
 from graders.exercises.individualise import learners_exercise
-from graders.exercises.loader import lessons_with_rubrics, rubric_for
+from graders.exercises.loader import rubric_for, rubric_path
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.submissions.verdict_key import own_rubrics
 
@@ -19,8 +19,9 @@ class AnswersError(TimingCourseError):
 def run(folder: Path, lesson: str, learner: str) -> int:
     """Print the answers of a lesson for a learner of the class in `folder`; return 0. Raises TimingCourseError."""
     course = NbgraderCourse(folder)
-    if lesson not in lessons_with_rubrics():
-        raise AnswersError(f"There is no rubric for '{lesson}'; there are {', '.join(lessons_with_rubrics())}.")
+    with_rubric = [name for name in course.lessons() if rubric_path(name, own_rubrics(course.root)).is_file()]
+    if lesson not in with_rubric:
+        raise AnswersError(f"There is no rubric for '{lesson}' in this class; there are {', '.join(with_rubric)}.")
     header = Header(learner=learner, lesson=lesson, class_id=course.directory.course_id, engine="", created="")
     for title, answer in answers_for(header, own_rubrics(course.root)):
         print(f"{title}\n    {answer}")

@@ -29,9 +29,10 @@ def run(folder: Path, console: Console | None = None, as_json: bool = False) -> 
     """Print what every lesson in `folder` earns so far, or one lesson in detail where `folder` is that; return 0, or 1
     where the work of that lesson cannot be judged. `as_json`: the same for another program to read."""
     console = console or Console(stderr=as_json)
-    if folder.resolve().name in lessons():
+    name = folder.resolve().name
+    if name in lessons() or (folder / f"{name}.ipynb").is_file():
         return _check_lesson(folder.resolve(), console, as_json)
-    if not any((folder / lesson).is_dir() for lesson in lessons()):
+    if not lessons_in(folder.resolve()):
         raise NothingToCheck(
             f"There is no lesson in {folder}: give your course folder, or begin with '{command_line('start')}'."
         )

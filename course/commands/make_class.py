@@ -14,11 +14,10 @@ from engine_sim import TimingCourseError
 from engine_sim.version import Edition
 from graders.classroom import class_list
 from graders.classroom.gradebook_copy import OneAtATime
-from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS, lessons_with_rubrics
+from graders.exercises.loader import FOLDER as SHIPPED_RUBRICS, OWN_RUBRICS, lessons_with_rubrics
 from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
 from graders.submissions.command_name import command_line, command_name
 from graders.submissions.roster import ROSTER, RosterError, quoted, read_list, state_same, write_whole
-from graders.submissions.verdict_key import OWN_RUBRICS
 
 from .school_list import Ask, SchoolList, read_school_list
 
@@ -161,7 +160,7 @@ def own_rubric(folder: Path, lesson: str) -> str:
     return (
         f"{path} is this class's rubric of {lesson} from now on. Change points, tolerances and sentences there, "
         f"then run '{command_line(f'class {shlex.quote(str(folder))} --check-rubrics')}', and with "
-        "'--release-rubrics' let the learners' own checks go by it."
+        "'--release' let the learners' own checks go by it."
     )
 
 
@@ -220,11 +219,25 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
 8. **Change how it is judged.** `{command} class {folder} --own-rubric LESSON` puts the lesson's rubric into `rubrics/`,
    where you may change points, tolerances and sentences; `{command} class {folder} --check-rubrics` says what is wrong,
    and whether a faultless try can still earn everything on the engines of a dozen learners. The next run of `grade`
-   judges by it. `{command} class {folder} --release-rubrics` puts it into `source/` and `release/`, packed beside the
+   judges by it. `{command} class {folder} --release` puts it into `source/` and `release/`, packed beside the
    notebook, and gives the grade cells its points: hand these lessons out (again), and a learner's own check says what
-   your run says. Who has the lesson already takes the new rubric with `{command} start --lessons RELEASE`; who fetches
-   with nbgrader deletes `LESSON.rubric` and fetches with `--replace`. Until then their check goes by the rubric that
-   they have, and your run tells you so.
+   your run says. A learner who has the lesson already takes the new rubric with `{command} start --lessons RELEASE`;
+   one who fetches with nbgrader deletes `LESSON.rubric` and `engines/` and fetches with `--replace`. Until then their
+   check goes by the rubric that they have, and your run tells you so. After `--check-rubrics` and `--release` you may
+   name one lesson.
+
+   *Engines of your own.* Put an engine card into `engines/`, such as `engines/our_four.toml`, and let an exercise of a
+   rubric of yours name it: `engine = "our_four"`. A card that has the name of one of the course's takes its place in
+   every lesson of this class. `{command} engine {folder}/engines/our_four.toml` draws what such an engine does. Then
+   `--check-rubrics`, `--release`, and hand out. Do not change a card once learners have begun: their work belongs to
+   the engine that it was done on.
+
+   *Lessons of your own.* Put a notebook into `source/l11_our_engine/l11_our_engine.ipynb` (a name of this form: by it a
+   hand-in is known) and its rubric into `rubrics/l11_our_engine.toml`. A copy of a lesson and rubric that are near to
+   what you want is the shortest way. Each exercise is a locked cell that shows it, such as `bench("l11_set_it")`, and a
+   grade cell `check("l11_set_it")` whose id is the exercise's, both made with nbgrader's own tools in JupyterLab. Then
+   `--check-rubrics l11_our_engine`, `--release l11_our_engine`, and hand out: it is collected, judged and given back as
+   all others are.
 9. **Late hand-ins.** Say when a lesson is due:
 
        {command} class {folder} --due {first} "2030-02-01 12:00 UTC"

@@ -23,6 +23,7 @@ from course.authoring.edition import copy_what_is_missing, copy_whole, lessons
 from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
 from engine_sim import TimingCourseError
+from graders.exercises.loader import cards_folder
 from graders.exercises.packing import ENDING
 from graders.submissions.command_name import command_line
 
@@ -77,9 +78,20 @@ def _from_class(handed_out: Path, folder: Path) -> list[Path]:
     remember_lessons(folder, [lesson / f"{lesson.name}.ipynb" for lesson in found])
     for lesson in found:
         copy_what_is_missing(lesson, folder / lesson.name)
-        if (lesson / f"{lesson.name}{ENDING}").is_file():  # the class's, not the learner's: it is kept up to date
+        # Rubric and engine cards are the class's, not the learner's: they are kept up to date.
+        if (lesson / f"{lesson.name}{ENDING}").is_file():
             shutil.copyfile(lesson / f"{lesson.name}{ENDING}", folder / lesson.name / f"{lesson.name}{ENDING}")
+        _same_cards(cards_folder(lesson), cards_folder(folder / lesson.name))
     return [folder / lesson.name for lesson in found]
+
+
+def _same_cards(handed_out: Path, here: Path) -> None:
+    cards = {path.name: path for path in handed_out.glob("*.toml")}
+    for path in here.glob("*.toml"):
+        if path.name not in cards:
+            path.unlink()
+    for name, path in cards.items():
+        shutil.copyfile(path, here / name)
 
 
 def _write_name(folder: Path, name: str) -> None:

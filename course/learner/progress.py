@@ -20,7 +20,7 @@ import graders
 from course import ENGINES
 from engine_sim import EvidenceError, TimingCourseError, read_evidence
 from engine_sim.version import code_digest
-from graders.exercises.loader import rubric_for, rubric_path
+from graders.exercises.loader import cards_folder, rubric_for, rubric_path
 from graders.judge import judge_lesson
 from graders.submissions.verdict_key import verdict_code
 
@@ -108,7 +108,8 @@ def _keep(folder: Path, found: dict[str, LessonProgress]) -> None:
 
 def _key(lesson: Path) -> str:
     total = hashlib.sha256(f"{_judge_digest()}\n{learner_of(lesson)}\n".encode())
-    for path in (rubric_path(lesson.name, lesson), lesson / "class.toml", lesson / EVIDENCE_NAME):
+    cards = sorted(cards_folder(lesson).glob("*.toml"))
+    for path in (rubric_path(lesson.name, lesson), *cards, lesson / "class.toml", lesson / EVIDENCE_NAME):
         total.update(path.read_bytes() if path.is_file() else b"none")
     return total.hexdigest()[:32]
 

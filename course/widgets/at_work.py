@@ -9,8 +9,8 @@ from typing import Any
 from course import ENGINES
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.bench.bench import Bench
-from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, load_card, version
-from graders.bench.assignment import assignment_of, reading_of, seed_text, session_at
+from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, version
+from graders.bench.assignment import assignment_of, card_named, reading_of, seed_text, session_at
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
 from graders.exercises.kinds.exercise import Exercise
@@ -122,7 +122,7 @@ class LessonAtWork:
         names = [exercise.engine for exercise in self.rubric.exercises.values() if exercise.engine]
         if not names:
             return NO_ENGINE
-        card, folder = load_card(ENGINES / f"{names[0]}.toml"), self.folder
+        card, folder = card_named(ENGINES, names[0]), self.folder
         return learners_engine(card, folder.class_id, folder.learner, folder.lesson).card.digest
 
 

@@ -54,10 +54,16 @@ class BenchAssignment:
     label: Label = AS_MADE
 
 
-@functools.lru_cache(maxsize=64)
 def card_named(engines: Path, name: str) -> EngineCard:
-    """The engine card of that name in the folder of cards. Raises CardError."""
-    return load_card(Path(engines) / f"{name}.toml")
+    """The engine card of that name in the folder of cards, or of that path. Raises CardError."""
+    path = Path(engines) / f"{name}.toml"
+    return _card(path, path.stat().st_mtime_ns) if path.is_file() else load_card(path)
+
+
+@functools.lru_cache(maxsize=64)
+def _card(path: Path, changed_ns: int) -> EngineCard:
+    """A card, read once for each time it was changed."""
+    return load_card(path)
 
 
 def engine_of(header: Header, engines: Path, name: str, engine_number: int = 0) -> LearnersEngine:

@@ -21,17 +21,22 @@ from .kinds import KINDS
 from .packing import ENDING, unpacked
 
 __all__ = [
+    "OWN_CARDS",
+    "OWN_RUBRICS",
     "Misconception",
     "Rubric",
     "RubricError",
+    "cards_folder",
     "lessons_with_rubrics",
     "load_rubric",
+    "own_cards",
     "rubric_for",
     "rubric_from",
     "rubric_path",
 ]
 
 FOLDER = Path(__file__).parents[1] / "rubrics"
+OWN_RUBRICS, OWN_CARDS = "rubrics", "engines"  # in a class folder
 _ANY_KIND: Any = Annotated[functools.reduce(or_, KINDS.values()), Field(discriminator="kind")]
 _EXERCISE: TypeAdapter[Exercise] = TypeAdapter(_ANY_KIND)
 
@@ -72,9 +77,30 @@ def rubric_path(lesson_id: str, own: Path | None = None) -> Path:
 
 
 def rubric_for(lesson_id: str, own: Path | None = None) -> Rubric:
-    """The rubric by which a class judges a lesson: its own in `own`, else the course's. Raises RubricError."""
+    """The rubric by which a class judges a lesson: its own in `own`, else the course's, at the class's own engines
+    where it has cards of their names. Raises RubricError."""
     path = rubric_path(lesson_id, own)
-    return load_rubric(lesson_id) if path.parent == FOLDER else _rubric_of_class(path, path.stat().st_mtime_ns)
+    rubric = load_rubric(lesson_id) if path.parent == FOLDER else _rubric_of_class(path, path.stat().st_mtime_ns)
+    cards = {card.stem: card for card in cards_folder(own).glob("*.toml")} if own else {}
+    at_own = {
+        name: replace(exercise, engine=str(cards[exercise.engine].with_suffix("")))
+        for name, exercise in rubric.exercises.items()
+        if exercise.engine in cards
+    }
+    return replace(rubric, exercises={**rubric.exercises, **at_own}) if at_own else rubric
+
+
+def cards_folder(own: Path) -> Path:
+    """The folder of a class's own engine cards, beside its rubrics or in a lesson's folder that was handed out."""
+    own = Path(own).absolute()
+    return (own.parent if own.name == OWN_RUBRICS else own) / OWN_CARDS
+
+
+def own_cards(lesson_id: str, own: Path | None) -> list[Path]:
+    """The files of the class's own engine cards that a lesson is at, in the order of their names. Raises RubricError
+    where the lesson's rubric cannot be used."""
+    engines = {exercise.engine for exercise in rubric_for(lesson_id, own).exercises.values()} if own else set()
+    return sorted(path for path in (Path(f"{engine}.toml") for engine in engines) if path.is_absolute())
 
 
 @functools.lru_cache(maxsize=64)

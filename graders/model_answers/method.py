@@ -52,6 +52,8 @@ class MethodAttempt(Operator):
         """Make it safe, hook up the gauges, start, warm up, take the vacuum advance out."""
         for control, value in SAFE.items():
             self.do(control, value)
+        if self.session.settings["gear"] == "in gear":  # as a vehicle without a park position is left
+            self.do("gear", "neutral")
         self.do("tachometer", "on")
         self.do("gauge_hose", "manifold")
         self.do("starter", wait_s=RUNS_S)

@@ -275,7 +275,7 @@ def test_a_class_command_waits_for_no_grammar_of_addresses(tmp_path):
         ("grade", ["grade", "nowhere"]),
         ("report", ["report", "nowhere"]),
         ("answers", ["answers", "nowhere", "l", "x"]),
-        ("make_class", ["class", "nowhere", "--release-rubrics"]),
+        ("make_class", ["class", "nowhere", "--release"]),
     ],
 )
 def test_every_class_command_sees_to_the_grammar_before_it_loads_anything(terminal, monkeypatch, module, arguments):

@@ -116,7 +116,7 @@ def test_an_instructor_has_a_rubric_of_the_classs_own(school, monkeypatch):
     (rubric,) = (school / "rubrics").glob("*.toml")
     text = rubric.read_text(encoding="utf-8")
     rubric.write_text(text.replace('title = "', 'title = "Our ', 1), encoding="utf-8")
-    type_in("class", school, "--release-rubrics")
+    type_in("class", school, "--release")
     assert list((school / "release" / LESSON).glob(f"*{ENDING}"))
     type_in("class", school, "--check-rubrics")
 

@@ -97,15 +97,15 @@ def test_the_learners_check_says_what_the_class_run_says(root, tmp_path, rule):
     my_course.lay_out(tmp_path / "ada", "ada", root / "release")
     shutil.copyfile(root / "submitted" / "ada" / LESSON / "evidence.jsonl", learner / "evidence.jsonl")
     text, usual = graded(root)
-    assert "--release-rubrics" not in text and own_points(learner) == usual
+    assert "--release" not in text and own_points(learner) == usual
 
     changed(root, rule)
     text, _ = graded(root)
-    assert text.count("--release-rubrics") == 1 and f"{LESSON}: the lesson in release/" in text
+    assert text.count("--release") == 1 and f"{LESSON}: the lesson in release/" in text
     (sentence,) = released_rubrics.release(root)
     assert LESSON in sentence and released_rubrics.release(root) == []
     text, strict = graded(root)
-    assert "--release-rubrics" not in text and strict != usual
+    assert "--release" not in text and strict != usual
     assert own_points(learner) == usual, "a lesson that was handed out earlier goes by the rubric that it has"
 
     (learner / f"{LESSON}.ipynb").write_text("my evening's work", encoding="utf-8")

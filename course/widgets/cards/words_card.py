@@ -12,7 +12,7 @@ from course.learner.lesson_folder import LessonFolder
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
 from graders.exercises.kinds.exercise import Exercise
-from graders.exercises.loader import lessons_with_rubrics, load_rubric
+from graders.exercises.loader import rubric_for, rubric_path
 
 HERE, ALL = "Words of this lesson", "Words of the course"
 
@@ -49,7 +49,8 @@ def text_of_lesson(folder: LessonFolder) -> str | None:
     """What a learner reads in a lesson, and in the questions of its exercises; None where there is no such notebook."""
     if not (folder.path / f"{folder.lesson}.ipynb").is_file():
         return None
-    asked = load_rubric(folder.lesson).exercises.values() if folder.lesson in lessons_with_rubrics() else ()
+    has_rubric = rubric_path(folder.lesson, folder.path).is_file()
+    asked = rubric_for(folder.lesson, folder.path).exercises.values() if has_rubric else ()
     return "\n".join([text_of(folder.lesson, folder.path.parent), *map(_asked, asked)])
 
 
