@@ -37,7 +37,8 @@ def best_of(judged: Iterable[ExerciseResult]) -> ExerciseResult:
 
 def points_of_tries(shares: Sequence[float], tries: Iterable[tuple[Any, float]]) -> float:
     """What several tries earn together, each given as the answer and the points that it would earn by itself."""
-    points, known = 0.0, []
+    points = 0.0
+    known: list[Any] = []
     for answer, by_itself in tries:
         if answer in known:
             continue
