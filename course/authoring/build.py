@@ -2,7 +2,8 @@
 
 `python -m course.authoring.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
 `glossary`, `card` and `units` write the glossary, the reference card, and the conversions of the front end; `edition`
-writes the learner's edition of every lesson, which a learner's folder is laid out from.
+writes the learner's edition of every lesson, which a learner's folder is laid out from; `schemas` the JSON Schemas of
+rubrics and engine cards.
 """
 
 from __future__ import annotations
@@ -20,11 +21,17 @@ from traitlets import Bool
 
 from course import HERE, SOURCE
 
-from . import edition, front_end_units, glossary_page, reference_card
+from . import edition, front_end_units, glossary_page, reference_card, schemas
 from .glossary_links import INSTRUCTOR_TAG, with_links
 from .sourced_values import with_values
 
-DERIVED = {"glossary": glossary_page, "card": reference_card, "units": front_end_units, "edition": edition}
+DERIVED = {
+    "glossary": glossary_page,
+    "card": reference_card,
+    "units": front_end_units,
+    "edition": edition,
+    "schemas": schemas,
+}
 KEPT_CELL_METADATA = ("nbgrader", "tags")
 KERNEL = {
     "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},

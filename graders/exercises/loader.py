@@ -27,6 +27,7 @@ __all__ = [
     "Rubric",
     "RubricError",
     "cards_folder",
+    "exercise_schema",
     "lessons_with_rubrics",
     "load_rubric",
     "own_cards",
@@ -60,6 +61,11 @@ class Rubric:
     title: str
     exercises: dict[str, Exercise]
     misconceptions: dict[str, Misconception]
+
+
+def exercise_schema() -> dict[str, Any]:
+    """The JSON Schema of an exercise of any kind, as a rubric's file has it."""
+    return _EXERCISE.json_schema(by_alias=True)
 
 
 def lessons_with_rubrics() -> tuple[str, ...]:
