@@ -207,7 +207,7 @@ export interface Group {
 }
 
 /** Where every control stands, by name: a number, or one of its choices. */
-export type Settings = Record<string, number | string>;
+export type Settings = Record<string, number | string | null>;
 
 /** A press, a value, or a turn by a step. */
 export type Act = { control: string; value?: number | string | null } | { control: string; by: number };

@@ -25,6 +25,7 @@ from engine_sim import version
 from engine_sim.errors import EvidenceError
 
 SCHEMA_VERSION = 1
+HINTED = "hinted"  # the control of an event: the learner asked what comes next; the value names the step
 DEBRIEFED = "debriefed"  # the control of an event: the learner was shown what the judge says of this attempt
 LARGEST_FILE_BYTES = 16_000_000
 LARGEST_TEXT = 20_000

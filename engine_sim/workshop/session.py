@@ -25,7 +25,7 @@ from engine_sim.physics.distributor import ported_share
 
 from . import adjustments, safety_rules
 from .controls import CONTROLS, SNUG, SWITCH_SIDE, control_named, with_needed
-from .evidence import DEBRIEFED, Event, EvidenceWriter
+from .evidence import DEBRIEFED, HINTED, Event, EvidenceWriter
 from .instruments import Instruments, exhaust_words, fuel_words, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
@@ -223,6 +223,15 @@ class Session:
             self._evidence.append(Event(self.time_s, self.exercise, DEBRIEFED, None))
         self._debriefed = True
 
+    def hint(self, step: str) -> None:
+        """Write down that the learner asked what comes next and was told this step; once a step in each attempt."""
+        hints = self._recorder.trajectory.hints
+        if step in hints:
+            return
+        if self._evidence is not None:
+            self._evidence.append(Event(self.time_s, self.exercise, HINTED, step))
+        hints.append(step)
+
     def advance(self, seconds: float) -> None:
         """Let time pass [s]; parts of a tick are kept for the next call."""
         self._owed += max(seconds, 0.0)
@@ -349,6 +358,8 @@ class Session:
             self._advance_to(event.time_s)
             if event.control == DEBRIEFED:
                 self.debrief()
+            elif event.control == HINTED:
+                self.hint(str(event.value))
             else:
                 self.act(event.control, event.value, event.unit)
 

@@ -74,6 +74,7 @@ class Trajectory:
     drives: list[DriveRecord] = field(default_factory=list)
     settings: dict = field(default_factory=dict)  # as the attempt was left
     engine_number: int = 0
+    hints: list[str] = field(default_factory=list)  # the steps of which the learner asked what comes next
 
 
 class Recorded(Protocol):

@@ -29,6 +29,7 @@ STATE = {
 }  # fmt: skip
 PUT_ON_THE_PAGE = """async ({controls, state, width, facts, style}) => {
     const part = await import('/bench/scene/engine_scene.js');
+    const {hands} = await import('/bench/hands.js');
     const box = document.createElement('section');
     box.className = 'engine-bench';
     box.style.cssText = `width: ${width}px; margin: 0`;
@@ -40,15 +41,21 @@ PUT_ON_THE_PAGE = """async ({controls, state, width, facts, style}) => {
     window.show = (settings, more = {}) => {
         Object.assign(state.settings, settings);
         scene.show(Object.assign(state, more));
+        worked.update(state.settings);
     };
-    window.scene = new part.EngineScene({controls, facts, act: (act) => sent.push(act), say: (one) => said.push(one)});
-    box.append(scene.element);
-    scene.show(state);
+    const act = (one) => sent.push(one);
+    const all = [{title: 'All', controls: controls.filter(({name}) => name !== 'back_to_mark')}];
+    window.worked = hands(all, act, () => {}, (name) => scene.follow(name));
+    window.scene = new part.EngineScene(
+        {controls, facts, act, say: (one) => said.push(one), handle: (name) => worked.handle(name)});
+    box.append(scene.element, worked.root);
+    worked.take('All');
+    show({});
 }"""
 
 
 class ScenePage:
-    """One scene with every tool there is, and the pointer on it."""
+    """One scene with the controls of every tool there is, and the pointer on it."""
 
     def __init__(self, page):
         self.page = page
@@ -58,7 +65,7 @@ class ScenePage:
         """Set the scene up at a width, as `STATE` has it; what was sent and said before is forgotten."""
         given = {"cylinders": cylinders, "rotor_turns": "clockwise", "vacuum_source": "manifold", **facts}
         controls = every_control()
-        style = style_text("shared/palette.css", "bench/scene/scene.css")
+        style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
         shown = {"controls": controls, "state": STATE, "width": width, "facts": given, "style": style}
         self.page.evaluate(PUT_ON_THE_PAGE, shown)
 
@@ -104,7 +111,7 @@ class ScenePage:
             self.page.keyboard.up("Shift")
 
     def stands(self, name: str) -> float:
-        return float(self.page.locator(f"input[data-handle={name}]").input_value())
+        return float(self.page.locator(f"input[data-control={name}]").input_value())
 
 
 def every_control() -> list[dict]:
@@ -129,7 +136,7 @@ class EveryTool:
 @pytest.fixture(scope="module")
 def scene(browser):
     """A page that finds the modules of the front end and nothing else."""
-    context = browser.new_context(viewport={"width": 1100, "height": 1500})
+    context = browser.new_context(viewport={"width": 1100, "height": 3200})
     page = context.new_page()
 
     def answer(route):
@@ -192,8 +199,8 @@ def test_the_slider_is_geared_as_the_body_is(scene):
     """A pull along the slider turns as a pull at the body does, and no touch of its track makes the body jump."""
     scene.put(410)
     scene.look("distributor")
-    slider = scene.page.locator("input[data-handle=distributor]").bounding_box()
-    scene.drag((slider["x"] + 300, slider["y"] + slider["height"] / 2), (-30, 0))
+    slider = scene.page.locator("input[data-control=distributor]").bounding_box()
+    scene.drag((slider["x"] + slider["width"] / 2, slider["y"] + slider["height"] / 2), (-30, 0))
     assert scene.stands("distributor") == -2.5
 
 
@@ -240,7 +247,7 @@ def test_a_tight_clamp_holds_the_body(scene):
     scene.drag(scene.on_picture(*BODY_RIGHT), (0, 60))
     assert len(scene.sent()) == 1
     assert scene.stands("distributor") == 0
-    scene.page.locator("input[data-handle=distributor]").press("ArrowRight")
+    scene.page.locator("input[data-control=distributor]").press("ArrowRight")
     assert scene.stands("distributor") == 0
 
 
@@ -264,7 +271,7 @@ def test_keys_and_wheel_turn_by_steps(scene):
     only what has the focus."""
     scene.put(700)
     scene.look("distributor")
-    slider = scene.page.locator("input[data-handle=distributor]")
+    slider = scene.page.locator("input[data-control=distributor]")
     slider.hover()
     scene.page.mouse.wheel(0, -100)
     assert scene.stands("distributor") == 0
@@ -272,7 +279,7 @@ def test_keys_and_wheel_turn_by_steps(scene):
         slider.press(key)
         assert scene.stands("distributor") == stands
     scene.page.mouse.wheel(0, -100)
-    scene.page.wait_for_function("document.querySelector('input[data-handle=distributor]').value === '2.25'")
+    scene.page.wait_for_function("document.querySelector('input[data-control=distributor]').value === '2.25'")
     assert slider.get_attribute("aria-valuetext") == "2.25° clockwise of where you found it"
     assert slider.get_attribute("data-lm-suppress-shortcuts") == "true"
 
@@ -303,26 +310,28 @@ def test_towers_stand_in_firing_order_the_way_the_rotor_turns(scene, cylinders, 
 
 
 def test_arrow_and_mark_are_drawn_only_where_told(scene):
-    """Neither is there before; the mark comes when it was made, and its half on the body moves away with the body."""
+    """Neither is there before; the mark comes when it was made, its half on the body moves away with the body, and the
+    arrow comes when the way of the rotor is looked up."""
     scene.put(700)
     scene.look("distributor")
     seen = """() => ['.es-arrow', '.es-paint'].map((one) => [...document.querySelectorAll(`.es-view ${one}`)].filter(
         (part) => part.checkVisibility({visibilityProperty: true})).length)"""
     assert scene.page.evaluate(seen) == [0, 0]
-    scene.show({"distributor": 4}, marked_at=1, arrow="anticlockwise")
+    scene.show({"distributor": 4}, marked_at=1)
+    scene.page.get_by_role("button", name="Rotor: show which way it turns").click()
     assert scene.page.evaluate(seen) == [1, 2]
     onbody = "[...document.querySelectorAll('.es-paint')].map((one) => one.getAttribute('transform'))"
     assert any((turn or "").startswith("rotate(3 ") for turn in scene.page.evaluate(onbody))
 
 
 def test_the_clamp_bolt_is_pressed_on_the_picture(scene):
-    """A press on the bolt asks for the other place of the clamp."""
+    """A press on the bolt asks for the next place of the clamp: tight, snug, loose, and tight again."""
     scene.put(410)
     scene.look("distributor")
     scene.page.mouse.click(*scene.on_picture(196, 271))
     scene.show({"clamp": "tight"})
     scene.page.mouse.click(*scene.on_picture(196, 271))
-    assert scene.sent() == [{"control": "clamp", "value": "tight"}, {"control": "clamp", "value": "loose"}]
+    assert scene.sent() == [{"control": "clamp", "value": "tight"}, {"control": "clamp", "value": "snug"}]
 
 
 CLOSE_UPS = ("seat", "hoses", "terminals", "distributor", "carburettor", "pulley")
@@ -366,14 +375,17 @@ def test_every_named_part_has_state_handle_and_label(scene, close_up, name, othe
     scene.put(410)
     scene.look(close_up)
     scene.show({"spanner": "on"} if name == "crank_mark" else {}, running=False)
-    handle = scene.page.locator(f"[data-handle={name}]")
-    label = scene.page.get_by_label(CONTROLS[name].label, exact=True)
-    assert label.get_attribute("data-handle") == name
-    where = scene.page.locator(".es-row", has=handle).locator(".es-where")
-    before, words = scene.page.evaluate(DRAWN, name), where.inner_text()
+    role, where = ("group", "[aria-pressed=true]") if CONTROLS[name].kind == "choice" else ("slider", None)
+    handle = scene.page.get_by_role(role, name=CONTROLS[name].label, exact=True)
+    assert scene.page.locator(f"[data-control={name}]").count() >= 1
+
+    def stands():
+        return handle.locator(where).inner_text() if where else handle.get_attribute("aria-valuetext")
+
+    before, words = scene.page.evaluate(DRAWN, name), stands()
     scene.show({name: other})
     assert scene.page.evaluate(DRAWN, name) != before
-    assert where.inner_text() != words
+    assert stands() != words
 
 
 def test_there_are_two_dozen_parts_and_all_can_be_moved():
@@ -386,8 +398,8 @@ def test_there_are_two_dozen_parts_and_all_can_be_moved():
 @pytest.mark.parametrize("close_up", CLOSE_UPS)
 @pytest.mark.parametrize("width", WIDTHS)
 def test_handles_keep_apart_and_labels_stay_inside(scene, width, close_up):
-    """At most seven handles; no two controls overlap, nor two ends to take hold of; targets are 32 pixels high; every
-    label is inside the scene, at least 12 pixels high, and on no other label."""
+    """At most seven parts to take hold of; no two controls overlap, nor two ends to take hold of; targets are 32 pixels
+    high; every label is inside the picture, at least 12 pixels high, and on no other label."""
     scene.put(width)
     scene.look(close_up)
     found = scene.page.evaluate(
@@ -395,24 +407,27 @@ def test_handles_keep_apart_and_labels_stay_inside(scene, width, close_up):
             const boxes = (selector) => [...document.querySelectorAll(selector)].filter(
                 (one) => one.checkVisibility({visibilityProperty: true})).map((one) => one.getBoundingClientRect());
             const meet = (all) => all.flatMap((one, index) => all.slice(index + 1).filter((two) =>
-                one.left < two.right - 0.5 && two.left < one.right - 0.5 &&
-                one.top < two.bottom - 0.5 && two.top < one.bottom - 0.5).map((two) => [one, two]));
-            const scene = document.querySelector('.engine-scene').getBoundingClientRect();
+                one.left < two.right - 1.5 && two.left < one.right - 1.5 && // joined choices share their edge
+                one.top < two.bottom - 1.5 && two.top < one.bottom - 1.5).map((two) => [one, two]));
+            const scene = document.querySelector('.engine-bench').getBoundingClientRect();
             const picture = document.querySelector('.es-view svg').getBoundingClientRect();
             const outside = (all, room) => all.filter((one) => one.left < room.left - 0.5 ||
                 one.right > room.right + 0.5 || one.top < room.top - 0.5 || one.bottom > room.bottom + 0.5);
-            const names = boxes('.es-view .es-name'), controls = boxes('.es-rows :is(input, button), .es-looks button');
+            const names = boxes('.es-view .es-name');
+            const controls = boxes(':is(.eb-hands, .es-looks, .es-switches) :is(input, button)');
             const scale = picture.width / 400;
             return {
-                handles: document.querySelectorAll('.es-rows [data-handle]').length,
+                handles: new Set([...document.querySelectorAll('.es-view :is(.es-grip, .es-press)')].map(
+                    (one) => one.dataset.grip ?? one.dataset.part ?? one.closest('[data-part]').dataset.part)).size,
                 overlapping: meet(controls), ends: meet(boxes('.es-view .es-end')), names: meet(names),
                 low: controls.filter((one) => one.height < 31.5),
-                outside: [...outside(names, picture), ...outside(boxes('.es-label, .es-where, .es-rows *'), scene)],
-                letters: 13 * scale,
+                outside: [...outside(names, picture), ...outside(boxes('.eb-label, .eb-where, .eb-hands *'), scene)],
+                letters: Math.min(...[...document.querySelectorAll('.es-view text')].map(
+                    (one) => parseFloat(getComputedStyle(one).fontSize))) * scale,
             }; }"""
     )
     assert 1 <= found.pop("handles") <= 7
-    assert found.pop("letters") >= 12
+    assert found.pop("letters") >= 11.95
     assert {what: boxes for what, boxes in found.items() if boxes} == {}
 
 
@@ -462,7 +477,7 @@ def test_screws_and_throttle_work_by_keys(scene, name, key, value):
     """A key is one step of the control, as its buttons have it."""
     scene.put(410)
     scene.look("carburettor")
-    scene.page.locator(f"input[data-handle={name}]").press(key)
+    scene.page.locator(f"input[data-control={name}]").press(key)
     assert scene.sent() == [{"control": name, "value": value}]
 
 
@@ -482,7 +497,7 @@ def test_the_crank_turns_only_with_a_spanner_on_it(scene):
     scene.put(700)
     scene.look("pulley")
     scene.show(running=False)
-    crank = scene.page.locator("input[data-handle=crank_mark]")
+    crank = scene.page.locator("input[data-control=crank_mark]")
     crank.press("ArrowRight")
     assert (len(scene.sent()), scene.stands("crank_mark")) == (1, 0)
     scene.show({"spanner": "on"})
@@ -496,21 +511,24 @@ def test_choices_are_pressed_and_told(scene):
     scene.look("seat")
     gear = scene.page.get_by_role("group", name="Gear selector")
     gear.get_by_role("button", name="park").press("Enter")
-    scene.page.get_by_role("group", name="Key").get_by_role("button", name="Starter").click()
+    scene.page.get_by_role("button", name="Starter").click()
     assert scene.sent() == [{"control": "gear", "value": "park"}, {"control": "starter"}]
     assert gear.locator("[aria-pressed=true]").all_inner_texts() == ["neutral"]
 
 
 def test_the_view_follows_the_phase_and_the_hand(scene):
-    """A phase turns to its part, a press on the whole engine to the pressed one; the drawings are hidden from a screen
-    reader."""
+    """A phase turns to its part, a press on the whole engine to the pressed one, and the focus to the part that it
+    works; the drawings are hidden from a screen reader."""
     scene.put(700)
-    for phase, title in [("make safe", "Seat and road"), ("hook up", "Hose ends"), ("set", "Distributor")]:
+    shown = scene.page.locator(".es-looks [aria-pressed=true]")
+    for phase, part in [("make safe", "Seat"), ("hook up", "Hoses"), ("set", "Distributor")]:
         scene.look(phase)
-        assert title in scene.page.locator(".es-title").inner_text()
+        assert shown.inner_text() == part
     scene.page.mouse.click(*scene.middle(".es-overview [data-look=carburettor]"))  # it shakes as the engine does
-    assert "Carburettor" in scene.page.locator(".es-title").inner_text()
-    assert scene.page.locator(".es-looks [aria-pressed=true]").inner_text() == "Carburettor"
+    assert shown.inner_text() == "Carburettor"
+    for control, part in [("crank_mark", "Pulley"), ("throttle", "Carburettor"), ("distributor", "Distributor")]:
+        scene.page.locator(f"input[data-control={control}]").focus()
+        assert shown.inner_text() == part
     assert scene.page.locator(".engine-scene svg:not([aria-hidden=true])").count() == 0
 
 
@@ -522,7 +540,7 @@ def test_axe_finds_nothing_at_the_scene(scene, scheme):
     found = []
     for close_up in CLOSE_UPS:
         scene.look(close_up)
-        violations = Axe().run(scene.page, context={"include": [[".engine-scene"]]}).response["violations"]
+        violations = Axe().run(scene.page, context={"include": [[".engine-bench"]]}).response["violations"]
         found += [f"{close_up}: {one['id']} at {node['target']}" for one in violations for node in one["nodes"]]
     scene.page.emulate_media(color_scheme="light")
     assert found == []
@@ -587,14 +605,15 @@ def test_an_exercise_without_tools_has_no_handles_for_them(scene):
     script = """async (tools) => {
         const {EngineScene} = await import('/bench/scene/engine_scene.js');
         const controls = CONTROLS_GIVEN.filter((one) => !tools.includes(one.name));
-        const scene = new EngineScene({controls, act: () => {}, say: () => {}, facts: {cylinders: 4}});
+        const given = {act: () => {}, say: () => {}, facts: {cylinders: 4}, handle: () => undefined};
+        const scene = new EngineScene({controls, ...given});
         document.body.replaceChildren(scene.element);
         const left = [];
         for (const one of ['seat', 'hoses', 'terminals', 'distributor', 'carburettor', 'pulley']) {
             scene.lookAt(one);
             scene.show(window.state);
-            const handles = [...scene.element.querySelectorAll('.es-rows [data-handle]')];
-            left.push(...handles.map((row) => row.dataset.handle));
+            const taken = scene.element.querySelectorAll('.es-view :is(.es-grip, .es-press)');
+            left.push(...[...taken].map((one) => one.dataset.grip ?? one.dataset.part));
         }
         return left.filter((name) => tools.includes(name)); }"""
     controls = every_control()
@@ -617,6 +636,41 @@ def test_the_facts_of_a_card_are_read_from_its_nameplate(scene, card):
     }
 
 
+def test_labels_can_be_switched_off(scene):
+    """One press takes every name and its line off the picture, another brings them back; the controls keep theirs."""
+    scene.put(700)
+    scene.look("distributor")
+    names = """() => [...document.querySelectorAll('.es-view :is(.es-name, .es-leader)')].filter(
+        (one) => one.checkVisibility({visibilityProperty: true})).length"""
+    before, switch = scene.page.evaluate(names), scene.page.get_by_role("button", name="Labels")
+    switch.click()
+    assert before > 6 and scene.page.evaluate(names) == 0 and switch.get_attribute("aria-pressed") == "false"
+    assert scene.page.get_by_role("slider", name="Distributor body").is_visible()
+    switch.click()
+    assert scene.page.evaluate(names) == before
+
+
+def test_a_snug_clamp_lets_the_body_turn_a_quarter_as_far(scene):
+    """The pull that turns a free body by ten degrees turns this one by two and a half, and it stays there."""
+    scene.put(700)
+    scene.look("distributor")
+    scene.show({"clamp": "snug"})
+    scene.drag(scene.on_picture(*BODY_RIGHT), (0, 120))
+    assert scene.stands("distributor") == 2.5
+    assert scene.sent()[-1] == {"control": "distributor", "value": 2.5}
+    scene.show({"distributor": 2.5})
+    scene.page.locator("input[data-control=distributor]").press("PageUp")
+    assert scene.sent()[-1] == {"control": "distributor", "value": 3.0}
+
+
+def test_an_engine_of_which_the_plate_says_nothing_has_no_picture(scene):
+    """Where the nameplate does not say how many cylinders there are, nothing is drawn; the controls are there."""
+    facts = scene.page.evaluate(
+        "async (lines) => (await import('/bench/scene/engine_scene.js')).factsOn(lines)", [["Idle speed", "800 rpm"]]
+    )
+    assert facts is None
+
+
 BENCH = """async ({given, style}) => {
     document.head.innerHTML = `<style>${style}</style>`;
     const listeners = {};
@@ -636,8 +690,8 @@ BENCH = """async ({given, style}) => {
 
 
 def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
-    """Made when it is first opened, it turns to the phase in hand; a pull at the body is the act that a press on the
-    bench is, what is refused is said in the bench's own line, and another engine is drawn with its own leads."""
+    """It turns to the phase in hand; a pull at the body is the act that a press on the bench is, what is refused is
+    said in the bench's own line, and another engine is drawn with its own leads."""
     six, four = (
         [list(line) for line in load_card(course.HERE / "engines" / f"{name}.toml").nameplate.items()]
         for name in ("delivery_truck_six", "farm_runabout_four")
@@ -654,9 +708,7 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
     page = scene.page
     page.evaluate(BENCH, {"given": given, "style": style})
-    assert page.locator(".engine-scene").count() == 0
-    page.locator(".eb-scene summary").click()
-    page.locator(".es-looks").get_by_role("button", name="Distributor").click()
+    assert page.locator(".engine-scene").count() == 1
     assert page.locator(".es-view [data-part=lead] .es-hose").count() == 6 + 1
     scene.drag(scene.on_picture(*BODY_RIGHT), (0, 30))
     page.wait_for_function("sent.some((one) => one.control === 'distributor' && one.value === 2.5)")
@@ -664,8 +716,9 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     assert scene.stands("distributor") == 2.5
     scene.drag(scene.on_picture(196, 190), (0, 30))
     assert "clips" in page.locator(".eb-message").inner_text()
+    assert page.locator(".eb-group:not([hidden]) input[data-control=distributor]").count() == 1
     page.get_by_role("button", name="Hook up").click()
-    assert "Hose ends" in page.locator(".es-title").inner_text()
+    assert page.locator(".es-looks [aria-pressed=true]").inner_text() == "Hoses"
     page.evaluate("lines => set('nameplate', lines)", four)
     page.locator(".es-looks").get_by_role("button", name="Distributor").click()
     assert page.locator(".es-view [data-part=lead] .es-hose").count() == 4 + 1

@@ -13,6 +13,7 @@ import traitlets
 
 from course.widgets.bench.bench import (
     AT_HAND,
+    IS_RECORDED,
     LONGEST_RECORD,
     NOBODY_WATCHED,
     STOPS,
@@ -214,6 +215,20 @@ def test_a_snug_clamp_lets_a_press_turn_a_quarter_as_far(session):
         send(bench, {"control": "clamp", "value": clamp})
         send(bench, {"control": "distributor", "by": 2.0})
         assert session.settings["distributor"] == turned
+
+
+def test_what_next_is_told_recorded_and_said_to_be_so(session):
+    """The next step is said with what asking for it costs; the letter's bench has no such button and tells nothing."""
+    session.found, hinted = SimpleNamespace(prepared=False), []
+    session.hint = hinted.append
+    bench = Bench(session, guide="phases", checks={"made_safe"})
+    send(bench, {"hint": True})
+    assert bench.can_hint and hinted == ["parking brake"]
+    assert bench.said["sentence"] == f"Set the parking brake. {IS_RECORDED}"
+    assert "earns nothing in this try" in IS_RECORDED
+    letter = Bench(session, guide="none", checks={"made_safe"})
+    send(letter, {"hint": True})
+    assert not letter.can_hint and hinted == ["parking brake"] and not letter.said
 
 
 def test_a_bench_opens_in_the_phase_in_which_it_was_left(session):

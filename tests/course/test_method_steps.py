@@ -6,9 +6,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from course.widgets.bench.method_steps import STEPS, rail
 from course.widgets.forms.bench import guide_of
 from graders.bench.criteria import CHECKS
+from graders.bench.method_steps import STEPS, next_step, rail
 from graders.exercises.loader import load_rubric
 
 METHOD = {criterion.check for criterion in load_rubric("l04_base_timing").exercises["l04_set_base_timing"].criteria}
@@ -101,3 +101,13 @@ def test_warm_is_ticked_on_a_warm_running_engine():
     assert "engine warm" in ticked([act("read_gauges", coolant_c=88.0)])
     assert "engine warm" not in ticked([act("read_gauges")])
     assert "engine warm" not in ticked([act("read_gauges", coolant_c=88.0, running=False)])
+
+
+def test_what_comes_next_is_the_first_step_that_is_not_done():
+    """In the order of the method, whatever was done out of turn; nothing where all is done, or where it was stopped."""
+    assert next_step(METHOD, [], prepared=False).words == "parking brake"
+    done = [act("chocks", "in place"), act("brake", "on")]
+    assert next_step(METHOD, done, prepared=False).words == "extraction"
+    assert next_step(METHOD, [act("brake", "on", kind="stopped")], prepared=False).words == "parking brake"
+    assert next_step(METHOD, [], prepared=True).words == "advance hose off"
+    assert next_step(set(), [], prepared=False) is None

@@ -39,6 +39,7 @@ import { hear } from "../shared/late_start.js";
  * @property {string} idle_words
  * @property {string} ping_words
  * @property {number} ping_level
+ * @property {number[]} [beats]
  *
  * @typedef {Said & { control: string }} SaidOfControl
  * @typedef {{ title: string, done: boolean, steps: [words: string, ticked: boolean][] }} RailPhase
@@ -53,6 +54,7 @@ import { hear } from "../shared/late_start.js";
  * @property {Group[]} work
  * @property {Control[]} at_hand
  * @property {RailPhase[]} rail
+ * @property {boolean} can_hint
  * @property {string} phase
  * @property {OrEmpty<Readings>} readings
  * @property {ToolReadings} tools
@@ -65,7 +67,7 @@ import { hear } from "../shared/late_start.js";
  * @property {OrEmpty<Verdict>} verdict
  * @property {string} problem
  *
- * @typedef {Heartbeat | { history: true } | { listen: true } | { look_over: true } | Act} Sent
+ * @typedef {Heartbeat | { history: true } | { listen: true } | { look_over: true } | { hint: true } | Act} Sent
  * @typedef {Partial<Alive & { sound: Sound, history: History }>} Heard
  * @typedef {View<Traits, Sent, Heard>} Bench
  */
@@ -134,13 +136,8 @@ class BenchView {
   setOff = null;
   /** @type {EngineScene | null} */
   scene = null;
-  /** @type {number[] | undefined} */
-  beats;
-  picture = element(
-    "details",
-    { class: "eb-scene", on: { toggle: () => this.showScene() } },
-    element("summary", { "data-lm-suppress-shortcuts": "true" }, "The engine, to look at and to work on"),
-  );
+  phase = "";
+  stage = element("div", { class: "eb-stage" }, this.message);
 
   /**
    * @param {Bench["model"]} model
@@ -164,7 +161,11 @@ class BenchView {
     this.hands = hands(
       model.get("work"),
       (message) => this.act(message),
-      (title) => this.scene?.lookAt(title.toLowerCase()),
+      (title) => {
+        this.phase = title.toLowerCase();
+        this.scene?.lookAt(this.phase);
+      },
+      (control) => this.scene?.follow(control),
     );
     this.atHand = atHand(model.get("at_hand"), (message) => this.act(message));
     this.record = new WrittenRecord();
@@ -197,8 +198,9 @@ class BenchView {
         element("div", { class: "eb-at-hand" }, ...this.atHand.presses, chalk),
         this.plate.root,
         this.ear(),
+        this.charts(),
       ),
-      element("div", { class: "eb-work" }, this.message, this.hands.root, this.tools.root, this.charts()),
+      element("div", { class: "eb-work" }, this.stage, this.hands.root, this.tools.root),
     );
   }
 
@@ -220,6 +222,7 @@ class BenchView {
         this.state,
         this.soundButton,
         this.rail,
+        this.model.get("can_hint") ? this.whatNext() : null,
         this.unitSwitches(),
         this.newTry(),
       ),
@@ -227,7 +230,6 @@ class BenchView {
       this.kernel,
       this.hands.phases,
       this.body,
-      this.picture,
       this.foot,
     );
   }
@@ -307,23 +309,49 @@ class BenchView {
   }
 
   newTry() {
+    const asked = this.askFirst(
+      "New try",
+      "Begin a new try? What you did so far is kept.",
+      "Yes, begin again",
+      () => this.act({ control: "begin" }),
+    );
+    return element("span", { class: "eb-new" }, this.tries, ...asked);
+  }
+
+  whatNext() {
+    const warning = "You are told the next step. It is recorded, and the step earns nothing in this try.";
+    return element(
+      "span",
+      { class: "eb-new" },
+      ...this.askFirst("What next?", warning, "Tell me", () => this.send({ hint: true })),
+    );
+  }
+
+  // A button that asks before it does what cannot be taken back.
+  /**
+   * @param {string} text
+   * @param {string} warning
+   * @param {string} yes
+   * @param {() => void} doIt
+   */
+  askFirst(text, warning, yes, doIt) {
     const goOn = pushButton("No, go on", () => close(), { class: "eb-plain" });
     const ask = element(
       "span",
       { class: "eb-ask", hidden: true },
-      element("span", {}, "Begin a new try? What you did so far is kept."),
+      element("span", {}, warning),
       pushButton(
-        "Yes, begin again",
+        yes,
         () => {
           close();
-          this.act({ control: "begin" });
+          doIt();
         },
         { class: "eb-plain" },
       ),
       goOn,
     );
     const open = pushButton(
-      "New try",
+      text,
       () => {
         ask.hidden = false;
         open.hidden = true;
@@ -336,7 +364,7 @@ class BenchView {
       open.hidden = false;
       open.focus();
     };
-    return element("span", { class: "eb-new" }, this.tries, open, ask);
+    return [open, ask];
   }
 
   begin() {
@@ -386,7 +414,6 @@ class BenchView {
     const listener = (/** @type {Heard} */ answer) => {
       if (answer.alive) this.watch.answered(answer.alive);
       if (answer.sound) this.sound.hear(answer.sound);
-      if (answer.sound) this.beats = answer.sound.beats;
       if (answer.history) {
         this.strip.fill(answer.history);
         this.strip.draw(performance.now());
@@ -433,6 +460,7 @@ class BenchView {
 
   /** @param {Act} message */
   act(message) {
+    this.scene?.follow(message.control);
     this.watch.attemptAndAsk(() => this.model.send(message));
     const sentence = TAKES_A_WHILE[message.control];
     if (sentence) this.showProgress(sentence);
@@ -482,6 +510,7 @@ class BenchView {
 
   /** @param {ToolReadings} tools */
   showTools(tools) {
+    this.showScene();
     this.tools.update(tools);
     this.toolsShort = toolsInShort(tools);
   }
@@ -517,12 +546,13 @@ class BenchView {
     this.showEar(readings);
   }
 
-  // The picture is made when it is first opened, and again for another engine.
+  // The picture is made for each engine that comes to the bench, from what its nameplate tells.
   showScene() {
     const settings = this.model.get("settings");
-    const { running, cranking, warm, on_road, speed_rpm } = this.latestReadings ?? {};
-    if (!this.picture.open || !Object.keys(settings).length) return;
-    if (!this.scene) {
+    const { running, cranking, warm, on_road, speed_rpm, beats } = this.latestReadings ?? {};
+    if (!Object.keys(settings).length) return;
+    const facts = this.scene ? null : factsOn(this.model.get("nameplate"));
+    if (facts) {
       this.scene = new EngineScene({
         controls: [
           ...this.model.get("at_hand"),
@@ -533,11 +563,23 @@ class BenchView {
           this.message.dataset.kind = "note";
           this.message.replaceChildren(sentence);
         },
-        facts: factsOn(this.model.get("nameplate")),
+        facts,
+        handle: (name) => this.hands.handle(name),
       });
-      this.picture.append(this.scene.element);
+      this.stage.prepend(this.scene.element);
+      this.scene.lookAt(this.phase);
     }
-    this.scene.show({ settings, running, cranking, warm, on_road, speed_rpm, beats: this.beats });
+    this.scene?.show({
+      settings,
+      running,
+      cranking,
+      warm,
+      on_road,
+      speed_rpm,
+      beats,
+      marked_at: /** @type {number | null | undefined} */ (settings.marked_at),
+      mark_deg: this.model.get("tools").timing_light?.value,
+    });
   }
 
   // A fine scale for setting the idle, a coarse one for driving; the gap between the two limits keeps it from flapping.

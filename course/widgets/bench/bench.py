@@ -15,10 +15,10 @@ from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
 from engine_sim.workshop.controls import SNUG
+from graders.bench.method_steps import next_step, rail, steps_of
 
 from .engine_clock import EngineClock
 from .engine_sound import SoundTeller
-from .method_steps import rail
 from .own_readings import own_readings
 from .recent_past import RecentPast
 from .tool_readings import ToolReadings, said_of
@@ -73,6 +73,8 @@ STOPS = {  # what hands feel at the lower and at the upper end of a part's trave
     "weights_stop": ("The stop is at its least.", "The stop is at its most."),
 }
 TURNS_WHERE_SNUG = 0.25  # share of a free turn that a hand gets out of a body whose clamp drags; calibration
+NOTHING_NEXT = "Every step of the method has been done in this try. Whether it was done right, the check says."
+IS_RECORDED = "You asked for this step: it is recorded, and earns nothing in this try."
 LONGEST_RECORD = 300
 RECORD_BLOCK = 100
 ASLEEP_SHOWN_EVERY_S = 1.0  # of a cold engine that stands: often enough for the strip to stay in one piece
@@ -88,9 +90,9 @@ class Bench(BaseWidget):
     The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control
     stands); everything shown comes back in the traits. `{"heartbeat": number}` is answered by `{"alive": number}`,
     `{"history": true}` by `{"history": points}` of the last minutes, and `{"listen": true}` lets `{"sound": ...}`
-    come for a while. `{"look_over": true}` has the judge say in `verdict` how good it was so far. `problem` holds the
-    one sentence to show where there is no engine to work on. Every act goes through `Session.act`, which writes the
-    evidence as it happens.
+    come for a while. `{"look_over": true}` has the judge say in `verdict` how good it was so far, `{"hint": true}` says
+    what comes next. `problem` holds the one sentence to show where there is no engine to work on. Every act goes
+    through `Session.act`, which writes the evidence as it happens.
     """
 
     _esm = module_text("bench/bench.js")
@@ -104,6 +106,7 @@ class Bench(BaseWidget):
     work = traitlets.List(traitlets.Dict()).tag(sync=True)
     at_hand = traitlets.List(traitlets.Dict()).tag(sync=True)
     rail = traitlets.List(traitlets.Dict()).tag(sync=True)  # as rail() of method_steps.py
+    can_hint = traitlets.Bool(False).tag(sync=True)  # whether "What next?" is there
     phase = traitlets.Unicode(WORK[0][0]).tag(sync=True)  # of the last act, for a page that is opened
     readings = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
     tools = traitlets.Dict(value_trait=traitlets.Dict(), key_trait=traitlets.Unicode()).tag(sync=True)
@@ -130,6 +133,7 @@ class Bench(BaseWidget):
         self.session = session
         self._guide, self._checks = guide, checks  # how much of the method is shown, and what the judge asks for
         self._judge, self._guessable = judge, guessable  # what says how good it was; whether it may be told early
+        self.can_hint = session is not None and guide != "none" and bool(steps_of(checks, session.found.prepared))
         self._nameplate_of, self._plate_shown = nameplate_of, -1
         self._lock = threading.RLock()  # messages may come on another thread than the clock's steps
         self._recorded = (-1, "")
@@ -201,6 +205,21 @@ class Bench(BaseWidget):
     def _verdicts(self) -> int:
         return self.verdict.get("number", 0) + 1
 
+    def hint(self) -> None:
+        """Say what the method does next, and write down that the learner asked for it."""
+        with self._lock:
+            if self.session is None or not self.can_hint:
+                return
+            step = next_step(self._checks, self.session.trajectories[-1].actions, self.session.found.prepared)
+            if step is None:
+                self.say("note", NOTHING_NEXT)
+                return
+            try:
+                self.session.hint(step.words)
+                self.say("note", f"{step.hint} {IS_RECORDED}")
+            except TimingCourseError as error:
+                self.say("not possible", str(error))
+
     def leave(self) -> None:
         """Switch a running engine off because nobody watches it, and say so."""
         with self._lock:
@@ -225,6 +244,8 @@ class Bench(BaseWidget):
             self._sound.want(self.session.time_s)
         if content.get("look_over"):
             self.look_over()
+        if content.get("hint"):
+            self.hint()
         if isinstance(content.get("control"), str):
             self._act_on_message(content)
 
@@ -334,6 +355,7 @@ def shown_readings(readings: Any) -> dict:
         "idle_words": readings.idle_words,
         "ping_words": readings.ping_words,
         "ping_level": rounded(readings.ping_level, 2),
+        "beats": [round(float(beat), 1) for beat in readings.beats],
     }
 
 

@@ -86,7 +86,7 @@ export function held(control, act, updates) {
   });
   return element(
     "div",
-    { class: "eb-row eb-row-turn" },
+    { class: "eb-row eb-row-turn eb-row-wide" },
     element(
       "div",
       { class: "eb-turn-head" },

@@ -1,13 +1,9 @@
-// A part that hands turn or move by steps: fine and coarse, both ways, and where it stands now.
+// A part that hands turn: a slider between steps, fine and coarse, both ways, and where it stands now.
 
-import { drawing, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
-import { MM_PER_INCH } from "../shared/generated_units.js";
+import { element, freshId, pushButton } from "../shared/elements.js";
+import { TurnHandle } from "./turn_handle.js";
 
-/**
- * @import { Control, SendAct, Updates } from "../types.d.ts"
- *
- * @typedef {{ root: Element, turn: (value: number) => void }} Picture
- */
+/** @import { Control, SendAct, Updates } from "../types.d.ts" */
 
 // `back` and `on` name the way to smaller and to larger values; the steps come with the control.
 /** @type {Record<string, { back: string, on: string, signs: [string, string] }>} */
@@ -24,112 +20,67 @@ const TURN_WORDS = {
   },
   weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"] },
 };
-/** @type {Record<string, () => Picture>} */
-const PICTURES = {
-  distributor: distributorPicture,
-  idle_screw: screwPicture,
-  mixture_screw: () => screwPicture(-1), // its value grows as it is turned out
-  canister_screw: screwPicture,
-};
 
 /**
  * @param {Control} control
  * @param {SendAct} act
  * @param {Updates} updates
+ * @param {Map<string, TurnHandle>} handles Takes the new handle by its control's name.
  */
-export function turned(control, act, updates) {
-  const words = TURN_WORDS[control.name];
+export function turned(control, act, updates, handles) {
+  const handle = new TurnHandle(control, act);
+  handles.set(control.name, handle);
+  updates.push((settings) => handle.show(settings));
   const name = freshId("eb-label");
-  const [[fine, small], [coarse, large]] = control.turns;
-  const button = (/** @type {string} */ size, /** @type {string} */ way, /** @type {number} */ by) =>
-    pushButton(size, () => act({ control: control.name, by }), {
-      class: "eb-turn",
-      "data-control": control.name,
-      "data-by": by,
-      "aria-label": `${control.label}: ${size} ${way}`,
-    });
-  /** @type {(sign: string, way: string, ...buttons: Element[]) => Element} */
-  const half = (sign, way, ...buttons) =>
-    element(
-      "div",
-      { class: "eb-half" },
-      element("span", { class: "eb-way", "aria-hidden": "true" }, `${sign} ${way}`),
-      ...buttons,
-    );
-  const where = element("span", { class: "eb-where" });
-  const picture = PICTURES[control.name]?.() ?? null;
-  updates.push((settings) => {
-    const value = Number(settings[control.name]);
-    setText(where, whereWords(control.name, value));
-    picture?.turn(value);
-  });
   return element(
     "div",
     { class: "eb-row eb-row-turn" },
     element(
       "div",
       { class: "eb-turn-head" },
-      picture?.root,
-      element("span", { class: "eb-label", id: name }, control.label),
-      where,
+      element("label", { class: "eb-label", id: name, for: handle.input.id }, control.label),
+      handle.where,
     ),
-    element(
-      "div",
-      { class: "eb-turns", role: "group", "aria-labelledby": name },
-      half(words.signs[0], words.back, button(large, words.back, -coarse), button(small, words.back, -fine)),
-      half(words.signs[1], words.on, button(small, words.on, fine), button(large, words.on, coarse)),
-    ),
+    element("div", { class: "eb-turns", role: "group", "aria-labelledby": name }, ...between(handle, act)),
   );
 }
 
-// Only what hands themselves know: where a screw or stop stands, or how far from the chalk mark made at the start.
 /**
- * @param {string} name
- * @param {number} value
+ * @param {TurnHandle} handle
+ * @param {SendAct} act
  */
-export function whereWords(name, value) {
-  if (name === "idle_screw") return `${value.toFixed(2)} turns in from fully out`;
-  if (name === "mixture_screw") return `${value.toFixed(3)} turns out from fully in`;
-  if (name === "point_gap") return `${value.toFixed(2)} mm (${(value / MM_PER_INCH).toFixed(3)} in)`;
-  if (name === "weights_stop") return `${value.toFixed(0)} crank degrees`;
-  if (name === "crank_mark") return placeOfCrank(value);
-  if (Math.abs(value) < 1e-6) return "as found";
-  if (name === "canister_screw")
-    return `${Math.abs(value)} turns ${value > 0 ? "stiffer" : "softer"} than you found it`;
-  return `${Math.abs(value).toFixed(2)}° ${value > 0 ? "clockwise" : "anticlockwise"} of where you found it`;
+function between(handle, act) {
+  const { control, input } = handle;
+  if (!control.turns.length) return [input, closed(control, act)];
+  const words = TURN_WORDS[control.name];
+  const [[fine, small], [coarse, large]] = control.turns;
+  const button = (/** @type {string} */ size, /** @type {0 | 1} */ way, /** @type {number} */ by) =>
+    pushButton(
+      `${by === coarse || by === -coarse ? `${words.signs[way]} ` : ""}${size.replace(/ .*/, "")}`,
+      () => act({ control: control.name, by }),
+      {
+        class: "eb-turn",
+        "data-control": control.name,
+        "data-by": by,
+        "aria-label": `${control.label}: ${size} ${way ? words.on : words.back}`,
+      },
+    );
+  return [
+    button(large, 0, -coarse),
+    button(small, 0, -fine),
+    input,
+    button(small, 1, fine),
+    button(large, 1, coarse),
+  ];
 }
 
-/** @param {number} deg */
-function placeOfCrank(deg) {
-  return deg ? `${Math.abs(deg)}° ${deg > 0 ? "before" : "after"} top centre` : "top centre";
-}
-
-/** @returns {Picture} */
-function distributorPicture() {
-  const body = drawing(
-    "g",
-    {},
-    drawing("circle", { class: "eb-part", r: 15 }),
-    drawing("circle", { class: "eb-part", r: 5 }),
-    drawing("line", { class: "eb-part-mark", y1: -15, y2: -8 }),
-    drawing("rect", { class: "eb-part", x: -3.5, y: 15, width: 7, height: 5, rx: 1 }),
-  );
-  const root = handPicture(
-    drawing("path", { class: "eb-part-mark", d: "M 0 -16.5 L -3 -21.5 L 3 -21.5 Z" }),
-    body,
-  );
-  return { root, turn: (value) => setAttribute(body, "transform", `rotate(${value})`) };
-}
-
-/** @returns {Picture} */
-function screwPicture(sense = 1) {
-  const slot = drawing("line", { class: "eb-part-mark", x1: -9, x2: 9 });
-  const root = handPicture(drawing("circle", { class: "eb-part", r: 15 }), slot);
-  return { root, turn: (value) => setAttribute(slot, "transform", `rotate(${sense * (value % 1) * 360})`) };
-}
-
-/** @param {...Element} parts */
-function handPicture(...parts) {
-  const around = { class: "eb-picture", viewBox: "-22 -22 44 44", "aria-hidden": "true", focusable: "false" };
-  return drawing("svg", around, ...parts);
+/**
+ * @param {Control} control
+ * @param {SendAct} act
+ */
+function closed({ name, label, low }, act) {
+  return pushButton("Close", () => act({ control: name, value: low }), {
+    class: "eb-turn",
+    "aria-label": `Close the ${label.toLowerCase()}`,
+  });
 }

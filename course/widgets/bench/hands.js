@@ -1,34 +1,56 @@
 // What hands can move, in the order of the work; every press is sent to the engine, nothing is decided here.
 
-import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
+import { element, freshId, pushButton, setAttribute } from "../shared/elements.js";
 import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 
-/** @import { Control, Group, SendAct, Settings, Updates } from "../types.d.ts" */
+/**
+ * @import { Control, Group, SendAct, Settings, Updates } from "../types.d.ts"
+ * @import { TurnHandle } from "./turn_handle.js"
+ */
 
-const THROTTLE_EVERY_MS = 90;
 const MOST_JOINED = 4;
 const LONG_CHOICES = 45; // letters of all choices together that do not fit on one line
+const SHORT_ROW = 30; // letters of label and choices that share a line with another control
+// Where the place itself says more than the setting's name.
+/** @type {Record<string, Record<string, string | undefined>>} */
+const CHOICE_WORDS = {
+  tachometer: { on: "on the points side" },
+  driver: { "everyone clear, foot on the brake": "seated: everyone clear, foot on the brake" },
+};
 
 const [STOP, STARTER] = ["stop", "starter"]; // the two of the key
 
 // The phases of the work, of which one is in hand. `act(message)` sends; the answer has `root`, the `phases` to choose
-// from, `update(settings)` and `take(title)`, which takes a phase in hand.
+// from, `update(settings)`, `take(title)`, which takes a phase in hand, and `handle(name)`, the slider of a part that is
+// turned. `taken` hears of the phase, `touched` of the control that has the focus.
 /**
  * @param {Group[]} work
  * @param {SendAct} act
  * @param {(title: string) => void} taken
+ * @param {(control: string) => void} touched
  */
-export function hands(work, act, taken) {
+export function hands(work, act, taken, touched) {
   /** @type {Updates} */
   const updates = [];
-  const phases = work.map((group, index) => new Phase(group, index + 1, act, updates, take));
+  /** @type {Map<string, TurnHandle>} */
+  const handles = new Map();
+  const phases = work.map((group, index) => new Phase(group, index + 1, act, updates, handles, take));
+  const focused = (/** @type {FocusEvent & { target: Element }} */ { target }) => {
+    const control = target.getAttribute("data-control");
+    if (control) touched(control);
+  };
   function take(/** @type {string} */ title) {
     for (const phase of phases) phase.show(phase.title === title);
     taken(title);
   }
   return {
-    root: element("div", { class: "eb-hands" }, ...phases.map((phase) => phase.root)),
+    root: element(
+      "div",
+      { class: "eb-hands", on: { focusin: focused } },
+      ...phases.map((phase) => phase.root),
+    ),
+    handle: (/** @type {string} */ name) => handles.get(name),
     phases: element(
       "div",
       { class: "eb-phases", role: "group", "aria-label": "Phases of the work" },
@@ -71,9 +93,10 @@ class Phase {
    * @param {number} number
    * @param {SendAct} act
    * @param {Updates} updates
+   * @param {Map<string, TurnHandle>} handles
    * @param {(title: string) => void} take
    */
-  constructor(group, number, act, updates, take) {
+  constructor(group, number, act, updates, handles, take) {
     this.title = group.title;
     const presses = group.controls.filter((control) => control.kind === "press");
     const others = group.controls.filter((control) => control.kind !== "press");
@@ -83,6 +106,9 @@ class Phase {
         class: "eb-push",
       }),
     );
+    markOrBack(pressed, updates);
+    const first = others.slice(0, 1).map((control) => row(control, act, updates, handles));
+    const beside = pressed.length ? element("div", { class: "eb-presses" }, ...pressed) : null;
     this.root = element(
       "div",
       {
@@ -92,8 +118,8 @@ class Phase {
         "aria-label": group.title,
         "data-group": group.title,
       },
-      ...others.map((control) => row(control, act, updates)),
-      pressed.length ? element("div", { class: "eb-presses" }, ...pressed) : null,
+      pressed.length ? element("div", { class: "eb-first" }, ...first, beside) : first[0],
+      ...others.slice(1).map((control) => row(control, act, updates, handles)),
     );
     this.button = pushButton("", () => take(group.title), {
       class: "eb-phase",
@@ -113,15 +139,34 @@ class Phase {
   }
 }
 
+// Before the mark was made it can be made; from then on the way back to it is there, in the same place.
+/**
+ * @param {HTMLButtonElement[]} pressed
+ * @param {Updates} updates
+ */
+function markOrBack(pressed, updates) {
+  const [mark, back] = ["mark_body", "back_to_mark"].map((name) =>
+    pressed.find((button) => button.dataset.control === name),
+  );
+  if (!mark || !back) return;
+  updates.push(({ marked_at }) => {
+    const marked = marked_at !== null && marked_at !== undefined;
+    const hadFocus = document.activeElement === mark;
+    back.hidden = !marked;
+    mark.hidden = marked;
+    if (marked && hadFocus) back.focus({ preventScroll: true });
+  });
+}
+
 /**
  * @param {Control} control
  * @param {SendAct} act
  * @param {Updates} updates
+ * @param {Map<string, TurnHandle>} handles
  */
-function row(control, act, updates) {
-  if (control.name === "throttle") return throttle(control, act, updates);
+function row(control, act, updates, handles) {
   if (control.kind === "choice") return choice(control, act, updates);
-  return isHeld(control) ? held(control, act, updates) : turned(control, act, updates);
+  return isHeld(control) ? held(control, act, updates) : turned(control, act, updates, handles);
 }
 
 // Buttons rather than radio buttons: an arrow key on the way from park to neutral must not put the truck in reverse.
@@ -133,7 +178,7 @@ function row(control, act, updates) {
 function choice(control, act, updates) {
   const name = freshId("eb-label");
   const buttons = control.choices.map((value) =>
-    pushButton(value, () => act({ control: control.name, value }), {
+    pushButton(wordsOf(control, value), () => act({ control: control.name, value }), {
       class: "eb-choice",
       "aria-pressed": "false",
       "data-control": control.name,
@@ -146,7 +191,7 @@ function choice(control, act, updates) {
   });
   return element(
     "div",
-    { class: "eb-row" },
+    { class: control.label.length + lettersOf(control) > SHORT_ROW ? "eb-row eb-row-wide" : "eb-row" },
     element("span", { id: name, class: "eb-label" }, control.label),
     element(
       "div",
@@ -163,8 +208,21 @@ function choice(control, act, updates) {
 
 // Choices that do not fit on one line stand apart, so that a second line looks like one.
 /** @param {Control} control */
-function needsRoom({ choices }) {
-  return choices.length > MOST_JOINED || choices.join("").length > LONG_CHOICES;
+function needsRoom(control) {
+  return control.choices.length > MOST_JOINED || lettersOf(control) > LONG_CHOICES;
+}
+
+/** @param {Control} control */
+function lettersOf(control) {
+  return control.choices.map((value) => wordsOf(control, value)).join("").length;
+}
+
+/**
+ * @param {Control} control
+ * @param {string} value
+ */
+function wordsOf({ name }, value) {
+  return CHOICE_WORDS[name]?.[value] ?? value;
 }
 
 // Arrow keys walk along the choices without pressing any.
@@ -178,72 +236,4 @@ function walk(event) {
   const next = buttons[buttons.indexOf(/** @type {HTMLButtonElement} */ (event.target)) + step];
   event.preventDefault();
   if (next) next.focus();
-}
-
-/**
- * @param {Control} control
- * @param {SendAct} act
- * @param {Updates} updates
- */
-function throttle(control, act, updates) {
-  const id = freshId("eb-throttle");
-  const output = element("span", { class: "eb-where" });
-  /** @type {ReturnType<typeof setTimeout> | null} */
-  let waiting = null;
-  let held = false;
-  const send = () => {
-    waiting = null;
-    act({ control: control.name, value: Number(input.value) });
-  };
-  /** @type {HTMLInputElement} */
-  const input = element("input", {
-    type: "range",
-    id,
-    min: control.low,
-    max: control.high,
-    step: control.step,
-    value: control.low,
-    "data-control": control.name,
-    ...HANDS_OFF,
-    on: {
-      input: () => {
-        show();
-        waiting ??= setTimeout(send, THROTTLE_EVERY_MS);
-      },
-      pointerdown: () => {
-        held = true;
-      },
-      pointerup: () => {
-        held = false;
-      },
-      blur: () => {
-        held = false;
-      },
-    },
-  });
-  const show = () => {
-    const words = Number(input.value) === 0 ? "closed" : `${Math.round(Number(input.value) * 100)} % open`;
-    setText(output, words);
-    setAttribute(input, "aria-valuetext", words);
-  };
-  updates.push((settings) => {
-    if (held || waiting !== null) return;
-    input.value = String(settings[control.name]);
-    show();
-  });
-  return element(
-    "div",
-    { class: "eb-row" },
-    element("label", { for: id, class: "eb-label" }, control.label),
-    element(
-      "div",
-      { class: "eb-slide" },
-      input,
-      output,
-      pushButton("Close", () => act({ control: control.name, value: control.low }), {
-        class: "eb-choice",
-        "aria-label": "Close the throttle",
-      }),
-    ),
-  );
 }

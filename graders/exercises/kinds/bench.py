@@ -14,6 +14,7 @@ from engine_sim import SOUND, EngineCard, Evidence, Header, fault_named
 from graders.bench.assignment import assignment_of, check_assignment
 from graders.bench.attempt import Attempt, CheckFinding
 from graders.bench.criteria import CHECKS
+from graders.bench.method_steps import told_away
 from graders.bench.reference import reference_for
 from graders.bench.replay import attempts
 from graders.bench.trace import searches, trace_of
@@ -27,6 +28,7 @@ from .exercise import Exercise
 
 OURS = "This could not be judged, because of a fault in the course. It is not your fault; your other points stand."
 IN_PART = f"{COURSE_FAULT}, this could not be judged: {{}}. A person gives the points for it."
+TOLD = "You asked 'What next?' at this step, so it earns nothing in this try and counts again in a later one. "
 OTHER_ATTEMPT = f"{COURSE_FAULT}, another attempt could be judged only in part. It may be worth more."
 _log = logging.getLogger("graders.judge")  # the judge's log, wherever its parts lie
 
@@ -82,7 +84,12 @@ class BenchExercise(EngineExercise, Exercise):
             return result
 
     def _outcomes(self, attempt: Attempt, whose: str) -> list[CriterionOutcome]:
-        return [_criterion(criterion, attempt, whose) for criterion in self.criteria]
+        away = told_away(attempt.trajectory.hints)
+        outcomes = [_criterion(criterion, attempt, whose) for criterion in self.criteria]
+        return [
+            _as_told(outcome) if criterion.check in away else outcome
+            for criterion, outcome in zip(self.criteria, outcomes, strict=True)
+        ]
 
     def model_answer(self) -> None:
         """None: a faultless learner works at the bench itself (graders/model_answers)."""
@@ -133,6 +140,13 @@ def _person_for(result: ExerciseResult) -> str:
     """Why a person has to look at an attempt: the criteria that could not be judged; empty where there is none."""
     failed = [one.title for one in result.criteria if one.outcome is Outcome.COULD_NOT_BE_JUDGED]
     return IN_PART.format(", ".join(f"'{title}'" for title in failed)) if failed else ""
+
+
+def _as_told(outcome: CriterionOutcome) -> CriterionOutcome:
+    """The outcome of a criterion whose step the learner asked for: what would earn something earns nothing."""
+    if not outcome.points:
+        return outcome
+    return replace(outcome, outcome=Outcome.NOT_YET, points=0.0, sentence=TOLD + outcome.sentence)
 
 
 def _check_criteria(exercise: BenchExercise) -> None:

@@ -3,11 +3,11 @@
 
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { turnByDragging } from "./geared_drag.js";
-import { TurnHandle, choiceHandles, offered, pressHandle } from "./handles.js";
+import { offered } from "./handles.js";
 import { closeUpPicture, hoseOf, nameAt, screwHead, shades } from "./shapes.js";
 
 /**
- * @import { CloseUp, Handle, Workplace } from "./handles.js"
+ * @import { CloseUp, Workplace } from "./handles.js"
  * @import { Place } from "./shapes.js"
  */
 
@@ -97,16 +97,13 @@ export function carburettorScrews(place) {
     nameAt([90, 84], "float bowl", "middle"),
     chokeName,
   );
-  /** @type {Handle[]} */
-  const handles = [];
   /** @type {(name: string, redraw: (value: number) => void, middle: Place, sense: 1 | -1) => void} */
   const add = (name, redraw, middle, sense) => {
-    const control = offered(place, name);
-    if (!control) return;
-    const handle = new TurnHandle(place, control, redraw);
+    const handle = place.handle(name);
+    if (!handle) return;
+    handle.drawnBy(redraw);
     const grip = /** @type {SVGGElement} */ (picture.querySelector(`[data-part=${name}]`));
     turnByDragging(grip, handle, () => middleOfPart(picture, middle), sense);
-    handles.push(handle);
   };
   add(
     "idle_screw",
@@ -129,9 +126,6 @@ export function carburettorScrews(place) {
     SHAFT,
     -1,
   );
-  const snap = offered(place, "snap");
-  if (snap) handles.push(pressHandle(place, "snap", "Accelerator", [snap]));
-  handles.push(...choiceHandles(place, "fuel_meter"));
   if (!mixture) mixtureHead.turn(0.12);
   moveLever();
   return {
@@ -139,7 +133,16 @@ export function carburettorScrews(place) {
     called: "Carburettor",
     title: "Carburettor: screws, throttle and choke",
     picture,
-    handles,
+    controls: [
+      "idle_screw",
+      "mixture_screw",
+      "throttle",
+      "snap",
+      "hold_speed",
+      "load_brake",
+      "fuel_meter",
+      "wait_until_warm",
+    ],
     show: ({ settings, warm }) => {
       setAttribute(meter, "visibility", settings.fuel_meter === "on" ? "visible" : "hidden");
       setAttribute(choke, "transform", `rotate(${warm ? 78 : 8} 200 62)`);

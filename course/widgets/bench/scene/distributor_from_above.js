@@ -3,7 +3,7 @@
 
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { turnByDragging } from "./geared_drag.js";
-import { TurnHandle, choiceHandles, offered, pressHandle, pressOnPicture } from "./handles.js";
+import { pressOnPicture } from "./handles.js";
 import {
   arcRound,
   boltHead,
@@ -19,7 +19,7 @@ import {
 } from "./shapes.js";
 
 /**
- * @import { CloseUp, Facts, Handle, Workplace } from "./handles.js"
+ * @import { CloseUp, Facts, Workplace } from "./handles.js"
  * @import { Place, Shades } from "./shapes.js"
  */
 
@@ -156,22 +156,14 @@ export function distributorFromAbove(place) {
     pointTo(unitName, [356, 70], placeRound(AXIS, 152, 84 + value));
     pointTo(rodName, [370, 238], placeRound(AXIS, 103, 92 + value));
   };
-  /** @type {Handle[]} */
-  const handles = [];
-  const control = offered(place, "distributor");
-  if (control) {
-    const handle = new TurnHandle(place, control, redraw, () => clamp === "tight");
+  const handle = place.handle("distributor");
+  if (handle) {
+    handle.drawnBy(redraw);
     const body = /** @type {SVGGElement} */ (turning.querySelector(".es-body"));
     turnByDragging(body, handle, () => middleOnScreen(picture));
-    handles.push(handle);
   } else redraw(0);
   refuseOthers(picture, place);
-  handles.push(...choiceHandles(place, "clamp", "vacuum_hose"));
-  const screw = offered(place, "canister_screw");
-  if (screw) handles.push(new TurnHandle(place, screw, (value) => unit.turnScrew(value)));
-  handles.push(...choiceHandles(place, "refit"));
-  const look = offered(place, "look_under_cap");
-  if (look) handles.push(pressHandle(place, "look_under_cap", "Cap", [look]));
+  place.handle("canister_screw")?.drawnBy((value) => unit.turnScrew(value));
   pressOnPicture(picture, place, () => ({ clamp }), "clamp");
 
   return {
@@ -179,7 +171,18 @@ export function distributorFromAbove(place) {
     called: "Distributor",
     title: "Distributor, seen from above the cap",
     picture,
-    handles,
+    controls: [
+      "distributor",
+      "clamp",
+      "mark_body",
+      "back_to_mark",
+      "canister_screw",
+      "refit",
+      "look_under_cap",
+      "point_gap",
+      "springs",
+      "weights_stop",
+    ],
     show: ({ settings, running, marked_at, arrow: told }) => {
       clamp = String(settings.clamp);
       marked = marked_at ?? null;

@@ -1,10 +1,11 @@
-// The engine on the screen: the whole engine, and the part in hand with a real control for all that can be moved.
-// The pictures follow the state and compute nothing of the engine.
+// The engine on the screen: the whole engine, and the part in hand, which is worked on its picture as with the control
+// beside it. The pictures follow the state and compute nothing of the engine.
 //
-// `new EngineScene({ controls, act, say, facts })`: the controls as the kernel describes them, where acts go, where a
-// sentence is said, and what the card tells. Then `show(state)`, `lookAt(phase)`, and `element` to put on the page.
+// `new EngineScene({ controls, act, say, facts, handle })`: the controls as the kernel describes them, where acts go,
+// where a sentence is said, what the card tells, and the sliders of what is turned. Then `show(state)`, `lookAt(phase)`,
+// `follow(control)`, and `element` to put on the page.
 
-import { element, freshId, pushButton, setAttribute, setText } from "../../shared/elements.js";
+import { element, pushButton, setAttribute } from "../../shared/elements.js";
 import { carburettorScrews } from "./carburettor_screws.js";
 import { distributorFromAbove } from "./distributor_from_above.js";
 import { hoseEnds } from "./hose_ends.js";
@@ -29,21 +30,19 @@ const SEEN_IN_PHASE = {
   drive: "seat",
 };
 
-// What the nameplate tells of the engine, as far as it is drawn.
+// What the nameplate tells of the engine, as far as it is drawn; null where it does not say how many cylinders there are.
 /**
  * @param {Pair[]} nameplate
- * @returns {Facts}
+ * @returns {Facts | null}
  */
 export function factsOn(nameplate) {
   const lines = new Map(nameplate);
-  const word = (/** @type {string} */ name, /** @type {RegExp} */ pattern) => {
-    const found = lines.get(name)?.match(pattern)?.[0];
-    if (!found)
-      throw new Error(`The nameplate should say '${name}'; it has ${[...lines.keys()].join(", ")}.`);
-    return found;
-  };
+  const word = (/** @type {string} */ name, /** @type {RegExp} */ pattern) =>
+    lines.get(name)?.match(pattern)?.[0];
+  const cylinders = word("Cylinders", /^\d+/);
+  if (!cylinders) return null;
   return {
-    cylinders: Number(word("Cylinders", /^\d+/)),
+    cylinders: Number(cylinders),
     rotor_turns: word("Rotor turns", /^(?:anti)?clockwise/),
     vacuum_source: word("Vacuum advance", /ported|manifold/),
   };
@@ -52,12 +51,12 @@ export function factsOn(nameplate) {
 export class EngineScene {
   /** @type {SceneState | null} */
   state = null;
-  title = element("div", { class: "es-title", id: freshId("es-title") });
+  rotor = false;
   view = element("div", { class: "es-view" });
-  rows = element("div", { class: "es-rows" });
 
   /** @param {Workplace} place */
   constructor(place) {
+    this.facts = place.facts;
     /** @type {CloseUp[]} */
     this.closeUps = [
       seatAndRoad(place),
@@ -76,32 +75,44 @@ export class EngineScene {
         "data-look": one.name,
       }),
     );
+    this.arrow = pushButton("Rotor", () => this.tellRotor(), {
+      class: "es-switch",
+      "aria-label": "Rotor: show which way it turns",
+      "aria-pressed": "false",
+      hidden: true,
+    });
     this.element = element(
       "div",
       { class: "engine-scene" },
+      element("div", { class: "es-looks", role: "group", "aria-label": "Part to look at" }, ...this.chooser),
+      this.view,
       element(
         "div",
-        { class: "es-both" },
-        element(
-          "div",
-          { class: "es-whole" },
-          this.overview.root,
-          element(
-            "div",
-            { class: "es-looks", role: "group", "aria-label": "Part to look at" },
-            ...this.chooser,
-          ),
-        ),
-        element(
-          "div",
-          { class: "es-part-in-hand", role: "group", "aria-labelledby": this.title.id },
-          this.title,
-          this.view,
-          this.rows,
-        ),
+        { class: "es-whole" },
+        this.overview.root,
+        element("div", { class: "es-switches" }, this.labelSwitch(), this.arrow),
       ),
     );
     this.lookAt(this.chosen.name);
+  }
+
+  labelSwitch() {
+    const names = pushButton(
+      "Labels",
+      () => {
+        const off = this.element.classList.toggle("es-unlabelled");
+        setAttribute(names, "aria-pressed", String(!off));
+      },
+      { class: "es-switch", "aria-pressed": "true" },
+    );
+    return names;
+  }
+
+  // The arrow of rotation stands in the picture after the learner has looked it up, on the nameplate.
+  tellRotor() {
+    this.rotor = !this.rotor;
+    setAttribute(this.arrow, "aria-pressed", String(this.rotor));
+    if (this.state) this.show(this.state);
   }
 
   // Turn to the part of a phase; a word that is neither a phase nor a part leaves the view as it is.
@@ -109,22 +120,28 @@ export class EngineScene {
   lookAt(phase) {
     const name = SEEN_IN_PHASE[phase] ?? phase;
     const chosen = this.closeUps.find((one) => one.name === name);
-    if (!chosen || (chosen === this.chosen && this.chosen.picture.isConnected)) return; // keeps the focus where it is
+    if (!chosen || (chosen === this.chosen && this.chosen.picture.isConnected)) return;
     this.chosen = chosen;
-    setText(this.title, this.chosen.title);
     this.view.replaceChildren(this.chosen.picture);
-    this.rows.replaceChildren(...this.chosen.handles.map((handle) => handle.row));
     for (const button of this.chooser)
       setAttribute(button, "aria-pressed", String(button.dataset.look === this.chosen.name));
+    this.arrow.hidden = this.chosen.name !== "distributor" || !this.facts.rotor_turns;
     this.overview.light(this.chosen.name);
     if (this.state) this.show(this.state);
+  }
+
+  // Turn to the part that a control works, where it is not in the picture already.
+  /** @param {string} control */
+  follow(control) {
+    if (this.chosen.controls.includes(control)) return;
+    const there = this.closeUps.find((one) => one.controls.includes(control));
+    if (there) this.lookAt(there.name);
   }
 
   /** @param {SceneState} state */
   show(state) {
     this.state = state;
     this.overview.show(state);
-    this.chosen.show(state);
-    for (const handle of this.chosen.handles) handle.show(state.settings);
+    this.chosen.show({ ...state, arrow: this.rotor ? this.facts.rotor_turns : undefined });
   }
 }

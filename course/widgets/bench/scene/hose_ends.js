@@ -2,7 +2,6 @@
 // hose of the vacuum gauge with the two fittings that it can go on.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { choiceHandles } from "./handles.js";
 import { layHose, looseEnd } from "./loose_end.js";
 import { closeUpPicture, hoseOf, nameAt, pointTo, shades } from "./shapes.js";
 
@@ -86,10 +85,10 @@ export function hoseEnds(place) {
     drawing("g", { "data-part": "vacuum_hose" }, advanceHose.root),
     drawing("g", { "data-part": "gauge_hose" }, gaugeHose.root),
     nameAt([392, 30], "vacuum unit", "end"),
-    nameAt([318, 146], "its nipple", "start", [330, 134], [302, 98]),
+    nameAt([300, 154], "its nipple", "start", [320, 140], [304, 99]),
     nameAt([392, 310], "plug", "end"),
-    nameAt([8, 84], "fitting above the plate", "start", [82, 90], [100, 106]),
-    nameAt([224, 160], "throttle plate", "start", [222, 156], [160, 134]),
+    nameAt([8, 84], "ported fitting", "start", [72, 90], [98, 108]),
+    nameAt([214, 178], "throttle plate", "start", [222, 164], [158, 134]),
     nameAt([98, 272], "manifold fitting", "start", [128, 259], [128, 222]),
     nameAt([236, 272], "manifold", "start", [256, 259], [256, 244]),
     nameAt([94, 312], "vacuum gauge", "start"),
@@ -102,7 +101,7 @@ export function hoseEnds(place) {
     called: "Hoses",
     title: "Hose ends and fittings",
     picture,
-    handles: choiceHandles(place, "vacuum_hose", "gauge_hose"),
+    controls: ["vacuum_hose", "gauge_hose"],
     show: ({ settings, running }) => {
       advance.show(String(settings.vacuum_hose));
       gauge.show(String(settings.gauge_hose));

@@ -3,12 +3,12 @@
 import { drawing, setAttribute } from "../../shared/elements.js";
 import { markTurn } from "../pulley_picture.js";
 import { turnByDragging } from "./geared_drag.js";
-import { TurnHandle, choiceHandles, offered } from "./handles.js";
+import { offered } from "./handles.js";
 import { looseEnd } from "./loose_end.js";
 import { closeUpPicture, nameAt, placeRound, pointTo, shades, written } from "./shapes.js";
 
 /**
- * @import { CloseUp, Handle, Workplace } from "./handles.js"
+ * @import { CloseUp, Workplace } from "./handles.js"
  * @import { Place } from "./shapes.js"
  */
 
@@ -103,39 +103,30 @@ export function pulleyAndPointer(place) {
     nameAt([392, 20], "front cover", "end", [358, 25], [310, 50]),
     ...(spanner ? [nameAt([392, 274], "spanner", "end")] : []),
   );
-  /** @type {Handle[]} */
-  const handles = [];
   let held = false;
   let turned = 0;
-  const control = offered(place, "crank_mark");
   const drawMark = (/** @type {number | null} */ deg) => {
     const turn = deg === null ? OUT_OF_SIGHT : markTurn(deg);
     pointTo(markName, [40, 146], placeRound(CRANK, PULLEY_RIM - 8, turn));
     for (const part of [mark, spokes])
       setAttribute(part, "transform", `rotate(${turn.toFixed(2)} ${CRANK[0]} ${CRANK[1]})`);
   };
-  if (control) {
-    const handle = new TurnHandle(
-      place,
-      control,
-      (value) => {
-        turned = value;
-        if (held) drawMark(value);
-      },
-      () => !held,
-    );
+  const handle = place.handle("crank_mark");
+  if (handle) {
+    handle.drawnBy((value) => {
+      turned = value;
+      if (held) drawMark(value);
+    });
     // An earlier mark stands further anticlockwise on the rim.
     const grip = /** @type {SVGGElement} */ (picture.querySelector("[data-part=crank_mark]"));
     turnByDragging(grip, handle, () => crankOnScreen(picture), -1);
-    handles.push(handle);
   }
-  handles.push(...choiceHandles(place, "spanner", "fan_area", "timing_light"));
   return {
     name: "pulley",
     called: "Pulley",
     title: "Pulley, mark and scale",
     picture,
-    handles,
+    controls: ["crank_mark", "spanner", "fan_area"],
     show: ({ settings, running, cranking, mark_deg }) => {
       setAttribute(unchecked, "visibility", settings.fan_area === "clear" ? "hidden" : "visible");
       held = settings.spanner === "on";

@@ -1,7 +1,7 @@
 // From the driver's seat: road, key, selector, parking brake, foot brake, and the wheel with its chock outside.
 
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
-import { choiceHandles, offered, pressHandle, pressOnPicture } from "./handles.js";
+import { offered, pressOnPicture } from "./handles.js";
 import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
 
 /**
@@ -115,10 +115,9 @@ export function seatAndRoad(place) {
     nameAt([302, 204], "selector", "start"),
     nameAt([160, 238], "foot brake", "end", [162, 240], [174, 252]),
     nameAt([44, 314], "parking brake", "start"),
-    nameAt([294, 258], "chock", "start"),
+    nameAt([250, 296], "chock", "start"),
     nameAt([344, 315], "extraction", "end"),
   );
-  const pressed = ["starter", "stop"].flatMap((name) => offered(place, name) ?? []);
   /** @type {Settings} */
   let stands = {};
   pressOnPicture(picture, place, () => stands, "brake", "chocks", "ventilation", "driver", "helper");
@@ -127,10 +126,7 @@ export function seatAndRoad(place) {
     called: "Seat",
     title: "Seat and road",
     picture,
-    handles: [
-      ...choiceHandles(place, "brake", "chocks", "gear", "driver", "ventilation", "helper"),
-      ...(pressed.length ? [pressHandle(place, "key", "Key", pressed)] : []),
-    ],
+    controls: ["brake", "chocks", "gear", "driver", "ventilation", "helper", "route", "road_check"],
     show: ({ settings, running, cranking, on_road }) => {
       stands = settings;
       const at = Math.max(gears.indexOf(String(settings.gear)), 0);

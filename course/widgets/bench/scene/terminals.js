@@ -1,7 +1,7 @@
 // The coil with its two primary terminals and its high tension lead, and what is clipped or clamped on there.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { choiceHandles, offered } from "./handles.js";
+import { offered } from "./handles.js";
 import { layHose, looseEnd } from "./loose_end.js";
 import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
 
@@ -79,7 +79,7 @@ export function terminals(place) {
     nameAt([270, 110], "points side", "start", [268, 106], POINTS_SIDE),
     nameAt([128, 20], "coil lead", "end", [132, 18], [190, 20]),
     nameAt([316, 166], "cap", "end", [317, 166], [334, 186]),
-    nameAt([308, 226], "block, earth", "end", [292, 230], [322, 270]),
+    nameAt([308, 256], "block, earth", "end", [300, 260], [324, 276]),
     ...testers.map((one) => one.name),
     ...(offered(place, "coil_lead") ? [end.grip] : []),
     ...testers.map((one) => one.grip),
@@ -89,15 +89,7 @@ export function terminals(place) {
     called: "Coil",
     title: "Coil terminals and clips",
     picture,
-    handles: choiceHandles(
-      place,
-      "tachometer",
-      "coil_lead",
-      "dwell_meter",
-      "timing_light",
-      "test_lamp",
-      "ignition_switch",
-    ),
+    controls: ["tachometer", "coil_lead", "dwell_meter", "timing_light", "test_lamp", "ignition_switch"],
     show: ({ settings }) => {
       setAttribute(switchLever, "transform", `rotate(${settings.ignition_switch === "on" ? 50 : -50})`);
       end.show(String(settings.coil_lead ?? "in the cap"));
@@ -159,7 +151,7 @@ function tester(place, picture, { name, box, words, kind, on }, shade) {
       drawing("circle", { class: "es-face", cx: box + 22, cy: 280, r: 12 }),
       clip,
     ),
-    name: nameAt([box + 31, 314], words, "middle"),
+    name: box === TESTERS[0].box ? nameAt([4, 314], words) : nameAt([box + 31, 314], words, "middle"),
     grip: end.grip,
     show: end.show,
   };
