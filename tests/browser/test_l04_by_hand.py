@@ -25,6 +25,7 @@ TAKE_HOLD = """name => {
         if (document.elementFromPoint(...at)?.closest('[data-part]') === part) return at;
     }
     throw new Error(`${name} is covered`); }"""
+INTO_VIEW = "view => view.scrollIntoView({block: 'center', behavior: 'instant'})"
 PLACE = """([x, y]) => { const at = new DOMPoint(x, y).matrixTransform(
     document.querySelector('.es-view svg').getScreenCTM()); return [at.x, at.y]; }"""
 
@@ -58,7 +59,7 @@ class HandMechanic(Mechanic):
             now = max(min(left, MOST_STEPS), -MOST_STEPS)
             stands = float(self.page.locator(slider).input_value())
             before = self.said_number()
-            self.page.locator(".es-view").scroll_into_view_if_needed()
+            self.page.locator(".es-view").evaluate(INTO_VIEW)
             self.hand.drag(self.page.evaluate(TAKE_HOLD, control), (0, STEP_PIXELS * now))
             self.page.wait_for_function(SAID_MORE, arg=before, timeout=10_000)
             self.page.wait_for_timeout(1400)  # a value that was not taken would have gone back by now
@@ -75,7 +76,7 @@ class HandMechanic(Mechanic):
     def put(self, close_up: str, start: tuple[float, float], end: tuple[float, float]) -> None:
         """Take an end at a place of the picture and let it go at another."""
         self.hand.press(self.page.locator(f".es-looks [data-look={close_up}]"))
-        self.page.locator(".es-view").scroll_into_view_if_needed()
+        self.page.locator(".es-view").evaluate(INTO_VIEW)
         before = self.said_number()
         (x, y), (to_x, to_y) = (self.page.evaluate(PLACE, list(place)) for place in (start, end))
         self.hand.drag((x, y), (to_x - x, to_y - y))

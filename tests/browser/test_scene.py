@@ -293,6 +293,18 @@ def test_a_body_at_its_stop_goes_no_further(scene):
     assert scene.sent()[-1] == {"control": "distributor", "value": CONTROLS["distributor"].high}
 
 
+def test_a_pull_at_a_stop_is_felt_once(scene):
+    """A body that stands at its stop and is pulled on asks the bench once for its sentence; one that can go back does
+    not."""
+    scene.put(700)
+    scene.look("distributor")
+    scene.show({"distributor": 25})
+    scene.drag(scene.on_picture(*LUG), (-60, 0))
+    assert scene.sent() == [{"control": "distributor", "by": 0.25}]
+    scene.drag(scene.on_picture(*LUG), (60, 0))
+    assert scene.sent()[-1] == {"control": "distributor", "value": 20}
+
+
 @pytest.mark.parametrize("cylinders", [4, 6, 8])
 @pytest.mark.parametrize("way", ["clockwise", "anticlockwise"])
 def test_towers_stand_in_firing_order_the_way_the_rotor_turns(scene, cylinders, way):
@@ -439,6 +451,7 @@ def test_handles_keep_apart_and_labels_stay_inside(scene, width, close_up):
         ("hoses", "gauge_hose", (128, 212), (84, 108), "ported"),
         ("hoses", "gauge_hose", (128, 212), (300, 300), "none"),
         ("terminals", "tachometer", (238, 78), (160, 280), "off"),
+        ("terminals", "tachometer", (238, 78), (146, 84), "on the switch side"),
         ("terminals", "coil_lead", (352, 176), (350, 296), "out and earthed"),
         ("pulley", "spanner", (378, 300), (314, 236), "on"),
     ],
@@ -503,6 +516,19 @@ def test_the_crank_turns_only_with_a_spanner_on_it(scene):
     scene.show({"spanner": "on"})
     crank.press("PageUp")
     assert scene.stands("crank_mark") == 5
+
+
+def test_on_the_road_the_selector_stands_in_drive(scene):
+    """The driver has it there, and it comes back to where it was left."""
+    scene.put(410)
+    scene.look("seat")
+    knob = "document.querySelector('.es-view [data-part=gear]').getAttribute('transform')"
+    scene.show({"gear": "drive"})
+    in_drive = scene.page.evaluate(knob)
+    scene.show({"gear": "neutral"})
+    assert scene.page.evaluate(knob) != in_drive
+    scene.show(on_road=True)
+    assert scene.page.evaluate(knob) == in_drive
 
 
 def test_choices_are_pressed_and_told(scene):
@@ -717,6 +743,17 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     scene.drag(scene.on_picture(196, 190), (0, 30))
     assert "clips" in page.locator(".eb-message").inner_text()
     assert page.locator(".eb-group:not([hidden]) input[data-control=distributor]").count() == 1
+    paint = """() => [...document.querySelectorAll('.es-view .es-paint')].filter(
+        (part) => part.checkVisibility({visibilityProperty: true})).length"""
+    assert page.evaluate(paint) == 0
+    page.evaluate("settings => set('settings', settings)", {**STATE["settings"], "marked_at": 0})
+    assert page.evaluate(paint) == 2  # the mark across body and block
+    page.evaluate("set('tools', {timing_light: {words: '', value: 8}})")
+    page.evaluate("settings => set('settings', settings)", {**STATE["settings"], "timing_light": "on"})
+    page.locator(".es-looks").get_by_role("button", name="Pulley").click()
+    assert page.evaluate(paint) == 1  # the mark on the pulley, in the light
+    page.evaluate("set('tools', {})")
+    assert page.evaluate(paint) == 0
     page.get_by_role("button", name="Hook up").click()
     assert page.locator(".es-looks [aria-pressed=true]").inner_text() == "Hoses"
     page.evaluate("lines => set('nameplate', lines)", four)

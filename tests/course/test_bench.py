@@ -231,6 +231,15 @@ def test_what_next_is_told_recorded_and_said_to_be_so(session):
     assert not letter.can_hint and hinted == ["parking brake"] and not letter.said
 
 
+def test_the_drawn_engine_gets_its_beats_with_or_without_sound(session):
+    """How strongly each cylinder fired last goes out with the readings, so coarse that an even engine says the same
+    again."""
+    session.running = True
+    assert shown_readings(session.readings())["beats"] == [1.0, 0.5, 1.1]
+    session.running = False
+    assert shown_readings(session.readings())["beats"] == []
+
+
 def test_a_bench_opens_in_the_phase_in_which_it_was_left(session):
     """The phase of the last act that belongs to one; the first phase where nothing was done."""
     bench = Bench(session)

@@ -125,7 +125,10 @@ export class TurnHandle {
       this.refuse(value);
       return;
     }
-    if (value === this.value) return;
+    if (value === this.value) {
+      if (wanted < low - step / 2 || wanted > high + step / 2) this.feelStop(value < wanted ? step : -step);
+      return;
+    }
     this.moved = value;
     this.draw();
     this.waiting ??= setTimeout(
@@ -155,6 +158,16 @@ export class TurnHandle {
       return;
     this.lastRefused = now;
     this.act({ control: this.name, value });
+  }
+
+  // A hand that goes on at the end of the travel learns that this is the end, once for each pull.
+  /** @param {number} by */
+  feelStop(by) {
+    const now = performance.now();
+    const told = this.held ? Number.isFinite(this.lastRefused) : now < this.lastRefused + REFUSED_EVERY_MS;
+    if (told || this.value !== this.stands) return;
+    this.lastRefused = now;
+    this.act({ control: this.name, by });
   }
 
   returnLater() {

@@ -129,7 +129,8 @@ export function seatAndRoad(place) {
     controls: ["brake", "chocks", "gear", "driver", "ventilation", "helper", "route", "road_check"],
     show: ({ settings, running, cranking, on_road }) => {
       stands = settings;
-      const at = Math.max(gears.indexOf(String(settings.gear)), 0);
+      const driven = gears.includes("drive") ? "drive" : "in gear"; // on the road the driver has it there
+      const at = Math.max(gears.indexOf(on_road ? driven : String(settings.gear)), 0);
       setAttribute(knob, "transform", `translate(278 ${GATE_TOP + GATE_STEP * at})`);
       setAttribute(brakeLever, "transform", `rotate(${settings.brake === "on" ? -34 : -4})`);
       setAttribute(key, "transform", `rotate(${cranking ? 80 : running ? 45 : 0})`);

@@ -12,6 +12,8 @@ import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
 
 /** @type {Place} */
 const POINTS_SIDE = [238, 92];
+/** @type {Place} */
+const SWITCH_SIDE = [142, 78];
 /** @type {Record<string, Place>} */
 const COIL_LEAD_PLACES = {
   "in the cap": [352, 176],
@@ -135,7 +137,11 @@ function tester(place, picture, { name, box, words, kind, on }, shade) {
   });
   const end = looseEnd(place, picture, {
     name,
-    places: { on: [on[0], on[1]], off: [box + 50, 240] },
+    places: {
+      on: [on[0], on[1]],
+      off: [box + 50, 240],
+      ...(name === "tachometer" && { "on the switch side": SWITCH_SIDE }),
+    },
     elsewhere: "off",
     draw: (at) => {
       layHose(lead, [box + 22, 266], [0, -40], [-10, 40], at);
