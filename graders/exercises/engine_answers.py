@@ -43,14 +43,35 @@ class CurveFinding:
 
 
 @dataclass(frozen=True)
+class PulledCurve:
+    """A curve on the pull on which it is judged: its advance [crank deg BTDC] at each speed [rpm], by how much that is
+    past the first trace of ping [crank deg, negative where silent], and its torque beside the best that does not ping
+    [N m]."""
+
+    speed_rpm: np.ndarray
+    drawn_deg: np.ndarray
+    over_deg: np.ndarray
+    torque_nm: np.ndarray
+    best_silent_nm: np.ndarray
+
+    @property
+    def lost_percent(self) -> np.ndarray:
+        """What it loses of the torque that does not ping, at each speed; none where it pings."""
+        lost = 100.0 * (1.0 - self.torque_nm / self.best_silent_nm)
+        return np.where(self.over_deg > 0.0, 0.0, np.maximum(lost, 0.0))
+
+
+@dataclass(frozen=True)
 class CurveJudge:
     """`function(card, curve)` judges a curve of (rpm, degrees) on a learner's engine; `values` holds each name that it
     can find, of which each needs its sentence, with the values that fill its braces and their types.
-    `fitted(card, curve)` moves a curve up or down until it suits this engine."""
+    `fitted(card, curve)` moves a curve up or down until it suits this engine; `pulled(card, curve)`, where there is
+    one, is the pull that it judges."""
 
     function: Callable[[EngineCard, Curve], CurveFinding]
     values: Mapping[str, Mapping[str, type]]
     fitted: Callable[[EngineCard, Curve], Curve]
+    pulled: Callable[[EngineCard, Curve], PulledCurve] | None = None
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -77,11 +98,16 @@ def as_drawn(_card: EngineCard, curve: Curve) -> Curve:
     return curve
 
 
-def curve_judge(fitted: Callable[[EngineCard, Curve], Curve] = as_drawn, /, **values: Mapping[str, type]) -> Callable:
+def curve_judge(
+    fitted: Callable[[EngineCard, Curve], Curve] = as_drawn,
+    pulled: Callable[[EngineCard, Curve], PulledCurve] | None = None,
+    /,
+    **values: Mapping[str, type],
+) -> Callable:
     """Make a function known by its name, which rubrics use in `judge_with`."""
 
     def known(function):
-        CURVE_JUDGES[function.__name__] = CurveJudge(function, values, fitted)
+        CURVE_JUDGES[function.__name__] = CurveJudge(function, values, fitted, pulled)
         return function
 
     return known
@@ -167,23 +193,36 @@ def under_the_limit(card: EngineCard, curve: Curve) -> Curve:
     return tuple((rpm, total_deg + moved) for rpm, total_deg in curve)
 
 
-@curve_judge(under_the_limit, met={"lost": float}, pings={"speed": float}, weak={"lost": float, "speed": float})
-def full_throttle_on_the_cards_fuel(card: EngineCard, curve: Curve) -> CurveFinding:
-    """A curve of total advance (base and weights) over speed, at sea level on the fuel that the card names: no ping
-    from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the
-    points where it pings by less than two degrees, or loses less than twice that."""
+def pulled_on_the_cards_fuel(card: EngineCard, curve: Curve) -> PulledCurve:
+    """A curve on the full pull at sea level on the fuel that the card names."""
     pull = pull_of(card, SEA_LEVEL_DAY)
     speeds, degrees = zip(*curve, strict=True)
     drawn = np.interp(pull.speed_rpm, speeds, degrees)
     over = drawn - pull.latest_ping_deg
+    return PulledCurve(pull.speed_rpm, drawn, over, pull.torque_at(drawn), pull.best_silent_nm)
+
+
+@curve_judge(
+    under_the_limit,
+    pulled_on_the_cards_fuel,
+    met={"lost": float},
+    pings={"speed": float},
+    weak={"lost": float, "speed": float},
+)
+def full_throttle_on_the_cards_fuel(card: EngineCard, curve: Curve) -> CurveFinding:
+    """A curve of total advance (base and weights) over speed, at sea level on the fuel that the card names: no ping
+    from 1,100 to 2,800 rpm, and no more than 2 % of the torque lost against the best that does not ping. Half of the
+    points where it pings by less than two degrees, or loses less than twice that."""
+    pulled = pulled_on_the_cards_fuel(card, curve)
+    over = pulled.over_deg
     if over.max() > 0.0:
         share = 0.5 if over.max() <= NEARLY_DEG else 0.0
-        return CurveFinding("pings", share, {"speed": float(pull.speed_rpm[over.argmax()])})
-    lost = lost_share(card, SEA_LEVEL_DAY, drawn)
+        return CurveFinding("pings", share, {"speed": float(pulled.speed_rpm[over.argmax()])})
+    lost = lost_share(card, SEA_LEVEL_DAY, pulled.drawn_deg)
     if lost <= MOST_LOST_SHARE:
         return CurveFinding("met", 1.0, {"lost": 100.0 * lost})
-    short = pull.best_silent_nm - pull.torque_at(drawn)
-    worst = float(pull.speed_rpm[short.argmax()])
+    short = pulled.best_silent_nm - pulled.torque_nm
+    worst = float(pulled.speed_rpm[short.argmax()])
     return CurveFinding("weak", 0.5 if lost <= 2.0 * MOST_LOST_SHARE else 0.0, {"lost": 100.0 * lost, "speed": worst})
 
 

@@ -23,12 +23,15 @@ const model = {{
     on: (event, listener) => (listeners[event] ??= []).push(listener),
     off() {{}},
     send: (message) => window.sent.push(message),
+    set: (name, value) => {{ traits[name] = value; }},
+    save_changes: () => {{ window.saved = {{...traits}}; }},
 }};
 window.told = (more) => {{
     Object.assign(traits, more);
     for (const name of Object.keys(more)) for (const one of listeners[`change:${{name}}`] ?? []) one();
 }};
 {module}
+widget.initialize({{model}});
 widget.render({{model, el: document.querySelector('main')}});
 window.shown = true;
 </script></body></html>"""

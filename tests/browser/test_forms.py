@@ -198,7 +198,7 @@ def hook_up_on_the_picture(page) -> None:
     """Click each hose, then its fitting; the lists and the words follow."""
     picture = form("l97_hoses", ".cf-picture")
     for hose, port in RIGHT_HOSES.items():
-        page.locator(f"{picture} [data-hose={hose}] .cf-badge").click()
+        page.locator(f"{picture} .cf-badge[data-hose={hose}]").click()
         assert "in your hand" in page.locator(form("l97_hoses", ".cf-hoses [role=status]")).inner_text()
         page.locator(f"{picture} [data-port={port}] .cf-fitting-ring").click()
         assert page.locator(form("l97_hoses", f".cf-hose-row[data-hose={hose}] select")).input_value() == port

@@ -1,16 +1,18 @@
 // A curve of advance over speed: its points are moved on the sheet, or written in fields.
 
 import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "../shared/elements.js";
+import { CurvePull } from "./curve_pull.js";
 import { CurveSheet } from "./curve_sheet.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
 /**
- * @import { Form } from "../types.d.ts"
+ * @import { Form, OrEmpty } from "../types.d.ts"
+ * @import { Pull } from "./curve_pull.js"
  * @import { Axes, Place, Point } from "./curve_sheet.js"
  *
  * @typedef {"rpm" | "degrees"} Quantity
- * @typedef {{ axes: Axes, start: Place[] }} Traits
+ * @typedef {{ axes: Axes, start: Place[], pull: OrEmpty<Pull> }} Traits
  * @typedef {Form<Traits, { value: Place[] }, { value: [string, string][] }>} CurveForm
  *
  * @typedef {Record<Quantity, HTMLInputElement>} Fields
@@ -18,15 +20,25 @@ import { hear } from "../shared/late_start.js";
 
 /** @param {CurveForm} view */
 function render(view) {
-  return showForm(view, curveWork);
+  const gone = new AbortController();
+  const leave = showForm(view, (model, send) => curveWork(model, send, gone.signal));
+  return () => {
+    gone.abort();
+    leave();
+  };
 }
 
 /**
  * @param {CurveForm["model"]} model
  * @param {() => void} send
+ * @param {AbortSignal} gone
  */
-function curveWork(model, send) {
+function curveWork(model, send, gone) {
   const curve = new CurveWork(model.get("axes"), model.get("answer").value ?? model.get("start"), send);
+  const listener = () => curve.pull.show(model.get("pull"));
+  model.on("change:pull", listener);
+  gone.addEventListener("abort", () => model.off("change:pull", listener));
+  listener();
   return { root: curve.root, value: () => ({ value: curve.texts() }) };
 }
 
@@ -45,15 +57,17 @@ class CurveWork {
     this.fields = new Map();
     this.heard = element("p", { class: "cf-hidden", role: "status", "aria-live": "polite" });
     this.sheet = new CurveSheet(axes, (point, rpm, degrees) => this.place(point, rpm, degrees));
+    this.pull = new CurvePull(this.sheet.scalesOfPlot());
+    this.sheet.lay(this.pull.onSheet);
     this.rows = element("div", { class: "cf-points-list" });
     this.add = pushButton("Add a point", () => this.addPoint(), { class: "cf-add" });
     this.root = element(
       "div",
       { class: "cf-curve-work" },
-      this.sheet.root,
+      element("div", { class: "cf-curve-picture" }, this.sheet.root, this.pull.root),
       element(
         "div",
-        {},
+        { class: "cf-curve-numbers" },
         element(
           "p",
           { class: "cf-hint" },

@@ -60,6 +60,21 @@ export class CurveSheet {
     return PLOT.bottom - share(degrees, this.axes.degrees) * (PLOT.bottom - PLOT.top);
   }
 
+  // The same scales for what is drawn beside the curve: where a speed and an advance lie, and the ends of the plot.
+  scalesOfPlot() {
+    return {
+      across: (/** @type {number} */ rpm) => this.across(rpm),
+      down: (/** @type {number} */ degrees) => this.down(degrees),
+      edges: /** @type {[number, number]} */ ([PLOT.left, PLOT.right]),
+    };
+  }
+
+  // Draw something below the curve and its handles.
+  /** @param {SVGElement} drawn */
+  lay(drawn) {
+    this.root.insertBefore(drawn, this.level);
+  }
+
   scales() {
     const [slowest, fastest] = this.axes.rpm,
       [least, most] = this.axes.degrees;
@@ -124,6 +139,8 @@ export class CurveSheet {
         "aria-valuemin": this.axes.degrees[0],
         "aria-valuemax": this.axes.degrees[1],
         on: {
+          // The style touch-action is not heeded within a drawing: a finger would scroll the page.
+          touchstart: (event) => event.preventDefault(),
           keydown: (event) => this.onArrow(event, point),
           pointerdown: (event) => this.onHandleGrasp(event, point, handle),
         },

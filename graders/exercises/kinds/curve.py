@@ -16,7 +16,7 @@ from pydantic import Field, StrictBool
 from pydantic.dataclasses import dataclass
 
 from engine_sim import Draw, EngineCard, Header
-from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding
+from graders.exercises.engine_answers import CURVE_JUDGES, CurveFinding, PulledCurve
 from graders.exercises.sentences import need_fillable
 from graders.outcome import CriterionOutcome, Outcome
 from graders.schema import AS_DECLARED, Number, Point, RubricError, proven
@@ -224,6 +224,12 @@ class CurveExercise(Exercise):
             _judged(part, check, _found(check, answer, card))
             for part, check in zip(self.parts(), self.checks, strict=True)
         ]
+
+    def pulled(self, answer: Curve, card: EngineCard | None) -> PulledCurve | None:
+        """An answer on the pull on which it is judged; None where no check is about one."""
+        judges = [CURVE_JUDGES[check.judge_with] for check in self.checks if check.judge_with]
+        pulls = [judge.pulled for judge in judges if judge.pulled is not None]
+        return pulls[0](proven(card, "the engine"), answer) if pulls else None
 
     def for_engine(self, card: EngineCard | None, draw: Draw) -> Self:
         """The reference moved to where it suits the learner's own engine, where a check asks for that."""
