@@ -9,7 +9,7 @@ from typing import Any
 from course import ENGINES
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.bench.bench import Bench
-from engine_sim import Event, OnTheStand, Session, TimingCourseError, learners_engine, version
+from engine_sim import Event, Finding, OnTheStand, Session, TimingCourseError, learners_engine, version
 from graders.bench.assignment import assignment_of, card_named, reading_of, seed_text, session_at
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
@@ -100,10 +100,10 @@ class LessonAtWork:
         given = assignment_of(exercise, self.writer.header, ENGINES)
         return OnTheStand(given.engine, given.found, given.conditions).started()
 
-    def told(self, exercise: Exercise, inspection: str) -> str:
+    def finding(self, exercise: Exercise, inspection: str) -> Finding:
         """What an inspection of the engine of an exercise tells."""
         header = self.writer.header
-        return reading_of(assignment_of(exercise, header, ENGINES), inspection, seed_text(exercise, header)).text
+        return reading_of(assignment_of(exercise, header, ENGINES), inspection, seed_text(exercise, header))
 
     def looked_at(self, exercise: DiagnosisExercise) -> tuple[str, ...]:
         """The inspections of the account that is open in a diagnosis."""

@@ -35,11 +35,22 @@ DOES_NOT_RUN = "The engine does not run, so this cannot be looked at."
 
 
 @dataclass(frozen=True)
+class SeenOnGauge:
+    """Where the needle of the vacuum gauge moved, from the lowest to the highest [inHg], and when that was."""
+
+    when: str
+    lowest_inhg: float
+    highest_inhg: float
+
+
+@dataclass(frozen=True)
 class Finding:
-    """What an inspection told: one or two sentences, and whether a workshop would call it in order."""
+    """What an inspection told: one or two sentences, whether a workshop would call it in order, and what was seen on
+    the vacuum gauge where it was watched."""
 
     text: str
     in_order: bool
+    seen: tuple[SeenOnGauge, ...] = ()
 
 
 class OnTheStand:

@@ -16,6 +16,7 @@ from .inspection import (
     Finding,
     Inspection,
     OnTheStand,
+    SeenOnGauge,
     listed,
     maker,
     mean,
@@ -226,7 +227,8 @@ def snap_and_hold(stand: OnTheStand) -> Finding:
     session = stand.started()
     if session is None:
         return NOT_RUNNING
-    idle = mean(_needle(session, LOOK_S))
+    idling = _needle(session, LOOK_S)
+    idle = mean(idling)
     session.act("snap")
     snapped = _needle(session, 3.0)
     session.advance(6.0)
@@ -241,7 +243,17 @@ def snap_and_hold(stand: OnTheStand) -> Finding:
         f"comes back over {vacuum_words(max(snapped))}. Held at 2,500 rpm it shows {vacuum_words(first)} at first and "
         f"{vacuum_words(last)} after half a minute.",
         not falls and at_sea_level >= LOW_INHG,
+        (
+            _seen("at idle", idling),
+            _seen("on a snap", snapped),
+            _seen("held, at first", held[:50]),
+            _seen("held, half a minute later", held[-50:]),
+        ),
     )
+
+
+def _seen(when: str, needle: list[float]) -> SeenOnGauge:
+    return SeenOnGauge(when, min(needle), max(needle))
 
 
 def _needle(session: Session, seconds: float) -> list[float]:
@@ -254,13 +266,15 @@ def oil_in_the_inlet(stand: OnTheStand) -> Finding:
     session = stand.started()
     if session is None:
         return NOT_RUNNING
-    before = _drops(_needle(session, COUNTED_S))
+    dry = _needle(session, COUNTED_S)
     oiled = stand.started(_oiled(stand.wear))
-    after = _drops(_needle(oiled, COUNTED_S)) if oiled else before
+    wet = _needle(oiled, COUNTED_S) if oiled else dry
+    before, after = _drops(dry), _drops(wet)
     return Finding(
         f"In {COUNTED_S:.0f} seconds at idle the needle drops sharply {_times(before)}; with oil going down the inlet, "
         f"{_times(after)}.",
         before < 3 or after > before / 2,
+        (_seen("before", dry), _seen("with oil", wet)),
     )
 
 

@@ -147,9 +147,9 @@ def test_a_fault_is_found(lab, forms, by):
     for name in fault.model_answer().inspections:
         button = form("l96_fault", f"[data-inspection={name}]")
         press_by_keys(forms, button) if by == "keys" else forms.locator(button).click()
-        row = form("l96_fault", "tbody th")
-        told = "([row, title]) => [...document.querySelectorAll(row)].some(one => one.textContent === title)"
-        forms.wait_for_function(told, arg=[row, INSPECTIONS[name].title], timeout=20_000)
+        made = form("l96_fault", f"tr[data-made=true]:has([data-inspection={name}])")
+        forms.wait_for_selector(made, timeout=20_000)
+        assert INSPECTIONS[name].title in forms.locator(f"{made} th").inner_text()
     minutes = sum(INSPECTIONS[name].minutes for name in fault.model_answer().inspections)
     assert forms.locator(form("l96_fault", ".cf-account")).inner_text() == f"{minutes} of 45 minutes used."
     cause = form("l96_fault", f"input[value={fault.model_answer().value}]")
@@ -195,13 +195,13 @@ def test_an_engine_card_is_filled_in_and_its_sheet_written(lab, forms, by):
 def test_the_forms_come_back(lab, forms, notebook):
     """Opened and run again: the account of the fault is there, and so are the entries of the card."""
     forms.locator(form("l96_fault", "[data-inspection=hose_trace]")).click()
-    forms.wait_for_selector(form("l96_fault", "tbody tr"), timeout=20_000)
+    forms.wait_for_selector(form("l96_fault", "tr[data-made=true]"), timeout=20_000)
     forms.locator(form("l96_card", "[data-entry=dwell] input")).fill("36.5")
     forms.locator(form("l96_card", ".cf-press")).click()
     points(forms, "l96_card")
     lab.open(forms, "forms.ipynb")
     notebook.run_all(forms, form("l96_card"))
-    assert forms.locator(form("l96_fault", "tbody tr")).count() == 1
+    assert forms.locator(form("l96_fault", "tr[data-made=true]")).count() == 1
     assert forms.locator(form("l96_card", "[data-entry=dwell] input")).input_value() == "36.5"
 
 
@@ -209,7 +209,7 @@ def test_no_violation_is_ours(lab, forms):
     """What axe-core finds in the three forms at work: nothing; and nothing is cut off at 1024 pixels."""
     needle_runs(forms)
     forms.locator(form("l96_fault", "[data-inspection=hose_trace]")).click()
-    forms.wait_for_selector(form("l96_fault", "tbody tr"), timeout=20_000)
+    forms.wait_for_selector(form("l96_fault", "tr[data-made=true]"), timeout=20_000)
     forms.set_viewport_size({"width": 1024, "height": 4200})
     forms.wait_for_selector(form("l96_card", ".cf-press"))
     found = Axe().run(forms, context=".course-form")

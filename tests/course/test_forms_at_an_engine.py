@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 
 import pytest
 
@@ -189,3 +190,20 @@ def test_an_exercise_of_another_kind_is_said(lesson):
     assert (
         isinstance(widgets.diagnosis(NEEDLE.id), DiagnosisForm) and "l96_fault" in widgets.diagnosis(NEEDLE.id).problem
     )
+
+
+def test_the_gauge_of_an_inspection_is_what_its_sentence_says(lesson, monkeypatch):
+    """The needle at idle lies where the sentence has it, a snap goes from the lowest to the highest that it tells, and
+    an inspection without a vacuum gauge shows none."""
+    watching = dataclasses.replace(FAULT, inspections=(*FAULT.inspections, "snap_and_hold"), faults=("none",))
+    rubric = dataclasses.replace(RUBRIC, exercises=RUBRIC.exercises | {FAULT.id: watching})
+    monkeypatch.setattr("course.widgets.at_work.rubric_for", lambda lesson, own: rubric)
+    form = widgets.diagnosis(FAULT.id)
+    form.inspect("snap_and_hold")
+    form.inspect("hose_trace")
+    watched, traced = form.account
+    told = [float(number) for number in re.findall(r"([\d.]+) inHg", watched["text"])]
+    seen = {when: (lowest, highest) for when, lowest, highest in watched["seen"]}
+    assert seen["at idle"][0] <= told[0] + 0.06 and told[0] - 0.06 <= seen["at idle"][1]
+    assert seen["on a snap"] == pytest.approx(tuple(told[1:3]), abs=0.06)
+    assert len(seen) == 4 and traced["seen"] == []

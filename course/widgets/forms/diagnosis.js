@@ -1,22 +1,31 @@
-// A fault to find: inspections that cost minutes, a table of what they told, and the causes to choose from.
+// A fault to find: a table of inspections with their minutes and what they told, and the causes to choose from.
 
-import { element, pushButton, setText } from "../shared/elements.js";
+import { HANDS_OFF, drawing, element, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { choiceList } from "../shared/choice_list.js";
+import { Dial } from "../bench/dial.js";
+import { quantity, readChoice } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
 /**
  * @import { FormOfChoices } from "../types.d.ts"
  * @import { KernelWatch } from "../shared/kernel_watch.js"
  *
+ * @typedef {[when: string, lowest: number, highest: number]} SeenOnGauge
+ * @typedef {{ id: string, title: string, minutes: number }} Offered
+ * @typedef {Offered & { text: string, seen: SeenOnGauge[] }} Line
+ *
  * @typedef {object} Traits
- * @property {{ id: string, title: string, minutes: number }[]} offered
- * @property {{ title: string, minutes: number, text: string }[]} account
+ * @property {Offered[]} offered
+ * @property {Line[]} account
  * @property {number} budget
  *
  * @typedef {{ inspect: string } | { begin: true }} Further
  * @typedef {FormOfChoices<Traits, Further>} DiagnosisForm
  */
+
+const SWEPT_AT = 87; // radius of the band that the needle went over; the face has 91
+const MOVES_INHG = 0.6; // below which a needle stood still
 
 /** @param {DiagnosisForm} view */
 function render(view) {
@@ -41,10 +50,19 @@ class DiagnosisWork {
     this.kernel = kernel;
     this.choices = choiceList(model, "What is the cause?");
     this.used = element("p", { class: "cf-account" });
-    this.looking = element("p", { class: "cf-hint", role: "status", "aria-live": "polite" });
-    this.rows = element("tbody");
-    this.table = this.findings();
-    this.root = this.build();
+    this.looking = element("p", { class: "cf-hidden", role: "status", "aria-live": "polite" });
+    this.rows = new Map(
+      model.get("offered").map((offered) => [offered.id, new Row(offered, () => this.inspect(offered))]),
+    );
+    this.root = element(
+      "div",
+      {},
+      this.used,
+      this.table(),
+      this.looking,
+      this.beginAgain(),
+      this.choices.root,
+    );
     const listener = () => this.show();
     model.on("change:account", listener);
     gone.addEventListener("abort", () => model.off("change:account", listener));
@@ -55,11 +73,11 @@ class DiagnosisWork {
     return this.choices.value();
   }
 
-  findings() {
+  table() {
     return element(
       "table",
       { class: "cf-findings" },
-      element("caption", {}, "What the inspections told"),
+      element("caption", {}, "Choose what to look at; each look costs its minutes, each time."),
       element(
         "thead",
         {},
@@ -69,49 +87,24 @@ class DiagnosisWork {
           ...["Inspection", "Minutes", "What it told"].map((text) => element("th", { scope: "col" }, text)),
         ),
       ),
-      this.rows,
+      element("tbody", {}, ...[...this.rows.values()].map(({ root }) => root)),
     );
   }
 
-  build() {
-    const buttons = this.model
-      .get("offered")
-      .map(({ id, title, minutes }) =>
-        pushButton(`${title} (${minutes} minutes)`, () => this.inspect(id, title), { "data-inspection": id }),
-      );
+  beginAgain() {
     return element(
       "div",
-      {},
-      element(
-        "fieldset",
-        { class: "cf-inspections" },
-        element(
-          "legend",
-          { class: "cf-hint" },
-          "Choose what to look at; each look costs its minutes, each time.",
-        ),
-        ...buttons,
-      ),
-      this.looking,
-      this.used,
-      this.table,
-      element(
-        "div",
-        { class: "cf-row" },
-        pushButton("Begin a new account of the same engine", () => this.ask({ begin: true }), {
-          class: "cf-begin",
-        }),
-      ),
-      this.choices.root,
+      { class: "cf-row" },
+      pushButton("Begin a new account of the same engine", () => this.ask({ begin: true }), {
+        class: "cf-begin",
+      }),
     );
   }
 
-  /**
-   * @param {string} id
-   * @param {string} title
-   */
-  inspect(id, title) {
+  /** @param {Offered} offered */
+  inspect({ id, title }) {
     setText(this.looking, `${title}: this takes a moment…`);
+    this.rows.get(id)?.wait();
     this.ask({ inspect: id });
   }
 
@@ -130,21 +123,83 @@ class DiagnosisWork {
         ? `${used} minutes used: ${used - budget} more than the ${budget} that you have.`
         : `${used} of ${budget} minutes used.`,
     );
-    this.rows.replaceChildren(
-      ...account.map(({ title, minutes, text }) =>
-        element(
-          "tr",
-          {},
-          element("th", { scope: "row" }, title),
-          element("td", {}, String(minutes)),
-          element("td", {}, text),
-        ),
-      ),
-    );
-    this.table.hidden = !account.length;
+    for (const [id, row] of this.rows) row.show(account.filter((line) => line.id === id));
     const latest = account.at(-1);
     setText(this.looking, latest ? `${latest.title}: ${latest.text}` : "");
   }
+}
+
+// One inspection: what it costs, a button, and once it was made a mark and what it told.
+class Row {
+  /**
+   * @param {Offered} offered
+   * @param {() => void} inspect
+   */
+  constructor({ id, title, minutes }, inspect) {
+    this.minutes = minutes;
+    this.press = pushButton("Look", inspect, {
+      ...HANDS_OFF,
+      "data-inspection": id,
+      "aria-label": `Look: ${title}`,
+    });
+    this.mark = element("span", { class: "cf-made", role: "img", "aria-label": "made", hidden: true }, "✓");
+    this.cost = element("td", { class: "cf-cost", "data-called": "Minutes" });
+    this.told = element("td", { class: "cf-told-by" });
+    this.title = title;
+    this.root = element("tr", {}, element("th", { scope: "row" }, this.mark, title), this.cost, this.told);
+  }
+
+  wait() {
+    setText(this.press, "Looking…");
+  }
+
+  // The looks of the account that is open; each tells the same.
+  /** @param {Line[]} looks */
+  show(looks) {
+    const made = looks.length > 0;
+    setAttribute(this.root, "data-made", String(made));
+    this.mark.hidden = !made;
+    setText(this.press, made ? "Look again" : "Look");
+    setAttribute(this.press, "aria-label", `${made ? "Look again" : "Look"}: ${this.title}`);
+    setText(this.cost, looks.length > 1 ? `${looks.length} × ${this.minutes}` : String(this.minutes));
+    const found = made ? [element("p", {}, looks[0].text), gauges(looks[0].seen)] : [];
+    this.told.replaceChildren(...found, this.press);
+  }
+}
+
+// The gauge as it was seen: the needle in the middle of the band over which it went.
+/** @param {SeenOnGauge[]} seen */
+function gauges(seen) {
+  const unit = quantity(readChoice().vacuum);
+  return element(
+    "div",
+    { class: "cf-gauges", "aria-hidden": "true" },
+    ...seen.map(([when, lowest, highest]) => {
+      const dial = new Dial(when, "vacuum", "vacuum");
+      dial.setScale(unit);
+      dial.set(unit.of((lowest + highest) / 2), "");
+      if (highest - lowest > MOVES_INHG)
+        dial.root.querySelector(".eb-face")?.append(swept(dial, unit.of(lowest), unit.of(highest)));
+      return element("figure", {}, dial.root, element("figcaption", {}, when));
+    }),
+  );
+}
+
+/**
+ * @param {Dial} dial
+ * @param {number} low
+ * @param {number} high
+ */
+function swept(dial, low, high) {
+  const at = (/** @type {number} */ value) => {
+    const turn = (dial.angle(value) * Math.PI) / 180;
+    return `${(SWEPT_AT * Math.sin(turn)).toFixed(1)} ${(-SWEPT_AT * Math.cos(turn)).toFixed(1)}`;
+  };
+  const far = dial.angle(high) - dial.angle(low) > 180 ? 1 : 0;
+  return drawing("path", {
+    class: "cf-swept",
+    d: `M ${at(low)} A ${SWEPT_AT} ${SWEPT_AT} 0 ${far} 1 ${at(high)}`,
+  });
 }
 
 export default { initialize: hear, render };

@@ -8,7 +8,7 @@ from typing import Any
 import traitlets
 
 from course.widgets.shared.front_end import module_text, style_text
-from engine_sim import INSPECTIONS, TimingCourseError
+from engine_sim import INSPECTIONS, Finding, TimingCourseError
 from graders.exercises.kinds.diagnosis import MOST_LOOKS, TOO_MANY
 from graders.exercises.kinds.exercise import Exercise
 
@@ -20,8 +20,9 @@ from .opening import opened
 class DiagnosisForm(FormOfChoices):
     """Inspections that cost minutes, what they told, and the causes to choose from.
 
-    `note(control, value)` writes an event, `tell(inspection)` says what an inspection tells; `looked` are those of the
-    account that is open. The browser sends `{"inspect": id}` and `{"begin": true}`.
+    `account` are the inspections of the account that is open: id, title, minutes, text, and what was seen on the
+    vacuum gauge as [when, lowest, highest], in inHg. `note(control, value)` writes an event, `tell(inspection)` gives
+    what an inspection finds; `looked` are those made so far. The browser sends `{"inspect": id}` and `{"begin": true}`.
     """
 
     _esm = module_text("forms/diagnosis.js")
@@ -36,13 +37,13 @@ class DiagnosisForm(FormOfChoices):
         record=None,
         judge=None,
         note: Callable[[str, str | None], None] | None = None,
-        tell: Callable[[str], str] | None = None,
+        tell: Callable[[str], Finding] | None = None,
         looked: tuple[str, ...] = (),
         **traits,
     ):
         super().__init__(record, judge, **traits)
         self._note: Callable[[str, str | None], None] = note or no_exercise
-        self._tell: Callable[[str], str] = tell or no_exercise
+        self._tell: Callable[[str], Finding] = tell or no_exercise
         self.account = [self._line(name) for name in looked]
 
     @classmethod
@@ -50,7 +51,7 @@ class DiagnosisForm(FormOfChoices):
         """Where inspections are written down, what they tell, and those that were made."""
         return {
             "note": lambda control, value: at_work.note(exercise.id, control, value),
-            "tell": lambda inspection: at_work.told(exercise, inspection),
+            "tell": lambda inspection: at_work.finding(exercise, inspection),
             "looked": at_work.looked_at(exercise),
         }
 
@@ -81,8 +82,9 @@ class DiagnosisForm(FormOfChoices):
                 self._say("wrong", str(error))
 
     def _line(self, inspection: str) -> dict:
-        one = INSPECTIONS[inspection]
-        return {"title": one.title, "minutes": one.minutes, "text": self._tell(inspection)}
+        one, finding = INSPECTIONS[inspection], self._tell(inspection)
+        seen = [[gauge.when, round(gauge.lowest_inhg, 2), round(gauge.highest_inhg, 2)] for gauge in finding.seen]
+        return {"id": inspection, "title": one.title, "minutes": one.minutes, "text": finding.text, "seen": seen}
 
     def _act_on(self, content: dict) -> None:
         if isinstance(content.get("inspect"), str):
