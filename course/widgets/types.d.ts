@@ -3,6 +3,7 @@
 // in Python; tests/course/test_front_end.py compares their traits with those that Python synchronises.
 
 import type { KernelWatch } from "./shared/kernel_watch.js";
+import type { UnitChoice } from "./shared/units.js";
 
 /** What is used of anywidget's model: `Sent` goes to the kernel, `Heard` comes from it. */
 export interface Model<Traits, Sent = never, Heard = never> {
@@ -12,6 +13,8 @@ export interface Model<Traits, Sent = never, Heard = never> {
   off(event: "change" | `change:${keyof Traits & string}`, listener: () => void): void;
   off(event: "msg:custom", listener: (message: Heard) => void): void;
   send(message: Sent): void;
+  set<Name extends keyof Traits>(name: Name, value: Traits[Name]): void;
+  save_changes(): void;
 }
 
 /** What anywidget gives to `render`. */
@@ -38,6 +41,7 @@ export type Form<Own, Given, Answer, Further = never> = View<
 
 export interface FormTraits<Given = unknown> {
   connection: string;
+  chosen_units: Partial<UnitChoice>;
   kind: string;
   exercise: string;
   title: string;

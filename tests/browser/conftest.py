@@ -246,8 +246,7 @@ def clear_away(page, server: Server) -> None:
 
 CLEAR_AWAY = """() => {
     for (const panel of [...window.jupyterapp.shell.widgets('main')]) panel.dispose();
-    delete performance.now;
-    localStorage.removeItem('timing-course-units'); }"""
+    delete performance.now; }"""
 
 
 def choose_theme(page, theme: str) -> None:

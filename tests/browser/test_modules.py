@@ -193,20 +193,30 @@ def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules)
     assert modules("bench/tool_tiles.js", script) == [["test_lamp", "load_brake"], None]
 
 
-def test_the_chosen_units_are_remembered(modules):
-    """A page opened later begins with the units that were chosen; a store that holds nonsense gives the usual ones."""
-    later, usual = modules(
+def test_the_chosen_units_are_kept_with_the_widget(modules):
+    """A page begins with the units that its widget has, gives it those that are chosen, and follows a change made at
+    another widget."""
+    first, later, kept, followed = modules(
         "shared/units.js",
         """
+        const traits = {chosen_units: {vacuum: 'kPa', temperature: '°F'}}, listeners = [];
+        let saved = null;
+        part.keepUnitsWith({
+            get: (name) => traits[name],
+            on: (_event, listener) => listeners.push(listener),
+            set: (name, value) => { traits[name] = value; },
+            save_changes: () => { saved = traits.chosen_units; },
+        });
+        const first = part.readChoice();
         part.storeChoice({vacuum: 'kPa', temperature: '°C'});
         const later = part.readChoice();
-        localStorage.setItem(Object.keys(localStorage)[0], '{"vacuum": "bar", "temperature": 7}');
-        const usual = part.readChoice();
-        localStorage.clear();
-        return [later, usual];""",
+        traits.chosen_units = {vacuum: 'inHg', temperature: '°C'};
+        for (const listener of listeners) listener();
+        return [first, later, saved, part.readChoice()];""",
     )
-    assert later == {"vacuum": "kPa", "temperature": "°C"}
-    assert usual == {"vacuum": "inHg", "temperature": "°F"}
+    assert first == {"vacuum": "kPa", "temperature": "°F"}
+    assert later == kept == {"vacuum": "kPa", "temperature": "°C"}
+    assert followed == {"vacuum": "inHg", "temperature": "°C"}
 
 
 def test_what_is_not_read_is_said_so(modules):

@@ -46,6 +46,7 @@ import { hear } from "../shared/late_start.js";
  *
  * @typedef {object} Traits
  * @property {string} connection
+ * @property {Partial<UnitChoice>} chosen_units
  * @property {string} exercise
  * @property {string} title
  * @property {string} task

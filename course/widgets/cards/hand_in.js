@@ -5,10 +5,12 @@ import { KernelWatch } from "../shared/kernel_watch.js";
 import { hear } from "../shared/late_start.js";
 
 /**
+ * @import { UnitChoice } from "../shared/units.js"
  * @import { Alive, Heartbeat, View } from "../types.d.ts"
  *
  * @typedef {object} Traits
  * @property {string} connection
+ * @property {Partial<UnitChoice>} chosen_units
  * @property {string} lesson
  * @property {string} learner
  * @property {"begin" | "ask" | "made"} step

@@ -3,6 +3,8 @@
 import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from "./generated_units.js";
 
 /**
+ * @import { Model } from "../types.d.ts"
+ *
  * @typedef {"inHg" | "kPa"} VacuumUnit
  * @typedef {"°F" | "°C"} TemperatureUnit
  * @typedef {{ vacuum: VacuumUnit, temperature: TemperatureUnit }} UnitChoice
@@ -11,7 +13,10 @@ import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from ".
  * @typedef {Quantity & Scale} OnAGauge
  */
 
-const STORED_AS = "timing-course-units";
+/** @type {Model<{ chosen_units: Partial<UnitChoice> }> | null} */
+let keeper = null;
+/** @type {UnitChoice} */
+let choice = { vacuum: "inHg", temperature: "°F" };
 
 // On a gauge: a number at every `major`, a longer line at every `middle`, a line at every `minor`; `read` is the distance
 // of lines that an eye tells apart from where it stands.
@@ -52,27 +57,27 @@ export function fahrenheit(celsius) {
   return celsius * FAHRENHEIT_PER_CELSIUS + FAHRENHEIT_AT_ICE_POINT;
 }
 
-/** @returns {UnitChoice} */
-export function readChoice() {
-  /** @type {UnitChoice} */
-  const choice = { vacuum: "inHg", temperature: "°F" };
-  try {
-    const stored = JSON.parse(localStorage.getItem(STORED_AS) ?? "null") ?? {};
-    if (["inHg", "kPa"].includes(stored.vacuum)) choice.vacuum = stored.vacuum;
-    if (["°F", "°C"].includes(stored.temperature)) choice.temperature = stored.temperature;
-  } catch {
-    // A browser that keeps nothing still shows the usual units.
-  }
-  return choice;
+// Follow the units that the learner's folder keeps, and keep there what is chosen; `model` is a widget's own.
+/** @param {Model<{ chosen_units: Partial<UnitChoice> }>} model */
+export function keepUnitsWith(model) {
+  const follow = () => {
+    choice = { ...choice, ...model.get("chosen_units") };
+  };
+  keeper = model;
+  model.on("change:chosen_units", follow);
+  follow();
 }
 
-/** @param {UnitChoice} choice */
-export function storeChoice(choice) {
-  try {
-    localStorage.setItem(STORED_AS, JSON.stringify(choice));
-  } catch {
-    // The choice then holds until the page is closed.
-  }
+/** @returns {UnitChoice} */
+export function readChoice() {
+  return { ...choice };
+}
+
+/** @param {UnitChoice} chosen */
+export function storeChoice(chosen) {
+  choice = { ...chosen };
+  keeper?.set("chosen_units", { ...chosen });
+  keeper?.save_changes();
 }
 
 /** @param {VacuumUnit} unit */
