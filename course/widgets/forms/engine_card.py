@@ -13,9 +13,10 @@ from course import ENGINES
 from course.learner.worksheet import SHEET_NAME, write_sheet
 from course.widgets.shared.front_end import module_text, style_text
 from course.widgets.shared.number_text import named_number
+from engine_sim import TimingCourseError
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.exercise import Exercise
-from graders.exercises.kinds.own_engine import ENTRIES, read_card
+from graders.exercises.kinds.own_engine import ENTRIES, read_card, read_entry
 from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 
 from .form_of_parts import STYLE_OF_PARTS, FormOfParts
@@ -26,8 +27,8 @@ class EngineCardForm(FormOfParts):
     """Entries by group; the browser sends `{"entry": {"text": ..., "unit": ...}}`, or
     `{"entry": ...}` with one of its choices.
 
-    `told` are title, text and basis of what follows; `sheet` is the name of the page to print, once it is written into
-    `folder`.
+    `wrong` holds a sentence by entry, for those that cannot be taken. `told` are title, text and basis of what follows;
+    `sheet` is the name of the page to print, once it is written into `folder`, and `page` is that page.
     """
 
     _esm = module_text("forms/engine_card.js")
@@ -37,10 +38,14 @@ class EngineCardForm(FormOfParts):
     told = traitlets.List(traitlets.Dict()).tag(sync=True)
     first = traitlets.Unicode(FIRST).tag(sync=True)
     sheet = traitlets.Unicode("").tag(sync=True)
+    page = traitlets.Unicode("").tag(sync=True)
+    wrong = traitlets.Dict(value_trait=traitlets.Unicode(), key_trait=traitlets.Unicode()).tag(sync=True)
 
     def __init__(self, record=None, judge=None, read=None, folder: Path | None = None, **traits):
         self.folder = folder
         super().__init__(record, judge, read, entries=[_shown(entry) for entry in ENTRIES.values()], **traits)
+        if folder is not None and (folder / SHEET_NAME).is_file():
+            self._show_sheet(folder)
 
     @classmethod
     def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
@@ -66,7 +71,7 @@ class EngineCardForm(FormOfParts):
             return
         try:
             write_sheet(self.folder, read_card(json.dumps(self.answer["value"])), ENGINES)
-            self.sheet = SHEET_NAME
+            self._show_sheet(self.folder)
         except OSError as error:
             self._say(
                 "wrong",
@@ -74,11 +79,31 @@ class EngineCardForm(FormOfParts):
                 "make room or allow writing in the lesson's folder, and record again.",
             )
 
+    def _show_sheet(self, folder: Path) -> None:
+        self.page = (folder / SHEET_NAME).read_text(encoding="utf-8", errors="replace")
+        self.sheet = SHEET_NAME
+
     def _cleaned(self, value):
-        given = value if isinstance(value, dict) else {}
-        return {name: self._entry(name, given.get(name)) for name in ENTRIES}
+        given, cleaned, wrong = value if isinstance(value, dict) else {}, {}, {}
+        for name in ENTRIES:
+            try:
+                cleaned[name] = self._entry(name, given.get(name))
+            except TimingCourseError as error:
+                wrong[name] = str(error)
+        self.wrong = wrong
+        if len(wrong) > 1:
+            raise AnswerError(f"{len(wrong)} entries cannot be taken as they are: what is wanted stands beside each.")
+        for sentence in wrong.values():
+            raise AnswerError(sentence)
+        return cleaned
 
     def _entry(self, name: str, given):
+        written = self._written(name, given)
+        if written is not None:
+            read_entry(ENTRIES[name], written)
+        return written
+
+    def _written(self, name: str, given):
         entry = ENTRIES[name]
         if entry.choices:
             return given or None

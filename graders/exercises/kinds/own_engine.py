@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from engine_sim import PATTERNS
 from engine_sim.physics.distributor import CRANK_DEG_PER_DISTRIBUTOR_DEG
@@ -126,13 +127,14 @@ def read_card(value: object) -> Answer:
     found = parts_in(value, dict, "A table of entries")
     if set(found) != set(ENTRIES):
         raise AnswerError("The entries of an engine card were wanted, each once, empty or filled in.")
-    card = {name: None if found[name] is None else _read(entry, found[name]) for name, entry in ENTRIES.items()}
+    card = {name: None if found[name] is None else read_entry(entry, found[name]) for name, entry in ENTRIES.items()}
     if not any(entry is not None for entry in card.values()):
         raise AnswerError("Nothing is filled in yet: begin with what you know, and leave the rest empty.")
     return card
 
 
-def _read(entry: Entry, found) -> tuple[float, str] | str:
+def read_entry(entry: Entry, found: Any) -> tuple[float, str] | str:
+    """One entry that is filled in: a number with its unit, or a choice. Raises AnswerError with what was wanted."""
     if entry.choices:
         if found not in entry.choices:
             raise AnswerError(f"{entry.label} can be {', '.join(entry.choices)}; '{in_short(found)}' was found.")
