@@ -7,7 +7,7 @@ import { hear } from "../shared/late_start.js";
 /**
  * @import { Form } from "../types.d.ts"
  *
- * @typedef {Form<{ longest: number }, { value: string }, { value: string }>} WrittenForm
+ * @typedef {Form<{ longest: number, beside: string[] }, { value: string }, { value: string }>} WrittenForm
  */
 
 const WORDS = {
@@ -38,10 +38,27 @@ function writtenWork(model, send) {
     on: { change: () => send() },
   }); // leaving the field saves it
   area.value = model.get("answer").value ?? "";
+  const space = element("div", { class: "cf-writing" }, element("label", { for: id }, "Your answer"), area);
+  const [title, text] = model.get("beside");
   return {
-    root: element("div", {}, element("label", { for: id }, "Your answer"), area),
+    root: text ? element("div", { class: "cf-two-pages" }, letter(title, text), space) : space,
     value: () => ({ value: area.value }),
   };
+}
+
+// What is answered, to be read while one writes.
+/**
+ * @param {string} title
+ * @param {string} text
+ */
+function letter(title, text) {
+  const heading = freshId("cf-letter");
+  return element(
+    "article",
+    { class: "cf-letter-page", "aria-labelledby": heading },
+    element("p", { class: "cf-letter-title", id: heading }, title),
+    ...text.split(/\n\n+/).map((paragraph) => element("p", {}, paragraph)),
+  );
 }
 
 export default { initialize: hear, render };

@@ -2,25 +2,43 @@
 
 from __future__ import annotations
 
+import json
+import re
+from pathlib import Path
+from typing import Any
+
 import traitlets
 
 from course.widgets.shared.front_end import module_text, style_text
 from graders.exercises.kinds.common import AnswerError
+from graders.exercises.kinds.exercise import Exercise
 
 from .form import STYLE, Form
 from .opening import opened
 
+_SECTION = re.compile(r"^#{2,4} +(?P<title>[^\n]+)\n+(?P<text>.+)\Z", re.DOTALL)
+_LINK = re.compile(r"\[([^\]\n]+)\]\([^)\n]*\)|</?[a-z][^>\n]*>|\*{1,2}(?=\S)|(?<=\S)\*{1,2}")
 LONGEST_ANSWER = 20_000  # characters, as much as the evidence format takes
 
 
 class WrittenForm(Form):
     """Write a text. It is saved when the field is left and when Save is pressed; no judge speaks, since a person reads
-    it."""
+    it.
+
+    `beside` are title and text of the part of the lesson that is answered, where there is one: a letter.
+    """
 
     _esm = module_text("forms/written.js")
     _css = style_text(*STYLE, "forms/written.css")
     kind = traitlets.Enum(("written",), "written").tag(sync=True)
+    beside = traitlets.List(traitlets.Unicode()).tag(sync=True)
     longest = traitlets.Int(LONGEST_ANSWER).tag(sync=True)
+
+    @classmethod
+    def of_its_own(cls, at_work: Any, exercise: Exercise) -> dict:
+        """The part of the lesson that the question names."""
+        notebook = at_work.folder.path / f"{at_work.folder.lesson}.ipynb"
+        return {"beside": named_part(notebook, exercise.question)}
 
     def _checked(self, value, unit):
         # Half of a character pair, as some keyboards leave behind, has no place in a UTF-8 file.
@@ -38,6 +56,24 @@ class WrittenForm(Form):
             return
         self._keep(checked, unit, text)
         self._say("done", "Saved.")
+
+
+def named_part(notebook: Path, question: str) -> list[str]:
+    """Title and plain text of the first part of a notebook that a question names by its heading; an empty list where
+    there is none, or no such notebook."""
+    try:
+        cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
+        texts = ["".join(cell["source"]) for cell in cells if cell["cell_type"] == "markdown"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    sections = (found for found in map(_SECTION.match, texts) if found)
+    named = next((one for one in sections if plain(one["title"]).lower() in question.lower()), None)
+    return [plain(named["title"]), plain(named["text"])] if named else []
+
+
+def plain(markdown: str) -> str:
+    """The words of a short piece of Markdown, without its links and emphasis."""
+    return _LINK.sub(lambda found: found[1] or "", markdown).strip()
 
 
 def written(exercise_id: str) -> WrittenForm:
