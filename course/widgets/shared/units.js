@@ -16,7 +16,7 @@ import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from ".
 /** @type {Model<{ chosen_units: Partial<UnitChoice> }> | null} */
 let keeper = null;
 /** @type {UnitChoice} */
-let choice = { vacuum: "inHg", temperature: "°F" };
+let unitsNow = { vacuum: "inHg", temperature: "°F" };
 
 // On a gauge: a number at every `major`, a longer line at every `middle`, a line at every `minor`; `read` is the distance
 // of lines that an eye tells apart from where it stands.
@@ -61,7 +61,7 @@ export function fahrenheit(celsius) {
 /** @param {Model<{ chosen_units: Partial<UnitChoice> }>} model */
 export function keepUnitsWith(model) {
   const follow = () => {
-    choice = { ...choice, ...model.get("chosen_units") };
+    unitsNow = { ...unitsNow, ...model.get("chosen_units") };
   };
   keeper = model;
   model.on("change:chosen_units", follow);
@@ -70,12 +70,12 @@ export function keepUnitsWith(model) {
 
 /** @returns {UnitChoice} */
 export function readChoice() {
-  return { ...choice };
+  return { ...unitsNow };
 }
 
 /** @param {UnitChoice} chosen */
 export function storeChoice(chosen) {
-  choice = { ...chosen };
+  unitsNow = { ...chosen };
   keeper?.set("chosen_units", { ...chosen });
   keeper?.save_changes();
 }
