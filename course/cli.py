@@ -80,6 +80,19 @@ def start(
     )
 
 
+@app.command()
+def show(
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page, or only print its address.")
+    ] = True,
+    port: Annotated[int, typer.Option(help="The number in the page's address; 0: one that is free.")] = 0,
+) -> None:
+    """Open the instructor's bench for a projector, and recordings of the method to watch. Nothing is written down."""
+    from .commands.show import run
+
+    raise typer.Exit(run(browser, port))
+
+
 @app.command("class")
 def make_class(
     folder: Annotated[Path, typer.Argument(help="A new folder for the class, or the folder of one that is there.")],

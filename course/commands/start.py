@@ -140,15 +140,16 @@ def _let_programs_write(folder: Path) -> None:
             os.environ.setdefault(name, str(folder.resolve() / ".programs" / name.lower()))
 
 
-def open_plain_pages(folder: Path, browser: bool = True, port: int = 0) -> int:
-    """Serve the home page and the lessons of `folder` until it is stopped; return the exit status."""
+def open_plain_pages(folder: Path, browser: bool = True, port: int = 0, *more: str) -> int:
+    """Serve the home page and the lessons of `folder` until it is stopped; return the exit status. `more` are further
+    options of the server."""
     _let_programs_write(folder)
     os.environ["PYTHONWARNINGS"] = "ignore"  # for the programs behind the pages
     warnings.simplefilter("ignore")
     from course.jupyter.plain_page.server import PlainPage
 
     options = [*([] if browser else ["--no-browser"]), *([f"--port={port}"] if port else [])]
-    PlainPage.launch_instance([str(folder.resolve()), *options])
+    PlainPage.launch_instance([str(folder.resolve()), *options, *more])
     return 0
 
 

@@ -21,5 +21,7 @@ from .forms.order import order as order
 from .forms.several import several as several
 from .forms.sum import fill_sum as fill_sum
 from .forms.written import written as written
+from .showing.desk import show_desk as show_desk
+from .showing.player import replays as replays
 
 need_forms(KINDS)

@@ -17,6 +17,7 @@ from types import FrameType
 from typing import Any
 
 import nbformat
+import traitlets
 from nbformat import NotebookNode
 from tornado import ioloop
 from traitlets.config import Config
@@ -111,6 +112,10 @@ class PlainPage(Voila):
     name = "plain-page"
     description = "Serve the lessons of a folder as plain pages."
     open_browser: bool
+    first = traitlets.Unicode("", help="The page to open, below the home page.").tag(config=True)
+    said_at_the_end = traitlets.Unicode("", help="What is said when it is closed; empty: where work is kept.").tag(
+        config=True
+    )
 
     def initialize(self, argv: list[str] | None = None) -> None:
         """Take our defaults where the command line says nothing else."""
@@ -164,7 +169,8 @@ class PlainPage(Voila):
         self.app.settings["plain_page_judge"].end()
         super().stop()
         with contextlib.suppress(OSError):  # a terminal that is gone reads nothing
-            print(f"\nThe course is closed. Your work is kept in {self.root_dir}.", flush=True)
+            kept = f"The course is closed. Your work is kept in {self.root_dir}."
+            print(f"\n{self.said_at_the_end or kept}", flush=True)
 
     def _say_where(self, opens: bool) -> None:
         print(f"Your course is at {self.address} (to close it, press Ctrl+C here)", flush=True)
@@ -173,9 +179,9 @@ class PlainPage(Voila):
 
     @property
     def address(self) -> str:
-        """Where the home page stands, with the key that lets a browser in."""
+        """Where the page to open stands, with the key that lets a browser in."""
         key = f"?token={self.identity_provider.token}" if self.identity_provider.token else ""
-        return f"http://{self.ip or 'localhost'}:{self.port}{self.base_url}{key}"
+        return f"http://{self.ip or 'localhost'}:{self.port}{self.base_url}{self.first}{key}"
 
     def init_settings(self) -> dict:
         """Add the folder that the home page shows, and the judge behind it."""

@@ -1,0 +1,119 @@
+"""The instructor's desk for a projector: which engine, which day, and what is wrong. Nothing is written down."""
+
+from __future__ import annotations
+
+import ipywidgets
+import traitlets
+
+from course import ENGINES
+from course.widgets.at_work import LessonAtWork
+from course.widgets.bench.bench import Bench
+from course.widgets.shared.base_widget import BaseWidget
+from course.widgets.shared.front_end import module_text, style_text
+from engine_sim import (
+    CONTROLS,
+    FAULTS,
+    SEA_LEVEL_DAY,
+    SOUND,
+    AsFound,
+    Conditions,
+    Draw,
+    Session,
+    TimingCourseError,
+    load_card,
+    usual_screw,
+)
+from graders.bench.assignment import WARM_C
+from graders.bench.engine_cache import engine_for
+from graders.bench.label import AS_MADE
+
+NOTHING_WRONG = "none"
+DAYS = {  # altitude [ft], air [°C], humidity [%]
+    "sea level, 20 °C": SEA_LEVEL_DAY,
+    "sea level, 35 °C and close": Conditions(ambient_c=35.0, humidity_percent=80.0),
+    "5,000 ft, 10 °C": Conditions(altitude_ft=5000.0, ambient_c=10.0),
+    "8,000 ft, 4 °C": Conditions(altitude_ft=8000.0, ambient_c=4.0),
+}
+FOUND_LATER_DEG = 4.0  # than the label, so that there is something to set
+TOOLS = tuple(name for name, control in CONTROLS.items() if control.tool)
+
+
+class ShowDesk(BaseWidget):
+    """What to show; the bench of it stands below, in `box`. The browser sends `{"set_up": {"engine", "day", "fault",
+    "prepared"}}` and `{"heartbeat": number}`."""
+
+    _esm = module_text("showing/desk.js")
+    _css = style_text("shared/palette.css", "forms/forms.css", "showing/showing.css")
+
+    engines = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
+    days = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    faults = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
+    shown = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)  # as it was set up
+    said = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self) -> None:
+        self.bench: Bench | None = None
+        cards = {path.stem: load_card(path) for path in sorted(ENGINES.glob("*.toml"))}
+        self._cards = cards
+        super().__init__(
+            engines=[[name, card.title] for name, card in cards.items()],
+            days=list(DAYS),
+            faults=[[NOTHING_WRONG, "nothing"], *([fault.id, fault.title] for fault in FAULTS.values())],
+        )
+        self.box = ipywidgets.VBox()
+        self.set_up(next(iter(cards)), next(iter(DAYS)), NOTHING_WRONG, prepared=True)
+        self.on_msg(self._on_message)
+
+    def set_up(self, engine: str, day: str, fault: str, prepared: bool) -> None:
+        """Put an engine on the bench, warm, on a day, with a fault; made safe and hooked up where `prepared`."""
+        try:
+            session = self._session(engine, day, fault, prepared)
+        except TimingCourseError as error:
+            self.said = str(error)
+            return
+        before, card = self.bench, session.engine.card
+        self.bench = Bench(
+            session,
+            exercise="show",
+            title=card.title,
+            task="To show",
+            nameplate_of=lambda _number: [list(pair) for pair in AS_MADE.nameplate(card).items()],
+            conditions=LessonAtWork.day_in_numbers(session),
+        )
+        self.box.children = (self, self.bench)
+        self.shown = {"engine": engine, "day": day, "fault": fault, "prepared": prepared}
+        self.said = ""
+        if before is not None:
+            before.close()
+
+    def _session(self, engine: str, day: str, fault: str, prepared: bool) -> Session:
+        card, conditions = self._cards[engine], DAYS[day]
+        base = card.setting.label_base_timing_deg - FOUND_LATER_DEG
+        screw = usual_screw(card, conditions.ambient_pa / SEA_LEVEL_DAY.ambient_pa)
+        found = AsFound(base_timing_deg=base, idle_screw=screw, coolant_c=WARM_C, prepared=prepared)
+        wear = SOUND
+        if fault != NOTHING_WRONG:
+            wear, found = FAULTS[fault].on(card, found, Draw(f"show|{engine}|{fault}"))
+        return Session(engine_for(card, wear), conditions=conditions, found=found, tools=TOOLS)
+
+    def _on_message(self, _widget, content, _buffers) -> None:
+        if not isinstance(content, dict):
+            return
+        if content.get("heartbeat"):
+            self.send({"alive": content["heartbeat"]})
+        wanted = content.get("set_up")
+        if isinstance(wanted, dict) and self._is_offered(wanted):
+            self.set_up(wanted["engine"], wanted["day"], wanted["fault"], bool(wanted.get("prepared")))
+
+    def _is_offered(self, wanted: dict) -> bool:
+        offered = {
+            "engine": list(self._cards),
+            "day": list(DAYS),
+            "fault": [name for name, _title in self.faults],
+        }
+        return all(wanted.get(name) in names for name, names in offered.items())
+
+
+def show_desk() -> ipywidgets.VBox:
+    """The instructor's bench for a projector."""
+    return ShowDesk().box

@@ -1,0 +1,83 @@
+"""Recordings of the method to watch: what is played, and play, pause, step and again."""
+
+from __future__ import annotations
+
+import ipywidgets
+import traitlets
+
+from course import ENGINES
+from course.widgets.shared.base_widget import BaseWidget
+from course.widgets.shared.front_end import module_text, style_text
+from graders.model_answers.demonstrations import DEMONSTRATIONS
+
+from .replay_bench import ReplayBench
+
+
+class Player(BaseWidget):
+    """The buttons of a recording; its bench stands below them, in `box`.
+
+    The browser sends `{"press": "play" | "pause" | "step" | "again"}`, `{"choose": name}` and `{"heartbeat": number}`.
+    """
+
+    _esm = module_text("showing/player.js")
+    _css = style_text("shared/palette.css", "forms/forms.css", "showing/showing.css")
+
+    recordings = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
+    chosen = traitlets.Unicode("").tag(sync=True)
+    caption = traitlets.Unicode("").tag(sync=True)
+    playing = traitlets.Bool(False).tag(sync=True)
+    at = traitlets.Int(0).tag(sync=True)  # acts played
+    acts = traitlets.Int(0).tag(sync=True)  # of the recording, once it is known
+
+    def __init__(self, chosen: str = ""):
+        self.bench: ReplayBench | None = None
+        super().__init__(recordings=[list(pair) for pair in DEMONSTRATIONS.items()])
+        self.box = ipywidgets.VBox()
+        self.choose(chosen or next(iter(DEMONSTRATIONS)))
+        self.on_msg(self._on_message)
+
+    def choose(self, name: str) -> None:
+        """Put the recording of that name on the bench, at its beginning."""
+        if name not in DEMONSTRATIONS:
+            return
+        before = self.bench
+        self.bench = ReplayBench(name, ENGINES, self._moved)
+        self.chosen, self.acts = name, 0
+        self._moved()
+        self.box.children = (self, self.bench)
+        if before is not None:
+            before.close()
+
+    def press(self, button: str) -> None:
+        """Play, pause, go on by one act, or begin again."""
+        if self.bench is None:
+            return
+        if button == "again" or (button == "play" and self.bench.at and self.bench.ended):
+            self.choose(self.chosen)
+        if button in ("play", "pause"):
+            self.bench.playing = button == "play"
+        elif button == "step":
+            self.bench.playing = False
+            self.bench.next_act()
+        self.acts = len(self.bench.recording.acts)
+        self._moved()
+
+    def _moved(self) -> None:
+        bench = self.bench
+        if bench is not None:
+            self.playing, self.at, self.caption = bench.playing, bench.at, bench.caption
+
+    def _on_message(self, _widget, content, _buffers) -> None:
+        if not isinstance(content, dict):
+            return
+        if content.get("heartbeat"):
+            self.send({"alive": content["heartbeat"]})
+        if isinstance(content.get("choose"), str):
+            self.choose(content["choose"])
+        if isinstance(content.get("press"), str):
+            self.press(content["press"])
+
+
+def replays(chosen: str = "") -> ipywidgets.VBox:
+    """The method going right, and going wrong in two ways, to watch at a bench."""
+    return Player(chosen).box
