@@ -30,6 +30,7 @@ RIGHT_ANSWERS = (
         "idle is too early on a hill; I drove it to hear that it does not ping.",
         None,
     ),
+    ("l04_protects", '["make_safe","warm","gauges","idle_at_peak","clamp","road"]', None),
 )
 
 

@@ -146,6 +146,7 @@ def rubric_from(content: dict, name: str) -> Rubric:
         need_different((exercise.id for exercise in exercises), "exercises")
         rubric = Rubric(content["lesson"], content["title"], {one.id: one for one in exercises}, misconceptions)
         _check_misconceptions(rubric)
+        _check_predictions(rubric)
         return rubric
     except KeyError as error:
         raise RubricError(f"{name}: the field {error} is missing: add it.") from None
@@ -161,6 +162,15 @@ def _check_misconceptions(rubric: Rubric) -> None:
         strange = sorted(exercise.misconceptions() - set(rubric.misconceptions))
         if strange:
             raise RubricError(f"{exercise.id}: there is no [misconceptions.{strange[0]}]: add it with its sentence")
+
+
+def _check_predictions(rubric: Rubric) -> None:
+    benches = [one.id for one in rubric.exercises.values() if one.at_the_bench]
+    for exercise in rubric.exercises.values():
+        tried = getattr(exercise, "predicts", "") or None
+        if tried and tried not in benches:
+            named = ", ".join(benches) or "none"
+            raise RubricError(f"{exercise.id}: predicts names '{tried}'; the lesson's benches are {named}")
 
 
 def _exercise(item: dict, number: int, name: str) -> Exercise:

@@ -54,6 +54,17 @@ def test_objectives_are_taught_and_assessed(lesson):
 
 
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
+def test_every_objective_is_assessed_by_points_of_knowledge(lesson):
+    """For every objective there is a criterion with points that a wrong answer loses: a prediction is none."""
+    assessed = {
+        exercise.objective
+        for exercise in load_rubric(lesson["id"]).exercises.values()
+        if not getattr(exercise, "predicts", "") and any(points > 0 for _, _, points in exercise.parts())
+    }
+    assert set(lesson["objectives"]) <= assessed
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson["id"])
 def test_feedback_points_at_headings_that_exist(lesson):
     """Every "Read '...'" in the rubric names a heading of the lesson."""
     headings = {

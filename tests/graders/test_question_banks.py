@@ -48,14 +48,14 @@ def test_no_wrong_choice_is_padded(lesson):
     check_every(check, ((one.id, one) for one in of_kinds(lesson, "choice")))
 
 
-@pytest.mark.parametrize("lesson", with_choices())
+@every_lesson
 def test_every_wrong_choice_has_its_misconception(lesson):
-    """Whoever chooses wrongly is answered by the belief that leads there."""
+    """A wrong choice is answered by the belief behind it; where the engine decides, every choice can be wrong."""
 
     def check(question):
         assert [one.id for one in question.choices if not one.right and not one.misconception] == []
 
-    check_every(check, ((one.id, one) for one in of_kinds(lesson, "choice")))
+    check_every(check, ((one.id, one) for one in of_kinds(lesson, *ONE_OF, "several")))
 
 
 @every_lesson
@@ -66,3 +66,10 @@ def test_every_question_is_shuffled(lesson):
         assert question.shuffle is not False and (question.shuffle or question.kind == "several")
 
     check_every(check, ((one.id, one) for one in of_kinds(lesson, *ONE_OF, "several")))
+
+
+def test_what_each_step_protects_against_is_asked_of_every_step():
+    """The question of the main job's lesson has one statement for each criterion by which the job is judged."""
+    exercises = load_rubric("l04_base_timing").exercises
+    steps = [one.id for one in exercises["l04_set_base_timing"].criteria]
+    assert [one.id for one in exercises["l04_protects"].choices] == steps

@@ -1,7 +1,7 @@
 """What hostile and unlucky hand-ins of lesson l04 are made of, and the list on which each builder puts itself.
 
-Their sound evidence holds the three answers that need no person and the written one, and no work at the bench, so that
-each is written in a moment; what they may earn is the three answers' points or nothing. The evidence is written here
+Their sound evidence holds the four answers that need no person and the written one, and no work at the bench, so that
+each is written in a moment; what they may earn is these four answers' points or nothing. The evidence is written here
 from its description (a digest chained through SHA-256, first 32 hexadecimal digits), not by the course's own writer:
 whoever forges a file is not held to that writer's rules.
 """
@@ -25,7 +25,7 @@ ANSWERS = tuple((exercise, value, unit) for exercise, value, unit in scripted_le
 SCRIPT = (
     "<script>alert(1)</script><img src=x onerror=alert(4)> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$"
 )
-ANSWERED, CHOSEN, NOTHING = "the three answers", "the choice", "nothing"
+ANSWERED, CHOSEN, NOTHING = "the answers", "the choice", "nothing"
 WAITS = "written answer waits"
 
 LayDown = Callable[[Path, str, str], None]
