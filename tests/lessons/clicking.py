@@ -1,9 +1,12 @@
-"""Work at a bench by people who know nothing of timing: they press what there is, or believe the label.
+"""Work at a bench by people who know nothing of timing: they press what comes to hand, go
+through the motions, or believe the label.
 
 Each is work for an operator, as a faultless one's in graders/model_answers is.
 """
 
 from __future__ import annotations
+
+import random
 
 from engine_sim import CONTROLS
 from graders.bench.label import Label
@@ -11,26 +14,32 @@ from graders.model_answers.method import RESTS_S
 from graders.model_answers.operator import START_S, Operator, Work
 
 THROWS_THE_TRY_AWAY = ("begin",)
+RANDOM_ACTS = 200
 NEAR_DEG = 0.5  # crank degrees beside the label's figure
 MOST_TURNS = 6  # towards it
 
 
-def every_control_in_turn(operator: Operator) -> None:
-    """Each control of the bench once, in the order in which they are listed: every choice, a turn to and fro, a
-    press; then the same once more on the engine that perhaps runs by now."""
-    for _ in range(2):
-        for control in CONTROLS.values():
-            if control.name in THROWS_THE_TRY_AWAY or (control.tool and control.name not in operator.session.tools):
-                continue
+def at_random(seed: str) -> Work:
+    """Two hundred acts, each with any control of the bench at any of its settings."""
+
+    def work(operator: Operator) -> None:
+        dice, session = random.Random(seed), operator.session
+        offered = [
+            control
+            for control in CONTROLS.values()
+            if control.name not in THROWS_THE_TRY_AWAY and (not control.tool or control.name in session.tools)
+        ]
+        for _ in range(RANDOM_ACTS):
+            control = dice.choice(offered)
+            value = None
             if control.kind == "choice":
-                for value in operator.session.choices(control.name):
-                    operator.do(control.name, value)
+                value = dice.choice(session.choices(control.name))
             elif control.kind == "number":
-                stands = operator.session.settings[control.name]
-                for value in (min(stands + control.step, control.high), stands):
-                    operator.do(control.name, value)
-            else:
-                operator.do(control.name, wait_s=START_S)
+                moved = session.settings[control.name] + dice.choice((-2, -1, 1, 2)) * control.step
+                value = min(max(moved, control.low), control.high)
+            operator.do(control.name, value, wait_s=1.0)
+
+    return work
 
 
 def the_motions(operator: Operator) -> None:

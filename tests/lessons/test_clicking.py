@@ -1,4 +1,4 @@
-"""Points at the bench mean knowledge, too: what somebody earns of a lesson who presses everything, goes through the
+"""Points at the bench mean knowledge, too: what somebody earns of a lesson who presses anything, goes through the
 motions, or sets a timing light to the label.
 
 `python -m pytest -s -m benchmark tests/lessons/test_clicking.py` prints the table, for twenty learners.
@@ -19,7 +19,7 @@ from graders.model_answers.model_learner import CREATED
 from graders.model_answers.operator import Work
 from tests.graders.guessing import LEARNERS
 
-from .clicking import every_control_in_turn, light_to_the_label, the_motions
+from .clicking import at_random, light_to_the_label, the_motions
 from .working import judged
 
 MOST_SHARE = 0.3
@@ -35,7 +35,7 @@ def works(exercise, lesson: str, learner: str) -> dict[str, Work]:
     """The three scripts, at this learner's engine."""
     label = assignment_of(exercise, Header(learner, lesson, "", "", CREATED), ENGINES).label
     return {
-        "every control in turn": every_control_in_turn,
+        "at random": at_random(f"{learner}|{exercise.id}"),
         "the motions": the_motions,
         "light to the label": light_to_the_label(label),
     }
