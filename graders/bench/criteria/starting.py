@@ -194,7 +194,7 @@ def looked_before_lifting(attempt: Attempt, tolerances: dict) -> CheckFinding:
     runs = attempt.trajectory.samples[-1].running and acted == float("inf")
     if len(blind) > tolerances["blind_starts"] or runs:
         return CheckFinding(0.0, "kept cranking", "cranks_and_hopes")
-    return CheckFinding(1.0, "met")
+    return MISSING if acted == float("inf") else CheckFinding(1.0, "met")
 
 
 def _first(attempt: Attempt, wanted) -> float:

@@ -75,6 +75,9 @@ NOT_SHOWN = (
     "Your tests do not show this yet: {left} of the {listed} causes on the list fit all that they told you. Test on "
     "until one is left, then name it. Naming it now used up none of your answers."
 )
+SAID_BEFORE_A_CAUSE = (
+    "A cause counts once your tests rule out every other one on the list; naming it earlier uses up no answer."
+)
 LOOKS_COUNT_LATER = "This counts once the cause was shown by tests."
 IN_ORDER = "This was in order: whatever would show here is not the cause."
 NOT_IN_ORDER = "This was not in order: read it again, and name a cause that explains it and everything else you found."
@@ -241,6 +244,11 @@ class DiagnosisExercise(EngineExercise, Exercise):
         """Own: a cause that still fits beside others is not named yet; one that was ruled out is named, wrongly."""
         left = self.left(answer.looked)
         return len(left) == 1 or answer.cause not in left
+
+    @property
+    def said_before(self) -> str:
+        """When a cause counts, and how many answers do."""
+        return f"{SAID_BEFORE_A_CAUSE} {super().said_before}"
 
     def judge(self, answer: DiagnosisAttempt, card: EngineCard | None) -> list[CriterionOutcome]:
         """Every criterion by itself."""
