@@ -1,6 +1,7 @@
 """The steps from a lesson's source to the learner's edition; and the one canonical form that source notebooks have.
 
-`python -m course.authoring.build check` says which source notebooks are not in canonical form; `fix` rewrites them.
+`python -m course.authoring.build check` says which source notebooks are not in canonical form, or give a lesson's place
+and minutes otherwise than the outline; `fix` rewrites them.
 `glossary`, `card` and `units` write the glossary, the reference card, and the conversions of the front end; `edition`
 writes the learner's edition of every lesson, which a learner's folder is laid out from; `schemas` the JSON Schemas of
 rubrics and engine cards.
@@ -22,6 +23,7 @@ from traitlets import Bool
 from course import HERE, SOURCE
 
 from . import edition, front_end_units, glossary_page, reference_card, schemas
+from .edition import minutes_by_lesson
 from .glossary_links import INSTRUCTOR_TAG, with_links
 from .sourced_values import with_values
 
@@ -38,6 +40,7 @@ KERNEL = {
     "language_info": {"name": "python"},
 }
 _SHOWS_A_PART = re.compile(r'from course\.widgets import [\w,\s()]+|\w+\((?:"\w+")?\)')
+_PLACE = re.compile(r"\*Lesson \d+ of \d+ · about \d+ minutes\*")
 _CELL_ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 
 
@@ -125,13 +128,18 @@ def _lines_split(notebook) -> dict:
     return plain
 
 
+def as_wanted(path: Path) -> str:
+    """A source notebook's text in canonical form, with its place and minutes as the outline has them."""
+    text, minutes = canonical(path.read_text(encoding="utf-8")), minutes_by_lesson()
+    if path.stem not in minutes:
+        return text
+    place = list(minutes).index(path.stem) + 1
+    return _PLACE.sub(f"*Lesson {place} of {len(minutes)} · about {minutes[path.stem]} minutes*", text, count=1)
+
+
 def not_canonical(source: Path = SOURCE) -> list[Path]:
-    """The source notebooks that are not in canonical form."""
-    return [
-        path
-        for path in sorted(source.glob("*/*.ipynb"))
-        if path.read_text(encoding="utf-8") != canonical(path.read_text(encoding="utf-8"))
-    ]
+    """The source notebooks that are not as wanted."""
+    return [path for path in sorted(source.glob("*/*.ipynb")) if path.read_text(encoding="utf-8") != as_wanted(path)]
 
 
 def main(arguments: list[str]) -> int:
@@ -144,7 +152,7 @@ def main(arguments: list[str]) -> int:
     found = not_canonical()
     for path in found:
         if arguments == ["fix"]:
-            path.write_text(canonical(path.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
+            path.write_text(as_wanted(path), encoding="utf-8", newline="\n")
         print(f"{'rewritten' if arguments == ['fix'] else 'not in canonical form'}: {path.relative_to(SOURCE)}")
     return 1 if found and arguments == ["check"] else 0
 

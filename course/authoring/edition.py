@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import shutil
 import tempfile
+import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 
-from course import EDITION, HERE, SOURCE
+from course import EDITION, HERE, OUTLINE, SOURCE
 from engine_sim import TimingCourseError
 
 _LEFT_BEHIND = shutil.ignore_patterns(".ipynb_checkpoints", "evidence.jsonl", "__pycache__", "learner.toml")
@@ -17,9 +20,22 @@ class BuildError(TimingCourseError):
     """A lesson's source cannot be read or its learner's edition cannot be made."""
 
 
+@functools.cache
+def minutes_by_lesson(outline: Path = OUTLINE) -> dict[str, int]:
+    """The minutes that the outline gives each lesson of the course, in the course's order."""
+    content = tomllib.loads(outline.read_text(encoding="utf-8"))
+    return {lesson["id"]: lesson["minutes"] for lesson in content["lessons"]}
+
+
+def in_order(names: Iterable[str]) -> list[str]:
+    """Lessons in the order of the outline; behind them those that it does not have, by their names."""
+    place = {name: number for number, name in enumerate(minutes_by_lesson())}
+    return sorted(names, key=lambda name: (place.get(name, len(place)), name))
+
+
 def lessons(source: Path = SOURCE) -> list[str]:
     """Ids of the lessons that have a source notebook, in their order. Raises BuildError where there are none."""
-    found = sorted(folder.name for folder in source.glob("*") if (folder / f"{folder.name}.ipynb").is_file())
+    found = in_order(folder.name for folder in source.glob("*") if (folder / f"{folder.name}.ipynb").is_file())
     if not found:
         raise BuildError(f"There are no lessons in {source}: get the whole course again.")
     return found

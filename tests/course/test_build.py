@@ -7,11 +7,12 @@ import json
 import nbformat
 import pytest
 
-from course.authoring.build import CodeFolded, canonical, not_canonical, with_values
+from course.authoring.build import CodeFolded, as_wanted, canonical, not_canonical, with_values
 from course.authoring.edition import BuildError, lessons, make_learners_edition
 from engine_sim import TimingCourseError
 
 LESSON = "l98_trial"
+OPENING = "# Trial\n\n*Lesson 4 of 11 · about 50 minutes*"
 
 pytestmark = pytest.mark.usefixtures("schema_asked_once")
 
@@ -98,6 +99,17 @@ def test_edition_never_overwrites_work(source, tmp_path):
     make_learners_edition(tmp_path / "mine", source=source)
     assert edition(tmp_path / "mine") == "work of an evening"
     assert (tmp_path / "mine" / LESSON / "evidence.jsonl").read_text(encoding="utf-8") == "work of an evening"
+
+
+def test_place_and_minutes_come_from_the_outline(tmp_path, monkeypatch):
+    """A lesson that gives them otherwise is named and written; one that the outline does not have is left alone."""
+    monkeypatch.setattr("course.authoring.build.minutes_by_lesson", lambda: {"l97_first": 30, LESSON: 45})
+    for name in (LESSON, "l99_own"):
+        (tmp_path / name).mkdir()
+        text = json.dumps(nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(OPENING)]))
+        (tmp_path / name / f"{name}.ipynb").write_text(canonical(text), encoding="utf-8")
+    (wrong,) = not_canonical(tmp_path)
+    assert wrong.stem == LESSON and "*Lesson 2 of 2 · about 45 minutes*" in as_wanted(wrong)
 
 
 def test_unknown_keys_and_lessons_are_refused(source, tmp_path):

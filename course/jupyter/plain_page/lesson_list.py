@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from course.authoring.edition import lessons as lessons_of_course
+from course.authoring.edition import in_order, lessons as lessons_of_course
 from course.learner.known_lessons import known_lessons, lesson_digest
 from course.learner.lesson_folder import EVIDENCE_NAME
 from course.learner.progress import LessonProgress, begun, kept_progress
@@ -76,10 +76,10 @@ def label_of(lesson: str) -> str:
 
 
 def lessons_in(folder: Path) -> list[LessonEntry]:
-    """The lessons in `folder` (`<lesson>/<lesson>.ipynb`), in the order of their names."""
+    """The lessons in `folder` (`<lesson>/<lesson>.ipynb`), those of the course in its order, others by their names."""
     known, kept = known_lessons(folder), kept_progress(folder)
-    found = sorted(path for path in folder.glob("*/*.ipynb") if path.stem == path.parent.name)
-    return [_entry(path, known, kept.get(path.stem, LessonProgress())) for path in found]
+    found = {path.stem: path for path in folder.glob("*/*.ipynb") if path.stem == path.parent.name}
+    return [_entry(found[name], known, kept.get(name, LessonProgress())) for name in in_order(found)]
 
 
 def other_notebooks(folder: Path) -> list[str]:
