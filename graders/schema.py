@@ -127,14 +127,15 @@ class Day:
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class FoundAs:
     """How the engine of an exercise is found: as its owner left it or set by its label (and how far off it, in crank
-    degrees), cold or warm, whether a colleague has made it safe and hooked up the gauges, and with which springs on its
-    weights (the maker's where none are named)."""
+    degrees), cold or warm, whether a colleague has made it safe and hooked up the gauges, with which springs on its
+    weights (the maker's where none are named), and whether a label gives its base timing."""
 
     set_by: Literal["owner", "label"] = "owner"
     off_label_deg: Number = 0.0
     warm: StrictBool = False
     prepared: StrictBool = False
     springs: str = ""
+    no_figure: StrictBool = False
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)

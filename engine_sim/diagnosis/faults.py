@@ -30,6 +30,7 @@ KEPT_RUNNING_BY = 0.68  # throttle area that an owner opens for each area of a l
 NO_HELP_NEEDED_MM2_PER_LITRE = 2.9  # of a leak, for each litre of the engine, with which it still idles; calibration
 STUCK_OPEN = (2.2, 3.0)  # areas of a sound valve at idle that come on top of it; calibration
 LATE_BY_DEG = (26.5, 28.0)  # crank degrees after the label's base timing; calibration
+SOME_LATE_BY_DEG = (13.0, 15.0)  # crank degrees after the label's, with which it still starts; calibration
 LATE_TURNED_UP_MM2_PER_LITRE = 2.0  # of throttle area that an owner opens so that it idles; calibration
 
 
@@ -193,6 +194,17 @@ def _timing_late(card, found, draw):
 
 
 @_fault(
+    "timing_some_late",
+    "The base timing is some degrees too late",
+    "It takes several times as long to start, and runs all the same.",
+    "static_timing",
+)
+def _timing_some_late(card, found, draw):
+    late = card.setting.label_base_timing_deg - draw.between(*SOME_LATE_BY_DEG)
+    return SOUND, replace(found, base_timing_deg=round(late, 2))
+
+
+@_fault(
     "damper_slipped",
     "The ring of the damper has slipped",
     "The timing light shows a setting that cannot be; the engine says otherwise.",
@@ -296,6 +308,26 @@ def _half_turn(card, found, draw):
 @_fault("spark_tired", "A tired spark", "Idles, and misses when it has to pull.", "spark_gap_tester")
 def _spark_tired(card, found, draw):
     return replace(SOUND, coil_left=round(draw.between(0.30, 0.36), 2), plug_gap_mm=1.1), found
+
+
+@_fault(
+    "coil_dead",
+    "No spark: coil, condenser or ballast resistor",
+    "It turns evenly and never fires; the plugs grow wet.",
+    "spark_at_tester",
+)
+def _coil_dead(card, found, draw):
+    return replace(SOUND, coil_left=round(draw.between(0.02, 0.04), 3)), found
+
+
+@_fault(
+    "battery_weak",
+    "A weak battery, or bad leads to the starter",
+    "The starter drags, and the engine takes long to catch.",
+    "crank_and_listen",
+)
+def _battery_weak(card, found, draw):
+    return SOUND, replace(found, battery=round(draw.between(0.52, 0.60), 2))
 
 
 @_fault(
@@ -439,6 +471,16 @@ def _screw(card: EngineCard, shift: float) -> float:
 )
 def _choke_stuck(card, found, draw):
     return replace(SOUND, choke_stuck_open=True), found
+
+
+@_fault(
+    "bowl_empty",
+    "The float bowl has drained while the engine stood",
+    "It turns evenly for many seconds, then runs as if nothing had been wrong.",
+    "fuel_at_jet",
+)
+def _bowl_empty(card, found, draw):
+    return SOUND, replace(found, bowl=round(draw.between(0.1, 0.25), 2))
 
 
 @_fault(

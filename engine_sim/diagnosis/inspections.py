@@ -7,8 +7,9 @@ from engine_sim.errors import TimingCourseError
 from .inspection import Inspection
 from .inspections_at_rest import AT_REST
 from .inspections_running import RUNNING
+from .inspections_starting import STARTING
 
-INSPECTIONS: dict[str, Inspection] = {**RUNNING, **AT_REST}
+INSPECTIONS: dict[str, Inspection] = {**RUNNING, **AT_REST, **STARTING}
 
 
 class UnknownInspection(TimingCourseError):

@@ -35,7 +35,7 @@ from engine_sim import (
 from graders.schema import Day, EngineExercise, ExerciseRubric, FoundAs, RubricError
 
 from .engine_cache import engine_for
-from .label import AS_MADE, Label, drawn_label
+from .label import AS_MADE, NO_FIGURE, Label, drawn_label
 
 WARM_C = 85.0  # °C: coolant of an engine that is found warm, above every lesson's limit for warm
 NO_FAULT = "none"  # in a rubric's list of faults: this engine may be sound
@@ -85,7 +85,7 @@ def assignment_of(exercise: ExerciseRubric, header: Header, engines: Path, engin
         raise TypeError(f"{exercise.id} is of kind '{exercise.kind}', which is not at an engine")
     given = engine_of(header, Path(engines), exercise.engine, engine_number)
     card, found, wear, fault = given.card, given.found, SOUND, ""
-    conditions, label = conditions_of(exercise.day), AS_MADE
+    conditions, label = conditions_of(exercise.day), NO_FIGURE if exercise.found.no_figure else AS_MADE
     found = as_found(given, exercise.found, conditions)
     if exercise.faults:
         draw = Draw(f"{seed_text(exercise, header)}|fault")

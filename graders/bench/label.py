@@ -42,6 +42,9 @@ class Label:
 
 
 AS_MADE = Label()  # of an engine on which the label is not in question
+NO_FIGURE = Label(
+    "missing", None, ((BASE, "not known: carburettor and distributor are from elsewhere, and there are no papers"),)
+)
 Drawn = tuple[Label, EngineCard, Wear]
 Reason = Callable[[EngineCard, Conditions, Draw], Drawn]
 _REASONS: list[Reason] = []  # each as often as its weight says

@@ -49,12 +49,13 @@ def crank_for_dwell(operator: Operator) -> float:
     return shown or 0.0
 
 
-def time_with_lamp(operator: Operator) -> None:
-    """Coil lead earthed, crank to the label's mark in its running direction, body with the rotor until the lamp is dark
-    and back until it just lights; clamp, the ignition off, and the spanner off the crank."""
+def time_with_lamp(operator: Operator, mark_deg: float | None = None) -> None:
+    """Coil lead earthed, crank to the label's mark, or to `mark_deg` [crank deg BTDC], in its running direction, body
+    with the rotor until the lamp is dark and back until it just lights; clamp, the ignition off, and the spanner off
+    the crank."""
     operator.do("coil_lead", LEAD_EARTHED)
     operator.do("spanner", "on")
-    mark_deg = operator.card.setting.label_base_timing_deg
+    mark_deg = operator.card.setting.label_base_timing_deg if mark_deg is None else mark_deg
     operator.do("crank_mark", mark_deg + APPROACH_DEG)
     operator.do("crank_mark", mark_deg)
     operator.do("test_lamp", "on")

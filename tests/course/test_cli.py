@@ -299,7 +299,7 @@ def test_check_shows_a_table_with_its_sum_and_one_lesson_in_detail(terminal, my_
     others, and is a failure where that lesson alone was asked about. No file name of ours and no id is in the table."""
     table = terminal("check")
     assert table.exit_code == 0
-    assert "Lesson 5: Base timing by vacuum gauge" in table.output and "Lesson 11: Your own engine" in table.output
+    assert "Lesson 5: Base timing by vacuum gauge" in table.output and "Lesson 12: Your own engine" in table.output
     assert re.search(r"^Together +0 +383", table.output, re.MULTILINE)
     assert terminal("check", my_course / LESSON).exit_code == 0
     (my_course / LESSON / "evidence.jsonl").write_text("spoilt\n", encoding="utf-8")

@@ -62,8 +62,9 @@ def opened(folder, lesson: str):
 
 
 def test_the_home_page_lists_lessons_in_order(tmp_path):
-    """Title, place, minutes, points, whether work has begun; folders without a lesson of their name are no lessons."""
-    second = write_lesson(tmp_path, "l04_base_timing", "# Base timing\n\n*Lesson 5 of 11 · about 40 minutes*")
+    """Title, place, minutes, points, whether work has begun; a class's own stand behind the course's; folders without
+    a lesson of their name are no lessons."""
+    second = write_lesson(tmp_path, "l04_base_timing", "# Base timing\n\n*Lesson 5 of 12 · about 40 minutes*")
     write_lesson(tmp_path, "l00_of_our_own", "# Our own workshop")
     (tmp_path / "notes").mkdir()
     (tmp_path / "notes" / "mine.ipynb").write_text("{}", encoding="utf-8")
@@ -71,17 +72,17 @@ def test_the_home_page_lists_lessons_in_order(tmp_path):
     (second / "evidence.jsonl").write_text("something\n", encoding="utf-8")
     found = lessons_in(tmp_path)
     assert [(one.title, one.label, one.minutes, one.points, one.begun, one.problem) for one in found] == [
+        ("Base timing", "Lesson 5 of 12", 40, 34.0, True, ""),
         ("Our own workshop", "", None, 0.0, False, ""),
-        ("Base timing", "Lesson 5 of 11", 40, 34.0, True, ""),
     ]
-    assert found[1].address == "lesson/l04_base_timing"
+    assert found[0].address == "lesson/l04_base_timing"
     assert other_notebooks(tmp_path) == ["notes/mine.ipynb", "other.ipynb"]
 
 
 def test_every_lesson_of_the_course_has_a_picture_of_its_own():
     """And a lesson of a class's own has the general one."""
     assert {path.stem for path in VIGNETTES.glob("*.svg")} == {*lessons(), "lesson"}
-    assert [label_of(lesson) for lesson in lessons()][::10] == ["Lesson 1 of 11", "Lesson 11 of 11"]
+    assert [label_of(lesson) for lesson in lessons()][::11] == ["Lesson 1 of 12", "Lesson 12 of 12"]
 
 
 def test_a_page_runs_nothing_but_what_was_handed_out(tmp_path):

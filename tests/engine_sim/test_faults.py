@@ -15,7 +15,7 @@ from tests.every_case import check_every
 
 TOOLS = tuple(control.name for control in CONTROLS.values() if control.tool)
 NAMES = ("delivery_truck_six", "farm_runabout_four", "hill_hauler_eight")
-DOES_NOT_START = ("timing_late", "tooth_out", "half_turn", "flooded")
+DOES_NOT_START = ("timing_late", "tooth_out", "half_turn", "flooded", "coil_dead")
 
 
 def found_with(fault, name="delivery_truck_six", learner="one", coolant_c=85.0):
@@ -251,3 +251,25 @@ def test_a_sound_engine_has_nothing_wrong():
     plain, sound = Engine(card), Engine(card, replace(SOUND))
     assert plain.idle(8.0, 2.4).speed_rpm == sound.idle(8.0, 2.4).speed_rpm
     assert SOUND.work_share(800.0, 6) == SOUND.draw_share(800.0, 6) == 1.0 and SOUND.leak_m2 == 0.0
+
+
+# ---- what keeps it from starting -----------------------------------------------------------------------------------
+
+
+def cold_start_s(fault):
+    """Seconds of the starter after which the cold truck runs with this fault; infinite where it does not in ten."""
+    engine, found = found_with(fault, coolant_c=5.0)
+    session = Session(engine, conditions=Conditions(ambient_c=5.0), found=found)
+    session.act("starter")
+    for tenth in range(1, 101):
+        session.advance(0.1)
+        if session.running:
+            return tenth / 10.0
+    return math.inf
+
+
+def test_what_keeps_it_from_starting_differs_in_its_times():
+    """Late by some degrees it takes several times as long, with a dry bowl longer still, without a spark for ever."""
+    sound, late, dry = (cold_start_s(fault) for fault in (None, "timing_some_late", "bowl_empty"))
+    assert 2.0 * sound < late < dry < 10.0
+    assert all(cold_start_s(fault) == math.inf for fault in ("coil_dead", "choke_stuck", "flooded", "half_turn"))

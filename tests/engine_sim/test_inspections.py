@@ -235,3 +235,35 @@ def test_late_timing_is_seen_by_the_light_alone_where_the_engine_has_to_be_helpe
     assert not told.in_order and "does not run" not in told.text
     mended = replace(found, base_timing_deg=engine.card.setting.label_base_timing_deg)
     assert INSPECTIONS["advance_sweep"].look(Engine(engine.card, SOUND), mended).in_order
+
+
+# ---- a cold engine that is slow to start ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        (None, "turns evenly, briskly, and runs after"),
+        ("battery_weak", "drags, and the lamps go dim"),
+        ("flooded", "does not run within ten seconds; it smells of petrol"),
+        ("half_turn", "it spits back through the carburettor"),
+        ("coil_dead", "turns evenly, briskly, and does not run within ten seconds; cold as it is"),
+    ],
+)
+def test_the_starter_tells_what_it_can(fault, said):
+    """How it turns, how long it takes, and what nose and ear add: by the same words that the bench has."""
+    assert said in look("crank_and_listen", "delivery_truck_six", fault).text
+
+
+def test_half_a_turn_is_not_seen_by_the_lamp():
+    """The points open at the same place of the crank; a tooth out they do not open anywhere near."""
+    half, tooth = (look("static_timing", "delivery_truck_six", fault) for fault in ("half_turn", "tooth_out"))
+    assert half.in_order and not tooth.in_order and "as far as the marks reach" in tooth.text
+
+
+def test_a_weak_battery_thins_the_spark_and_a_dead_coil_gives_none():
+    """The tester shows three kinds: strong, thin and none."""
+    strong, thin, none = (
+        look("spark_at_tester", "delivery_truck_six", fault).text for fault in (None, "battery_weak", "coil_dead")
+    )
+    assert "strong spark" in strong and "thin spark" in thin and none.startswith("No spark")
