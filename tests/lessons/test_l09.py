@@ -132,24 +132,24 @@ def printed_letters():
     return re.findall(r"### (Letter [A-Z], from \w+)", page)
 
 
-def test_six_letters_are_drawn_and_three_are_taken_apart():
-    """The lesson prints nine letters, each from somebody else. Those that another exercise takes apart are drawn for
-    nobody; each of the others is."""
+def test_nine_letters_are_drawn_and_four_are_taken_apart():
+    """The lesson prints thirteen letters, each from somebody else. Those that another exercise takes apart are drawn
+    for nobody; each of the others is."""
     exercises = load_rubric(LESSON).exercises
     printed = {name.replace("Letter", "letter") for name in printed_letters()}
     drawn = set(exercises[ANSWER].draw["letter"].words)
     asked = " ".join(one.question for one in exercises.values()).replace("Letter", "letter")
     taken_apart = set(re.findall(r"letter [A-Z], from \w+", asked))
-    assert len(printed) == 9 and len({name.split()[-1] for name in printed}) == 9
-    assert len(drawn) == 6 and drawn | taken_apart == printed and not drawn & taken_apart
+    assert len(printed) == 13 and len({name.split()[-1] for name in printed}) == 13
+    assert len(drawn) == 9 and drawn | taken_apart == printed and not drawn & taken_apart
 
 
 def test_every_learner_has_a_letter_of_their_own():
-    """It is drawn from class, learner and lesson: the same each time, all six about as often, and another in another
+    """It is drawn from class, learner and lesson: the same each time, all nine about as often, and another in another
     class."""
-    theirs = [letter_of(f"learner {number}") for number in range(600)]
+    theirs = [letter_of(f"learner {number}") for number in range(900)]
     assert theirs[:20] == [letter_of(f"learner {number}") for number in range(20)]
-    assert len(set(theirs)) == 6 and all(60 <= theirs.count(one) <= 140 for one in set(theirs))
+    assert len(set(theirs)) == 9 and all(60 <= theirs.count(one) <= 140 for one in set(theirs))
     assert theirs[:20] != [letter_of(f"learner {number}", "autumn") for number in range(20)]
 
 
