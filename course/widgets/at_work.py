@@ -64,7 +64,8 @@ class LessonAtWork:
         given = assignment_of(exercise, self.writer.header, ENGINES, engine_number)
         return [list(pair) for pair in given.label.nameplate(given.card).items()]
 
-    def day_in_numbers(self, session: Session) -> dict[str, float]:
+    @staticmethod
+    def day_in_numbers(session: Session) -> dict[str, float]:
         """The day's conditions and the fuel in the tank, as the bench shows them."""
         day = session.conditions
         ron, mon = session.engine.fuel(day)
