@@ -215,7 +215,7 @@ def mark(
     ] = True,
     port: Annotated[int, typer.Option(help="The number in the page's address; 0: one that is free.")] = 0,
     marker: Annotated[
-        str, typer.Option(help="Your name, which stands with each mark; else the name that you logged in with.")
+        str, typer.Option(help="Your name, which is kept with each mark; else the name that you logged in with.")
     ] = "",
     nbgrader: Annotated[
         bool, typer.Option("--nbgrader", help="nbgrader's own screen, with whole notebooks, instead of the page.")

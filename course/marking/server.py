@@ -1,4 +1,4 @@
-"""The marking page's server: on this machine alone, for whoever has the key that the command prints.
+"""The marking page's server: on this machine alone, and only with the key that the command prints.
 
 Each press is a request of its own and works without script; the script adds the keyboard. What levels earn is worked
 out by `graders.exercises.marking` alone: the page asks the server for the sum.
@@ -18,14 +18,13 @@ from urllib.parse import quote, unquote
 
 import nh3
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
-from markupsafe import Markup
 from nbconvert.filters import markdown2html
 from sqlalchemy.exc import SQLAlchemyError
 from tornado import httpserver, netutil, web
 
 import course
 from engine_sim import TimingCourseError
-from graders.classroom.marking import Answer, MarkingDesk, Place, named
+from graders.classroom.marking import AnswerToMark, MarkingDesk, Place
 from graders.exercises.marking import MarkedAnswer, MarkingError
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.palette import THEMES, css_variables
@@ -41,9 +40,9 @@ BUSY = "The gradebook is in use by another program. Nothing was changed: save on
 ONE_ANSWER = r"([^/]+)/([^/]+)/([^/]+)"
 
 
-def markdown(text: str) -> Markup:
+def markdown(text: str) -> str:
     """Markdown of the course or the class as harmless HTML, without links that could lead away."""
-    return Markup(nh3.clean(markdown2html(text), url_schemes=set()))
+    return nh3.clean(markdown2html(text), url_schemes=set())
 
 
 def path_to(kind: str, lesson: str, exercise: str, learner: str = "") -> str:
@@ -56,6 +55,7 @@ class Desk:
 
     def __init__(self, root: Path, marker: str, lesson: str | None = None):
         self.root, self.marker, self.lesson = root, marker, lesson
+        self.shown: dict[tuple[str, ...], AnswerToMark] = {}  # for the sum, which is asked for at every key
         self.open_again()
         self.templates = Environment(
             loader=FileSystemLoader(HERE / "templates"),
@@ -69,10 +69,10 @@ class Desk:
             "points": lambda points: f"{round(points, 2):g}",
             "first_upper": lambda text: text[:1].upper() + text[1:],
         }
-        self.templates.globals |= {"path_to": path_to, "named": named, "marker": marker}
+        self.templates.globals |= {"path_to": path_to, "marker": marker}
 
     def open_again(self) -> None:
-        """Read the class anew: hand-ins and names may have come."""
+        """Read the class again: hand-ins and names may have come."""
         self.desk = MarkingDesk(self.root, GUIDE.read_text(encoding="utf-8"))
 
     def places(self) -> list[Place]:
@@ -80,7 +80,7 @@ class Desk:
         return self.desk.places(self.lesson)
 
 
-class Page(web.RequestHandler):
+class MarkingPage(web.RequestHandler):
     """What every page has: the key is asked for, nothing is fetched from elsewhere, nothing is kept by the browser."""
 
     @property
@@ -110,7 +110,7 @@ class Page(web.RequestHandler):
     def show(self, template: str, **values: Any) -> None:
         """Write a page."""
         page = self.desk.templates.get_template(template)
-        self.write(page.render(xsrf=Markup(self.xsrf_form_html()), **values))
+        self.write(page.render(xsrf=self.xsrf_form_html(), **values))
 
     def write_error(self, status_code: int, **details: Any) -> None:
         """Say in one sentence what is wrong."""
@@ -127,12 +127,12 @@ class Page(web.RequestHandler):
             sentence = "There is no such page, or something went wrong here: go back to the list of answers."
         self.finish(self.desk.templates.get_template("message.html.j2").render(sentence=sentence))
 
-    def answer(self, lesson: str, exercise: str, learner: str) -> Answer:
+    def answer(self, lesson: str, exercise: str, learner: str) -> AnswerToMark:
         """One answer. Raises MarkingError where there is none."""
         desk = self.desk.desk
         return desk.answer(desk.place(lesson, exercise, learner))
 
-    def levels(self, answer: Answer) -> dict[str, int]:
+    def levels(self, answer: AnswerToMark) -> dict[str, int]:
         """The levels that were chosen; a thing that is no number counts as not chosen."""
         chosen = {one.id: self.get_body_argument(f"level-{one.id}", "") for one in answer.to_mark}
         return {name: int(level) for name, level in chosen.items() if level.isdecimal() and len(level) < 3}
@@ -148,7 +148,7 @@ class Page(web.RequestHandler):
         return bool(self.get_body_argument("unsafe", ""))
 
 
-class Waiting(Page):
+class Waiting(MarkingPage):
     """What waits, exercise by exercise, and who."""
 
     def get(self) -> None:
@@ -169,7 +169,7 @@ class Waiting(Page):
         )
 
 
-class OneAnswer(Page):
+class OneAnswer(MarkingPage):
     """One answer to be marked."""
 
     def get(self, *key: str) -> None:
@@ -198,9 +198,10 @@ class OneAnswer(Page):
         saved = quote("/".join(quote(part, safe="") for part in answer.place.key), safe="")
         self.redirect(f"{path_to('answer', *following.key) if following else '/'}?saved={saved}", status=303)
 
-    def page(self, answer: Answer, problem: str = "", **filled: Any) -> None:
+    def page(self, answer: AnswerToMark, problem: str = "", **filled: Any) -> None:
         """Write the page of an answer, with what was filled in before it could not be saved."""
         places = self.desk.places()
+        self.desk.shown = {answer.place.key: answer}
         at = next((number for number, one in enumerate(places) if one.key == answer.place.key), 0)
         own = answer.mark_by(self.desk.marker)
         shown = {
@@ -225,23 +226,23 @@ class OneAnswer(Page):
         )
 
 
-class Sum(Page):
+class Sum(MarkingPage):
     """What the levels of a form earn so far."""
 
     def post(self, *key: str) -> None:
         """Write the sum in words; what is missing, where something is."""
         lesson, exercise, learner = key
-        answer = self.answer(lesson, exercise, learner)
+        answer = self.desk.shown.get(key) or self.answer(lesson, exercise, learner)
         levels = self.levels(answer)
-        missing = [one.title for one in answer.to_mark if one.id not in levels]
+        missing = len(answer.to_mark) - len(levels)
         if missing:
-            self.write({"words": f"Still to mark: {', '.join(missing)}.", "whole": False})
+            self.write({"words": f"{missing} of {len(answer.to_mark)} still to mark", "whole": False})
         else:
             mark = self.desk.desk.sum(answer, levels, self.unsafe)
             self.write({"words": in_words(mark, answer.max_points), "whole": True})
 
 
-class Paper(Page):
+class Paper(MarkingPage):
     """The answers to one exercise, to be printed and marked on paper."""
 
     def get(self, *key: str) -> None:
@@ -253,7 +254,7 @@ class Paper(Page):
         self.show("paper.html.j2", answers=[desk.answer(one) for one in places])
 
 
-class Style(Page):
+class Style(MarkingPage):
     """The page's style, in the course's colours."""
 
     def get(self) -> None:
@@ -264,7 +265,7 @@ class Style(Page):
         self.write((HERE / "marking.css").read_text(encoding="utf-8"))
 
 
-class Script(Page):
+class Script(MarkingPage):
     """The keyboard."""
 
     def get(self) -> None:
@@ -293,7 +294,7 @@ def application(desk: Desk, key: str, cookie_name: str = "marking") -> web.Appli
             (r"/marking.css", Style),
             (r"/marking.js", Script),
         ],
-        default_handler_class=Page,
+        default_handler_class=MarkingPage,
         desk=desk,
         key=key,
         cookie_name=cookie_name,

@@ -30,10 +30,11 @@ def marker_notes(source: Path, guide: str, exercise: str, drawn: Sequence[str]) 
     """The notes for one exercise of the lesson whose source is in this folder; `drawn` are the words that were drawn
     for the learner. Without a source that can be read there is the guide alone."""
     cells = list(_markdown_cells(source))
-    own = (text for text, tags in cells if INSTRUCTORS in tags)
+    own = [text for text, tags in cells if INSTRUCTORS in tags]
     given = [part for text, tags in cells if INSTRUCTORS not in tags for part in _sections_named(text, drawn)]
     about = [row for text in own for row in _rows_about(text, drawn)]
-    return MarkerNotes("\n\n".join(given), tuple(about), "\n\n".join(_guide_sections(guide, exercise)))
+    how = [*_how_to_mark(own), *_guide_sections(guide, exercise)]
+    return MarkerNotes("\n\n".join(given), tuple(about), "\n\n".join(how))
 
 
 def _markdown_cells(source: Path) -> Iterator[tuple[str, list[str]]]:
@@ -69,7 +70,7 @@ def _rows_about(text: str, drawn: Sequence[str]) -> list[tuple[str, str]]:
     rows = [[cell.strip() for cell in line.strip().strip("|").split("|")] for line in text.splitlines() if "|" in line]
     headings: list[str] = []
     found: list[tuple[str, str]] = []
-    for row, after in zip(rows, [*rows[1:], []], strict=True):
+    for row, after in zip(rows, [*rows[1:], []], strict=False):
         if after and set("".join(after)) <= set("-: "):
             headings = row
         elif row[0] in words:
@@ -77,9 +78,20 @@ def _rows_about(text: str, drawn: Sequence[str]) -> list[tuple[str, str]]:
     return found
 
 
-def _guide_sections(guide: str, exercise: str) -> Iterable[str]:
-    """Sections of the guide about marking this exercise, without their tables: the levels stand beside the answer."""
+def _how_to_mark(own: Iterable[str]) -> Iterator[str]:
+    for text in own:
+        for heading, body in sections(text):
+            if heading.startswith("How to mark"):
+                yield _without_tables(heading, body)
+
+
+def _guide_sections(guide: str, exercise: str) -> Iterator[str]:
     for heading, body in sections(guide):
-        if heading.startswith("Marking") and f"{exercise}" in f"{heading}\n{body}":
-            kept = "\n".join(line for line in body.splitlines() if not line.startswith("|"))
-            yield f"**{heading}**\n\n{kept}"
+        if heading.startswith("Marking") and exercise in f"{heading}\n{body}":
+            yield _without_tables(heading, body)
+
+
+def _without_tables(heading: str, body: str) -> str:
+    """A section without its tables: the levels and what was drawn are beside the answer."""
+    kept = "\n".join(line for line in body.splitlines() if not line.startswith("|"))
+    return f"**{heading}**\n\n{kept}"

@@ -87,7 +87,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Answer:
+class AnswerToMark:
     """One answer with all that helps to mark it: `text` is sanitised HTML, `marks` every person's, the newest first,
     `counts` the one that the gradebook's points were made of, and `is_new` whether the answer changed since."""
 
@@ -127,7 +127,8 @@ class Answer:
 class MarkingDesk:
     """The written answers of the class in `root`. `guide` is the instructor's guide, as Markdown.
 
-    Raises TimingCourseError where the class cannot be used or a mark cannot be given.
+    Hand-ins, names and rubrics are those of the time when it was made: a new desk sees what has come since. Raises
+    TimingCourseError where the class cannot be used or a mark cannot be given.
     """
 
     def __init__(self, root: Path, guide: str = ""):
@@ -135,6 +136,7 @@ class MarkingDesk:
         self.course = self.classroom.course
         self._rubrics: dict[str, Rubric | None] = {}
         self._filed: dict[str, dict[str, Filed]] = {}
+        self._records: dict[tuple[str, str], dict] = {}
 
     def places(self, lesson: str | None = None) -> list[Place]:
         """Every written answer that waits for a mark or has one: by exercise, then by what was drawn, so that answers
@@ -159,7 +161,7 @@ class MarkingDesk:
                     grade_id=row.id,
                 )
             )
-        return sorted(found, key=lambda one: (one.lesson, one.exercise, one.drawn, named(one.learner).casefold()))
+        return sorted(found, key=lambda one: (one.lesson, one.exercise, one.drawn, one.learner.shown.casefold()))
 
     def place(self, lesson: str, exercise: str, learner: str) -> Place:
         """One of them. Raises MarkingError where there is no such answer."""
@@ -172,14 +174,14 @@ class MarkingDesk:
         """The title of an answer's exercise."""
         return self._needed(place).title
 
-    def answer(self, place: Place) -> Answer:
+    def answer(self, place: Place) -> AnswerToMark:
         """One answer with everything beside it."""
         own = self._own(place.lesson, place.learner.id, self._needed(place))
         with self.course.gradebook() as gradebook:
             marks = kept_marks_of(gradebook.db, [place.grade_id]).get(place.grade_id, [])
             comment = self._comment(gradebook.db, place)
         source = self.course.root / self.course.directory.source_directory / place.lesson
-        found = Answer(
+        found = AnswerToMark(
             place=place,
             title=own.title,
             question=own.question,
@@ -195,11 +197,13 @@ class MarkingDesk:
         )
         return replace(found, is_new=bool(marks) and marks[0].answer != found.digest)
 
-    def sum(self, answer: Answer, levels: Mapping[str, int], unsafe: bool) -> MarkedAnswer:
+    def sum(self, answer: AnswerToMark, levels: Mapping[str, int], unsafe: bool) -> MarkedAnswer:
         """What these levels earn. Raises MarkingError where one is missing."""
         return marked(answer.to_mark, levels, answer.limit, unsafe)
 
-    def save(self, answer: Answer, levels: Mapping[str, int], unsafe: bool, comment: str, marker: str) -> KeptMark:
+    def save(
+        self, answer: AnswerToMark, levels: Mapping[str, int], unsafe: bool, comment: str, marker: str
+    ) -> KeptMark:
         """Keep a mark, points, comment and criteria in one transaction; what this person gave before is replaced.
 
         Raises MarkingError where a level is missing, nobody is named, or the comment is a book.
@@ -264,7 +268,13 @@ class MarkingDesk:
             filed = filed_hand_ins(self.classroom.roster, submitted, lesson, self.course.typed)
             self._filed[lesson] = {one.learner: one for one in filed}
         one = self._filed[lesson].get(learner)
-        header = Header((one.name if one else "") or learner, lesson, self.course.directory.course_id, "", "")
+        header = Header(
+            learner=(one.name if one else "") or learner,
+            lesson=lesson,
+            class_id=self.course.directory.course_id,
+            engine="",
+            created="",
+        )
         own = learners_exercise(exercise, header, self.classroom.engines)
         if not isinstance(own, WrittenExercise):
             raise TypeError(f"{exercise.id} is a written exercise, and the learner's own form of it is not")
@@ -277,9 +287,11 @@ class MarkingDesk:
         return tuple(word for draw in exercise.draw.values() for word in draw.words if word in question)
 
     def _is_answered(self, row: Any) -> bool:
-        record = self.classroom.record(row.lesson, row.learner)
-        found = record.get("exercises", {}).get(row.exercise, {})
-        return not record.get("problem") and bool(found.get("answered"))
+        key = (row.lesson, row.learner)
+        if key not in self._records:
+            self._records[key] = self.classroom.record(*key)
+        record = self._records[key]
+        return not record.get("problem") and bool(record.get("exercises", {}).get(row.exercise, {}).get("answered"))
 
     def _cell(self, place: Place) -> str:
         folder = self.course.folder(self.course.directory.autograded_directory, place.learner.id, place.lesson)
@@ -298,8 +310,3 @@ class MarkingDesk:
         grade = session.get(Grade, place.grade_id)
         comments = grade.notebook.comments if grade else []
         return next((one.manual_comment or "" for one in comments if one.name == place.exercise), "")
-
-
-def named(learner: Listed) -> str:
-    """A learner's name as people say it, or the id where the list has none."""
-    return " ".join(filter(None, (learner.first_name, learner.last_name))) or learner.id

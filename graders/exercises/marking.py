@@ -101,4 +101,12 @@ def _marked(one: ToMark, level: int | None) -> Marked:
     if level is None or level not in range(len(one.levels)):
         raise MarkingError(f"'{one.title}' has no level yet: choose one of 0 to {len(one.levels) - 1}.")
     best = "" if level == len(one.levels) - 1 else one.levels[-1]
-    return Marked(one.id, one.title, level, one.points_at(level), one.points, said=one.levels[level], best=best)
+    return Marked(
+        id=one.id,
+        title=one.title,
+        level=level,
+        points=one.points_at(level),
+        max_points=one.points,
+        said=one.levels[level],
+        best=best,
+    )

@@ -46,6 +46,11 @@ class Listed:
     email: str = ""
     also_known_as: tuple[str, ...] = ()
 
+    @property
+    def shown(self) -> str:
+        """The name as people say it, or the id where the list has none."""
+        return " ".join(filter(None, (self.first_name, self.last_name))) or self.id
+
 
 def folded(name: str) -> str:
     """A name as it is compared: small letters and digits alone, without accents; empty where nothing is left."""

@@ -11,8 +11,11 @@ import signal
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -109,10 +112,45 @@ def test_from_a_schools_list_and_archive_to_pages_in_the_learners_hands(place):
     assert again["changed"] == [] and set(again["archives"]) == set(LEARNERS)
 
 
-def test_the_marking_screen_opens_with_nothing_on_the_path(place):
-    """The README's own command serves nbgrader's screen, and a browser at the address that it opens sees the class."""
+@contextmanager
+def printed_by(place: Path, words: list[str], pattern: str) -> Iterator[str]:
+    """Type a command that serves something; the address that it prints. It is ended afterwards."""
     process = subprocess.Popen(
-        printed_in_readme(place, "mark"),
+        words,
+        cwd=place,
+        env=environment(place),
+        start_new_session=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    try:
+        said = ""
+        while not (found := re.search(pattern, said)):
+            line = process.stdout.readline()
+            assert line, f"it ended: {said}"
+            said += line
+        yield found[0]
+    finally:
+        os.killpg(process.pid, signal.SIGKILL)
+        process.communicate()
+
+
+def test_the_marking_page_opens_with_nothing_on_the_path(place):
+    """The README's own command prints an address with the class's answers, and lets in nobody without its key."""
+    with printed_by(
+        place, [*printed_in_readme(place, "mark"), "--no-browser"], r"http://localhost:\d+/\?token=\S+"
+    ) as url:
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        assert f"Marking: class {CLASS}".encode() in _answer(browser, url, time.monotonic() + 60)
+        with pytest.raises(urllib.error.HTTPError, match="403"):
+            urllib.request.urlopen(url.split("?")[0], timeout=60)
+
+
+def test_nbgraders_marking_screen_opens_with_nothing_on_the_path(place):
+    """`mark --nbgrader` serves nbgrader's screen, and a browser at the address that it opens sees the class."""
+    process = subprocess.Popen(
+        [*printed_in_readme(place, "mark"), "--nbgrader"],
         cwd=place,
         env=environment(place),
         start_new_session=True,

@@ -24,9 +24,10 @@ from course.authoring.edition import lessons
 from course.authoring.lesson_pictures import picture_named, pictures
 from course.commands import make_class, mark, rubrics
 from course.jupyter.prompt_connection import PromptConnection
+from course.marking import server
 from course.widgets import picture
 from course.widgets.shared.front_end import WIDGETS
-from engine_sim import EvidenceWriter
+from engine_sim import Event, EvidenceWriter
 from graders.exercises.loader import load_rubric
 from graders.exercises.packing import ENDING
 from graders.judge import judge_lesson
@@ -37,7 +38,7 @@ from graders.nbgrader_bridge.collect import archive_problem
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from tests.submissions.making import source_of_one_lesson
 
-LESSON = "l04_base_timing"
+LESSON, WRITTEN = "l04_base_timing", "l04_explain"
 WITH_A_CLASS, LEARNER = "autumn", "ada"
 # Lessons whose exercises between them have every criterion of the bench and every way of working.
 WORKED = ("l02_what_the_gauges_say", "l05_road_check", "l06_advance_curve", "l07_altitude_weather_fuel")
@@ -60,6 +61,8 @@ def work(lesson: str, folder, learner: str, class_id: str) -> None:
     writer = EvidenceWriter(folder / "evidence.jsonl", evidence.header)
     for event in evidence.events:
         writer.append(event)
+    if lesson == LESSON:
+        writer.append(Event(evidence.events[-1].time_s + 1.0, WRITTEN, "answer", "It would ping under load."))
 
 
 @pytest.fixture(scope="module")
@@ -89,6 +92,7 @@ def test_a_learner_works_checks_and_hands_in(at_home, school, tmp_path, monkeypa
         if cell["cell_type"] == "code":
             exec("".join(cell["source"]), names)
     assert "Together" in type_in("check", at_home)
+    assert json.loads(type_in("check", at_home, "--json"))["max_points"] == 34
     monkeypatch.chdir(tmp_path)
     type_in("hand-in", LESSON, "--folder", at_home, "--anyway")
     (archive,) = [*tmp_path.rglob("*.zip"), *at_home.rglob("*.zip")]
@@ -103,10 +107,21 @@ def test_an_instructor_grades_and_reports(school, at_home):
     assert LEARNER in type_in("grade", school)
     assert list((school / "feedback").rglob("*.html"))
     type_in("report", school)
+    mark_the_answer(school)
     assert "1 archive(s)" in type_in("give-back", school)
     assert mark.in_words(NbgraderCourse(school))
     assert "Nothing was taken away" in type_in("forget", school, LEARNER)
     assert "l04_why_back_off" in type_in("answers", school, LESSON, LEARNER)
+
+
+def mark_the_answer(school) -> None:
+    """Give the one written answer its mark, on the page and as the page keeps it."""
+    desk = server.Desk(school, "Ida")
+    (place,) = desk.places()
+    answer = desk.desk.answer(place)
+    assert server.application(desk, "key") and server.markdown(answer.notes.guide)
+    desk.desk.save(answer, {one.id: len(one.levels) - 1 for one in answer.to_mark}, False, "Well said.", "Ida")
+    assert [one.waits for one in desk.places()] == [False]
 
 
 def test_an_instructor_has_a_rubric_of_the_classs_own(school, monkeypatch):

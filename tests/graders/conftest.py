@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from contextlib import contextmanager
 from pathlib import Path
@@ -176,3 +177,14 @@ def trial_class(trial_class_template, tmp_path):
 def perfect():
     """Answers that earn everything."""
     return dict(PERFECT)
+
+
+@pytest.fixture
+def chromium_path():
+    """Where headless Chromium is, or a skip where there is none."""
+    from tests.browser.conftest import CHROMIUM_NAMES, REQUIRED
+
+    path = next((found for found in map(shutil.which, CHROMIUM_NAMES) if found), None)
+    if path is None and not os.environ.get(REQUIRED):
+        pytest.skip(f"no Chromium was found; install it, or set {REQUIRED}=1 to make this an error")
+    return path

@@ -77,7 +77,7 @@ def test_every_written_exercise_of_the_course_is_marked_by_criterion():
     ],
 )
 def test_a_spoiled_limit_says_where(change, sentence):
-    """An instructor who spoils the limit is told what is wrong with it."""
+    """An instructor who spoils the limit reads what is wrong with it."""
     marking = [{"id": "safe", "title": "Safe", "points": 2, "levels": ["no", "half", "all"]}]
     item = {"id": "q", "title": "Q", "kind": "written", "objective": "o", "marking": marking}
     with pytest.raises(RubricError, match=sentence):

@@ -11,6 +11,7 @@ import threading
 import urllib.error
 import urllib.parse
 import urllib.request
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 
 import pytest
@@ -143,7 +144,7 @@ def test_judging_again_keeps_marks_and_a_new_letter_asks_for_a_second_look(root)
     assert "How it was marked" not in page_of(root, "a1")
 
 
-def test_a_second_persons_mark_stands_beside_the_first(root):
+def test_a_second_persons_mark_is_kept_beside_the_first(root):
     """The newest counts; each has a mark of their own, and what one gave first is replaced by what they give next."""
     mark(root, "c3", "Ida", right=1)
     mark(root, "c3", "Olaf", right=0, honest=0)
@@ -301,7 +302,7 @@ def test_a_form_that_cannot_be_saved_comes_back_as_it_was_filled_in(root):
         assert status == 400 and "has no level yet" in page and "Half &lt;b&gt;done&lt;/b&gt;" in page
         assert page.count(" checked") == 2
         reply = json.loads(browser.ask(where.replace("/answer/", "/sum/"), form)[2])
-        assert reply["whole"] is False and "Honest about its limits" in reply["words"]
+        assert reply == {"words": "4 of 5 still to mark", "whole": False}
 
 
 def test_sheets_for_paper_have_the_answer_and_every_level(root):
@@ -316,7 +317,7 @@ def test_sheets_for_paper_have_the_answer_and_every_level(root):
 
 
 def test_a_second_person_sees_where_the_first_differs(root):
-    """Once both have marked, the other's level stands under each criterion in which they differ."""
+    """Once both have marked, the other's level is shown under each criterion in which they differ."""
     mark(root, "c3", "Olaf", right=0)
     where = f"/answer/{LESSON}/{LETTER}/c3"
     with served(root) as browser:
@@ -325,3 +326,50 @@ def test_a_second_person_sees_where_the_first_differs(root):
         mark(root, "c3", "Ida", safe=2)
         page = browser.ask(where)[2]
     assert page.count("differs") == 1 and "Olaf: 0" in page
+
+
+def test_a_whole_class_is_marked_by_the_keyboard(root, chromium_path):
+    """In a browser: a digit sets the level and goes on, U marks what could hurt, C is for the comment, Enter saves and
+    goes to the next; the page fits its window, runs nothing that was typed and reports no error."""
+    with served(root) as browser, ThreadPoolExecutor(1) as apart:
+        said, width, errors = apart.submit(marked_by_keyboard, chromium_path, browser.base).result()
+    assert said == ["4 of 10 points: the criteria add up to 6, and the limit leaves 4", "Every answer has its mark."]
+    assert width <= 1024 and errors == []
+    found = {learner: grade_of(root, learner) for learner in ("a1", "b2", "c3")}
+    assert sorted(one[0] for one in found.values()) == [4.0, 10.0, 10.0]
+    assert [one[2] for one in found.values() if one[0] == 4.0] == ["Stop first.\nSay what to look for."]
+
+
+def marked_by_keyboard(chromium_path, base):
+    """Mark three letters with keys alone: what the page said of the first and at the end, its width, and errors."""
+    from playwright.sync_api import sync_playwright
+
+    from tests.browser.conftest import FLAGS
+
+    errors: list[str] = []
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=chromium_path, args=list(FLAGS))
+        page = chromium.new_page(viewport={"width": 1024, "height": 768})
+        page.on("console", lambda message: errors.append(message.text))
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("dialog", lambda dialog: (errors.append(dialog.message), dialog.dismiss()))
+        page.goto(f"{base}/?token=the%20key")
+        page.keyboard.press("Enter")  # the button has the focus
+        page.wait_for_selector("form.by-keys")
+        width = page.evaluate("document.documentElement.scrollWidth")
+        for key in ("2", "1", "ArrowUp", "0", "2", "2", "2", "u", "c"):
+            page.keyboard.press(key)
+        page.keyboard.type("Stop first.\nSay what to look for.")
+        page.wait_for_function("document.querySelector('.sum').textContent.includes('the limit leaves')")
+        said = [page.inner_text(".sum")]
+        page.keyboard.press("Control+Enter")
+        for _ in range(2):
+            page.wait_for_function("document.querySelectorAll('input[type=radio]:checked').length === 0")
+            page.wait_for_selector("form.by-keys")
+            for _criterion in range(5):
+                page.keyboard.press("2")
+            page.keyboard.press("Enter")
+            page.wait_for_selector(".saved")
+        said.append(page.get_by_text("Every answer has its mark.").inner_text())
+        chromium.close()
+    return said, width, errors

@@ -292,17 +292,6 @@ def opened(chromium_path: str, address: str) -> tuple[list[str], list[str], int]
     return alerts, outside, acting
 
 
-@pytest.fixture
-def chromium_path():
-    """Where headless Chromium is, or a skip where there is none."""
-    from tests.browser.conftest import CHROMIUM_NAMES, REQUIRED
-
-    path = next((found for found in map(shutil.which, CHROMIUM_NAMES) if found), None)
-    if path is None and not os.environ.get(REQUIRED):
-        pytest.skip(f"no Chromium was found; install it, or set {REQUIRED}=1 to make this an error")
-    return path
-
-
 def test_a_rubric_of_the_class_is_fetched_with_the_lesson_and_fetched_again(tmp_path):
     """Generated again by nbgrader's own command, released and fetched, the lesson still has the class's rubric; after
     the next change a learner deletes that one file, fetches with --replace, and keeps every other as it is."""
