@@ -204,18 +204,23 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
    judges all that was handed in, shows what is new, and ends with the questions that only you can answer. Run it as
    often as you like, and stop it when you like: what was judged is not judged again, a new hand-in is, and marks given
    by hand are kept (and put before you again after a new hand-in). `--all` shows every hand-in.
-5. **Mark by hand.** Written answers are marked on nbgrader's marking screen:
+5. **Mark by hand.** Written answers are marked criterion by criterion, each with its danger and its samples beside it:
 
        {command} mark {folder}
+
+   A level is one key, Enter saves and goes to the next that waits. The page prints sheets for marking on paper, too. A
+   second person gives `--marker NAME`, and sees where the two differ. `--nbgrader` opens nbgrader's own screen.
 
 6. **Give back.** One archive for each learner, with the learner's pages alone, in `given_back/`; only those that
    changed are written again, and named:
 
        {command} give-back {folder}
 
-7. **See and keep.** `{command} report {folder}` makes `report/index.html` (objectives, misconceptions, hard items,
-   every learner, everybody's way at the bench) and `report/grades.csv`, whose column `status` tells a real zero from a
-   hand-in that is missing or could not be judged. In nbgrader's own export all three stand as 0.0.
+7. **See and keep.** `{command} report {folder}` makes `report/index.html` (what to talk about next, everybody,
+   objectives, misconceptions, hard items, everybody's way at the bench; printed, it is a few pages), and two tables:
+   `report/grades_wide.csv` with a line for each learner and a column for each lesson, for your school's own system, and
+   `report/grades.csv`, whose column `status` tells a real zero from a hand-in that is missing or could not be judged.
+   In nbgrader's own export all three are 0.0.
 8. **Change how it is judged.** `{command} class {folder} --own-rubric LESSON` puts the lesson's rubric into `rubrics/`,
    where you may change points, tolerances and sentences; `{command} class {folder} --check-rubrics` says what is wrong,
    and whether a faultless try can still earn everything on the engines of a dozen learners. The next run of `grade`

@@ -10,14 +10,15 @@ from rich.console import Console
 from rich.markup import escape
 
 from course import OUTLINE
-from graders.classroom.report import GRADED, UNJUDGED, as_data, report_on, write_report
+from graders.classroom.report import FOLDER, report_on
+from graders.classroom.report_files import as_data, plain, write_report
+from graders.classroom.report_items import to_talk_about
+from graders.classroom.report_rows import GRADED, UNJUDGED
 from graders.classroom.run import Classroom, kept_in_words
 from graders.submissions.command_name import command_line
 
 from . import grade
 from .summary import say
-
-FOLDER = "report"
 
 
 def run(folder: Path, lesson: str | None = None, console: Console | None = None, as_json: bool = False) -> int:
@@ -29,9 +30,11 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None,
         lessons = report_on(classroom, objectives(), lesson, grade.told(shown, "Reporting"))
     course = classroom.course
     judge = command_line(f"grade {course.typed}")
-    page, table = write_report(course.root / FOLDER, course.directory.course_id, lessons)
+    page, table, wide = write_report(course.root / FOLDER, course.directory.course_id, lessons)
     if as_json:
-        print(json.dumps({"page": str(page), "table": str(table), **as_data(lessons)}, indent=2))
+        print(
+            json.dumps({"page": str(page), "table": str(table), "wide_table": str(wide), **as_data(lessons)}, indent=2)
+        )
         return 0
     for one in lessons:
         others = sum(row.status != GRADED for row in one.rows)
@@ -52,7 +55,12 @@ def run(folder: Path, lesson: str | None = None, console: Console | None = None,
             f"{earlier} hand-in(s) were judged by an earlier rubric or edition of the course, and count as they were "
             f"judged: '{judge}' judges them again.",
         )
-    say(console, f"The report is {page}, the table {table}.")
+    latest, sentences = to_talk_about(lessons)
+    if latest is not None and sentences:
+        console.print(f"To talk about next, after {escape(latest.title)}:", highlight=False)
+        for sentence in sentences:
+            console.print(escape(f"  - {plain(sentence)}"), highlight=False)
+    say(console, f"The report is {page}, the tables {table} and {wide}.")
     return 0
 
 

@@ -111,7 +111,7 @@ class Classroom:
         `then` is called with each line as soon as its verdict is in the gradebook, while further verdicts are still
         being worked out: the time to make its page.
         """
-        lessons = [name for name in self._lessons(lesson) if name not in self.unusable]
+        lessons = [name for name in self.lessons(lesson) if name not in self.unusable]
         if lesson in self.unusable:
             raise RubricError(self.unusable[lesson])
         reports = []
@@ -145,7 +145,7 @@ class Classroom:
     def standing(self, lesson: str | None = None) -> list[HandInReport]:
         """Where everybody stands, by the gradebook alone: nothing is judged."""
         with kept_engines():
-            return [self._stands(name, filed) for name in self._lessons(lesson) for filed in self._file(name)]
+            return [self._stands(name, filed) for name in self.lessons(lesson) for filed in self._file(name)]
 
     def feedback(self, reports: list[HandInReport]) -> list[str]:
         """Make the feedback pages of all that were judged; return one sentence for each page that could not be made."""
@@ -166,7 +166,8 @@ class Classroom:
             return f"{printable(report.learner)}: no feedback page could be made ({self._logged(error)})."
         return ""
 
-    def _lessons(self, lesson: str | None) -> list[str]:
+    def lessons(self, lesson: str | None = None) -> list[str]:
+        """The lessons of the class, or the one that is named. Raises CourseFolderError where there is none of it."""
         released = self.course.lessons()
         if lesson is None:
             return released

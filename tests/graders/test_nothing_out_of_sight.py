@@ -14,7 +14,8 @@ from rich.console import Console
 
 from course.commands import grade, make_class
 from course.commands.released_rubrics import without_cell
-from graders.classroom.report import page_text, report_on, table_text
+from graders.classroom.report import report_on
+from graders.classroom.report_files import page_text, table_text
 from graders.classroom.run import Classroom
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.nbgrader_bridge.lateness import Lateness

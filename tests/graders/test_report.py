@@ -8,6 +8,7 @@ import io
 import json
 import os
 import shutil
+import urllib.parse
 
 import pytest
 from bs4 import BeautifulSoup
@@ -17,20 +18,11 @@ from rich.console import Console
 import course
 from course.commands import make_class, report as class_report
 from engine_sim import read_evidence
-from graders.classroom.report import (
-    COLUMNS,
-    GRADED,
-    MISSING,
-    LessonReport,
-    Row,
-    cell,
-    page_text,
-    plain,
-    report_on,
-    table_text,
-    write_report,
-)
+from graders.classroom import report as report_module
+from graders.classroom.report import report_on
+from graders.classroom.report_files import COLUMNS, cell, page_text, plain, table_text, wide_text, write_report
 from graders.classroom.report_pictures import Way, in_words, picture, way_of
+from graders.classroom.report_rows import GRADED, MISSING, LessonReport, Row
 from graders.classroom.run import Classroom
 from graders.exercises.kinds.bench import best_attempt
 from graders.exercises.loader import load_rubric
@@ -100,6 +92,11 @@ def _header_only(path, learner):
     EvidenceWriter(path, Header(learner, LESSON, "spring", engine_of(learner, "spring").card.digest, CREATED))
 
 
+def files_of(root):
+    """Every file of the report with what it holds."""
+    return {path.name: path.read_bytes() for path in (root / "report").rglob("*") if path.is_file()}
+
+
 def section(page, heading):
     """The part of the page under a heading."""
     soup = BeautifulSoup(page, "html.parser")
@@ -156,7 +153,7 @@ def test_misconceptions_and_hard_items_name_who_and_what(reported):
     _, page, _, _ = reported
     rows = {row.th.get_text(): row.find_all("td") for row in section(page, "Misconceptions").tbody.find_all("tr")}
     belief = rows["The highest vacuum is taken for the setting."]
-    assert [entry.get_text() for entry in belief] == ["1", "peak"]
+    assert belief[0].get_text() == "1" and belief[1].get_text().endswith("(peak)")
     assert "Distributor degrees are taken for crank degrees." in rows
     hard = section(page, "Hard items").get_text()
     assert "The same engine up the hill" in hard and "Explain it" not in hard
@@ -181,7 +178,8 @@ def test_the_picture_is_told_in_words_and_in_a_table(reported):
     _, page, _, _ = reported
     part = section(page, "Set the base timing")
     assert "3 learner(s)" in part.img["alt"] and "2 ended as wanted" in part.img["alt"]
-    rows = {row.th.get_text(): row.find_all("td")[-1].get_text() for row in part.tbody.find_all("tr")}
+    cells = {row.th.get_text(): row.find_all("td")[-1].get_text() for row in part.tbody.find_all("tr")}
+    rows = {name.rpartition("(")[2].rstrip(")"): text for name, text in cells.items()}  # all have one name
     assert rows == {"whole": "yes", "marked": "yes", "peak": "no"}
     assert part.find("source")["media"] == "(prefers-color-scheme: dark)"
 
@@ -189,10 +187,13 @@ def test_the_picture_is_told_in_words_and_in_a_table(reported):
 def test_the_same_class_gives_the_same_bytes(reported):
     """Made a second time, page and table are the same, and nothing else lies in the folder."""
     root, _, _, _ = reported
-    before = {path.name: path.read_bytes() for path in (root / "report").iterdir()}
+    before = files_of(root)
     class_report.run(root, LESSON, Console(file=io.StringIO()))
-    assert {path.name: path.read_bytes() for path in (root / "report").iterdir()} == before
-    assert set(before) == {"index.html", "grades.csv"}
+    assert files_of(root) == before
+    shutil.rmtree(root / "report" / ".kept")
+    class_report.run(root, LESSON, Console(file=io.StringIO()))
+    assert files_of(root) == before
+    assert set(before) == {"index.html", "grades.csv", "grades_wide.csv", f"{LESSON}.json"}
 
 
 def test_the_report_judges_nothing(reported):
@@ -238,27 +239,85 @@ def test_a_report_is_never_left_half_written(tmp_path, monkeypatch):
     with pytest.raises(OSError, match="no space"):
         write_report(tmp_path / "report", "autumn", [])
     assert (tmp_path / "report" / "index.html").read_bytes() == before
-    assert sorted(path.name for path in (tmp_path / "report").iterdir()) == ["grades.csv", "index.html"]
+    assert sorted(path.name for path in (tmp_path / "report").iterdir()) == [
+        "grades.csv",
+        "grades_wide.csv",
+        "index.html",
+    ]
 
 
 def test_everybody_stands_beside_every_lesson():
     """With several lessons the page begins with all of them for each learner; where nobody handed in, it says so."""
-    ada, bo = Listed("ada"), Listed("bo")
+    ada, bo = Listed("ada", "Ada", "Berg", "+ada@school.example"), Listed("bo")
     worked = LessonReport(
         "l01_one",
         "One",
-        {},
+        {"one": ("One", 5.0)},
         (Row(ada, "l01_one", GRADED, 3.0, 5.0, 0.0, ""), Row(bo, "l01_one", MISSING, None, 5.0, 0.0, "")),
     )
-    empty = LessonReport("l02_two", "Two", {}, (Row(ada, "l02_two", MISSING, None, 4.0, 0.0, ""),))
+    empty = LessonReport("l02_two", "Two", {"two": ("Two", 4.0)}, (Row(ada, "l02_two", MISSING, None, 4.0, 0.0, ""),))
     page = BeautifulSoup(page_text("spring", [worked, empty]), "html.parser")
     rows = [
         [cell.get_text(" ", strip=True) for cell in row.find_all(["th", "td"])]
         for row in page.find("table", class_="everybody").find_all("tr")
     ]
-    assert rows == [["Learner", "l01", "l02"], ["ada", "✓ 3 of 5", "–"], ["bo", "–", ""]]
+    assert rows == [
+        ["Learner", "l01 of 5", "l02 of 4", "Total of 5", "%"],
+        ["Ada Berg ada", "✓ 3", "–", "3", "60 %"],
+        ["bo", "–", "", "0", "0 %"],
+    ]
     assert page.find(id="l02_two").find("table") is None and "Nobody has handed" in page.find(id="l02_two").get_text()
-    assert BeautifulSoup(page_text("spring", [worked]), "html.parser").find("table", class_="everybody") is None
+    wide = list(csv.DictReader(io.StringIO(wide_text([worked, empty]))))
+    assert list(wide[0]) == [
+        *("email", "id", "last_name", "first_name", "l01_one", "l02_two", "points", "max_points", "per_cent")
+    ]
+    assert list(wide[0].values()) == ["'+ada@school.example", "ada", "Berg", "Ada", "3", "", "3", "5", "60.0"]
+    assert list(wide[1].values()) == ["", "bo", "", "", "", "", "0", "5", "0.0"]
+
+
+def test_only_what_has_changed_is_worked_out_again(reported, monkeypatch):
+    """A second report works out nothing; a mark, a comment or a page since works that lesson out again."""
+    root, _, _, _ = reported
+    worked = []
+    monkeypatch.setattr(
+        "graders.classroom.report._lesson",
+        lambda *given, real=report_module._lesson: worked.append(given[1]) or real(*given),
+    )
+
+    def reports():
+        worked.clear()
+        class_report.run(root, LESSON, Console(file=io.StringIO()))
+        return list(worked)
+
+    reports()
+    assert reports() == []
+    with Gradebook(Classroom(root).course.directory.db_url) as gradebook:
+        grade = gradebook.find_grade(WRITTEN, LESSON, LESSON, "marked")
+        grade.manual_score = 2.0
+        gradebook.db.commit()
+        assert reports() == [LESSON] and reports() == []
+        grade.manual_score = 3.0
+        gradebook.db.commit()
+    roster = root / "roster.csv"
+    before = roster.read_bytes()
+    roster.write_bytes(before + b"new,New,One,,\n")
+    assert reports() == [LESSON] and any(row["id"] == "new" for row in table_of(root))
+    roster.write_bytes(before)
+    (root / "report" / ".kept" / f"{LESSON}.json").write_text("spoiled", encoding="utf-8")
+    assert reports() == [LESSON] and reports() == []
+
+
+def test_a_name_leads_to_the_learners_page(reported, tmp_path):
+    """Where a page was made, points lead to it by an address that a browser finds from the report's folder."""
+    root = shutil.copytree(reported[0], tmp_path / "spring")
+    classroom = Classroom(root)
+    for one in classroom.standing(LESSON):
+        classroom.page(one)
+    class_report.run(root, LESSON, Console(file=io.StringIO()))
+    page = BeautifulSoup((root / "report" / "index.html").read_text(encoding="utf-8"), "html.parser")
+    targets = {link["href"] for link in page.find_all("a") if not link["href"].startswith("#")}
+    assert f"../feedback/whole/{LESSON}/{LESSON}.html" in targets
+    assert all((root / "report" / urllib.parse.unquote(one)).resolve().is_file() for one in targets)
 
 
 LEARNERS = ("whole", "digits", "months", "huge", "slow", "no_judge")
