@@ -471,7 +471,7 @@ def test_a_record_without_a_way_draws_none():
 
 def test_an_empty_class_has_a_report_too(tmp_path):
     """No lessons and no learners: a page that says so, and a table with its first line."""
-    page, table = write_report(tmp_path / "report", EVIL, [])
+    page, table, _ = write_report(tmp_path / "report", EVIL, [])
     assert "no lesson with learners" in page.read_text(encoding="utf-8")
     assert table.read_text(encoding="utf-8").strip() == ",".join(COLUMNS) == table_text([]).strip()
 
