@@ -19,6 +19,7 @@ from graders.nbgrader_bridge.course_config import CONFIGURATION, NbgraderCourse
 from graders.submissions.command_name import command_line, command_name
 from graders.submissions.roster import ROSTER, RosterError, quoted, read_list, state_same, write_whole
 
+from . import workshop_sheet
 from .school_list import Ask, SchoolList, read_school_list
 
 
@@ -61,6 +62,7 @@ def make(
         ),
         encoding="utf-8",
     )
+    workshop_sheet.write(folder)
     (folder / "submitted").mkdir()
     course = NbgraderCourse(folder)
     for lesson in wanted:
@@ -304,6 +306,8 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
 
 A hand-in may be UTF-8 or, where an editor saved it so, UTF-16. A gradebook that is damaged is never written to: the run
 says so, and names its newest copy, `gradebook.db.copy`, which every class run that ends leaves beside it.
+
+`workshop_sheet.html` is the check sheet for a session at a real vehicle, to be printed.
 
 No code of a learner's is run to judge the course's own lessons. Keep `nbgrader_config.py` as it is in that respect: it
 names the judge where nbgrader would run notebooks. This folder is an nbgrader course, and
