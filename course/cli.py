@@ -200,6 +200,10 @@ def grade(
     as_json: AsJson = False,
 ) -> None:
     """Judge all that was handed in, make the pages that learners get back, and say what is new and what to do."""
+    if folder.is_dir():
+        from graders.judge.worker_pool import LOG, start_early
+
+        start_early(folder.resolve() / LOG)
     _load_jsonschema_quickly()
     from course.commands.grade import run
 

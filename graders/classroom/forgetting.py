@@ -9,13 +9,13 @@ from pathlib import Path
 
 from nbgrader.api import MissingEntry
 
+from graders.judge.worker_pool import LOG
 from graders.nbgrader_bridge.course_config import CourseFolderError, NbgraderCourse
 from graders.nbgrader_bridge.marks import forget_marks_of_nobody
 from graders.submissions.roster import ROSTER, Roster, read_rows, write_list
 
 from .collecting import DOWNLOADED, TAKEN_APART
 from .gradebook_copy import COPY, OneAtATime
-from .run import LOG
 
 ABOUT_EVERYBODY = ("report", LOG)  # made again by the next report and the next run
 

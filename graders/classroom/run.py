@@ -22,7 +22,7 @@ from engine_sim import TimingCourseError
 from engine_sim.version import Edition
 from graders.exercises.loader import rubric_for
 from graders.judge import needs_other_model
-from graders.judge.worker_pool import JudgePool, Task, logged_to
+from graders.judge.worker_pool import LOG, JudgePool, Task, logged_to
 from graders.nbgrader_bridge.course_config import CellGrade, CourseFolderError, NbgraderCourse, sound_time
 from graders.nbgrader_bridge.judge_step import RECORD, judging_by
 from graders.nbgrader_bridge.lateness import IN_TIME, Lateness
@@ -42,7 +42,6 @@ JUDGED, NEEDS_PERSON, NOTHING, NOT_JUDGED = "judged", "needs a person", "nothing
 WAITING = "not judged yet"
 ANOTHER_LEARNER = "another learner"
 _IN_HAND, _SETTLED = "judging_", ".settled.json"
-LOG = "judging.log"
 _TRIES = 5
 
 Progress = Callable[[str, int, int], None]  # what is being done, how many are done, how many there are

@@ -27,6 +27,7 @@ from typing import IO
 from graders.judge import judge_lesson
 from graders.outcome import BROKE, NO_JUDGE, LessonResult
 
+LOG = "judging.log"  # in a class folder
 TIME_LIMIT_S = 120.0  # of processor time that one verdict may take
 PATIENCE = 10.0  # times that by the clock, after which a judge that waits for the processor is given up
 LOOK_EVERY_S = 0.2
@@ -72,6 +73,40 @@ def default_workers() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+_early: list[tuple[str, subprocess.Popen]] = []
+
+
+def start_early(log: Path, workers: int | None = None) -> None:
+    """Start the processes of the next pool with this log, before it is known what there is to judge: they get ready
+    while the rest of a class run is loaded. Where that cannot be done, the pool starts them itself."""
+    with suppress(OSError):
+        for _ in range(default_workers() if workers is None else workers):
+            _early.append((str(log), _new_process(log)))
+
+
+def end_early() -> None:
+    """End the processes that were started early and that no pool took."""
+    while _early:
+        _, process = _early.pop()
+        process.kill()
+        process.wait()
+
+
+def _new_process(log: Path | None) -> subprocess.Popen:
+    """A process that will judge, and say when it is ready. Raises OSError where it does not start."""
+    path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
+    return subprocess.Popen(
+        [
+            *(sys.executable, "-P", "-c", "from graders.judge.worker_pool import work; work()"),
+            *([str(log)] if log else []),
+        ],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        creationflags=_BEHIND_ON_WINDOWS,
+        env={**os.environ, "PYTHONPATH": path},
+    )
+
+
 class JudgePool:
     """Judges `tasks` in their order in `workers` processes; `verdict` waits for one of them. A context manager.
 
@@ -115,6 +150,7 @@ class JudgePool:
             process.kill()
         for thread in self._threads:
             thread.join()
+        end_early()
 
     def verdict(
         self, lesson: str, evidence: Path, engines: Path, learner: str, rubrics: Path | None = None
@@ -171,16 +207,8 @@ class JudgePool:
 
     def _started(self) -> subprocess.Popen:
         """A new process that is ready to judge. Raises NoJudge with the reason where there is none."""
-        path = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
-        log = [str(self.log)] if self.log else []
         try:
-            process = subprocess.Popen(
-                [sys.executable, "-P", "-c", "from graders.judge.worker_pool import work; work()", *log],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                creationflags=_BEHIND_ON_WINDOWS,
-                env={**os.environ, "PYTHONPATH": path},
-            )
+            process = self._started_early() or _new_process(self.log)
         except OSError as error:  # without its file name, which is no learner's business
             raise NoJudge(f"the program does not start: {error.strerror}") from error
         self._processes.add(process)
@@ -197,6 +225,15 @@ class JudgePool:
             if passed.is_set()
             else f"its process ended at once, with status {status}"
         )
+
+    def _started_early(self) -> subprocess.Popen | None:
+        """A process that was started for this log before, and is still there; None where there is none."""
+        with self._lock:
+            for one in [one for one in _early if one[0] == str(self.log)]:
+                _early.remove(one)
+                if one[1].poll() is None:
+                    return one[1]
+        return None
 
     def _asked(self, process: subprocess.Popen, task: Task) -> LessonResult | None:
         """Send one task and wait for its verdict, but not for ever. None where the process broke down on it."""

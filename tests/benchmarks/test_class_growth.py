@@ -18,7 +18,8 @@ from pathlib import Path
 import pytest
 
 from course.commands import make_class as class_folder
-from tests.benchmarks.test_class_run import LESSON, seconds_of_grade, seconds_of_stock
+from tests.benchmarks.processor import Taken
+from tests.benchmarks.test_class_run import LESSON, grade, stock
 from tests.scripted_learner import evidence_by
 from tests.submissions import hostile
 
@@ -41,8 +42,8 @@ def make_class(root: Path, learners: int, worked: Path | None) -> None:
             hostile.answered(folder, learner, CLASS)
 
 
-def growth(sizes: tuple[int, ...], place: Path) -> list[tuple[int, float]]:
-    """Grade a class of each size with empty caches; print and return the seconds, and those of the stock sample."""
+def growth(sizes: tuple[int, ...], place: Path) -> list[tuple[int, Taken]]:
+    """Grade a class of each size with empty caches; print and return what it took; print the stock sample's."""
     worked = place / "worked"
     worked.mkdir()
     for number in range(0, max(sizes), 10):
@@ -53,16 +54,18 @@ def growth(sizes: tuple[int, ...], place: Path) -> list[tuple[int, float]]:
         root.parent.mkdir()
         make_class(root, size, worked)
         os.environ["TIMING_COURSE_CACHE"] = str(place / str(size) / "maps")
-        taken.append((size, seconds_of_grade(root, with_pages=True)))
-        print(f"{size:4d} learners: {taken[-1][1]:6.1f} s, {taken[-1][1] / size:.3f} s each, with feedback pages")
-    stock = place / "stock" / CLASS
-    stock.parent.mkdir()
-    make_class(stock, SAMPLE, worked)
-    seconds = seconds_of_stock(stock)
+        taken.append((size, grade(root)))
+        each = taken[-1][1].each(size)
+        print(f"{size:4d} learners: {taken[-1][1]} with feedback pages, {each.clock_s:.3f} s each")
+    theirs = place / "stock" / CLASS
+    theirs.parent.mkdir()
+    make_class(theirs, SAMPLE, worked)
+    sample = stock(theirs)
+    each_s = sample.each(SAMPLE).clock_s
     print(
-        f"nbgrader's own autograde, executing {SAMPLE} of them: {seconds:.1f} s, {seconds / SAMPLE:.2f} s each; for "
-        f"{sizes[-1]} that would be {seconds / SAMPLE * sizes[-1]:.0f} s (extrapolated, not measured), "
-        f"{seconds / SAMPLE / (taken[-1][1] / sizes[-1]):.1f} times as long"
+        f"nbgrader's own autograde, executing {SAMPLE} of them: {sample}, {each_s:.2f} s each; for "
+        f"{sizes[-1]} that would be {each_s * sizes[-1]:.0f} s (extrapolated, not measured), "
+        f"{sample.each(SAMPLE).times(taken[-1][1].each(sizes[-1]))}"
     )
     return taken
 

@@ -1,8 +1,9 @@
 """Thirty hand-ins judged by `grade` beside nbgrader's own autograde, which executes the cells, in one run.
 
-nbgrader as it comes is timed twice: on the lesson as it is handed out, whose check cells wait for a button to be
-pressed and so judge nothing (everyone gets full points); and with test cells that call the same judge, which is the
-same job done nbgrader's own way and must give the same scores. The ratio that is wanted is that of the same job.
+Both are whole programs, from their start. nbgrader as it comes executes the lesson as it is handed out, whose check
+cells wait for a button to be pressed and so judge nothing (everyone gets full points), and makes no pages; `grade`
+makes the learners' pages too. In its best form on two processors nbgrader runs twice side by side, each with every
+other learner, and its test cells call the same judge: the same job, which must give the same scores.
 
 On its own: `python -m tests.benchmarks.test_class_run [HAND-INS]`.
 """
@@ -12,10 +13,10 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import subprocess
 import sys
 import tempfile
-import time
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -23,35 +24,26 @@ import pytest
 from course import SOURCE
 from course.commands import make_class
 from graders.classroom.run import Classroom
+from tests.benchmarks.processor import Taken, taken
 from tests.scripted_learner import evidence_by
 
 LESSON = "l04_base_timing"
 HAND_INS = 30
+SIDE_BY_SIDE = ("*[02468]", "*[13579]")  # learners by the last figure of their number
+AUTOGRADE = """
+import sys
+from nbgrader.converters import Autograde
+from nbgrader.coursedir import CourseDirectory
+
+directory = CourseDirectory()
+directory.root, directory.assignment_id, directory.student_id = sys.argv[1:]
+Autograde(coursedir=directory).start()
+"""
 JUDGING_CELL = [
     "from course.widgets.at_work import lesson_at_work\n",
     "\n",
     'float(lesson_at_work().judge("{exercise}").points)',
 ]
-
-
-@dataclass(frozen=True)
-class Times:
-    """Seconds of the four runs over the same hand-ins."""
-
-    judge_s: float
-    grade_s: float
-    stock_s: float
-    stock_judging_s: float
-
-    def __str__(self) -> str:
-        return (
-            f"grade up to the gradebook: {self.judge_s:.1f} s; with feedback pages: {self.grade_s:.1f} s\n"
-            f"nbgrader's own autograde, executing the lesson as handed out (judges nothing): {self.stock_s:.1f} s, "
-            f"{self.stock_s / self.judge_s:.1f} and {self.stock_s / self.grade_s:.1f} times as long\n"
-            f"nbgrader's own autograde, executing test cells that judge (the same scores): "
-            f"{self.stock_judging_s:.1f} s, {self.stock_judging_s / self.judge_s:.1f} and "
-            f"{self.stock_judging_s / self.grade_s:.1f} times as long"
-        )
 
 
 def write_evidence(folder: Path, count: int, class_id: str) -> None:
@@ -85,28 +77,25 @@ def judging_source(target: Path) -> Path:
     return target
 
 
-def seconds_of_grade(root: Path, with_pages: bool) -> float:
-    """What `timing-course grade` takes: judging and gradebook, as autograde does, or feedback pages as well."""
-    began = time.perf_counter()
-    room = Classroom(root)
-    pages = []
-    reports = room.judge(LESSON, then=lambda report: pages.append(room.page(report) if with_pages else ""))
-    failures = [sentence for sentence in pages if sentence]
-    took = time.perf_counter() - began
-    assert not failures and all(report.judged_now and report.points > 0.0 for report in reports)
+def grade(root: Path, *words: str) -> Taken:
+    """What `timing-course grade` takes, feedback pages and summary included."""
+    command = [sys.executable, "-m", "course", "grade", str(root), "--json", *words]
+    done = []
+    took = taken(lambda: done.append(subprocess.run(command, capture_output=True, text=True, check=False)))
+    assert done[0].returncode == 0, done[0].stderr
     return took
 
 
-def seconds_of_stock(root: Path, lesson: str = LESSON) -> float:
-    """What nbgrader takes as it comes: a kernel for every hand-in, all cells executed, no feedback pages."""
-    from nbgrader.converters import Autograde
-    from nbgrader.coursedir import CourseDirectory
+def stock(root: Path, lesson: str = LESSON, students: Sequence[str] = ("*",)) -> Taken:
+    """What nbgrader takes as it comes: a kernel for every hand-in, all cells executed, no feedback pages; a process for
+    each pattern of `students`, side by side."""
 
-    directory = CourseDirectory()
-    directory.root, directory.assignment_id = str(root), lesson
-    began = time.perf_counter()
-    Autograde(coursedir=directory).start()
-    return time.perf_counter() - began
+    def run() -> None:
+        command = [sys.executable, "-c", AUTOGRADE, str(root), lesson]
+        begun = [subprocess.Popen([*command, one], stderr=subprocess.DEVNULL) for one in students]
+        assert [one.wait() for one in begun] == [0] * len(begun)
+
+    return taken(run)
 
 
 def scores(root: Path) -> dict[str, dict[str, float]]:
@@ -118,27 +107,27 @@ def scores(root: Path) -> dict[str, dict[str, float]]:
     }
 
 
-def measured(count: int, folder: Path) -> Times:
-    """Time the three runs over the same evidence. Each class is a folder of one name, since the engines follow it."""
+def measured(count: int, folder: Path) -> None:
+    """Time the runs over the same evidence. Each class is a folder of one name, since the engines follow it."""
     write_evidence(folder / "evidence", count, "class")
-    classes = {name: folder / name / "class" for name in ("judge", "grade", "stock", "judging")}
+    classes = {name: folder / name / "class" for name in ("grade", "stock", "judging")}
     for name, root in classes.items():
         root.parent.mkdir()
         hand_in(root, folder / "evidence", judging_source(folder / "source") if name == "judging" else SOURCE)
-    runs = {
-        "judge": lambda root: seconds_of_grade(root, False),
-        "grade": lambda root: seconds_of_grade(root, True),
-        "stock": seconds_of_stock,
-        "judging": seconds_of_stock,
-    }
-    taken = []
+    runs = {"grade": grade, "stock": stock, "judging": lambda root: stock(root, students=SIDE_BY_SIDE)}
+    times = {}
     for name, run in runs.items():
         os.environ["TIMING_COURSE_CACHE"] = str(folder / name / "maps")  # no run finds the engines of another
-        taken.append(run(classes[name]))
-    times = Times(*taken)
-    print(f"\n{count} hand-ins of {LESSON}\n{times}")
+        times[name] = run(classes[name])
+    ours = times["grade"]
+    print(
+        f"\n{count} hand-ins of {LESSON}\ngrade, with feedback pages: {ours}\n"
+        f"nbgrader's own autograde, executing the lesson as handed out (judges nothing): {times['stock']}, "
+        f"{times['stock'].times(ours)}\n"
+        f"two of it side by side, executing test cells that judge (the same scores): {times['judging']}, "
+        f"{times['judging'].times(ours)}"
+    )
     assert scores(classes["grade"]) == scores(classes["judging"])
-    return times
 
 
 @pytest.mark.benchmark

@@ -13,7 +13,6 @@ import os
 import shutil
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 import pytest
@@ -22,10 +21,10 @@ from course import ENGINES
 from course.authoring.edition import lessons
 from course.commands import make_class
 from engine_sim import EvidenceWriter
-from graders.classroom.run import Classroom
 from graders.exercises.loader import load_rubric
 from graders.model_answers.model_learner import faultless_evidence
-from tests.benchmarks.test_class_run import seconds_of_stock
+from tests.benchmarks.processor import Taken
+from tests.benchmarks.test_class_run import grade, stock
 
 LEARNERS, SAMPLE = 30, 3
 CLASS = "class"
@@ -58,38 +57,28 @@ def hand_in(root: Path, evidence: Path, learners: int) -> None:
             shutil.copytree(evidence / learner / lesson, folder, dirs_exist_ok=True)
 
 
-def seconds_of_grade(root: Path) -> float:
-    """What `timing-course grade` takes for all lessons, feedback pages included."""
-    began = time.perf_counter()
-    room, failures = Classroom(root), []
-    reports = room.judge(then=lambda report: failures.append(room.page(report)))
-    took = time.perf_counter() - began
-    assert not any(failures) and all(report.judged_now for report in reports)
-    return took
-
-
-def measured(learners: int, sample: int, place: Path) -> tuple[float, float]:
-    """Seconds a notebook takes each way; prints them."""
+def measured(learners: int, sample: int, place: Path) -> tuple[Taken, Taken]:
+    """What a notebook takes each way; prints it."""
     write_evidence(place / "evidence", learners)
-    ours, stock = place / "ours" / CLASS, place / "stock" / CLASS
+    ours, theirs = place / "ours" / CLASS, place / "stock" / CLASS
     hand_in(ours, place / "evidence", learners)
-    hand_in(stock, place / "evidence", sample)
+    hand_in(theirs, place / "evidence", sample)
     os.environ["TIMING_COURSE_CACHE"] = str(place / "ours" / "maps")
-    grade_s, notebooks = seconds_of_grade(ours), learners * len(lessons())
+    whole, notebooks = grade(ours), learners * len(lessons())
+    each = whole.each(notebooks)
     print(
-        f"{learners} learners, {len(lessons())} lessons: {grade_s:.1f} s with feedback pages, "
-        f"{grade_s / notebooks:.3f} s a notebook"
+        f"{learners} learners, {len(lessons())} lessons: {whole} with feedback pages, {each.clock_s:.3f} s a notebook"
     )
     os.environ["TIMING_COURSE_CACHE"] = str(place / "stock" / "maps")
-    stock_s = sum(seconds_of_stock(stock, lesson) for lesson in lessons())
     executed = sample * len(lessons())
-    ratio = (stock_s / executed) / (grade_s / notebooks)
+    stock_whole = sum((stock(theirs, lesson) for lesson in lessons()), Taken(0.0, 0.0))
+    stock_each = stock_whole.each(executed)
     print(
-        f"nbgrader's own autograde, executing {executed} of these notebooks: {stock_s:.1f} s, "
-        f"{stock_s / executed:.2f} s a notebook; for all {notebooks} that would be "
-        f"{stock_s / executed * notebooks:.0f} s (extrapolated, not measured), {ratio:.1f} times as long"
+        f"nbgrader's own autograde, executing {executed} of these notebooks: {stock_whole}, {stock_each.clock_s:.2f} s "
+        f"a notebook; for all {notebooks} that would be {stock_each.clock_s * notebooks:.0f} s (extrapolated, not "
+        f"measured), {stock_each.times(each)}"
     )
-    return grade_s / notebooks, stock_s / executed
+    return each, stock_each
 
 
 @pytest.mark.benchmark
@@ -97,7 +86,7 @@ def measured(learners: int, sample: int, place: Path) -> tuple[float, float]:
 def test_a_class_with_every_lesson(tmp_path, capsys):
     """Thirty learners, all lessons: seconds a notebook are printed, beside those of executing it."""
     with capsys.disabled():
-        assert all(seconds > 0.0 for seconds in measured(LEARNERS, SAMPLE, tmp_path))
+        assert all(one.clock_s > 0.0 for one in measured(LEARNERS, SAMPLE, tmp_path))
 
 
 if __name__ == "__main__":

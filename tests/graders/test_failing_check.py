@@ -18,11 +18,12 @@ from course.commands import check as own_check, grade as class_run, make_class, 
 from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import read_evidence
 from graders.bench.attempt import CHECKS
-from graders.classroom.run import LOG, NEEDS_PERSON, Classroom
+from graders.classroom.run import NEEDS_PERSON, Classroom
 from graders.exercises.kinds.bench import OTHER_ATTEMPT, best_attempt
 from graders.exercises.loader import load_rubric
 from graders.feedback import exercise_html, exercise_text
 from graders.judge import judge_exercise, judge_lesson
+from graders.judge.worker_pool import LOG
 from graders.model_answers.check_rubric import CHECK_FAILED, check_rubric
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by

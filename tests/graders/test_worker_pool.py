@@ -11,8 +11,8 @@ import pytest
 
 import course
 from engine_sim import Event, EvidenceWriter, Header, learners_engine, load_card
-from graders.judge import judge_lesson
-from graders.judge.worker_pool import JudgePool, NoJudge, Task
+from graders.judge import judge_lesson, worker_pool
+from graders.judge.worker_pool import JudgePool, NoJudge, Task, end_early, start_early
 from graders.outcome import NO_JUDGE
 
 LESSON = "l04_base_timing"
@@ -49,6 +49,36 @@ def test_other_processes_give_the_same_verdicts(tasks):
     with JudgePool([tasks[0], tasks[2]], workers=2) as ahead:
         assert [ask(ahead, tasks[0]), ask(ahead, tasks[2])] == wanted
     assert wanted[0].points == 2.0
+
+
+def test_judges_that_were_started_early_are_taken_and_the_rest_are_ended(tasks, tmp_path):
+    """A pool takes those that were started for its log, in the place of one that ended a new one; none is left over."""
+    start_early(tmp_path / "log", 2)
+    start_early(tmp_path / "another log", 1)
+    (_, ended), (_, early), (_, stranger) = worker_pool._early
+    ended.kill()
+    ended.wait()
+    with JudgePool([tasks[0], tasks[2]], workers=2, log=tmp_path / "log") as ahead:
+        points = [ask(ahead, task).points for task in (tasks[0], tasks[2])]
+        assert early in ahead._processes and len(ahead._processes) == 2
+        assert ended not in ahead._processes and stranger not in ahead._processes
+    assert points == [2.0, 2.0] and worker_pool._early == [] and stranger.poll() is not None
+    assert early.poll() is not None
+    end_early()
+
+
+def test_a_judge_that_cannot_be_started_early_is_started_when_it_is_needed(tasks, tmp_path, monkeypatch):
+    """No room for a process is no reason to end before anything was read."""
+
+    def none(log):
+        raise OSError("no room")
+
+    with monkeypatch.context() as without:
+        without.setattr(worker_pool, "_new_process", none)
+        start_early(tmp_path / "log", 1)
+    assert worker_pool._early == []
+    with JudgePool([tasks[0]], workers=1, log=tmp_path / "log") as ahead:
+        assert ask(ahead, tasks[0]).points == 2.0
 
 
 def test_a_hand_in_that_takes_too_long_is_given_up_and_the_others_are_judged(tasks):
