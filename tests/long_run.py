@@ -13,14 +13,14 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
 from tests.tiers import ROOT
 
 ONE_CHANGE_S = 4 * 3600
 MUTATIONS_OF_A_CHANGE = 8
-FUZZED = "2000"
+FUZZED_MINUTES, FUZZED_OF_A_CHANGE = "10", "1"  # of processor time
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-s")
 Command = Sequence[str]
 
@@ -30,14 +30,12 @@ class Step:
     """One part of the long run.
 
     `concerned_by` names beginnings of paths; a change of one of them makes the step part of `--changed`. `commands`
-    takes the commit before the change, "" where that is not known, or None where all of the step is wanted;
-    `environment` holds what is set for them.
+    takes the commit before the change, "" where that is not known, or None where all of the step is wanted.
     """
 
     what: str
     concerned_by: tuple[str, ...]
     commands: Callable[[str | None], list[Command]]
-    environment: Mapping[str, str] = field(default_factory=dict)
 
 
 def _mutations(since: str | None) -> list[Command]:
@@ -49,8 +47,8 @@ def _mutations(since: str | None) -> list[Command]:
     return [command]
 
 
-def _fuzz(_since: str | None) -> list[Command]:
-    return [(*PYTEST, "tests/fuzz")]
+def _fuzz(since: str | None) -> list[Command]:
+    return [(sys.executable, "-m", "tests.fuzz", FUZZED_MINUTES if since is None else FUZZED_OF_A_CHANGE)]
 
 
 def _engines(since: str | None) -> list[Command]:
@@ -79,10 +77,9 @@ STEPS = {
         _mutations,
     ),
     "fuzz": Step(
-        "evidence and cards that nobody wrote",
+        "evidence, archives, notebooks, lists, rubrics and cards that nobody wrote",
         ("engine_sim/", "graders/", "tests/fuzz/"),
         _fuzz,
-        {"TIMING_COURSE_FUZZ": FUZZED},
     ),
     "engines": Step(
         "a thousand learners' engines and faultless work on them, and the engine's speed",
@@ -147,8 +144,7 @@ def run(names: Iterable[str], since: str | None) -> int:
     for name in names:
         print(f"\n=== {name}: {STEPS[name].what}", flush=True)
         began = time.monotonic()
-        here = {**os.environ, **STEPS[name].environment}
-        statuses = [subprocess.call(command, cwd=ROOT, env=here) for command in STEPS[name].commands(since)]
+        statuses = [subprocess.call(command, cwd=ROOT) for command in STEPS[name].commands(since)]
         ended.append((name, time.monotonic() - began, not any(statuses)))
     print("\n" + "\n".join(f"{name:10} {seconds:7.0f} s  {'ok' if ok else 'FAILED'}" for name, seconds, ok in ended))
     return 0 if all(ok for _, _, ok in ended) else 1

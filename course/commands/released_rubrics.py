@@ -138,7 +138,7 @@ def _content(path: Path) -> object:
         return None
     try:
         text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
-        return tomllib.loads(text.decode("utf-8"))
+        return tomllib.loads(text.decode("utf-8-sig"))
     except (TimingCourseError, ValueError):
         return path.read_bytes()
 

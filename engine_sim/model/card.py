@@ -299,11 +299,15 @@ def load_card(path: str | Path) -> EngineCard:
     """
     path = Path(path)
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise CardError(f"There is no engine card {path.name}: give the path of a .toml file.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise CardError(f"{path.name} is not readable as TOML ({error}): correct that line and try again.") from None
+    except RecursionError:
+        raise CardError(f"{path.name} is not readable as TOML: it holds lists in lists without end.") from None
+    except OSError as error:
+        raise CardError(f"{path.name} cannot be read ({error.strerror}): a file that you may read is wanted.") from None
     return card_from(content, path.name)
 
 

@@ -130,21 +130,30 @@ def rubric_in(path: Path) -> Rubric:
     """The rubric in one file, wherever it lies. Raises RubricError in one sentence where it cannot be used."""
     try:
         text = unpacked(path) if path.suffix == ENDING else path.read_bytes()
-        return rubric_from(tomllib.loads(text.decode("utf-8")), path.name)
+        content = tomllib.loads(text.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RubricError(f"{path.name} is not readable as TOML ({error}): correct that line.") from None
+    except RecursionError:
+        raise RubricError(f"{path.name} is not readable as TOML: it holds lists in lists without end.") from None
+    except OSError as error:
+        raise RubricError(
+            f"{path.name} cannot be read ({error.strerror}): a file that you may read is wanted."
+        ) from None
+    return rubric_from(content, path.name)
 
 
 def rubric_from(content: dict, name: str) -> Rubric:
     """Build a rubric from a table that was read already. Raises RubricError that names file, exercise and field."""
     try:
         misconceptions = {
-            key: Misconception(key, item["sentence"], tuple(item.get("costs", ())), tuple(item.get("may_cost", ())))
+            key: Misconception(key, _text(item, "sentence"), _texts(item, "costs"), _texts(item, "may_cost"))
             for key, item in content.get("misconceptions", {}).items()
         }
         exercises = [_exercise(item, number, name) for number, item in enumerate(content["exercises"], start=1)]
         need_different((exercise.id for exercise in exercises), "exercises")
-        rubric = Rubric(content["lesson"], content["title"], {one.id: one for one in exercises}, misconceptions)
+        rubric = Rubric(
+            _text(content, "lesson"), _text(content, "title"), {one.id: one for one in exercises}, misconceptions
+        )
         _check_misconceptions(rubric)
         _check_predictions(rubric)
         return rubric
@@ -155,6 +164,19 @@ def rubric_from(content: dict, name: str) -> Rubric:
     except RubricError as error:
         text = str(error)
         raise RubricError(text if text.startswith(f"{name}: ") else f"{name}: {text}.") from None
+
+
+def _text(table: dict, field: str) -> str:
+    found = table[field]
+    need(isinstance(found, str), f"{field}: a text was wanted and {str(found)[:40]!r} was found")
+    return found
+
+
+def _texts(table: dict, field: str) -> tuple[str, ...]:
+    found = table.get(field, [])
+    are_texts = isinstance(found, list) and all(isinstance(one, str) for one in found)
+    need(are_texts, f"{field}: a list of texts was wanted and {str(found)[:40]!r} was found")
+    return tuple(found)
 
 
 def _check_misconceptions(rubric: Rubric) -> None:

@@ -25,11 +25,14 @@ def unpacked(path: Path) -> bytes:
     """The TOML of a packed rubric. Raises RubricError in one sentence where the file cannot be read."""
     try:
         content = path.read_bytes()
-        text = zlib.decompressobj().decompress(content.removeprefix(_FIRST_LINE), LONGEST_BYTES)
+        stream = zlib.decompressobj()
+        text = stream.decompress(content.removeprefix(_FIRST_LINE), LONGEST_BYTES)
     except (OSError, zlib.error) as error:
         raise RubricError(_sentence(path, error)) from None
     if not content.startswith(_FIRST_LINE) or len(text) == LONGEST_BYTES:
         raise RubricError(_sentence(path, "not packed by this edition"))
+    if not stream.eof:
+        raise RubricError(_sentence(path, "its end is missing"))
     return text
 
 

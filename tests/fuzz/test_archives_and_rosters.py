@@ -25,7 +25,7 @@ def archive_of(members) -> bytes:
         for name, content in members:
             try:
                 archive.writestr(name or "empty", content)
-            except (UnicodeError, ValueError):
+            except (UnicodeError, ValueError, IndexError):  # the last: of a name that begins with a null
                 continue
     return held.getvalue()
 

@@ -60,11 +60,12 @@ def test_every_file_that_can_be_mutated_concerns_the_mutations():
     assert all("mutations" in long_run.concerned([one.path]) for one in of_physics(1) + of_judge(1))
 
 
-def test_what_a_step_sets_is_set_for_its_commands(monkeypatch):
-    """The search for odd evidence is longer in the long run."""
+def test_the_search_for_odd_files_is_longer_in_the_long_run(monkeypatch):
+    """Ten minutes of processor time; one where a change is looked at."""
     seen = []
-    monkeypatch.setattr(long_run.subprocess, "call", lambda command, env, **_: seen.append(env) or 0)
-    assert long_run.main(["fuzz"]) == 0 and seen[0]["TIMING_COURSE_FUZZ"] == long_run.FUZZED
+    monkeypatch.setattr(long_run.subprocess, "call", lambda command, **_: seen.append(command[-1]) or 0)
+    assert long_run.main(["fuzz"]) == 0 and seen == [long_run.FUZZED_MINUTES]
+    assert [command[-1] for command in long_run.STEPS["fuzz"].commands("")] == [long_run.FUZZED_OF_A_CHANGE]
 
 
 def commit(folder, name: str, at: str) -> str:
@@ -111,7 +112,7 @@ def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "abc")
     monkeypatch.setattr(long_run, "changed_since", lambda commit: ["graders/bench/finding.py"])
     assert long_run.main(["--changed"]) == 0
-    assert [command[-1] for command in ran[1:]] == ["tests/fuzz", "tests.tiers"] and "tests.mutations" in ran[0]
+    assert [command[2] for command in ran[1:]] == ["tests.fuzz", "tests.tiers"] and "tests.mutations" in ran[0]
     assert ran[0][3:] == ["--since", "abc", "--at-most", str(long_run.MUTATIONS_OF_A_CHANGE)]
     ran.clear()
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "")
