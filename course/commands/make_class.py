@@ -270,7 +270,9 @@ where you typed the one that made this class: `{folder}` is this folder, seen fr
 
     The memory limit counts what the processes of the box hold in use, what was moved to swap, and their files without
     a name. It is looked at twenty times a second, and not by the kernel of Linux: for a moment, and in memory that the
-    kernel holds for them, they can take more. The kernel's own calls are not filtered.
+    kernel holds for them (pipes, sockets), they can take more. On x86_64 and aarch64, where the kernel of Linux can
+    filter calls (seccomp), the box is refused what no lesson needs: a look into other processes, memory that belongs
+    to no process, other views of the files, and calls behind which faults of the kernel were often found.
 
     Hidden tests, their tracebacks and their values are for you alone. From the first cell with hidden tests on, a
     learner's feedback page shows only the kind of error for a failed test.

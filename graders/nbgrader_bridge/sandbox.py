@@ -3,7 +3,8 @@
 Inside there is what Python needs and nothing else of this computer: no home folders, no class, no other hand-ins, no
 network but the box's own loopback. The kernel of Linux limits each process's memory and files; the watch, outside,
 limits what processes do together and ends the whole box where they do too much. A limit on the number of processes by
-the kernel of Linux does not hold where root runs the box, so the watch counts them as well.
+the kernel of Linux does not hold where root runs the box, so the watch counts them as well. Calls that no lesson needs
+are refused by a filter (`call_filter`), where the kernel has filters and the numbers of the machine's calls are known.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+
+from . import call_filter
 
 WORKING_FOLDER = "/hand_in"
 WATCH_EVERY_S = 0.05
@@ -42,14 +45,23 @@ _SYSTEM = (
     "/etc/localtime",
 )
 _LIMITER = """
-import os, resource, sys
+import ctypes, os, resource, sys
 names = ("RLIMIT_AS", "RLIMIT_FSIZE", "RLIMIT_CPU", "RLIMIT_NPROC")
 for name, most in zip(names, map(int, sys.argv[1:5])):
     hard = resource.getrlimit(getattr(resource, name))[1]
     most = most if hard == resource.RLIM_INFINITY else min(most, hard)
     resource.setrlimit(getattr(resource, name), (most, most))
 resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-os.execv(sys.argv[5], sys.argv[5:])
+steps = bytes.fromhex(sys.argv[5])
+if steps:
+    class Filter(ctypes.Structure):
+        _fields_ = [("steps", ctypes.c_ushort), ("first", ctypes.c_char_p)]
+    prctl = ctypes.CDLL(None).prctl
+    prctl.argtypes = [ctypes.c_int, ctypes.c_ulong, ctypes.c_void_p, ctypes.c_ulong, ctypes.c_ulong]
+    NO_NEW_PRIVILEGES, SECCOMP, FILTER = 38, 22, 2
+    prctl(NO_NEW_PRIVILEGES, 1, None, 0, 0)
+    prctl(SECCOMP, FILTER, ctypes.byref(Filter(len(steps) // 8, steps)), 0, 0)  # a kernel without filters says no
+os.execv(sys.argv[6], sys.argv[6:])
 """
 
 
@@ -140,6 +152,7 @@ def boxed(command: list[str], limits: Limits, shared: Path | None = None, files:
         size,
         str(int(limits.seconds) + 1),
         str(limits.processes),
+        call_filter.program().hex(),
         *command,
     ]
 

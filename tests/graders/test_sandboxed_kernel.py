@@ -26,7 +26,7 @@ import course as course_package
 from graders.classroom.report import report_on
 from graders.classroom.run import JUDGED, NEEDS_PERSON, Classroom
 from graders.exercises import loader
-from graders.nbgrader_bridge import sandbox, sandboxed_kernel
+from graders.nbgrader_bridge import call_filter, sandbox, sandboxed_kernel
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.nbgrader_bridge.sandbox import Limits
 from graders.nbgrader_bridge.sandboxed_kernel import run_in_box, settle
@@ -334,8 +334,10 @@ def test_a_box_that_does_not_start_leaves_nothing_for_the_end_of_the_program(mon
         "killing its parents",
     ],
 )
-def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words):
+def test_the_whole_box_is_ended_where_a_limit_is_passed(sources, limits, words, monkeypatch):
     """One sentence says which limit; the cells after it did not run; no process is left."""
+    if "memfd" in sources[0]:  # as on a computer whose kernel filters no calls
+        monkeypatch.setattr(call_filter, "program", lambda: b"")
     limits = {"seconds": 60.0} | limits
     reason, finished, shown = run_cells(*sources, **limits)
     assert words in reason
