@@ -1,4 +1,4 @@
-"""One class in which everything that can go wrong with a hand-in does, beside a few honest learners, by one command:
+"""One class in which everything that can go wrong with a hand-in does, beside thirty honest learners, by one command:
 release, hand-in, judge, gradebook, page, export."""
 
 from __future__ import annotations
@@ -41,6 +41,8 @@ HONEST = {
     "perfect": Habits(),
     "zz_last": Habits(**QUICK, makes_safe=False),
 }
+# Good ones that did the questions alone: with those above, thirty beside the hostile ones.
+ANSWERING = tuple(f"{letter}_answers" for letter in "abcdefghijklmnopqrstuvwx")
 EMPTY = "empty"  # opened the lesson and did nothing
 
 pytestmark = [pytest.mark.classroom, pytest.mark.usefixtures("schema_asked_once")]
@@ -60,6 +62,8 @@ def run(tmp_path_factory):
 
     for learner, habits in HONEST.items():
         evidence_by(handed_in(learner) / hostile.EVIDENCE, learner, habits, class_id="spring")
+    for learner in ANSWERING:
+        hostile.answered(handed_in(learner), learner, "spring")
     rewritten(handed_in(EMPTY), chained([header(EMPTY, "spring")]))
     for case in hostile.HOSTILE:
         case.lay_down(handed_in(case.learner), case.learner, "spring")
@@ -104,13 +108,15 @@ def test_all_honest_ones_have_exactly_their_grades(run):
     """What the judge says of each honest hand-in on its own is what stands in the gradebook of this class."""
     root, reports, _, _, found = run
     totals = set()
-    for learner in (*HONEST, EMPTY):
+    assert len(HONEST) + len(ANSWERING) == 30
+    for learner in (*HONEST, *ANSWERING, EMPTY):
         verdict = judge_lesson(
             LESSON, root / "submitted" / learner / LESSON / hostile.EVIDENCE, course_package.ENGINES, learner
         )
         assert verdict.problem == "" and (verdict.points > 0.0) == (learner != EMPTY)
         assert found[learner] == {result.exercise: result.points for result in verdict.exercises}, learner
-        assert reports[learner].points == verdict.points and reports[learner].remarks == ()
+        assert reports[learner].points == verdict.points
+        assert learner in ANSWERING or reports[learner].remarks == ()  # their answers have one time, by a machine
         totals.add(verdict.points)
     assert len(totals) >= 6  # honest, and not all alike
 
@@ -187,7 +193,7 @@ def test_the_gradebook_is_whole(run):
         (points,), (count,) = connection.execute(
             "SELECT SUM(max_score) FROM grade_cells UNION ALL SELECT COUNT(*) FROM grade"
         ).fetchall()
-    judged = {case.learner for case in hostile.HOSTILE if case.judged} | {*HONEST, EMPTY}
+    judged = {case.learner for case in hostile.HOSTILE if case.judged} | {*HONEST, *ANSWERING, EMPTY}
     exercises = load_rubric(LESSON).exercises
     assert set(found) == judged and set(reports) == judged | set(hostile.REFUSED_NAMES)
     assert count == len(judged) * len(exercises)
