@@ -7,8 +7,10 @@ import shutil
 
 import pytest
 from rich.console import Console
+from typer.testing import CliRunner
 
 from course import ENGINES, SOURCE
+from course.cli import app
 from course.commands import answers, check, grade, hand_in, make_class, released_rubrics, report, rubrics
 from course.commands.collect import run as collect
 from course.commands.start import lay_out
@@ -190,3 +192,9 @@ def test_a_verdict_depends_on_the_cards_that_its_lesson_is_at(tmp_path):
     assert len({before[0], first[0], second[0]}) == 3
     assert [card.name for card in own_cards(SHIPPED, own_rubrics(root))] == [f"{TRUCK}.toml"]
     assert before[1] == first[1] == second[1]
+
+
+def test_a_lesson_is_taken_with_the_two_options_alone():
+    """Named where no option takes one, it is an error of usage that names both, and nothing is made."""
+    result = CliRunner().invoke(app, ["class", "nowhere", SHIPPED])
+    assert result.exit_code == 2 and "--check-rubrics" in result.output and "--release" in result.output
