@@ -12,6 +12,7 @@ import pytest
 from course import ENGINES
 from course.commands.school_list import read_school_list
 from engine_sim import LARGEST_FILE_BYTES, CardError, EvidenceError, load_card, read_evidence
+from engine_sim.model.card import card_from
 from engine_sim.workshop.evidence import LARGEST_TEXT, first_line
 from graders.classroom.collecting import _Sorting
 from graders.exercises.loader import FOLDER, RubricError, own_cards, rubric_for, rubric_from
@@ -191,6 +192,9 @@ def test_cards(tmp_path):
         ("a missing field", "is missing", ("block", "bore_mm"), None),
         ("another unit", "was bore_mm meant", ("block", "bore_inch"), 3.0),
         ("no such field", "allowed are", ("block", "xyzzy"), 3.0),
+        ("a switch", "true or false", ("breathing", "crankcase_valve"), "perhaps"),
+        ("two that do not fit", "belongs to breaker points", ("ignition", "point_gap_mm"), None),
+        ("a field of a field", "is allowed", ("block", "bore_mm"), {"inner": 3.0}),
     ]
 
     def refused(words, place, value):
@@ -208,5 +212,7 @@ def test_cards(tmp_path):
             load_card(tmp_path / "card.toml")
 
     check_every(refused, changes)
+    with pytest.raises(CardError, match="a table of fields is wanted"):
+        card_from(3)  # type: ignore[arg-type]
     with pytest.raises(CardError, match="There is no engine card"):
         load_card(tmp_path / "none.toml")
