@@ -25,7 +25,7 @@ QUICK = {
     "regression": "frozen",
     "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence free_revving limits mixture "
     "road_check session small_parts starting",
-    "graders": "criteria_alone faults_to_find individualise instrument judge kinds marking nbgrader_bridge "
+    "graders": "call_filter criteria_alone faults_to_find individualise instrument judge kinds marking nbgrader_bridge "
     "own_engine palette report_items roster rubric_faults trace",
     "lessons": "cautions l00 l01 l03 l10 slips",
     "course": "bench bootstrap engine_card_form forms forms_at_an_engine forms_of_parts nbgrader_programs one_journey "
