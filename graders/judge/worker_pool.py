@@ -310,8 +310,10 @@ def _work() -> None:
     if hasattr(os, "nice"):
         os.nice(_BEHIND)
     verdicts, sys.stdout = sys.stdout.buffer, sys.stderr  # prints must not mix with the verdicts
-    verdicts.write(_READY)
-    verdicts.flush()
+    try:
+        os.write(verdicts.fileno(), _READY)
+    except OSError:  # the program that started this one has ended meanwhile
+        return
     while True:
         try:
             task, limit_s = pickle.load(sys.stdin.buffer)

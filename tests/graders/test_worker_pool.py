@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import subprocess
+import sys
 import threading
 import time
 
@@ -65,6 +66,16 @@ def test_judges_that_were_started_early_are_taken_and_the_rest_are_ended(tasks, 
     assert points == [2.0, 2.0] and worker_pool._early == [] and stranger.poll() is not None
     assert early.poll() is not None
     end_early()
+
+
+def test_a_judge_whose_program_ended_meanwhile_says_nothing(tmp_path):
+    """Where a command ends before its judges are ready, they end too, and write nothing on the terminal."""
+    command = [sys.executable, "-P", "-c", "from graders.judge.worker_pool import work; work()"]
+    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    process.stdin.close()
+    process.stdout.close()
+    assert process.wait(60.0) == 0 and process.stderr.read() == b""
+    process.stderr.close()
 
 
 def test_a_judge_that_cannot_be_started_early_is_started_when_it_is_needed(tasks, tmp_path, monkeypatch):
