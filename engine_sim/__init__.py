@@ -94,7 +94,9 @@ _MODULES = {
         "LEAD_EARTHED",
     ),
     "workshop.evidence": (
+        "CLOSED",
         "DEBRIEFED",
+        "VERDICT",
         "Event",
         "Evidence",
         "EvidenceWriter",

@@ -40,8 +40,11 @@ class Trace:
 
     `over` says what `along` holds: "timing", the base timing counted from where it was found [crank deg, earlier is
     more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. Over timing, `peak` is where the
-    highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try.
-    Over time, `acts` are the times of what the controls did.
+    highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try;
+    `curve` is this very engine's own line, each point a timing with vacuum [inHg] and speed [rpm], warm, with hose
+    plugged and the idle screw as the search left it; from `flat_from` on its vacuum is within a needle's wobble of the
+    highest, from `pings_from` on it pings clearly on its fuel. Over time, `acts` are the times of what the controls
+    did.
     """
 
     over: str
@@ -52,6 +55,9 @@ class Trace:
     acts: tuple[float, ...] = ()
     method: float | None = None
     left_at: float | None = None
+    curve: tuple[tuple[float, float, float], ...] = ()
+    flat_from: float | None = None
+    pings_from: float | None = None
 
 
 @dataclass(frozen=True)
@@ -61,7 +67,8 @@ class ExerciseResult:
     `needs_person` holds the reason why a person must look at it (a written answer, evidence that could not be
     judged), or is empty. `answer` is the learner's own text where the exercise asks for one, `trace` what was done
     where it is work at the bench. `other_models` names the engine models of work that this edition could not judge.
-    `latest` is the result of the latest try, where an earlier one counts.
+    `latest` is the result of the latest try, where an earlier one counts; `closed` says that the learner closed the try
+    to see what the engine does.
     """
 
     exercise: str
@@ -73,6 +80,7 @@ class ExerciseResult:
     trace: Trace | None = None
     other_models: tuple[str, ...] = ()
     latest: ExerciseResult | None = None
+    closed: bool = False
 
     @property
     def points(self) -> float:
@@ -83,6 +91,12 @@ class ExerciseResult:
     def shown(self) -> ExerciseResult:
         """The result of the latest try, of which a verdict speaks."""
         return self.latest or self
+
+    @property
+    def to_see(self) -> Trace | None:
+        """What the engine does, where the latest try can gain nothing more by it: closed, or with full marks."""
+        done = self.shown.closed or self.shown.points >= self.max_points
+        return self.shown.trace if done and self.shown.trace and self.shown.trace.curve else None
 
     @property
     def better(self) -> ExerciseResult | None:

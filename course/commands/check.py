@@ -86,7 +86,7 @@ def _print_table(folder: Path, judged: list[tuple[LessonEntry, LessonProgress]],
 
 
 def _check_lesson(lesson: Path, console: Console, as_json: bool) -> int:
-    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
+    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson, as_told=True)
     status = 1 if result.problem and result.problem_kind not in ("missing", "empty") else 0
     if as_json:
         print(json.dumps(_lesson_as_data(result), indent=2))

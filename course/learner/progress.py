@@ -63,7 +63,7 @@ def progress_in(lesson: Path) -> LessonProgress:
     nothing = LessonProgress(key=_key(lesson), max_points=in_all, exercises=len(rubric.exercises))
     if not begun(lesson):
         return nothing
-    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson)
+    result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson, as_told=True)
     try:
         events = read_evidence(lesson / EVIDENCE_NAME).events
     except EvidenceError:

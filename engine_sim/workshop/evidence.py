@@ -16,8 +16,8 @@ import itertools
 import json
 import math
 import os
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
@@ -27,6 +27,7 @@ from engine_sim.errors import EvidenceError
 SCHEMA_VERSION = 1
 HINTED = "hinted"  # the control of an event: the learner asked what comes next; the value names the step
 DEBRIEFED = "debriefed"  # the control of an event: the learner was shown what the judge says of this attempt
+VERDICT, CLOSED = "verdict", "closed"  # its value: what was shown, none in older files
 LARGEST_FILE_BYTES = 16_000_000
 LARGEST_TEXT = 20_000
 # How other programs mark the text that they save: the mark, and the encoding that reads it.
@@ -80,6 +81,21 @@ class Evidence:
         return [
             (header, self.events[begin:end]) for header, begin, end in zip(headers, [0, *ends[:-1]], ends, strict=True)
         ]
+
+    def as_told(self, exercises: Collection[str]) -> Evidence:
+        """The evidence without what was done in these exercises on this edition's engine model since the learner was
+        last shown a verdict on it."""
+        told = {event.exercise: place for place, event in enumerate(self.events) if event.control == DEBRIEFED}
+        models = [header.model for header, events in self.parts() for _ in events]
+        kept = [
+            event.exercise not in exercises or model != version.MODEL_VERSION or place <= told.get(event.exercise, -1)
+            for place, (event, model) in enumerate(zip(self.events, models, strict=True))
+        ]
+        return replace(
+            self,
+            events=tuple(event for event, stays in zip(self.events, kept, strict=True) if stays),
+            earlier=tuple((header, sum(kept[:end])) for header, end in self.earlier),
+        )
 
     def on_this_model(self) -> Evidence:
         """What was done on the engine model of this edition, which alone it can replay."""

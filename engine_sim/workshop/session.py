@@ -25,7 +25,7 @@ from engine_sim.physics.distributor import ported_share
 
 from . import adjustments, safety_rules
 from .controls import CONTROLS, SNUG, SWITCH_SIDE, control_named, with_needed
-from .evidence import DEBRIEFED, HINTED, Event, EvidenceWriter
+from .evidence import CLOSED, DEBRIEFED, HINTED, VERDICT, Event, EvidenceWriter
 from .instruments import Instruments, exhaust_words, fuel_words, idle_words, ping_words
 from .road_check import DRIVER, ROUTES, Drive
 from .trajectory import Recorder, Trajectory
@@ -152,7 +152,7 @@ class Session:
         tools: Iterable[str] = (),
         another_engine: AnotherEngine | None = None,
     ):
-        self._another_engine, self.engine_number, self._debriefed = another_engine, 0, False
+        self._another_engine, self.engine_number, self._debriefed = another_engine, 0, 0
         self._as_found_engine, self.conditions, self.found = engine, conditions, found or AsFound()
         self.exercise, self._watch, self.tools = exercise, watch, with_needed(tools)
         self._evidence = None
@@ -214,14 +214,22 @@ class Session:
         body = CONTROLS["distributor"]
         return self.act("distributor", min(max(marked_at + off, body.low), body.high))
 
-    def debrief(self) -> None:
-        """Write down that the learner is shown what the judge says of this attempt; once for each attempt that has
-        begun."""
-        if self._debriefed or not self._recorder.trajectory.actions:
+    def debrief(self, shown: str = VERDICT) -> None:
+        """Write down what the learner is shown of this attempt: a verdict, or, as the attempt is closed, the engine's
+        own curve, and then nothing that is done after it belongs to an attempt. Where nothing was done, or nothing
+        since the last verdict, there is nothing to write."""
+        attempt = self.trajectories[-1]
+        acts = len(attempt.actions)
+        if attempt.closed or not acts or (shown != CLOSED and acts == self._debriefed):
             return
         if self._evidence is not None:
-            self._evidence.append(Event(self.time_s, self.exercise, DEBRIEFED, None))
-        self._debriefed = True
+            self._evidence.append(Event(self.time_s, self.exercise, DEBRIEFED, shown))
+        self._debriefed = acts
+        if shown == VERDICT:
+            self._recorder.verdict(self)
+        if shown == CLOSED:
+            self.end_attempt()
+            attempt.closed, self._recorder = True, Recorder()
 
     def hint(self, step: str) -> None:
         """Write down that the learner asked what comes next and was told this step; once a step in each attempt."""
@@ -357,7 +365,7 @@ class Session:
                 )
             self._advance_to(event.time_s)
             if event.control == DEBRIEFED:
-                self.debrief()
+                self.debrief(str(event.value))
             elif event.control == HINTED:
                 self.hint(str(event.value))
             else:
@@ -432,7 +440,7 @@ class Session:
     def _press_begin(self) -> str:
         self.end_attempt()
         another = self._another_engine if self._debriefed else None
-        self._debriefed = False
+        self._debriefed = 0
         if another is not None:
             self.engine_number += 1
             self._as_found_engine, self.found = another(self.engine_number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from engine_sim.model.conditions import Conditions
@@ -75,6 +75,21 @@ class Trajectory:
     settings: dict = field(default_factory=dict)  # as the attempt was left
     engine_number: int = 0
     hints: list[str] = field(default_factory=list)  # the steps of which the learner asked what comes next
+    verdicts: list[tuple[int, int, int]] = field(default_factory=list)  # acts, samples and drives before each verdict
+    closed: bool = False  # the learner was shown the engine's own curve: what came after is not in here
+
+    def as_at(self, verdict: tuple[int, int, int]) -> Trajectory:
+        """The attempt as it stood at a verdict."""
+        acts, samples, drives = verdict
+        left = self.actions[acts].settings if acts < len(self.actions) else self.settings
+        return replace(
+            self,
+            actions=self.actions[:acts],
+            samples=self.samples[:samples],
+            drives=self.drives[:drives],
+            settings=left,
+            verdicts=[],
+        )
 
 
 class Recorded(Protocol):
@@ -118,6 +133,12 @@ class Recorder:
                 settings=dict(session.settings),
             )
         )
+
+    def verdict(self, session: Recorded) -> None:
+        """Keep what there was when the learner was shown a verdict."""
+        kept = self.trajectory
+        kept.samples.append(_sample(session))
+        kept.verdicts.append((len(kept.actions), len(kept.samples), len(kept.drives)))
 
     def end(self, session: Recorded) -> None:
         """Keep the state in which the attempt is left."""

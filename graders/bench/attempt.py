@@ -9,8 +9,9 @@ what the learner's screen showed.
 from __future__ import annotations
 
 import numbers
+from bisect import bisect_left
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 
@@ -161,7 +162,8 @@ class Check:
     `findings` are the names it can return, `tolerances` the numbers it reads; `values` holds, by finding, the values
     that fill braces, each with its type (float, int or str). `retired` are names of findings and tolerances that
     earlier editions had and nothing reads today: a rubric that a class made then may keep them. `usual` holds the
-    values of those tolerances that such a rubric may leave out.
+    values of those tolerances that such a rubric may leave out. `tells` says that its sentences tell of the engine what
+    no instrument shows: once they were shown, the criterion earns no more in that attempt.
     """
 
     function: Callable[[Attempt, dict], CheckFinding]
@@ -170,6 +172,7 @@ class Check:
     values: Mapping[str, Mapping[str, type]]
     retired: tuple[str, ...]
     usual: Mapping[str, float] = field(default_factory=dict)
+    tells: bool = False
 
     def __call__(self, attempt: Attempt, tolerances: Mapping[str, float]) -> CheckFinding:
         """What the criterion found. Raises UndeclaredError for what its declaration does not hold, and KeyError for a
@@ -188,6 +191,19 @@ class Check:
             )
         return found
 
+    def counted(self, attempt: Attempt, tolerances: Mapping[str, float]) -> tuple[CheckFinding, bool]:
+        """What counts of an attempt, and whether that is less than what it came to: a check that tells counts at most
+        what it found at the first verdict at which it had something to tell."""
+        found, verdicts = self(attempt, tolerances), attempt.trajectory.verdicts
+        if not self.tells or not verdicts:
+            return found, False
+        place = bisect_left(verdicts, True, key=lambda one: self._at(one, attempt, tolerances).name != "missing")
+        then = self._at(verdicts[min(place, len(verdicts) - 1)], attempt, tolerances)
+        return (then, True) if then.name != "missing" and then.share < found.share else (found, False)
+
+    def _at(self, verdict: tuple, attempt: Attempt, tolerances: Mapping[str, float]) -> CheckFinding:
+        return self(replace(attempt, trajectory=attempt.trajectory.as_at(verdict)), tolerances)
+
 
 CHECKS: dict[str, Check] = {}
 OFF_BY = {"off": float, "side": str}  # how far from where it belongs [crank deg], and "early" or "late"
@@ -201,6 +217,7 @@ def check(
     values: Mapping[str, Mapping[str, type]] = MappingProxyType({}),
     retired: tuple[str, ...] = (),
     usual: Mapping[str, float] = MappingProxyType({}),
+    tells: bool = False,
 ) -> Callable[[Callable[[Attempt, dict], CheckFinding]], Check]:
     """Make a criterion known by its name, which rubrics use, with what it declares (see Check)."""
 
@@ -212,6 +229,7 @@ def check(
             values=values,
             retired=retired,
             usual=usual,
+            tells=tells,
         )
         return CHECKS[function.__name__]
 

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from engine_sim import CLEAR_PING, OutsideValidity, ping_share
 from graders.outcome import Trace
 from graders.schema import Criterion
 
 from .attempt import Attempt
+from .reference import LATEST_TIMING_DEG, PULL_STEP_RPM, pull_rpm
 
 ENDED = "where_it_ended"  # the check that judges the end of a search
 MOST_POINTS = 240  # a line with more looks the same
 FEWEST_POINTS = 2  # fewer make no line
 PLACES = {"along": 2, "vacuum_inhg": 2, "speed_rpm": 0}  # decimals; finer than the eye sees in the picture
+BEYOND_DEG = 4.0  # crank degrees of the engine's own curve beyond the search and the peak
+EARLIEST_DEG = 58.0  # crank degrees BTDC up to which an idle can be worked out
+CURVE_STEP_DEG = 2.0
+PING_WITHIN_DEG, PING_STEP_DEG = 18.0, 2.0  # crank degrees about the method's setting, where ping is looked for
 TIME_PLACES = 1  # decimals of a second at which an act is marked
 
 
@@ -29,12 +37,15 @@ def trace_of(criteria: Sequence[Criterion], attempt: Attempt) -> Trace | None:
             "peak": attempt.reference.method.peak_timing_deg,
             "method": attempt.reference.method.timing_deg,
             "left_at": attempt.final_timing_deg,
+            "flat_from": attempt.reference.plateau_from_deg,
+            "pings_from": pings_from_deg(attempt),
         }
         return _trace(
             "timing",
             attempt.search,
             lambda sample: sample.base_timing_deg - found_deg,
-            **{name: round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
+            curve=engine_curve(attempt, found_deg),
+            **{name: None if deg is None else round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
         )
     running = [sample for sample in attempt.trajectory.samples if sample.running]
     if len(running) < FEWEST_POINTS:
@@ -43,6 +54,46 @@ def trace_of(criteria: Sequence[Criterion], attempt: Attempt) -> Trace | None:
         round(one.time_s, TIME_PLACES) for one in attempt.done if running[0].time_s <= one.time_s <= running[-1].time_s
     )
     return _trace("time", running, lambda sample: sample.time_s, acts=acts)
+
+
+def engine_curve(attempt: Attempt, found_deg: float) -> tuple[tuple[float, float, float], ...]:
+    """Timing counted from `found_deg` [crank deg], vacuum [inHg] and speed [rpm] of this engine at a warm idle with the
+    hose plugged and the idle screw as the search left it; nothing where it has no idle there."""
+    timings = [*(sample.base_timing_deg for sample in attempt.search), attempt.reference.method.peak_timing_deg]
+    earliest, latest = min(max(timings) + BEYOND_DEG, EARLIEST_DEG), max(min(timings) - BEYOND_DEG, LATEST_TIMING_DEG)
+    across = np.arange(latest, earliest + CURVE_STEP_DEG / 2, CURVE_STEP_DEG)
+    day, screw = attempt.conditions, attempt.search[-1].idle_screw
+    try:
+        state = attempt.engine.idle(across, screw, day.altitude_ft, ambient_c=day.ambient_c)
+    except OutsideValidity:  # a screw so far in that the engine races: there is no curve to show
+        return ()
+    numbers = zip(across, state.manifold_vacuum_inhg, state.speed_rpm, state.stalls, strict=True)
+    return tuple(
+        (round(float(deg - found_deg), 2), round(float(vacuum), 2), float(round(speed)))
+        for deg, vacuum, speed, stalls in numbers
+        if not stalls
+    )
+
+
+def pings_from_deg(attempt: Attempt) -> float | None:
+    """The base timing [crank deg BTDC] from which on this engine pings clearly on the full pull, on the fuel in its
+    tank; None where it does nowhere near the method's setting."""
+    lowest_rpm, highest_rpm = pull_rpm(attempt.engine.card, attempt.conditions)
+    speed_rpm = np.arange(lowest_rpm, highest_rpm + 1.0, 2.0 * PULL_STEP_RPM)
+    timings = attempt.reference.method.timing_deg + np.arange(-PING_WITHIN_DEG, PING_WITHIN_DEG + 1.0, PING_STEP_DEG)
+    day = attempt.conditions
+    pull = attempt.engine.full_throttle(
+        speed_rpm,
+        timings[:, np.newaxis],
+        altitude_ft=day.altitude_ft,
+        ambient_c=day.ambient_c,
+        octane_ron=attempt.engine.fuel_octane(day, speed_rpm),
+    )
+    share = [ping_share(float(margin)) for margin in pull.knock_margin_octane.min(axis=1)]
+    place = next((place for place, heard in enumerate(share) if heard >= CLEAR_PING), None)
+    if not place:
+        return None if place is None else float(timings[0])
+    return float(np.interp(CLEAR_PING, share[place - 1 : place + 1], timings[place - 1 : place + 1]))
 
 
 def _trace(over: str, samples: list, along, **marks) -> Trace:

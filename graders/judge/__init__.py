@@ -23,17 +23,26 @@ MAY_BE_WORTH_MORE = (
     "A part of this was done on engine model {others}, which this edition of the course, with model {here}, cannot "
     "judge. It may be worth more."
 )
+NOT_LOOKED_OVER = (
+    "'{title}' counts here as you last had it looked over: press 'Look it over' at its bench to count the rest."
+)
 _log = logging.getLogger(__name__)
 
 
 def judge_lesson(
-    lesson_id: str, evidence_path: Path, engines: Path, learner: str | None = None, rubrics: Path | None = None
+    lesson_id: str,
+    evidence_path: Path,
+    engines: Path,
+    learner: str | None = None,
+    rubrics: Path | None = None,
+    as_told: bool = False,
 ) -> LessonResult:
     """Judge one learner's lesson.
 
     `engines` is the folder of engine cards; `learner`, where given, is whom the hand-in is from; `rubrics` the folder
-    of a class that has rubrics of its own. Never raises for anything that a learner handed in: `problem` then says in
-    one sentence what is wrong. Raises RubricError for a lesson that has no rubric.
+    of a class that has rubrics of its own. With `as_told` work at an engine that cannot be guessed counts as the
+    learner last had it looked over: on the way nothing is told of it. Never raises for anything that a learner handed
+    in: `problem` then says in one sentence what is wrong. Raises RubricError for a lesson that has no rubric.
     """
     rubric = rubric_for(lesson_id, rubrics)
     try:
@@ -41,8 +50,14 @@ def judge_lesson(
         _check_belongs(evidence, rubric, Path(engines), learner, Path(evidence_path).name)
     except EvidenceError as error:
         return _not_judged(rubric, learner or "", error)
+    notes = (TORN,) if evidence.torn else ()
+    if as_told:
+        guarded = {one.id: one.title for one in rubric.exercises.values() if one.at_the_bench and not one.guessable}
+        told = evidence.as_told(guarded)
+        since = [title for name, title in guarded.items() if told.of_exercise(name) != evidence.of_exercise(name)]
+        evidence, notes = told, (*notes, *(NOT_LOOKED_OVER.format(title=title) for title in since))
     results = tuple(judge_exercise(exercise, evidence, engines, rubrics) for exercise in rubric.exercises)
-    return LessonResult(lesson_id, evidence.header.learner, results, notes=(TORN,) if evidence.torn else ())
+    return LessonResult(lesson_id, evidence.header.learner, results, notes=notes)
 
 
 def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics: Path | None = None) -> ExerciseResult:

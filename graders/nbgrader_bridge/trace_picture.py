@@ -22,10 +22,19 @@ LEFT = 62
 RIGHT = 58
 TOP = 22
 FOOT = 48
+WORDS_WIDE = 90  # room for the words beside a mark
+MARKS = ("peak", "method", "left_at", "flat_from", "pings_from")
+THERE_DEG = 1.0  # crank degrees: so near is there
 ACROSS = {
-    "timing": "base timing, crank degrees from where you found it (later < 0 < earlier)",
+    "timing": "later ← crank degrees from where you found it, half as many at the body → earlier",
     "time": "time on the engine's clock, minutes",
 }
+
+
+HATCH = (
+    '<defs><pattern id="pings" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<line class="hatch" x1="0" x2="0" y1="0" y2="7"/></pattern></defs>'
+)
 
 
 def trace_picture(told: Mapping | Trace | None) -> str:
@@ -46,10 +55,11 @@ def read_trace(told: object) -> Trace | None:
         return None
     try:
         lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]
-        marks = [None if told.get(name) is None else float(told[name]) for name in ("peak", "method", "left_at")]
+        marks = [None if told.get(name) is None else float(told[name]) for name in MARKS]
+        curve = tuple((float(deg), float(vacuum), float(rpm)) for deg, vacuum, rpm in told.get("curve") or ())
     except (TypeError, KeyError, ValueError, AttributeError, OverflowError):
         return None
-    numbers = [value for line in (*lines, marks) for value in line if value is not None]
+    numbers = [value for line in (*lines, marks, *curve) for value in line if value is not None]
     if (
         told["over"] not in ACROSS
         or not lines[0]
@@ -58,16 +68,8 @@ def read_trace(told: object) -> Trace | None:
     ):
         return None
     along, vacuum_inhg, speed_rpm, acts = lines
-    peak, method, left_at = marks
     return Trace(
-        over=told["over"],
-        along=along,
-        vacuum_inhg=vacuum_inhg,
-        speed_rpm=speed_rpm,
-        peak=peak,
-        acts=acts,
-        method=method,
-        left_at=left_at,
+        told["over"], along, vacuum_inhg, speed_rpm, acts=acts, curve=curve, **dict(zip(MARKS, marks, strict=True))
     )
 
 
@@ -83,10 +85,33 @@ def in_words(trace: Trace) -> str:
             f" that you did. {read}; speed went from {min(trace.speed_rpm):.0f} to {max(trace.speed_rpm):.0f} rpm."
         )
     return (
-        f"Your search, from ○ where you began to ● where you ended. You went as far as {max(trace.along):+.0f} "
+        f"Your search, from ○ where you began to ● where you ended. You went as far as {_signed(max(trace.along))} "
         f"crank degrees from where you found the timing. {read}; the peak of this engine lies at about "
-        f"{trace.peak:+.0f} degrees, and you ended at {trace.along[-1]:+.0f}."
+        f"{_signed(trace.peak)} degrees, and you ended at {_signed(trace.along[-1])}.{_of_the_engine(trace)}"
     )
+
+
+def _signed(degrees: float | None) -> str:
+    return f"{degrees or 0.0:+.0f}".replace("-", "\u2212")
+
+
+def _of_the_engine(trace: Trace) -> str:
+    """What the engine's own curve and its marks say, a sentence each."""
+    said = []
+    if trace.curve:
+        said.append("The broad line is this engine itself, warm, hose plugged, idle screw as you left it.")
+    if trace.flat_from is not None:
+        said.append(
+            f"From {_signed(trace.flat_from)} on the needle no longer tells the vacuum from its highest: the flat top."
+        )
+    if trace.method is not None and trace.left_at is not None:
+        off = trace.left_at - trace.method
+        far = "a degree" if abs(off) < 1.5 else f"{abs(off):.0f} degrees"
+        where = "there" if abs(off) < THERE_DEG else f"{far} {'earlier' if off > 0 else 'later'}"
+        said.append(f"The method ends at about {_signed(trace.method)}, and you left the timing {where}.")
+    if trace.pings_from is not None:
+        said.append(f"Earlier than about {_signed(trace.pings_from)} it pings on its fuel under full load (hatched).")
+    return "".join(f" {sentence}" for sentence in said)
 
 
 @dataclass(frozen=True)
@@ -115,10 +140,12 @@ def _ticks(low: float, high: float, most: int = 5) -> list[float]:
 
 def _svg(trace: Trace, words: str) -> str:
     """Both panels; coordinates have one decimal, so that the same trace gives the same text."""
-    marks = [*trace.along, *([trace.peak] if trace.peak is not None else [])]
+    marks = [*trace.along, *(deg for deg, *_ in trace.curve)]
+    marks += [deg for deg in (trace.peak, trace.method, trace.left_at) if deg is not None]
     across = _Scale(*_range(marks, 2.0 if trace.over == "timing" else 30.0), LEFT, WIDE - RIGHT)
     high = TOP + 2 * PANEL + GAP
     parts = [
+        *([HATCH] if trace.pings_from is not None else []),
         *_panel(trace, trace.vacuum_inhg, "vacuum", TOP, across, 0.6),
         *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0),
     ]
@@ -136,7 +163,11 @@ def _svg(trace: Trace, words: str) -> str:
 
 
 def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across: _Scale, least: float):
-    up = _Scale(*_range(values, least), top + PANEL, top)
+    curve = [(deg, vacuum if kind == "vacuum" else rpm) for deg, vacuum, rpm in trace.curve]
+    up = _Scale(*_range([*values, *(value for _, value in curve)], least), top + PANEL, top)
+    if trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT:
+        x = max(across(trace.pings_from), LEFT)
+        yield f'<rect fill="url(#pings)" x="{x:.1f}" y="{top}" width="{WIDE - RIGHT - x:.1f}" height="{PANEL}"/>'
     yield f'<rect class="frame" x="{LEFT}" y="{top}" width="{WIDE - LEFT - RIGHT}" height="{PANEL}"/>'
     for value in _ticks(up.low, up.high):
         y = f"{up(value):.1f}"
@@ -156,8 +187,29 @@ def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across:
         if kind == "vacuum":
             anchor, step = ("end", -6) if x > WIDE / 2 else ("start", 6)
             yield f'<text x="{x + step:.1f}" y="{top + PANEL - 8}" text-anchor="{anchor}">highest vacuum</text>'
+    yield from _settings(trace, kind, top, across)
+    if curve:
+        line = " ".join(f"{across(x):.1f},{up(y):.1f}" for x, y in curve)
+        yield f'<polyline class="own {kind}" points="{line}"/>'
     line = " ".join(f"{across(x):.1f},{up(y):.1f}" for x, y in zip(trace.along, values, strict=True))
     yield f'<polyline class="{kind}" points="{line}"/>'
     for place, name in ((0, "began"), (-1, "ended")):
         if trace.over == "timing":
             yield f'<circle class="{name}" cx="{across(trace.along[place]):.1f}" cy="{up(values[place]):.1f}" r="5"/>'
+
+
+def _settings(trace: Trace, kind: str, top: float, across: _Scale):
+    """Where the method ends and where the timing was left, with words in the lower panel; the hatched part, too."""
+    bottom = top + PANEL
+    marked = [(trace.method, "method", "method"), (trace.left_at, "left", "left by you")]
+    for deg, name, words in sorted((one for one in marked if one[0] is not None), key=lambda one: one[0]):
+        x = across(deg)
+        yield f'<line class="{name}" x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{bottom}"/>'
+        if kind == "speed":
+            later = deg < max(one[0] for one in marked if one[0] is not None)
+            to_the_left = x > LEFT + WORDS_WIDE and (later or x > WIDE - RIGHT - WORDS_WIDE)
+            y = bottom - (8 if name == "method" else 24)
+            anchor, step = ("end", -6) if to_the_left else ("start", 6)
+            yield f'<text x="{x + step:.1f}" y="{y}" text-anchor="{anchor}">{words}</text>'
+    if kind == "speed" and trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT - WORDS_WIDE:
+        yield f'<text x="{WIDE - RIGHT - 6}" y="{bottom - 8}" text-anchor="end">pings on its fuel</text>'

@@ -16,10 +16,11 @@ from axe_playwright_python.sync_playwright import Axe
 
 import course
 from course.commands.start import lay_out
-from engine_sim import read_evidence
+from engine_sim import CLOSED, read_evidence
 from tests.browser.bench_hands import choose, use
 from tests.browser.conftest import SCREEN, address_in, faults_of, free_port, lay_lesson, write_notebook
 
+PICTURES = os.environ.get("TIMING_COURSE_PICTURES", "")
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
 COUNTS_BEATS = """() => {
@@ -120,6 +121,32 @@ def test_one_press_brings_the_verdict_into_view(plain, page):
     assert "0 of 2 points" in card.locator(".cf-said").inner_text() and "Read 'Why the peak" in verdict.inner_text()
     assert len(pressed) == 3
     assert page.locator("[data-exercise=l04_why_back_off]").count() == 1
+
+
+def test_closing_a_try_shows_what_the_engine_does(plain, page, notebook):
+    """A press and a yes draw the engine's own curve with the place of the method and where it was left; the card says
+    what counts from now on, and axe finds nothing in it."""
+    page.goto(plain.index)
+    page.get_by_role("link", name="Base timing by vacuum gauge and tachometer", exact=True).click()
+    start(page, notebook.made_ready)
+    choose(page, "clamp", "loose")
+    for _ in range(3):
+        use(page, "distributor", "[data-by='1']")
+    use(page, "wait")
+    verdict = page.locator(".engine-bench[data-exercise=l04_set_base_timing] .eb-verdict")
+    verdict.locator(".cf-press").click()
+    verdict.locator(".cf-criterion").first.wait_for(timeout=60_000)
+    assert verdict.locator("svg").count() == 0
+    verdict.get_by_role("button", name="Close this exercise and show me").click()
+    verdict.get_by_role("button", name="Yes, close and show me").click()
+    verdict.locator("svg polyline.own").first.wait_for(timeout=60_000)
+    assert (
+        "is practice and earns nothing" in verdict.inner_text() and "The method ends at about" in verdict.inner_text()
+    )
+    assert violations(page) == []
+    if PICTURES:
+        verdict.screenshot(path=f"{PICTURES}/closed.png")
+    assert read_evidence(plain.lesson / "evidence.jsonl").events[-1].value == CLOSED
 
 
 def test_a_page_opened_again_goes_on_where_it_was_left(at_work):

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from course import ENGINES, widgets
-from engine_sim import DEBRIEFED, read_evidence
+from engine_sim import CLOSED, DEBRIEFED, VERDICT, read_evidence
 from graders.bench.assignment import assignment_of
 from graders.exercises.loader import load_rubric
+from graders.model_answers.operator import SAFE
 from tests.scripted_learner import BENCH, LESSON
 
 
@@ -64,3 +65,27 @@ def test_a_verdict_on_nothing_is_not_written_down(lesson):
     bench.act("begin")
     assert bench.nameplate == plate(lesson, 0)
     assert [one.control for one in read_evidence(lesson).of_exercise(BENCH)] == ["begin"]
+
+
+def test_a_try_is_closed_to_see_what_the_engine_does(lesson):
+    """A verdict has no picture; closed, the try shows the engine's curve, its acts afterwards earn nothing, the card
+    says so, and a new try is at another truck."""
+    bench = widgets.bench(BENCH)
+    for control, value in (*SAFE.items(), ("starter", None), ("wait_until_warm", None), ("clamp", "loose")):
+        bench.act(control, value)
+        bench.session.advance(4.0)
+    for _ in range(3):
+        bench.act("distributor", by=-1.0)
+        bench.session.advance(2.0)
+    bench._handle_custom_msg({"look_over": True}, [])
+    assert bench.verdict["picture"] == "" and not bench.verdict["closed"]
+    bench._handle_custom_msg({"close": True}, [])
+    assert "<svg" in bench.verdict["picture"] and bench.verdict["closed"]
+    earned = bench.verdict["points"]
+    bench.act("clamp", "tight")
+    bench.look_over()
+    assert bench.verdict["points"] == earned and "<svg" in bench.verdict["picture"]
+    bench.act("begin")
+    assert bench.nameplate == plate(lesson, 1)
+    values = [one.value for one in read_evidence(lesson).of_exercise(BENCH) if one.control == DEBRIEFED]
+    assert values == [VERDICT, CLOSED]

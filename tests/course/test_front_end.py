@@ -153,6 +153,7 @@ TYPE_OF = {
     traitlets.Unicode: "string",
     traitlets.Float: "number",
     traitlets.Int: "number",
+    traitlets.Bool: "boolean",
     traitlets.Bytes: "DataView<ArrayBuffer>",
 }
 COMPARED = """

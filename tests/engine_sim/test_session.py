@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from engine_sim import (
+    CLOSED,
     DEBRIEFED,
     DRIVER_READY,
     AsFound,
@@ -461,6 +462,29 @@ def test_only_after_a_debrief_a_new_try_is_at_another_engine(engine, tmp_path):
     replayed = replay(events, engine, found=FOUND, exercise=BENCH, another_engine=another_engine)
     assert [one.engine_number for one in replayed] == [0, 0, 1, 1, 2]
     assert {one.engine_number for one in replay(events, engine, found=FOUND, exercise=BENCH)} == {0}
+
+
+def test_what_is_done_after_closing_belongs_to_no_attempt(engine, tmp_path):
+    """Closed once and written once, an attempt keeps what it had; acts after it are done and kept in the file, replayed
+    they are in no attempt, and the next try is at another engine."""
+    writer = EvidenceWriter(tmp_path / "evidence.jsonl", Header("a", "l04_base_timing", "", engine.card.digest, "t"))
+    session = Session(engine, found=FOUND, evidence=writer, exercise=BENCH, another_engine=another_engine)
+    started(session)
+    session.debrief()
+    acts = len(session.trajectories[0].actions)
+    for _ in range(2):
+        session.debrief(CLOSED)
+    session.act("clamp", "loose")
+    session.advance(5.0)
+    assert session.settings["clamp"] == "loose" and session.trajectories[0].settings["clamp"] == "tight"
+    session.act("begin")
+    session.act("brake", "on")
+    assert session.engine_number == 1
+    events = read_evidence(writer.path).events
+    assert [one.value for one in events if one.control == DEBRIEFED] == ["verdict", "closed"]
+    for tries in (session.trajectories, replay(events, engine, found=FOUND, exercise=BENCH)):
+        assert [len(one.actions) for one in tries[:1]] == [acts] and tries[0].closed
+        assert tries[0].settings["clamp"] == "tight" and tries[0].verdicts[0][0] == acts
 
 
 def test_unknown_control_is_refused_in_replay(engine):

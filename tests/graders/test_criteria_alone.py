@@ -137,10 +137,20 @@ def test_a_body_that_hardly_moved_was_not_put_back(check):
 
 def test_a_clamp_that_held_nothing_earns_nothing():
     """Loosened, tightened and read with the distributor never turned is no setting that was kept."""
-    acts = [act("clamp", "loose"), act("clamp", "tight", time_s=4.0), act("read_gauges", time_s=6.0)]
-    left = {"clamp": "tight"}
-    assert found("clamped_and_read_again", acts, (), left) == MISSING
-    assert found("clamped_and_read_again", [*acts, act("distributor", -1.0, time_s=2.0)], (), left).name == "met"
+    on, left = {"tachometer": "on", "gauge_hose": "none"}, {"clamp": "tight"}
+    acts = [act("clamp", "loose"), act("clamp", "tight", time_s=4.0)]
+    read, turn = act("read_gauges", time_s=6.0, **on), act("distributor", -1.0, time_s=2.0)
+    assert found("clamped_and_read_again", [*acts, read], (), left) == MISSING
+    assert found("clamped_and_read_again", [*acts, turn, read], (), left).name == "met"
+    blind = act("read_gauges", time_s=6.0, tachometer="off", gauge_hose="none")
+    assert found("clamped_and_read_again", [*acts, turn, blind], (), left).name == "not read"
+
+
+def test_a_peak_is_not_found_without_a_gauge():
+    """Turned past the peak with nothing connected is no peak that was found."""
+    assert (
+        found("found_peak", [act("distributor", 9.0, tachometer="off", gauge_hose="none")], nearly_deg=6.0) == MISSING
+    )
 
 
 def test_leads_that_were_never_on_were_not_taken_off():

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
 import pytest
 
-from engine_sim import EvidenceWriter, Header, Session, read_evidence
+from engine_sim import DEBRIEFED, EvidenceWriter, Header, Session, read_evidence
 from graders.bench.assignment import assignment_of, engine_of, session_at
 from graders.bench.label import AGREES_WITHIN_DEG, BASE, IN_ORDER, LOOKED_OVER, Label
 from graders.bench.reference import reference_for
 from graders.bench.replay import attempts
+from graders.exercises.kinds.bench import TOLD_BEFORE
 from graders.exercises.loader import lessons_with_rubrics, load_rubric
 from graders.judge import judge_exercise
 from graders.model_answers.method import MethodAttempt
@@ -143,6 +145,49 @@ def test_each_attempt_is_judged_on_its_own_engine(tmp_path):
     assert first[1].engine.card.digest != second[1].engine.card.digest == session.engine.card.digest
     result = judge_exercise(exercise.id, evidence, ENGINES)
     assert result.points == result.max_points
+
+
+class ByTheVerdict(MethodAttempt):
+    """The faultless work, left far too late at first; then a verdict, and the rest by the degrees that it told."""
+
+    def drive(self) -> None:
+        """Drive, turn away, have it looked over, and turn back by what was told."""
+        super().drive()
+        self.session.act("clamp", "loose")
+        self.turn(-10.0)
+        self.session.debrief()
+        self.turn(10.0)
+        self.tighten()
+        super().drive()
+
+
+def test_a_verdict_cannot_be_followed_to_the_setting(tmp_path):
+    """What was turned right after a verdict that told the degrees earns nothing for where it ended, and says why; a
+    verdict before anything was set told nothing and costs nothing; older files are judged as before."""
+    lesson, exercise = "l04_base_timing", load_rubric("l04_base_timing").exercises["l04_set_base_timing"]
+    digest = engine_of(Header("two", lesson, "drawn", "", CREATED), ENGINES, exercise.engine).card.digest
+
+    def judged(work, early=False, older=False):
+        writer = EvidenceWriter(
+            tmp_path / f"{work.__name__}{early}{older}.jsonl", Header("two", lesson, "drawn", digest, CREATED)
+        )
+        session = session_at(exercise, writer.header, ENGINES, writer)
+        if early:
+            session.act("brake", "on")
+            session.debrief()
+        work(session).work()
+        evidence = read_evidence(writer.path)
+        if older:
+            events = tuple(replace(one, value=None) if one.control == DEBRIEFED else one for one in evidence.events)
+            evidence = replace(evidence, events=events)
+        result = judge_exercise(exercise.id, evidence, ENGINES)
+        return result, next(one for one in result.criteria if one.criterion == "setting")
+
+    result, ended = judged(ByTheVerdict)
+    assert ended.points == 0.0 and ended.sentence.endswith(TOLD_BEFORE.strip())
+    assert result.max_points - result.points == ended.max_points
+    assert judged(ByTheVerdict, older=True)[1].points == ended.max_points
+    assert judged(MethodAttempt, early=True)[1].points == ended.max_points
 
 
 def test_what_is_judged_in_two_places_is_judged_alike():

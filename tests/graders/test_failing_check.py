@@ -16,7 +16,7 @@ from rich.console import Console
 
 from course.commands import check as own_check, grade as class_run, make_class, report as class_report
 from course.widgets.shared.verdict import shown_result, spoken_result
-from engine_sim import read_evidence
+from engine_sim import DEBRIEFED, VERDICT, Event, EvidenceWriter, read_evidence
 from graders.bench.attempt import CHECKS
 from graders.classroom.run import NEEDS_PERSON, Classroom
 from graders.exercises.kinds.bench import OTHER_ATTEMPT, best_attempt
@@ -102,15 +102,25 @@ def test_the_learner_sees_that_nothing_was_judged_and_no_nought(tmp_path, failin
     assert shown_result(result)["needs_person"] == result.needs_person
 
 
+def printed(folder) -> str:
+    """What the learner's own check prints."""
+    console = Console(width=400, record=True, file=io.StringIO())
+    assert own_check.run(folder, console) == 0
+    return console.export_text()
+
+
 def test_the_learners_own_check_shows_it(tmp_path, failing):
-    """The command that a learner runs names the criterion and the reason, and counts the rest."""
+    """The command that a learner runs says nothing of an engine that was not looked over; then it names the criterion
+    and the reason, and counts the rest."""
     folder = tmp_path / LESSON
     folder.mkdir()
-    evidence_by(folder / "evidence.jsonl", "anna", Habits())
+    path = evidence_by(folder / "evidence.jsonl", "anna", Habits())
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
-    console = Console(width=200, record=True, file=io.StringIO())
-    assert own_check.run(folder, console) == 0
-    said = console.export_text()
+    assert "0 of 24" in printed(folder) and "press 'Look it over'" in printed(folder)
+    evidence = read_evidence(path)
+    at_s = evidence.of_exercise(BENCH)[-1].time_s
+    EvidenceWriter(path, evidence.header).append(Event(at_s, BENCH, DEBRIEFED, VERDICT))
+    said = printed(folder)
     assert f"could not be judged: {TITLE}" in said and "A person looks at this: Because of a fault" in said
     assert "Set the base timing: 22 of 24" in said
 

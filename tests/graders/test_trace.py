@@ -54,7 +54,10 @@ def test_other_work_at_the_bench_is_traced_over_time(search):
 
 def points(svg, kind: str) -> list[tuple[float, float]]:
     """The corners of a line of the picture."""
-    return [tuple(map(float, pair.split(","))) for pair in svg.find("polyline", class_=kind)["points"].split()]
+    return [
+        tuple(map(float, pair.split(",")))
+        for pair in svg.find("polyline", class_=lambda name: name == kind)["points"].split()
+    ]
 
 
 @pytest.mark.parametrize("trace", [DRAWN, RUN], ids=["timing", "time"])
@@ -81,6 +84,30 @@ def test_the_words_say_what_the_picture_shows():
     assert BeautifulSoup(trace_picture(DRAWN), "html.parser").svg["aria-label"] == said
 
 
+def test_the_engine_itself_stands_behind_what_was_done(search):
+    """The engine's own curve, the place of the method, where it was left and the hatched ping are drawn in both panels,
+    said in words, and survive JSON."""
+    _, trace = search
+    svg = BeautifulSoup(trace_picture(trace), "html.parser").svg
+    wide, _ = map(float, svg["viewbox"].split()[2:])
+    assert len(trace.curve) > 10 and len(svg.find_all("polyline", class_="own")) == 2
+    for name in ("method", "left"):
+        assert len(svg.find_all("line", class_=name)) == 2
+    hatched = svg.find_all("rect", fill="url(#pings)")
+    assert len(hatched) == 2 and float(hatched[0]["x"]) + float(hatched[0]["width"]) < wide
+    said = in_words(trace)
+    assert "The method ends at about" in said and "you left the timing there" in said and "hatched" in said
+    assert trace_picture(json.loads(json.dumps(asdict(trace)))) == trace_picture(trace)
+
+
+def test_a_record_of_an_earlier_edition_is_drawn_without_the_engine():
+    """What an earlier edition wrote has no curve and no ping mark, and keeps its picture."""
+    told = asdict(DRAWN)
+    for name in ("curve", "flat_from", "pings_from"):
+        del told[name]
+    assert trace_picture(told) == trace_picture(DRAWN) and "url(#pings)" not in trace_picture(told)
+
+
 def test_it_survives_json_and_is_the_same_to_the_byte():
     """What a judged notebook holds draws the same picture."""
     assert trace_picture(json.loads(json.dumps(asdict(RUN)))) == trace_picture(RUN)
@@ -97,6 +124,9 @@ def test_it_survives_json_and_is_the_same_to_the_byte():
         {"peak": float("nan")},
         {"speed_rpm": [float("inf")] * 4},
         {"acts": None},
+        {"curve": [["<b>", 18.0, 700.0]]},
+        {"curve": [[1.0, 18.0]]},
+        {"pings_from": float("nan")},
     ],
     ids=str,
 )

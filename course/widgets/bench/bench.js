@@ -25,7 +25,7 @@ import { hear } from "../shared/late_start.js";
  * @import { OwnReading } from "./over_turn.js"
  * @import { History } from "./strip_chart.js"
  * @import { ToolReadings } from "./tool_tiles.js"
- * @import { Verdict } from "./verdict.js"
+ * @import { Asked, Verdict } from "./verdict.js"
  *
  * @typedef {object} Readings
  * @property {number} time_s
@@ -65,10 +65,11 @@ import { hear } from "../shared/late_start.js";
  * @property {OwnReading[]} own_readings
  * @property {OrEmpty<SaidOfControl>} said
  * @property {number} points
+ * @property {boolean} closes
  * @property {OrEmpty<Verdict>} verdict
  * @property {string} problem
  *
- * @typedef {Heartbeat | { history: true } | { listen: true } | { look_over: true } | { hint: true } | Act} Sent
+ * @typedef {Heartbeat | { history: true } | { listen: true } | { hint: true } | Asked | Act} Sent
  * @typedef {Partial<Alive & { sound: Sound, history: History }>} Heard
  * @typedef {View<Traits, Sent, Heard>} Bench
  */
@@ -173,8 +174,8 @@ class BenchView {
     this.plate = new Nameplate(model.get("nameplate"), model.get("title"));
     this.tools = toolTiles(model.get("work"));
     this.body = this.buildBody();
-    this.verdict = new VerdictPart(model.get("points"), () =>
-      this.watch.attemptAndAsk(() => model.send({ look_over: true })),
+    this.verdict = new VerdictPart(model.get("points"), model.get("closes"), (message) =>
+      this.watch.attemptAndAsk(() => model.send(message)),
     );
     this.foot = element("div", { class: "eb-foot" }, this.verdict.root, this.record.root);
     this.root = this.build();

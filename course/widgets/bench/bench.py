@@ -12,8 +12,8 @@ import traitlets
 
 from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import module_text, style_text
-from course.widgets.shared.verdict import shown_result, spoken_result
-from engine_sim import CONTROLS, FUELS, TICK_S, ControlError, TimingCourseError
+from course.widgets.shared.verdict import shown_verdict
+from engine_sim import CLOSED, CONTROLS, FUELS, TICK_S, VERDICT, ControlError, TimingCourseError
 from engine_sim.workshop.controls import SNUG
 from graders.bench.method_steps import next_step, rail, steps_of
 
@@ -90,13 +90,16 @@ class Bench(BaseWidget):
     The browser sends `{"control": name, "value": value}` (or `"by": step` for a turn from where a control
     stands); everything shown comes back in the traits. `{"heartbeat": number}` is answered by `{"alive": number}`,
     `{"history": true}` by `{"history": points}` of the last minutes, and `{"listen": true}` lets `{"sound": ...}`
-    come for a while. `{"look_over": true}` has the judge say in `verdict` how good it was so far, `{"hint": true}` says
-    what comes next. `problem` holds the one sentence to show where there is no engine to work on. Every act goes
-    through `Session.act`, which writes the evidence as it happens.
+    come for a while. `{"look_over": true}` has the judge say in `verdict` how good it was so far, and
+    `{"close": true}` closes this try and shows what the engine does, too; `{"hint": true}` says what comes next.
+    `problem` holds the one sentence to show where there is no engine to work on. Every act goes through `Session.act`,
+    which writes the evidence as it happens.
     """
 
     _esm = module_text("bench/bench.js")
-    _css = style_text("shared/palette.css", "forms/forms.css", "bench/bench.css", "bench/scene/scene.css")
+    _css = style_text(
+        "shared/palette.css", "forms/forms.css", "bench/bench.css", "bench/verdict.css", "bench/scene/scene.css"
+    )
 
     exercise = traitlets.Unicode("").tag(sync=True)
     title = traitlets.Unicode("").tag(sync=True)
@@ -115,6 +118,7 @@ class Bench(BaseWidget):
     record = traitlets.List(traitlets.List(minlen=2, maxlen=2)).tag(sync=True)
     own_readings: traitlets.List = traitlets.List().tag(sync=True)  # as OwnReading of own_readings.py
     said = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)
+    closes = traitlets.Bool(False).tag(sync=True)  # whether a try can be closed to see what the engine does
     points = traitlets.Float(0.0).tag(sync=True)  # what the work is worth; 0 where nobody judges it
     verdict = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)  # as shown_result(), with words for the ear
     problem = traitlets.Unicode("").tag(sync=True)
@@ -186,24 +190,19 @@ class Bench(BaseWidget):
         except TimingCourseError as error:
             self._fail(str(error))
 
-    def look_over(self) -> None:
-        """Show what the judge says of the work so far; where that tells something of the engine, it is written down."""
+    def look_over(self, closes: bool = False) -> None:
+        """Show what the judge says of the work so far; where that tells something of the engine, it is written down.
+        `closes` ends the try at this engine, and what the engine does is shown, too."""
         with self._lock:
             if self.session is None or self._judge is None:
                 return
+            number = self.verdict.get("number", 0) + 1
             try:
                 if not self._guessable:
-                    self.session.debrief()
-                result = self._judge()
+                    self.session.debrief(CLOSED if closes and self.closes else VERDICT)
+                self.verdict = {"number": number, **shown_verdict(self._judge())}
             except TimingCourseError as error:
-                self.verdict = {"number": self._verdicts, "sentence": str(error)}
-                return
-            spoken = {"number": self._verdicts, "sentence": spoken_result(result)}
-            self.verdict = spoken | shown_result(result)
-
-    @property
-    def _verdicts(self) -> int:
-        return self.verdict.get("number", 0) + 1
+                self.verdict = {"number": number, "sentence": str(error)}
 
     def hint(self) -> None:
         """Say what the method does next, and write down that the learner asked for it."""
@@ -242,8 +241,8 @@ class Bench(BaseWidget):
             self.send({"history": self._past.points})
         if content.get("listen") and self.session is not None:
             self._sound.want(self.session.time_s)
-        if content.get("look_over"):
-            self.look_over()
+        if content.get("look_over") or content.get("close"):
+            self.look_over(closes=bool(content.get("close")))
         if content.get("hint"):
             self.hint()
         if isinstance(content.get("control"), str):

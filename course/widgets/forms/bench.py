@@ -54,6 +54,7 @@ def _opened(at_work: LessonAtWork, exercise_id: str) -> Bench:
         judge=lambda: at_work.judge(exercise_id),
         guessable=exercise.guessable,
         points=float(exercise.points),
+        closes=exercise.searches_timing() and not exercise.guessable,
     )
     if at_work.writer.torn:
         shown.say("note", TORN)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from graders.outcome import ExerciseResult, Outcome
 
 
@@ -14,6 +16,19 @@ def shown_result(result: ExerciseResult) -> dict:
         "needs_person": result.needs_person,
         "criteria": _shown_criteria(said),
         "best": {"points": best.points, "criteria": _shown_criteria(best)} if best else None,
+    }
+
+
+def shown_verdict(result: ExerciseResult) -> dict:
+    """A result of work at a bench as its card shows it: with its sentence, and what the engine does where that may be
+    seen."""
+    # The picture's library takes its time to load, and most verdicts have no picture.
+    picture = import_module("graders.nbgrader_bridge.trace_picture").trace_picture if result.to_see else str
+    return {
+        "sentence": spoken_result(result),
+        "closed": result.shown.closed,
+        "picture": picture(result.to_see or ""),
+        **shown_result(result),
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from engine_sim import CLEAR_PING
-from engine_sim.workshop.trajectory import Sample
+from engine_sim.workshop.trajectory import ActionRecord, Sample
 from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, OFF_BY, Attempt, CheckFinding, check
 from graders.bench.reference import worst_ping_share
 
@@ -15,6 +15,11 @@ FULL_PULL, AS_FOUND = "full pull", "as found"  # the road that pings first, and 
 LABEL = {"label": str}  # a sentence on what the engine's label is worth
 TURNED_DEG = 0.5  # crank degrees: a smaller difference is no turn towards advance
 SCREWED_TURNS = 0.05  # of the idle screw, one step of its control: a smaller difference is no turn of it
+
+
+def sees(action: ActionRecord) -> bool:
+    """Whether there was a gauge to see the engine by at an act."""
+    return action.settings["tachometer"] == "on" or action.settings["gauge_hose"] != "none"
 
 
 @check(
@@ -78,8 +83,9 @@ def gauges_on(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(findings=("met", "wrong way", "stopped short", "missing"), tolerances=("nearly_deg",))
 def found_peak(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The distributor turned towards advance until the vacuum was at its highest."""
-    if not attempt.setting:
+    """The distributor turned towards advance until the vacuum was at its highest. Without a gauge to see it by, no peak
+    was found."""
+    if not any(map(sees, attempt.setting)):
         return MISSING
     if attempt.at_peak:
         return CheckFinding(1.0, "met")
@@ -161,7 +167,8 @@ def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
         return MISSING
     if attempt.trajectory.settings["clamp"] != "tight":
         return CheckFinding(0.0, "loose", "clamp_left_loose")
-    if any(action.control == "read_gauges" and action.time_s >= tightened[-1] for action in attempt.done):
+    read = [action for action in attempt.done if action.control == "read_gauges" and sees(action)]
+    if any(action.time_s >= tightened[-1] for action in read):
         return CheckFinding(1.0, "met")
     return CheckFinding(0.5, "not read", "reading_not_repeated")
 
@@ -235,6 +242,7 @@ def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
     values={"met": OFF_BY | LABEL, "off": OFF_BY | LABEL, "pings": OFF_BY | LABEL},
     retired=("window_deg",),
     usual={"drop_rpm": DROP_RPM, "fall_inhg": FALL_INHG},
+    tells=True,
 )
 def where_it_ended(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The setting lies where backing off by what `backed_off` allows leads on this engine, or later where ping was

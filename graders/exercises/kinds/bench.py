@@ -12,7 +12,7 @@ from pydantic.dataclasses import dataclass
 
 from engine_sim import SOUND, EngineCard, Evidence, Header, fault_named
 from graders.bench.assignment import assignment_of, check_assignment
-from graders.bench.attempt import Attempt, CheckFinding
+from graders.bench.attempt import Attempt
 from graders.bench.criteria import CHECKS
 from graders.bench.method_steps import told_away
 from graders.bench.reference import reference_for
@@ -29,6 +29,9 @@ from .exercise import Exercise
 OURS = "This could not be judged, because of a fault in the course. It is not your fault; your other points stand."
 IN_PART = f"{COURSE_FAULT}, this could not be judged: {{}}. A person gives the points for it."
 TOLD = "You asked 'What next?' at this step, so it earns nothing in this try and counts again in a later one. "
+TOLD_BEFORE = (
+    " This counts as it stood at the first verdict, which told you the figure. A new try is at another engine."
+)
 OTHER_ATTEMPT = f"{COURSE_FAULT}, another attempt could be judged only in part. It may be worth more."
 _log = logging.getLogger("graders.judge")  # the judge's log, wherever its parts lie
 
@@ -75,12 +78,17 @@ class BenchExercise(EngineExercise, Exercise):
         """The result of the attempt that counts, with its trace. Raises TimingCourseError for forged events."""
         judged = self.judged_attempts(evidence, engines)
         attempt, result = best_attempt(judged)
-        if judged[-1][0] is not attempt:
-            result = replace(result, latest=judged[-1][1])
+        result = self._traced(attempt, result)
+        if judged[-1][0] is attempt:
+            return result
+        return replace(result, latest=self._traced(*judged[-1]))
+
+    def _traced(self, attempt: Attempt, result: ExerciseResult) -> ExerciseResult:
+        result = replace(result, closed=attempt.trajectory.closed)
         try:
             return replace(result, trace=trace_of(self.criteria, attempt))
         except Exception:  # a picture that cannot be drawn costs no points
-            _log.exception("The trace of %s of learner %r could not be made", self.id, evidence.header.learner)
+            _log.exception("The trace of an attempt at %s could not be made", self.id)
             return result
 
     def _outcomes(self, attempt: Attempt, whose: str) -> list[CriterionOutcome]:
@@ -168,8 +176,8 @@ def _criterion(criterion: Criterion, attempt: Attempt, whose: str) -> CriterionO
     """The outcome of one criterion; `could not be judged` where its check or its sentence fails, which is never the
     learner's fault. The log then names `whose` work it was."""
     try:
-        found: CheckFinding = CHECKS[criterion.check](attempt, criterion.tolerances)
-        sentence = criterion.sentences[found.name].format(**found.values).strip()
+        found, held = CHECKS[criterion.check].counted(attempt, criterion.tolerances)
+        sentence = criterion.sentences[found.name].format(**found.values).strip() + (TOLD_BEFORE if held else "")
         outcome = Outcome.MET if found.share == 1.0 else Outcome.MISSING if found.name == "missing" else Outcome.NOT_YET
         points, misconception = round(found.share * criterion.points, 2), found.misconception
     except Exception:  # the other criteria keep their points
