@@ -20,7 +20,8 @@ PLACES = {"along": 2, "vacuum_inhg": 2, "speed_rpm": 0}  # decimals; finer than 
 BEYOND_DEG = 4.0  # crank degrees of the engine's own curve beyond the search and the peak
 EARLIEST_DEG = 58.0  # crank degrees BTDC up to which an idle can be worked out
 CURVE_STEP_DEG = 2.0
-PING_WITHIN_DEG, PING_STEP_DEG = 18.0, 2.0  # crank degrees about the method's setting, where ping is looked for
+PING_WITHIN_DEG, PING_STEP_DEG = 18.0, 4.0  # crank degrees about the method's setting, where ping is looked for
+FOUND_WITHIN_DEG = 0.1  # crank degrees: closer than the picture shows
 TIME_PLACES = 1  # decimals of a second at which an act is marked
 
 
@@ -79,7 +80,7 @@ def pings_from_deg(attempt: Attempt) -> float | None:
     """The base timing [crank deg BTDC] from which on this engine pings clearly on the full pull, on the fuel in its
     tank; None where it does nowhere near the method's setting."""
     lowest_rpm, highest_rpm = pull_rpm(attempt.engine.card, attempt.conditions)
-    speed_rpm = np.arange(lowest_rpm, highest_rpm + 1.0, 2.0 * PULL_STEP_RPM)
+    speed_rpm = np.arange(lowest_rpm, highest_rpm + 1.0, 3.0 * PULL_STEP_RPM)
     timings = attempt.reference.method.timing_deg + np.arange(-PING_WITHIN_DEG, PING_WITHIN_DEG + 1.0, PING_STEP_DEG)
     day = attempt.conditions
     pull = attempt.engine.full_throttle(
@@ -89,11 +90,10 @@ def pings_from_deg(attempt: Attempt) -> float | None:
         ambient_c=day.ambient_c,
         octane_ron=attempt.engine.fuel_octane(day, speed_rpm),
     )
-    share = [ping_share(float(margin)) for margin in pull.knock_margin_octane.min(axis=1)]
-    place = next((place for place, heard in enumerate(share) if heard >= CLEAR_PING), None)
-    if not place:
-        return None if place is None else float(timings[0])
-    return float(np.interp(CLEAR_PING, share[place - 1 : place + 1], timings[place - 1 : place + 1]))
+    # The octane to spare falls nearly evenly over the timing, the share of cycles that ping does not.
+    fine = np.arange(timings[0], timings[-1] + FOUND_WITHIN_DEG / 2, FOUND_WITHIN_DEG)
+    margin = np.interp(fine, timings, pull.knock_margin_octane.min(axis=1))
+    return next((float(deg) for deg, spare in zip(fine, margin, strict=True) if ping_share(spare) >= CLEAR_PING), None)
 
 
 def _trace(over: str, samples: list, along, **marks) -> Trace:
