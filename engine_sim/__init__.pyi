@@ -101,9 +101,11 @@ from .workshop.controls import (
     Control as Control,
 )
 from .workshop.evidence import (
+    CLOSED as CLOSED,
     DEBRIEFED as DEBRIEFED,
     LARGEST_FILE_BYTES as LARGEST_FILE_BYTES,
     SCHEMA_VERSION as SCHEMA_VERSION,
+    VERDICT as VERDICT,
     Event as Event,
     Evidence as Evidence,
     EvidenceWriter as EvidenceWriter,

@@ -155,7 +155,8 @@ class Session:
         self._another_engine, self.engine_number, self._debriefed = another_engine, 0, 0
         self._as_found_engine, self.conditions, self.found = engine, conditions, found or AsFound()
         self.exercise, self._watch, self.tools = exercise, watch, with_needed(tools)
-        self._evidence = None
+        self._evidence: EvidenceWriter | None = None
+        self._recorder = Recorder()
         self.trajectories: list[Trajectory] = []
         self._begin()
         if evidence is not None:
@@ -229,7 +230,8 @@ class Session:
             self._recorder.verdict(self)
         if shown == CLOSED:
             self.end_attempt()
-            attempt.closed, self._recorder = True, Recorder()
+            attempt.closed = True
+            self._recorder = Recorder()  # of what is done from now on, which belongs to no attempt
 
     def hint(self, step: str) -> None:
         """Write down that the learner asked what comes next and was told this step; once a step in each attempt."""
@@ -340,7 +342,7 @@ class Session:
         self._apply()
         self.sentence = READY if found.prepared else AS_LEFT
         self.log: list[LogLine] = []
-        self._recorder: Recorder = Recorder()
+        self._recorder = Recorder()
         self._recorder.trajectory.engine_number = self.engine_number
         self.trajectories.append(self._recorder.trajectory)
 

@@ -20,7 +20,8 @@ PLACES = {"along": 2, "vacuum_inhg": 2, "speed_rpm": 0}  # decimals; finer than 
 BEYOND_DEG = 4.0  # crank degrees of the engine's own curve beyond the search and the peak
 EARLIEST_DEG = 58.0  # crank degrees BTDC up to which an idle can be worked out
 CURVE_STEP_DEG = 2.0
-PING_WITHIN_DEG, PING_STEP_DEG = 18.0, 4.0  # crank degrees about the method's setting, where ping is looked for
+PING_WITHIN_DEG = 18.0  # crank degrees about the method's setting, where ping is looked for
+PING_STEP_DEG = 4.0
 FOUND_WITHIN_DEG = 0.1  # crank degrees: closer than the picture shows
 TIME_PLACES = 1  # decimals of a second at which an act is marked
 

@@ -12,7 +12,7 @@ from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, rubric_for
 from graders.outcome import CriterionOutcome, ExerciseResult, LessonResult, Outcome
-from graders.schema import RubricError
+from graders.schema import EngineExercise, RubricError
 
 TORN = "The last line of the evidence was cut off, as by a power cut; it was left out and all before it was judged."
 OTHER_MODEL = (
@@ -52,7 +52,7 @@ def judge_lesson(
         return _not_judged(rubric, learner or "", error)
     notes = (TORN,) if evidence.torn else ()
     if as_told:
-        guarded = {one.id: one.title for one in rubric.exercises.values() if one.at_the_bench and not one.guessable}
+        guarded = {one.id: one.title for one in rubric.exercises.values() if _guarded(one)}
         told = evidence.as_told(guarded)
         since = [title for name, title in guarded.items() if told.of_exercise(name) != evidence.of_exercise(name)]
         evidence, notes = told, (*notes, *(NOT_LOOKED_OVER.format(title=title) for title in since))
@@ -84,6 +84,11 @@ def judge_exercise(exercise_id: str, evidence: Evidence, engines: Path, rubrics:
         _log.exception("%s of learner %r could not be replayed", exercise_id, evidence.header.learner)
         sentence = f"The evidence of this exercise could not be replayed ({type(error).__name__})."
         return replace(_could_not(exercise, sentence), other_models=others)
+
+
+def _guarded(exercise: Exercise) -> bool:
+    """Whether it is work at an engine that cannot be guessed."""
+    return isinstance(exercise, EngineExercise) and exercise.at_the_bench and not exercise.guessable
 
 
 def other_models(exercise: Exercise, evidence: Evidence) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ LEFT = 62
 RIGHT = 58
 TOP = 22
 FOOT = 48
+HATCH_STEP = 11  # between two strokes of the hatched part
 WORDS_WIDE = 90  # room for the words beside a mark
 MARKS = ("peak", "method", "left_at", "flat_from", "pings_from")
 THERE_DEG = 1.0  # crank degrees: so near is there
@@ -29,12 +30,6 @@ ACROSS = {
     "timing": "later ← crank degrees from where you found it, half as many at the body → earlier",
     "time": "time on the engine's clock, minutes",
 }
-
-
-HATCH = (
-    '<defs><pattern id="pings" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-    '<line class="hatch" x1="0" x2="0" y1="0" y2="7"/></pattern></defs>'
-)
 
 
 def trace_picture(told: Mapping | Trace | None) -> str:
@@ -69,7 +64,13 @@ def read_trace(told: object) -> Trace | None:
         return None
     along, vacuum_inhg, speed_rpm, acts = lines
     return Trace(
-        told["over"], along, vacuum_inhg, speed_rpm, acts=acts, curve=curve, **dict(zip(MARKS, marks, strict=True))
+        over=told["over"],
+        along=along,
+        vacuum_inhg=vacuum_inhg,
+        speed_rpm=speed_rpm,
+        acts=acts,
+        curve=curve,
+        **dict(zip(MARKS, marks, strict=True)),
     )
 
 
@@ -145,7 +146,6 @@ def _svg(trace: Trace, words: str) -> str:
     across = _Scale(*_range(marks, 2.0 if trace.over == "timing" else 30.0), LEFT, WIDE - RIGHT)
     high = TOP + 2 * PANEL + GAP
     parts = [
-        *([HATCH] if trace.pings_from is not None else []),
         *_panel(trace, trace.vacuum_inhg, "vacuum", TOP, across, 0.6),
         *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0),
     ]
@@ -166,8 +166,7 @@ def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across:
     curve = [(deg, vacuum if kind == "vacuum" else rpm) for deg, vacuum, rpm in trace.curve]
     up = _Scale(*_range([*values, *(value for _, value in curve)], least), top + PANEL, top)
     if trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT:
-        x = max(across(trace.pings_from), LEFT)
-        yield f'<rect fill="url(#pings)" x="{x:.1f}" y="{top}" width="{WIDE - RIGHT - x:.1f}" height="{PANEL}"/>'
+        yield _hatched(max(across(trace.pings_from), LEFT), WIDE - RIGHT, top)
     yield f'<rect class="frame" x="{LEFT}" y="{top}" width="{WIDE - LEFT - RIGHT}" height="{PANEL}"/>'
     for value in _ticks(up.low, up.high):
         y = f"{up(value):.1f}"
@@ -201,15 +200,25 @@ def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across:
 def _settings(trace: Trace, kind: str, top: float, across: _Scale):
     """Where the method ends and where the timing was left, with words in the lower panel; the hatched part, too."""
     bottom = top + PANEL
-    marked = [(trace.method, "method", "method"), (trace.left_at, "left", "left by you")]
-    for deg, name, words in sorted((one for one in marked if one[0] is not None), key=lambda one: one[0]):
+    found = ((trace.method, "method", "method"), (trace.left_at, "left", "left by you"))
+    marked = [(deg, name, words) for deg, name, words in found if deg is not None]
+    for deg, name, words in marked:
         x = across(deg)
         yield f'<line class="{name}" x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{bottom}"/>'
         if kind == "speed":
-            later = deg < max(one[0] for one in marked if one[0] is not None)
+            later = deg < max(marked)[0]
             to_the_left = x > LEFT + WORDS_WIDE and (later or x > WIDE - RIGHT - WORDS_WIDE)
             y = bottom - (8 if name == "method" else 24)
             anchor, step = ("end", -6) if to_the_left else ("start", 6)
             yield f'<text x="{x + step:.1f}" y="{y}" text-anchor="{anchor}">{words}</text>'
     if kind == "speed" and trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT - WORDS_WIDE:
         yield f'<text x="{WIDE - RIGHT - 6}" y="{bottom - 8}" text-anchor="end">pings on its fuel</text>'
+
+
+def _hatched(left: float, right: float, top: float) -> str:
+    """A part of a panel, hatched by one line that goes up and down at 45 degrees."""
+    corners = []
+    for number, foot in enumerate(range(round(left) - PANEL + HATCH_STEP, round(right), HATCH_STEP)):
+        ends = [max(0.0, left - foot), min(PANEL, right - foot)]  # along the stroke, from its foot
+        corners += [f"{foot + up:.0f},{top + PANEL - up:.0f}" for up in (ends if number % 2 else reversed(ends))]
+    return f'<polyline class="hatch" points="{" ".join(corners)}"/>'

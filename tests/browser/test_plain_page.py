@@ -131,7 +131,7 @@ def test_closing_a_try_shows_what_the_engine_does(plain, page, notebook):
     start(page, notebook.made_ready)
     choose(page, "clamp", "loose")
     for _ in range(3):
-        use(page, "distributor", "[data-by='1']")
+        use(page, "distributor", "[data-by='2']")
     use(page, "wait")
     verdict = page.locator(".engine-bench[data-exercise=l04_set_base_timing] .eb-verdict")
     verdict.locator(".cf-press").click()

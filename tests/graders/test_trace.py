@@ -93,8 +93,10 @@ def test_the_engine_itself_stands_behind_what_was_done(search):
     assert len(trace.curve) > 10 and len(svg.find_all("polyline", class_="own")) == 2
     for name in ("method", "left"):
         assert len(svg.find_all("line", class_=name)) == 2
-    hatched = svg.find_all("rect", fill="url(#pings)")
-    assert len(hatched) == 2 and float(hatched[0]["x"]) + float(hatched[0]["width"]) < wide
+    hatched = points(svg, "hatch")
+    assert len(svg.find_all("polyline", class_="hatch")) == 2 and all(0 < x < wide for x, _ in hatched)
+    method = float(svg.find("line", class_="method")["x1"])
+    assert min(x for x, _ in hatched) > method
     said = in_words(trace)
     assert "The method ends at about" in said and "you left the timing there" in said and "hatched" in said
     assert trace_picture(json.loads(json.dumps(asdict(trace)))) == trace_picture(trace)
@@ -105,7 +107,7 @@ def test_a_record_of_an_earlier_edition_is_drawn_without_the_engine():
     told = asdict(DRAWN)
     for name in ("curve", "flat_from", "pings_from"):
         del told[name]
-    assert trace_picture(told) == trace_picture(DRAWN) and "url(#pings)" not in trace_picture(told)
+    assert trace_picture(told) == trace_picture(DRAWN) and "hatch" not in trace_picture(told)
 
 
 def test_it_survives_json_and_is_the_same_to_the_byte():
