@@ -173,6 +173,12 @@ class BenchView {
     this.record = new WrittenRecord();
     this.plate = new Nameplate(model.get("nameplate"), model.get("title"));
     this.tools = toolTiles(model.get("work"));
+    this.steps = element(
+      "div",
+      { class: "eb-steps" },
+      this.hands.phases,
+      model.get("can_hint") ? this.whatNext() : null,
+    );
     this.body = this.buildBody();
     this.verdict = new VerdictPart(model.get("points"), model.get("closes"), (message) =>
       this.watch.attemptAndAsk(() => model.send(message)),
@@ -224,13 +230,12 @@ class BenchView {
         this.state,
         this.soundButton,
         this.rail,
-        this.model.get("can_hint") ? this.whatNext() : null,
         this.unitSwitches(),
         this.newTry(),
       ),
       this.problem,
       this.kernel,
-      this.hands.phases,
+      this.steps,
       this.body,
       this.foot,
     );
@@ -640,7 +645,7 @@ class BenchView {
     setText(this.problem, sentence);
     this.problem.hidden = !sentence;
     const empty = Boolean(sentence) && this.model.get("readings").time_s === undefined;
-    this.hands.phases.hidden = this.body.hidden = this.foot.hidden = empty;
+    this.steps.hidden = this.body.hidden = this.foot.hidden = empty;
   }
 
   /**

@@ -34,7 +34,7 @@ export function turned(control, act, updates, handles) {
   const name = freshId("eb-label");
   return element(
     "div",
-    { class: "eb-row eb-row-turn" },
+    { class: control.turns.length ? "eb-row eb-row-turn" : "eb-row eb-row-slide" },
     element(
       "div",
       { class: "eb-turn-head" },

@@ -79,7 +79,7 @@ export class EngineScene {
       class: "es-switch",
       "aria-label": "Rotor: show which way it turns",
       "aria-pressed": "false",
-      hidden: true,
+      hidden: !place.facts.rotor_turns,
     });
     this.element = element(
       "div",
@@ -112,6 +112,7 @@ export class EngineScene {
   tellRotor() {
     this.rotor = !this.rotor;
     setAttribute(this.arrow, "aria-pressed", String(this.rotor));
+    if (this.rotor) this.lookAt("distributor");
     if (this.state) this.show(this.state);
   }
 
@@ -125,7 +126,6 @@ export class EngineScene {
     this.view.replaceChildren(this.chosen.picture);
     for (const button of this.chooser)
       setAttribute(button, "aria-pressed", String(button.dataset.look === this.chosen.name));
-    this.arrow.hidden = this.chosen.name !== "distributor" || !this.facts.rotor_turns;
     this.overview.light(this.chosen.name);
     if (this.state) this.show(this.state);
   }

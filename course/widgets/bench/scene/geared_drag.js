@@ -32,6 +32,14 @@ export function pixelsAlong([dx, dy], round, straight, finer) {
   return Math.sign(along) * length * (finer ? FINER : 1);
 }
 
+// A part to take hold of: a finger that begins on it moves the part and never the page. The style alone does not keep the
+// page still where the part is drawn: browsers heed `touch-action` on boxes only.
+/** @param {HTMLElement | SVGElement} grip */
+export function keepsFinger(grip) {
+  grip.classList.add("es-grip");
+  grip.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
+}
+
 // Turn `handle` by a pointer on `grip`: round `centre` (on the screen), or along the line to the right where it is null.
 /**
  * @param {HTMLElement | SVGElement} grip
@@ -75,7 +83,7 @@ export function turnByDragging(grip, handle, centre, sense = 1) {
     held = null;
     handle.letGo();
   };
-  grip.classList.add("es-grip");
+  keepsFinger(grip);
   grip.addEventListener("pointerdown", /** @type {EventListener} */ (begin));
   grip.addEventListener("pointermove", /** @type {EventListener} */ (move));
   grip.addEventListener("wheel", (event) => handle.wheeled(/** @type {WheelEvent} */ (event)));

@@ -1,6 +1,7 @@
 // An end of a hose, a lead or a tool that is put somewhere by hand: each place is one choice of its control.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
+import { keepsFinger } from "./geared_drag.js";
 import { offered } from "./handles.js";
 import { placeOfPointer, written } from "./shapes.js";
 
@@ -49,7 +50,7 @@ export function looseEnd(place, picture, { name, places, elsewhere, draw }) {
   };
   const home = () => put(places[stands] ?? places[elsewhere], stands);
   if (offered(place, name)) {
-    grip.classList.add("es-grip");
+    keepsFinger(grip);
     grip.addEventListener("pointerdown", (event) => {
       if (event.button !== 0 || pointer !== null) return;
       event.preventDefault();

@@ -152,7 +152,7 @@ function pointerScale() {
       written(placeRound(CRANK, one, turn)),
     );
     lines.push(drawing("path", { class: long ? "es-scale-long" : "es-scale", d: `M ${ends.join(" L ")}` }));
-    if (!long) continue;
+    if (deg % 20) continue; // there is no room for more numbers
     const [x, y] = placeRound(CRANK, PULLEY_RIM + 31, turn);
     lines.push(
       drawing("text", { class: "es-scale-number", x, y, "text-anchor": "middle" }, String(Math.abs(deg))),
