@@ -715,15 +715,10 @@ BENCH = """async ({given, style}) => {
 }"""
 
 
-def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
-    """It turns to the phase in hand; a pull at the body is the act that a press on the bench is, what is refused is
-    said in the bench's own line, and another engine is drawn with its own leads."""
-    six, four = (
-        [list(line) for line in load_card(course.HERE / "engines" / f"{name}.toml").nameplate.items()]
-        for name in ("delivery_truck_six", "farm_runabout_four")
-    )
-    given = {
-        "exercise": "one", "title": "", "task": "", "nameplate": six, "conditions": {}, "tools": {}, "tries": 1,
+def traits_of_a_bench(nameplate: list[list[str]]) -> dict:
+    """What the kernel gives to a bench with the phase Set in hand and its engine running."""
+    return {
+        "exercise": "one", "title": "", "task": "", "nameplate": nameplate, "conditions": {}, "tools": {}, "tries": 1,
         "work": described_work(), "at_hand": described_at_hand(), "phase": "Set", "rail": [], "own_readings": [],
         "settings": STATE["settings"], "record": [], "said": {}, "problem": "",
         "readings": {
@@ -731,6 +726,16 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
             "vacuum_inhg": 17, "coolant_c": 85, "idle_words": "", "ping_words": "", "ping_level": 0,
         },
     }  # fmt: skip
+
+
+def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
+    """It turns to the phase in hand; a pull at the body is the act that a press on the bench is, what is refused is
+    said in the bench's own line, and another engine is drawn with its own leads."""
+    six, four = (
+        [list(line) for line in load_card(course.HERE / "engines" / f"{name}.toml").nameplate.items()]
+        for name in ("delivery_truck_six", "farm_runabout_four")
+    )
+    given = traits_of_a_bench(six)
     style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
     page = scene.page
     page.evaluate(BENCH, {"given": given, "style": style})
@@ -759,4 +764,21 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     page.evaluate("lines => set('nameplate', lines)", four)
     page.locator(".es-looks").get_by_role("button", name="Distributor").click()
     assert page.locator(".es-view [data-part=lead] .es-hose").count() == 4 + 1
+    page.evaluate("leave()")
+
+
+def test_what_next_says_what_it_costs_before_it_is_asked(scene):
+    """The button warns first and sends nothing; only the second press asks. Where there is no guide there is none."""
+    plate = [list(line) for line in load_card(course.HERE / "engines" / "delivery_truck_six.toml").nameplate.items()]
+    style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
+    page = scene.page
+    page.evaluate(BENCH, {"given": {**traits_of_a_bench(plate), "can_hint": True}, "style": style})
+    page.get_by_role("button", name="What next?").click()
+    assert "earns nothing in this try" in page.locator(".eb-steps").inner_text()
+    assert page.evaluate("sent.filter((one) => one.hint)") == []
+    page.get_by_role("button", name="Tell me").click()
+    assert page.evaluate("sent.filter((one) => one.hint)") == [{"hint": True}]
+    page.evaluate("leave()")
+    page.evaluate(BENCH, {"given": traits_of_a_bench(plate), "style": style})
+    assert page.get_by_role("button", name="What next?").count() == 0
     page.evaluate("leave()")

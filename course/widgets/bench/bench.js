@@ -206,9 +206,8 @@ class BenchView {
         element("div", { class: "eb-at-hand" }, ...this.atHand.presses, chalk),
         this.plate.root,
         this.ear(),
-        this.charts(),
       ),
-      element("div", { class: "eb-work" }, this.stage, this.hands.root, this.tools.root),
+      element("div", { class: "eb-work" }, this.stage, this.hands.root, this.tools.root, this.charts()),
     );
   }
 
