@@ -16,7 +16,7 @@ import course
 from course.__main__ import command_line
 from course.authoring.edition import lessons
 from course.jupyter.plain_page.lesson_list import (
-    NOT_HANDED_OUT,
+    OLDER_EDITION,
     UNREADABLE,
     VIGNETTES,
     label_of,
@@ -108,7 +108,7 @@ def test_a_page_runs_nothing_but_what_was_handed_out(tmp_path):
         nbformat.write(changed, path)
         with pytest.raises(NotHandedOut):
             opened(tmp_path, "l04_base_timing")
-        assert lessons_in(tmp_path)[0].problem == NOT_HANDED_OUT and not is_known(tmp_path, path)
+        assert lessons_in(tmp_path)[0].problem == OLDER_EDITION and not is_known(tmp_path, path)
     more = nbformat.from_dict(as_handed_out)
     more.cells.append(nbformat.v4.new_code_cell("import os"))
     nbformat.write(more, path)
@@ -121,7 +121,7 @@ def test_a_spoilt_list_of_lessons_lets_nothing_run(tmp_path, content):
     """Where the list cannot be read no lesson is known."""
     write_lesson(tmp_path, "l00_good", "# Good")
     (tmp_path / LEDGER).write_text(content, encoding="utf-8")
-    assert known_lessons(tmp_path) == set() and lessons_in(tmp_path)[0].problem == NOT_HANDED_OUT
+    assert known_lessons(tmp_path) == set() and lessons_in(tmp_path)[0].problem == OLDER_EDITION
 
 
 def test_each_lesson_leads_to_the_next(tmp_path):

@@ -27,12 +27,17 @@ NOT_HANDED_OUT = (
     "This page does not run it: it is not the lesson as the course or your class handed it out. Move the notebook out "
     "of the folder and start the course again: the lesson is laid out afresh, and your work is kept."
 )
+OLDER_EDITION = (
+    "This notebook is another edition of the lesson, or was changed, so this page does not run it. Today's edition can "
+    "take its place: your work and its points stay, and the notebook is kept beside it."
+)
 
 
 @dataclass(frozen=True)
 class LessonEntry:
-    """One lesson; `problem` holds the sentence to show where its page cannot be opened, and `label` its place among
-    the lessons of the course, which a lesson of a class's own has not."""
+    """One lesson; `problem` holds the sentence to show where its page cannot be opened, `replaceable` says whether the
+    course has an edition to put in its place, and `label` is its place among the lessons of the course, which a lesson
+    of a class's own has not."""
 
     lesson: str
     title: str
@@ -42,6 +47,7 @@ class LessonEntry:
     begun: bool = False
     progress: LessonProgress = field(default_factory=LessonProgress)
     problem: str = ""
+    replaceable: bool = False
 
     @property
     def vignette(self) -> str:
@@ -109,7 +115,10 @@ def _entry(path: Path, known: set[str], progress: LessonProgress) -> LessonEntry
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
         opening, digest = opening_of(cells), lesson_digest(cells)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return LessonEntry(lesson=lesson, title=lesson, label=label_of(lesson), problem=UNREADABLE)
+        return LessonEntry(
+            lesson=lesson, title=label_of(lesson) or lesson, problem=UNREADABLE, replaceable=bool(label_of(lesson))
+        )
+    ours, runs = bool(label_of(lesson)), digest in known
     return LessonEntry(
         lesson=lesson,
         title=opening.title or lesson,
@@ -118,7 +127,8 @@ def _entry(path: Path, known: set[str], progress: LessonProgress) -> LessonEntry
         points=_points(path.parent),
         begun=begun(path.parent),
         progress=progress,
-        problem="" if digest in known else NOT_HANDED_OUT,
+        problem="" if runs else OLDER_EDITION if ours else NOT_HANDED_OUT,
+        replaceable=ours and not runs,
     )
 
 

@@ -81,6 +81,7 @@ class Home(Page):
             go_on=where_you_were(lessons, self.folder),
             learner=learner_of(self.folder),
             others=other_notebooks(self.folder),
+            forgery_token=self.xsrf_token.decode(),
             points=sum(one.points for one in lessons),
             earned=sum(one.progress.points for one in lessons),
         )
@@ -95,6 +96,25 @@ class ProgressNow(Page):
         await self.settings["plain_page_judge"].up_to_date()
         kept = kept_progress(self.folder)
         self.write({one.lesson: asdict(kept[one.lesson]) for one in lessons_in(self.folder) if one.lesson in kept})
+
+
+class LayOutAgain(Page):
+    """Today's edition of a lesson in the place of another; the notebook that is there is kept beside it."""
+
+    @web.authenticated
+    async def post(self, lesson: str) -> None:
+        """Lay the lesson out and go home; the request bears the page's own token against forgery."""
+        wanted = next((one for one in lessons_in(self.folder) if one.lesson == lesson and one.replaceable), None)
+        if wanted is None:
+            raise web.HTTPError(404)
+        process = await asyncio.create_subprocess_exec(
+            *(sys.executable, "-m", "course.authoring.lay_out_again", str(self.folder), wanted.lesson),
+            stdin=asyncio.subprocess.DEVNULL,
+            cwd=course.HERE.parent,
+        )
+        if await process.wait():
+            raise web.HTTPError(500)
+        self.redirect(self.base_url)
 
 
 class MyEngineTonight(Page):

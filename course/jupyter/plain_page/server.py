@@ -30,7 +30,7 @@ from course.authoring.build import KERNEL
 from course.learner.known_lessons import cells_of_lesson, known_lessons, lesson_digest
 
 from .lesson_list import NOT_HANDED_OUT, label_of, lessons_in, opening_of
-from .pages import Glossary, Home, JudgeBehind, MyEngineTonight, Printed, ProgressNow, write_page
+from .pages import Glossary, Home, JudgeBehind, LayOutAgain, MyEngineTonight, Printed, ProgressNow, write_page
 from .style import page_style
 
 HERE = Path(__file__).resolve().parent
@@ -202,6 +202,7 @@ class PlainPage(Voila):
         return [
             (self.server_url, Home, ours),
             (f"{self.server_url}progress", ProgressNow, ours),
+            (f"{self.server_url}lay-out-again/([^/]+)", LayOutAgain, ours),
             (f"{self.server_url}my-engine", MyEngineTonight, ours),
             (f"{self.server_url}glossary", Glossary, ours),
             (f"{self.server_url}(reference-card|your-engine-sheet)", Printed, ours),

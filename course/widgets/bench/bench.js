@@ -75,6 +75,7 @@ import { hear } from "../shared/late_start.js";
  */
 
 const HEARTBEAT_MS = 5000;
+const SHOWN_TO_A_CLASS = ["show", "replay"];
 /** @type {Record<string, string | undefined>} */
 const TAKES_A_WHILE = {
   wait_until_warm: "The engine warms up: minutes pass on its clock, a few seconds on yours…",
@@ -399,6 +400,11 @@ class BenchView {
     });
     listen("record", (lines) => this.record.show(lines));
     this.hands.take(this.model.get("phase"));
+    // Before a class and in a recording nobody opens the picture, and the phase goes with the acts.
+    if (SHOWN_TO_A_CLASS.includes(this.model.get("exercise"))) {
+      this.picture.open = true;
+      listen("phase", (title) => this.hands.take(title));
+    }
     let shown = this.model.get("tries");
     listen("rail", (phases) => this.showRail(phases));
     listen("own_readings", (readings) => this.overTurn.show(readings));

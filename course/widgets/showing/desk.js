@@ -79,10 +79,18 @@ function render({ model, el }) {
         fault: fault.field.value,
         prepared: state.field.value === "true",
       };
+      choices.open = false; // the class is not to read there what is wrong
       watch.attemptAndAsk(() => model.send({ set_up: wanted }));
     },
     { class: "cf-press" },
   );
+  const choices = element(
+    "details",
+    { class: "sh-choices" },
+    element("summary", { ...HANDS_OFF }, "Choose what is shown (it is best done before the class looks)"),
+    element("div", { class: "sh-fields" }, engine.root, day.root, fault.root, state.root, setUp),
+  );
+  choices.open = true;
   const follow = () => {
     const shown = model.get("shown");
     engine.field.value = shown.engine;
@@ -111,7 +119,7 @@ function render({ model, el }) {
         element("span", { class: "cf-worth" }, "Nothing of it is written down"),
       ),
       kernel,
-      element("div", { class: "sh-fields" }, engine.root, day.root, fault.root, state.root, setUp),
+      choices,
       element("div", { class: "cf-row" }, pause, labels),
       said,
       guess,
