@@ -135,19 +135,23 @@ def test_pause_and_again(player):
 
 def test_hands_move_nothing_in_a_recording(player, folder):
     """The bench says so; nothing is written down."""
+    send(player, press="again")
     player.bench._on_message(player.bench, {"control": "brake", "value": "on"}, [])
     assert player.bench.said["sentence"] == HANDS_OFF and player.bench.settings["brake"] == "off"
     assert list(folder.iterdir()) == []
 
 
 def test_another_recording_is_chosen(player):
-    """Its bench takes the place of the other; a name that there is not changes nothing."""
+    """Its bench comes when it is played; a name that there is not changes nothing."""
     assert [name for name, _title in player.recordings] == list(DEMONSTRATIONS)
+    send(player, press="step")
+    assert player.box.children == (player, player.bench)
     send(player, choose=HOSE_LEFT_ON)
-    assert player.chosen == HOSE_LEFT_ON and player.box.children == (player, player.bench)
+    assert player.chosen == HOSE_LEFT_ON and player.at == 0 and player.box.children == (player,)
+    send(player, press="step")
     before = player.bench
     send(player, choose="another")
-    assert player.bench is before
+    assert player.bench is before and player.chosen == HOSE_LEFT_ON
 
 
 # ---- the page --------------------------------------------------------------------------------------------------------

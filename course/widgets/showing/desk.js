@@ -32,7 +32,7 @@ function render({ model, el }) {
   const heading = freshId("sh-title");
   const [guess, kernel] = [
     element("p", { class: "sh-guess", role: "status", "aria-live": "polite" }),
-    element("p", { class: "cf-problem", role: "alert", hidden: true }),
+    element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true }),
   ];
   const watch = new KernelWatch(
     (number) => model.send({ heartbeat: number }),

@@ -28,7 +28,7 @@ const BEGIN = "Press Play. The engine waits between two acts where you press Pau
 function render({ model, el }) {
   const gone = new AbortController();
   const [heading, list] = [freshId("sh-title"), freshId("sh-recording")];
-  const kernel = element("p", { class: "cf-problem", role: "alert", hidden: true });
+  const kernel = element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true });
   const watch = new KernelWatch(
     (number) => model.send({ heartbeat: number }),
     (state, sentence) => {

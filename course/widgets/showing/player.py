@@ -37,30 +37,33 @@ class Player(BaseWidget):
         self.on_msg(self._on_message)
 
     def choose(self, name: str) -> None:
-        """Put the recording of that name on the bench, at its beginning."""
+        """Take the recording of that name, from its beginning; its bench appears when it is first played."""
         if name not in DEMONSTRATIONS:
             return
-        before = self.bench
-        self.bench = ReplayBench(name, ENGINES, self._moved)
-        self.chosen, self.acts = name, 0
-        self._moved()
-        self.box.children = (self, self.bench)
+        before, self.bench = self.bench, None
+        self.chosen, self.acts, self.at, self.caption, self.playing = name, 0, 0, "", False
+        self.box.children = (self,)
         if before is not None:
             before.close()
 
     def press(self, button: str) -> None:
         """Play, pause, go on by one act, or begin again."""
-        if self.bench is None:
-            return
-        if button == "again" or (button == "play" and self.bench.at and self.bench.ended):
+        if button == "again" or (button == "play" and self.bench is not None and self.bench.ended):
             self.choose(self.chosen)
+        bench = self._at_the_bench()
         if button in ("play", "pause"):
-            self.bench.playing = button == "play"
+            bench.playing = button == "play"
         elif button == "step":
-            self.bench.playing = False
-            self.bench.next_act()
-        self.acts = len(self.bench.recording.acts)
+            bench.playing = False
+            bench.next_act()
+        self.acts = len(bench.recording.acts)
         self._moved()
+
+    def _at_the_bench(self) -> ReplayBench:
+        if self.bench is None:
+            self.bench = ReplayBench(self.chosen, ENGINES, self._moved)
+            self.box.children = (self, self.bench)
+        return self.bench
 
     def _moved(self) -> None:
         bench = self.bench
