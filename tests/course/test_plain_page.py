@@ -16,6 +16,7 @@ import course
 from course.__main__ import command_line
 from course.authoring.edition import lessons
 from course.jupyter.plain_page.lesson_list import (
+    NOT_HANDED_OUT,
     OLDER_EDITION,
     UNREADABLE,
     VIGNETTES,
@@ -121,7 +122,7 @@ def test_a_spoilt_list_of_lessons_lets_nothing_run(tmp_path, content):
     """Where the list cannot be read no lesson is known."""
     write_lesson(tmp_path, "l00_good", "# Good")
     (tmp_path / LEDGER).write_text(content, encoding="utf-8")
-    assert known_lessons(tmp_path) == set() and lessons_in(tmp_path)[0].problem == OLDER_EDITION
+    assert known_lessons(tmp_path) == set() and lessons_in(tmp_path)[0].problem == NOT_HANDED_OUT
 
 
 def test_each_lesson_leads_to_the_next(tmp_path):

@@ -59,7 +59,8 @@ def run(folder: Path, monkeypatch) -> list:
 def assert_runs(folder: Path, monkeypatch) -> None:
     """No cell shows why it cannot, and there is a widget and a check for every exercise that has one."""
     shown = run(folder, monkeypatch)
-    assert [(line, found.problem) for line, found in shown if found.problem] == []
+    parts = [(line, part) for line, found in shown for part in getattr(found, "children", [found])]
+    assert [(line, part.problem) for line, part in parts if part.problem] == []
     lines = [line for line, _ in shown]
     for name, exercise in load_rubric(folder.name).exercises.items():
         assert any(f'("{name}")' in line and not line.startswith("check(") for line in lines), name

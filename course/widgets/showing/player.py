@@ -28,6 +28,7 @@ class Player(BaseWidget):
     playing = traitlets.Bool(False).tag(sync=True)
     at = traitlets.Int(0).tag(sync=True)  # acts played
     acts = traitlets.Int(0).tag(sync=True)  # of the recording, once it is known
+    problem = ""  # nothing that a recording needs can be missing
 
     def __init__(self, chosen: str = ""):
         self.bench: ReplayBench | None = None
