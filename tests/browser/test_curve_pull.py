@@ -49,7 +49,7 @@ def test_where_it_pings_is_hatched_and_what_is_lost_is_drawn(browser):
 def test_it_can_be_read_on_a_phone(browser):
     """At 390 pixels every letter of both pictures has 11.9 or more, and nothing runs out of the form."""
     with alone(browser, CurveForm, 390, axes=AXES, start=CURVE, pull=PULL) as form:
-        for picture in form.page.locator(".cf-sheet").all():
+        for picture in form.page.locator(".cf-sheet, .cf-lost").all():
             texts = picture.evaluate(TEXTS)
             assert [one for one in texts if one["text"].strip() and one["size"] < 11.9 and len(one["text"]) > 1] == []
         assert form.page.evaluate("document.documentElement.scrollWidth") == 390

@@ -14,7 +14,7 @@ LESSON = "l96_inspections"
 FORM = """
     const listeners = {}, sent = [];
     const state = {kind: 'choice', exercise: 'one', title: 'One', question: '', points: 1, units: ['rpm'],
-                   choices: [['a', 'A'], ['b', 'B']], longest: 100, answer: {}, tries: 0, said: {}, result: {},
+                   choices: [['a', 'A'], ['b', 'B']], longest: 100, beside: [], answer: {}, tries: 0, said: {}, result: {},
                    problem: '', lesson: 'l99', learner: 'Robin Vale', step: 'begin', missing: [], ...given};
     const model = {
         get: (name) => state[name],
@@ -148,7 +148,7 @@ def test_needle_and_fault_tell_a_kernel_that_is_slow_or_gone(lab, server, desk, 
     fault.locator(".cf-kernel", has_text="busy or slow").wait_for(timeout=15_000)
     lab.free_kernel()
     fault.locator(".cf-kernel").wait_for(state="hidden", timeout=15_000)
-    fault.locator("tbody tr").wait_for(timeout=15_000)
+    fault.locator("tr[data-made=true]").wait_for(timeout=15_000)
     server.end_sessions()
     needle.locator("[data-hand=hold]").click()
     fault.locator(".cf-press").click()

@@ -186,7 +186,7 @@ class PlainPage(Voila):
     def init_settings(self) -> dict:
         """Add the folder that the home page shows, and the judge behind it."""
         own = {"plain_page_folder": self.root_dir, "plain_page_judge": JudgeBehind(Path(self.root_dir))}
-        return {**super().init_settings(), **own}
+        return {**super().init_settings(), **own, "compress_response": True}  # a lesson's page is 5 MB of text
 
     def init_handlers(self) -> list:
         """Our pages in place of the file browser and of Voila's addresses of notebooks; the rest as it is."""

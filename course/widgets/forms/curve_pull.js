@@ -36,7 +36,7 @@ export class CurvePull {
     this.strip = drawing(
       "svg",
       {
-        class: "cf-sheet cf-lost",
+        class: "cf-lost",
         viewBox: `0 0 ${STRIP.width} ${STRIP.height}`,
         "aria-hidden": "true",
         focusable: "false",

@@ -103,6 +103,7 @@ class DiagnosisWork {
 
   /** @param {Offered} offered */
   inspect({ id, title }) {
+    this.looking.className = "cf-hint";
     setText(this.looking, `${title}: this takes a moment…`);
     this.rows.get(id)?.wait();
     this.ask({ inspect: id });
@@ -125,6 +126,7 @@ class DiagnosisWork {
     );
     for (const [id, row] of this.rows) row.show(account.filter((line) => line.id === id));
     const latest = account.at(-1);
+    this.looking.className = "cf-hidden"; // to be heard: it stands in its row
     setText(this.looking, latest ? `${latest.title}: ${latest.text}` : "");
   }
 }
