@@ -14,8 +14,8 @@ LESSON = "l96_inspections"
 FORM = """
     const listeners = {}, sent = [];
     const state = {kind: 'choice', exercise: 'one', title: 'One', question: '', points: 1, units: ['rpm'],
-                   choices: [['a', 'A'], ['b', 'B']], longest: 100, beside: [], answer: {}, tries: 0, said: {}, result: {},
-                   problem: '', lesson: 'l99', learner: 'Robin Vale', step: 'begin', missing: [], ...given};
+                   choices: [['a', 'A'], ['b', 'B']], longest: 100, beside: [], answer: {}, tries: 0, said: {},
+                   result: {}, problem: '', lesson: 'l99', learner: 'Robin Vale', step: 'begin', missing: [], ...given};
     const model = {
         get: (name) => state[name],
         on: (name, listener) => (listeners[name] ??= []).push(listener),
