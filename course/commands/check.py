@@ -12,7 +12,7 @@ from rich.table import Table
 
 from course import ENGINES
 from course.authoring.edition import lessons
-from course.jupyter.plain_page.lesson_list import LessonEntry, lessons_in
+from course.jupyter.plain_page.lesson_list import LessonEntry, label_of, lessons_in
 from course.learner.lesson_folder import EVIDENCE_NAME, for_learners, learner_of
 from course.learner.progress import LessonProgress, bring_up_to_date
 from engine_sim import TimingCourseError
@@ -91,7 +91,7 @@ def _check_lesson(lesson: Path, console: Console, as_json: bool) -> int:
     if as_json:
         print(json.dumps(_lesson_as_data(result), indent=2))
         return status
-    console.print(f"[bold]{escape(lesson.name)}[/bold]: {result.points:g} of {result.max_points:g} points")
+    console.print(f"[bold]{escape(_title_of(lesson))}[/bold]: {result.points:g} of {result.max_points:g} points")
     for sentence in filter(None, (result.problem, *result.notes)):
         console.print(escape(for_learners(sentence)), highlight=False)
     for exercise in () if result.problem else result.exercises:  # each would repeat the problem's sentence
@@ -128,6 +128,12 @@ def _lesson_as_data(result: LessonResult) -> dict:
             for exercise in (() if result.problem else result.exercises)
         ],
     }
+
+
+def _title_of(lesson: Path) -> str:
+    """The lesson's place and title; its folder's name for a lesson of a class's own without a notebook."""
+    found = next((one for one in lessons_in(lesson.parent) if one.lesson == lesson.name), None)
+    return ": ".join(filter(None, (label_of(lesson.name), found.title if found else ""))) or lesson.name
 
 
 def _print_exercise(exercise: ExerciseResult, console: Console) -> None:

@@ -301,7 +301,9 @@ def test_check_shows_a_table_with_its_sum_and_one_lesson_in_detail(terminal, my_
     assert table.exit_code == 0
     assert "Lesson 5: Base timing by vacuum gauge" in table.output and "Lesson 12: Your own engine" in table.output
     assert re.search(r"^Together +0 +383", table.output, re.MULTILINE)
-    assert terminal("check", my_course / LESSON).exit_code == 0
+    detail = terminal("check", my_course / LESSON)
+    assert detail.exit_code == 0 and detail.output.startswith("Lesson 5 of 11: Base timing by vacuum gauge")
+    assert LESSON not in detail.output
     (my_course / LESSON / "evidence.jsonl").write_text("spoilt\n", encoding="utf-8")
     table = terminal("check")
     assert table.exit_code == 0 and "the record of your work, line 1" in " ".join(table.output.split()).lower()

@@ -82,7 +82,7 @@ function render({ model, el }) {
       element(
         "div",
         { class: "cf-head" },
-        element("span", { class: "cf-heading", id: heading }, `Hand in ${model.get("lesson")}`),
+        element("span", { class: "cf-heading", id: heading }, "Hand in this lesson"),
         element("span", { class: "cf-worth" }, model.get("learner")),
       ),
       element(
