@@ -55,3 +55,18 @@ def test_it_can_be_read_on_a_phone(browser):
         assert form.page.evaluate("document.documentElement.scrollWidth") == 390
         rows = form.page.locator(".cf-point-row").evaluate_all("all => all.map((one) => one.clientHeight)")
         assert max(rows) < 50  # each point on one line
+
+
+def test_a_point_is_dragged_by_touch(browser):
+    """A finger moves a point; the page does not scroll for it."""
+    with alone(browser, CurveForm, 390, touch=True, axes=AXES, start=CURVE) as form:
+        x, y = form.middle(".cf-handle-dot")
+        touch = form.page.context.new_cdp_session(form.page)
+        touch.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+        for part in (10, 20, 30, 40):
+            touch.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [{"x": x, "y": y - part}]})
+        touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        moved = form.middle(".cf-handle-dot")
+        assert abs(moved[1] - (y - 40)) < 3 and form.page.evaluate("scrollY") == 0
+        fields = form.page.locator(".cf-point-field").evaluate_all("all => all.map((one) => Number(one.value))")
+        assert fields[1] > CURVE[0][1] + 5

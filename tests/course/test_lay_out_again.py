@@ -7,10 +7,8 @@ import subprocess
 import sys
 
 import nbformat
-import pytest
 
 import course
-from course.authoring.edition import BuildError
 from course.authoring.lay_out_again import lay_out_again
 from course.jupyter.plain_page.lesson_list import NOT_HANDED_OUT, OLDER_EDITION, UNREADABLE, lessons_in, other_notebooks
 from course.learner.known_lessons import LEDGER, is_known
@@ -57,11 +55,3 @@ def test_todays_edition_takes_its_place_and_nothing_is_lost(tmp_path):
     (tmp_path / LEDGER).unlink()
     assert lay_out_again(tmp_path, LESSON).name == f"{LESSON} as it was 2.ipynb"
     assert lessons_in(tmp_path)[0].problem == ""
-
-
-def test_a_lesson_that_the_course_has_not_stays_as_it_is(tmp_path):
-    """Nothing is moved before there is something to put in its place."""
-    place = lesson_of(tmp_path, "l00_of_our_own", "# Our own workshop")
-    with pytest.raises(BuildError):
-        lay_out_again(tmp_path, "l00_of_our_own")
-    assert (place / "l00_of_our_own.ipynb").is_file() and len(list(place.iterdir())) == 2

@@ -14,7 +14,8 @@ import pytest
 
 import course
 from course.__main__ import command_line
-from course.authoring.edition import lessons
+from course.authoring.edition import BuildError, lessons
+from course.authoring.lay_out_again import lay_out_again
 from course.jupyter.plain_page.lesson_list import (
     NOT_HANDED_OUT,
     OLDER_EDITION,
@@ -251,3 +252,11 @@ def test_the_style_has_both_palettes():
 def test_options_alone_are_options_of_start(given, run):
     """`python3 -m course --notebook` starts notebooks, and every command is reached as before."""
     assert command_line(given) == run
+
+
+def test_a_lesson_that_the_course_has_not_stays_as_it_is(tmp_path):
+    """Nothing is moved before there is something to put in its place."""
+    place = write_lesson(tmp_path, "l00_of_our_own", "# Our own workshop")
+    with pytest.raises(BuildError):
+        lay_out_again(tmp_path, "l00_of_our_own")
+    assert (place / "l00_of_our_own.ipynb").is_file() and len(list(place.iterdir())) == 1
