@@ -6,8 +6,10 @@ import math
 
 from .l05 import WATCH_S, into_drive, out_of_drive
 from .operator import START_S, STOP_S, AttemptFailed, Operator
-from .road import as_early_as_it_goes, drive, retard_until_silent, run, start
+from .road import as_early_as_it_goes, drive, pings, retard_until_silent, run, start, turn
 
+LOUDER_DEG = 3.0  # crank degrees: where nothing pings, nothing can be told apart
+MOST_HILLS = 5
 SOFTEST_TURNS = -4.0  # of the canister's screw
 BELOW_IDLE_INHG = 2.0
 UNIT_ALL_IN_INHG, INHG_PER_TURN = 12.0, 1.0  # by the hand pump, as the lesson gives them
@@ -29,12 +31,13 @@ def what_pings_where(operator: Operator) -> None:
 
 
 def tell_apart(operator: Operator) -> None:
-    """The hill with two settings of the canister, and the full pull with the hose on and off; all put back."""
+    """The hill with two settings of the canister, and the full pull with the hose on and off; all put back. Where the
+    hill is silent even with the softest setting, a few degrees earlier and once more."""
     start(operator)
-    drive(operator, "up the hill")
-    operator.do("canister_screw", SOFTEST_TURNS)
-    drive(operator, "up the hill")
-    operator.do("canister_screw", 0.0)
+    for _ in range(MOST_HILLS):
+        if pings(softest_up_the_hill(operator)):
+            break
+        turn(operator, LOUDER_DEG)
     drive(operator, "full pull")
     operator.do("vacuum_hose", "off and plugged")
     drive(operator)
@@ -55,12 +58,28 @@ def match_the_unit(operator: Operator) -> None:
     drive(operator, "up the hill")
 
 
+def softest_up_the_hill(operator: Operator) -> str:
+    """The hill with the canister as it is found and then softest; what was heard the second time."""
+    drive(operator, "up the hill")
+    operator.do("canister_screw", SOFTEST_TURNS)
+    heard = drive(operator, "up the hill")
+    operator.do("canister_screw", 0.0)
+    return heard
+
+
 def choose_springs(operator: Operator) -> None:
-    """Measure the torque with each set of springs, and keep the best one, as early as the full pull is silent."""
+    """Measure the torque with each set of springs, and keep the best one, where the full pull was silent with it."""
     start(operator)
-    torque_nm = {springs: measure(operator, springs) for springs in SPRINGS}
-    fit(operator, max(torque_nm, key=torque_nm.__getitem__))
-    as_early_as_it_goes(operator)
+    torque_nm, place = {}, {}
+    for springs in SPRINGS:
+        torque_nm[springs] = measure(operator, springs)
+        place[springs] = operator.session.settings["distributor"]
+    best = max(torque_nm, key=torque_nm.__getitem__)
+    fit(operator, best)
+    operator.do("clamp", "loose")
+    operator.do("distributor", place[best])
+    operator.do("clamp", "tight")
+    retard_until_silent(operator)
 
 
 def measure(operator: Operator, springs: str) -> float:

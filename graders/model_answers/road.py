@@ -7,8 +7,7 @@ from .operator import START_S, STOP_S, AttemptFailed, Operator
 SILENT = "no ping was heard"
 CLEARLY = ("clear ping", "heavy ping")
 SMALL_STEP_DEG = 1.0  # crank degrees: half a degree of the body
-HEAVY = "heavy ping"
-HEAVY_STEP_DEG = 2.0  # crank degrees: a degree of the body
+STEP_DEG = 2.0  # crank degrees while the ping is clear or heavy: a degree of the body
 LISTEN_S = 1.0  # between two looks whether the drive is over
 
 
@@ -54,20 +53,21 @@ def fill_in(operator: Operator, fuel: str) -> None:
 
 
 def retard_until_silent(operator: Operator, step_deg: float = SMALL_STEP_DEG, most_drives: int = 32) -> None:
-    """Drive, and retard by a step [crank degrees] while any ping is heard; by two degrees or more while it is heavy,
-    since many drives that ping hard break an engine."""
+    """Drive, and retard by a step [crank degrees] while any ping is heard; by two degrees or more while it is clear,
+    since every drive takes its time, and many that ping hard break an engine."""
     for _ in range(most_drives):
         heard = drive(operator)
         if SILENT in heard:
             return
-        turn(operator, -(max(step_deg, HEAVY_STEP_DEG) if HEAVY in heard else step_deg))
+        turn(operator, -(max(step_deg, STEP_DEG) if pings(heard) else step_deg))
     raise AttemptFailed(f"It still pinged after {most_drives} drives, each retarded by {step_deg:g} degrees more.")
 
 
 def as_early_as_it_goes(operator: Operator) -> None:
-    """Drive, and advance by small steps while nothing is heard; then back until it is silent."""
+    """Drive, and advance by steps while nothing is heard; then back by small ones until it is silent."""
     while SILENT in drive(operator):
-        turn(operator, SMALL_STEP_DEG)
+        turn(operator, STEP_DEG)
+    turn(operator, -SMALL_STEP_DEG)
     retard_until_silent(operator)
 
 
