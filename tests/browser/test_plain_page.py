@@ -86,7 +86,7 @@ def test_from_the_list_to_checked_work_and_back(plain, page, notebook):
     page.on("response", lambda answer: answer.status >= 400 and refused.append(f"{answer.status} {answer.url}"))
     with page.expect_request(lambda asked: "/api/shutdown/" in asked.url) as ended:
         page.get_by_role("link", name="Home").first.click()
-    card.get_by_text("of 34 points · 1 of 5 exercises").wait_for(timeout=60_000)
+    card.get_by_text("of 34 points · 1 of 6 exercises").wait_for(timeout=60_000)
     assert page.locator("#go-on").inner_text() == "Continue where you were"
     kernel = f"{plain.origin}/api/kernels/{ended.value.url.rsplit('/', 1)[1]}?{plain.key}"
     until = time.monotonic() + 20
