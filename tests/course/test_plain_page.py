@@ -145,7 +145,7 @@ def test_progress_is_judged_once_and_again_when_the_work_changed(my_course, monk
     first, second = bring_up_to_date(my_course), kept_progress(my_course)
     assert first == second and set(first) == {LESSON, OTHER}
     one = first[LESSON]
-    assert (one.max_points, one.exercises) == (34.0, 5) and 0 < one.points < 34 and one.tried == 1
+    assert (one.max_points, one.exercises) == (34.0, 6) and 0 < one.points < 34 and one.tried == 1
     assert one.last == "l04_distributor_degrees" and not one.problem and not one.complete
     assert (first[OTHER].points, first[OTHER].tried, first[OTHER].max_points) == (0.0, 0, 23.0)
     judged = []

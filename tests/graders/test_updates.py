@@ -215,7 +215,7 @@ def test_a_mark_by_hand_settles_what_was_held(spring, monkeypatch):
         book.db.commit()
     for again in (False, True):
         one = judged(spring, again)["cy"]
-        assert (one.status, one.points) == (JUDGED, 28.0), again
+        assert (one.status, one.points) == (JUDGED, 24.0), again
 
 
 @pytest.mark.parametrize("learner", ["ada", "ben"])
