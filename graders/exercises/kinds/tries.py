@@ -28,6 +28,7 @@ SAID_BEFORE = {
     ),
 }
 COUNTED = "How your answers were counted"
+HAIR = 0.005  # of a point: sums of rounded points differ by less
 
 
 def best_of(judged: Iterable[ExerciseResult]) -> ExerciseResult:
@@ -52,7 +53,7 @@ def earned_as_a_whole(exercise: Any, tries: Sequence[tuple[Any, ExerciseResult]]
     """The best try, with the points that the tries earned together; `tries` are those that count."""
     best = best_of(result for _, result in tries)
     points = points_of_tries(exercise.answers_count, [(answer, result.points) for answer, result in tries])
-    if points >= best.points:
+    if points >= best.points - HAIR:
         return best
     scaled = [replace(one, points=round(one.points * points / best.points, 2)) for one in best.criteria]
     return replace(best, criteria=(*scaled, _why(exercise)))
@@ -69,7 +70,7 @@ def earned_by_part(
         given = [(entry, outcome) for entry, outcome in column if entry is not None]
         best = max(reversed([outcome for _, outcome in given or column]), key=lambda outcome: outcome.points)
         points = points_of_tries(exercise.answers_count, [(entry, outcome.points) for entry, outcome in given])
-        less = less or points < best.points
+        less = less or points < best.points - HAIR
         criteria.append(replace(best, points=points))
     return exercise.result([*criteria, *([_why(exercise)] if less else [])])
 
