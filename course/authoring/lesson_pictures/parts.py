@@ -1,0 +1,149 @@
+"""Pictures of parts with their names: a distributor seen from above its cap, and the hose of its vacuum unit."""
+
+from __future__ import annotations
+
+import math
+
+from matplotlib.axes import Axes
+from matplotlib.patches import Circle, FancyArrowPatch, FancyBboxPatch, Rectangle
+
+from graders.palette import LIGHT
+
+from .engines import TRUCK, engine_named
+from .registry import Drawn, lesson_picture
+from .sheet import new_figure
+
+FIRING_ORDER = (1, 5, 3, 6, 2, 4)  # of most inline sixes; common practice
+FIRST_AT_DEG = 120.0  # where the terminal of cylinder one stands in the picture, anticlockwise from the right
+CAP, TERMINALS, ROTOR = 1.0, 0.78, 0.6  # radii in the picture
+
+
+def _at(radius: float, degrees: float) -> tuple[float, float]:
+    return radius * math.cos(math.radians(degrees)), radius * math.sin(math.radians(degrees))
+
+
+def _bare(axes: Axes, title: str, width: tuple[float, float], height: tuple[float, float]) -> None:
+    axes.set(xlim=width, ylim=height, aspect="equal", title=title)
+    axes.set_axis_off()
+
+
+def _name(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float]) -> None:
+    """A part's name, with a thin line to the part."""
+    axes.annotate(
+        text,
+        to,
+        at,
+        fontsize=9,
+        ha="center",
+        va="center",
+        arrowprops={"arrowstyle": "-", "color": LIGHT["edge"], "shrinkA": 2, "shrinkB": 0},
+    )
+
+
+def _turning(axes: Axes, radius: float, start: float, stop: float, colour: str) -> None:
+    """An arrow round the middle, from one angle to the other."""
+    bend = -0.35 if stop < start else 0.35
+    axes.add_patch(
+        FancyArrowPatch(
+            _at(radius, start),
+            _at(radius, stop),
+            connectionstyle=f"arc3,rad={bend}",
+            arrowstyle="-|>",
+            mutation_scale=16,
+            color=colour,
+            linewidth=2.2,
+        )
+    )
+
+
+@lesson_picture("A distributor, seen from above the cap")
+def distributor_from_above() -> Drawn:
+    """Terminals in firing order, the rotor's direction, and which way the body turns for an earlier spark."""
+    clockwise = engine_named(TRUCK).card.distributor.rotor_turns == "clockwise"
+    sense = -1.0 if clockwise else 1.0
+    figure = new_figure(4.4)
+    axes = figure.subplots()
+    _bare(axes, "", (-3.2, 3.2), (-1.75, 1.75))
+    axes.add_patch(
+        FancyBboxPatch((1.05, -0.28), 0.75, 0.56, boxstyle="round,pad=0.08", fc=LIGHT["metal"], ec=LIGHT["outline"])
+    )
+    axes.add_patch(Circle((0, 0), CAP + 0.16, fc=LIGHT["metal"], ec=LIGHT["outline"]))
+    axes.add_patch(Circle((0, 0), CAP, fc=LIGHT["raised"], ec=LIGHT["outline"]))
+    step = sense * 360.0 / len(FIRING_ORDER)
+    for place, cylinder in enumerate(FIRING_ORDER):
+        x, y = _at(TERMINALS, FIRST_AT_DEG + place * step)
+        axes.add_patch(
+            Circle((x, y), 0.15, fc=LIGHT["paper"], ec=LIGHT["outline"], linewidth=2 if cylinder == 1 else 1)
+        )
+        axes.text(
+            x, y, str(cylinder), ha="center", va="center", fontsize=10, weight="bold" if cylinder == 1 else "normal"
+        )
+    tip = _at(ROTOR, FIRST_AT_DEG)
+    axes.plot([0, tip[0]], [0, tip[1]], color=LIGHT["tension"], linewidth=7, solid_capstyle="round")
+    axes.add_patch(Circle((0, 0), 0.13, fc=LIGHT["brass"], ec=LIGHT["outline"]))
+    _turning(axes, 0.42, FIRST_AT_DEG - 25 * -sense, FIRST_AT_DEG + 95 * sense, LIGHT["speed"])
+    _turning(axes, 1.38, FIRST_AT_DEG + 30 - 10 * sense, FIRST_AT_DEG + 30 - 75 * sense, LIGHT["vacuum"])
+    axes.add_patch(Rectangle((-0.09, -1.5), 0.18, 0.36, fc=LIGHT["metal-dark"], ec=LIGHT["outline"]))
+    axes.plot([0, 0], [-1.62, -1.08], color=LIGHT["mark-paint"], linewidth=3)
+    axes.plot([0, 0], [-1.62, -1.08], color=LIGHT["outline"], linewidth=1, linestyle=":")
+    way, other = ("clockwise", "anticlockwise") if clockwise else ("anticlockwise", "clockwise")
+    _name(axes, f"the rotor turns {way}", (2.05, 0.75), (-0.36 * sense, 0.32))
+    _name(axes, f"body turned {other}:\nagainst the rotor, earlier", (-2.25, 1.3), _at(1.4, 165.0))
+    _name(axes, "terminal of cylinder one", (1.9, 1.35), (-0.25, 0.74))
+    _name(axes, "vacuum unit: no handle", (2.4, -0.75), (1.6, -0.2))
+    _name(axes, "clamp, and a mark across\nbody and block", (-1.9, -1.35), (-0.06, -1.3))
+    order = "-".join(map(str, FIRING_ORDER))
+    axes.text(
+        1.05, -1.5, f"firing order {order},\nround the cap as the rotor turns", fontsize=9, ha="left", va="center"
+    )
+    return Drawn(
+        figure,
+        f"A distributor of a six, seen from above its cap. The rotor turns {way} and points at the terminal of "
+        f"cylinder one; round the cap, in the rotor's direction, stand the terminals {order}: the firing order.\n\n"
+        f"The body turned {other}, against the rotor, makes the spark come earlier. The vacuum unit sticks out at the "
+        "side and is no handle. At the clamp a line is drawn across body and block before the clamp is loosened.",
+    )
+
+
+@lesson_picture("Hose off at the vacuum unit, the other end plugged")
+def hose_off_and_plugged() -> Drawn:
+    """The hose as it is driven, and as it is for setting the timing."""
+    figure = new_figure(2.9)
+    for axes, off in zip(figure.subplots(1, 2), (False, True), strict=True):
+        _bare(axes, "off and plugged: for setting the timing" if off else "on: as it is driven", (0, 6), (0, 3.2))
+        axes.add_patch(Circle((1.0, 1.3), 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
+        axes.text(1.0, 1.3, "distri-\nbutor", ha="center", va="center", fontsize=8)
+        axes.add_patch(
+            FancyBboxPatch(
+                (1.75, 1.0), 0.5, 0.6, boxstyle="round,pad=0.06", fc=LIGHT["metal-light"], ec=LIGHT["outline"]
+            )
+        )
+        axes.add_patch(Rectangle((2.31, 1.22), 0.3, 0.16, fc=LIGHT["brass"], ec=LIGHT["outline"]))
+        axes.add_patch(Rectangle((4.6, 0.7), 1.1, 1.7, fc=LIGHT["metal-light"], ec=LIGHT["outline"]))
+        axes.text(5.15, 1.9, "carbu-\nrettor", ha="center", va="center", fontsize=8)
+        axes.add_patch(Rectangle((4.3, 1.02), 0.3, 0.16, fc=LIGHT["brass"], ec=LIGHT["outline"]))
+        end = (3.1, 2.3) if off else (2.5, 1.3)
+        axes.add_patch(
+            FancyArrowPatch(
+                (4.4, 1.1),
+                end,
+                connectionstyle="arc3,rad=-0.25" if off else "arc3,rad=-0.3",
+                arrowstyle="-",
+                color=LIGHT["vacuum"],
+                linewidth=6,
+                capstyle="round",
+            )
+        )
+        if off:
+            axes.add_patch(Rectangle((2.88, 2.2), 0.26, 0.26, fc=LIGHT["speed"], ec=LIGHT["outline"], zorder=5))
+            _name(axes, "plug in the end that\nleads to the carburettor", (1.5, 2.85), (2.9, 2.38))
+            _name(axes, "nothing on the unit", (2.6, 0.35), (2.5, 1.2))
+        else:
+            _name(axes, "vacuum unit", (2.2, 0.35), (2.05, 0.95))
+            _name(axes, "hose", (3.6, 0.35), (3.5, 0.92))
+    return Drawn(
+        figure,
+        "Two drawings. 1, as it is driven: the hose runs from the carburettor to the vacuum unit at the side of "
+        "the distributor.\n\n2, for setting the timing: the hose is pulled off at the vacuum unit, and a plug is in "
+        "its free end, which leads to the carburettor; nothing is on the unit.",
+    )
