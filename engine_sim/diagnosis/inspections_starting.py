@@ -17,7 +17,8 @@ STARTING: dict[str, Inspection] = {}
 inspection = maker(True, STARTING)
 
 LOOK_EVERY_S = 0.1  # at a crank that the starter turns
-SPEED_FROM_S, SPEED_TO_S = 0.4, 0.9  # after the key, between which the speed of the crank is heard
+SPEED_FROM_S = 0.4  # after the key, from which the speed of the crank is heard
+SPEED_TO_S = 0.9  # until which, before a sound engine catches
 DRAGS_BELOW = 0.85  # of the speed at which a good battery turns it; calibration
 LONG_FROM = 1.5  # times as long as a sound engine takes; calibration
 CRANKED_RPM = 180.0  # common practice

@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from .l00 import first_moves
 from .l01 import at_the_stand
 from .l02 import turn_and_watch
-from .l03 import find_out, static
+from .l03 import dwell_of_a_six, find_out, static
 from .l05 import before_the_road, three_roads, two_fuels
 from .l06 import choose_springs, match_the_unit, what_pings_where
 from .l07 import one_day
-from .l11 import first_figure
+from .l11 import first_figure, idle_in_drive
 from .operator import Work
 
 WORKS: Mapping[str, Work] = {
@@ -23,6 +23,7 @@ WORKS: Mapping[str, Work] = {
     "l01_three_speeds": at_the_stand,
     "l02_turn_and_watch": turn_and_watch,
     "l03_static": static,
+    "l03_dwell_six": dwell_of_a_six,
     "l03_will_not_start": find_out,
     "l05_before_the_road": before_the_road,
     "l05_three_roads": three_roads,
@@ -33,4 +34,5 @@ WORKS: Mapping[str, Work] = {
     "l07_at_home": one_day,
     "l07_at_the_harbour": one_day,
     "l11_first_figure": first_figure,
+    "l11_idle_in_drive": idle_in_drive,
 }

@@ -41,6 +41,12 @@ def set_points(operator: Operator) -> None:
     operator.do("dwell_meter", "off")
 
 
+def dwell_of_a_six(operator: Operator) -> None:
+    """The points alone, by meter and gauge; the lead goes back, and the engine runs."""
+    set_points(operator)
+    start_and_read(operator)
+
+
 def crank_for_dwell(operator: Operator) -> float:
     """Dwell [distributor degrees] that the meter shows while the starter turns the engine; 0 where it shows none."""
     operator.do("starter", wait_s=CRANK_S)

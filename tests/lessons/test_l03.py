@@ -10,6 +10,7 @@ from engine_sim import AsFound, Header, Session, published
 from graders.bench.assignment import assignment_of
 from graders.bench.attempt import Attempt
 from graders.bench.criteria import CHECKS, starting as criteria_of_starting
+from graders.exercises.formulas import value_of
 from graders.exercises.kinds.common import as_text
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l03 import (
@@ -17,6 +18,7 @@ from graders.model_answers.l03 import (
     LISTEN_S,
     REST_S,
     crank_for_dwell,
+    dwell_of_a_six,
     find_out,
     listen,
     look_under_cap,
@@ -174,6 +176,41 @@ def test_a_key_left_on_after_a_stall_is_seen(tmp_path):
         operator.do("read_gauges")
 
     assert lost(judged(tmp_path, LESSON, STATIC, "anna", work))["ignition"] == "ignition_left_on"
+
+
+# ---- a six and an eight ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela"])
+def test_the_dwell_of_a_six_scores_full_marks(tmp_path, learner):
+    """Read on the starter, set at rest, read again: every point, and the meter then shows the six's own dwell."""
+
+    def work(operator: Operator) -> None:
+        dwell_of_a_six(operator)
+        operator.do("stop", wait_s=2.0 * STOP_S)
+        operator.do("dwell_meter", "on")
+        operator.do("coil_lead", "out and earthed")
+        assert crank_for_dwell(operator) == pytest.approx(operator.card.ignition.dwell_deg, abs=1.0)
+        assert published("dwell_six").agrees(operator.card.ignition.dwell_deg)
+
+    result = judged(tmp_path, LESSON, "l03_dwell_six", learner, work)
+    assert result.points == result.max_points, lost(result)
+
+
+def test_the_gap_alone_is_not_the_dwell(tmp_path):
+    """Where the meter was not read after the gap was set, its own points are lost."""
+    work = slip(dwell_of_a_six, without("starter", number=2), without("stop", number=2))
+    assert set(lost(judged(tmp_path, LESSON, "l03_dwell_six", "anna", work))) == {"six_read"}
+
+
+def test_the_meters_share_is_of_one_spark_to_the_next():
+    """The formula's pitches are the published ones, and a dwell that it gives lies in the trade's band."""
+    fields = {one.id: one for one in load_rubric(LESSON).exercises["l03_dwell_share"].fields}
+    assert value_of(fields["pitch"].formula, {}) == published("lobe_pitch_8").value
+    assert value_of(fields["eight"].formula, {"share": 68.0}) == pytest.approx(0.68 * published("lobe_pitch_8").value)
+    assert value_of(fields["six"].formula, {"share": 64.0}) == pytest.approx(0.64 * published("lobe_pitch_6").value)
+    assert published("dwell_eight").agrees(value_of(fields["eight"].formula, {"share": 68.0}))
+    assert published("dwell_six").agrees(value_of(fields["six"].formula, {"share": 64.0}))
 
 
 # ---- it does not start -----------------------------------------------------------------------------------------------

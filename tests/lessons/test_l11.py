@@ -14,6 +14,7 @@ from graders.exercises.loader import load_rubric
 from graders.model_answers.l11 import (
     STEP_DEG,
     first_figure,
+    idle_in_drive,
     limit_total,
     look_at_total,
     set_first_figure,
@@ -27,7 +28,7 @@ from tests.graders.instrument import GivenAnswer, judged as answered
 from .slips import in_turn, off_by, slip, without
 from .working import ENGINES, Operator, assert_costs_its_own, judged, lost
 
-LESSON, TREE, FIRST = "l11_no_figure", "l11_hard_start", "l11_first_figure"
+LESSON, TREE, FIRST, DRIVE = "l11_no_figure", "l11_hard_start", "l11_first_figure", "l11_idle_in_drive"
 RUBRIC = load_rubric(LESSON)
 LEARNERS = tuple(f"learner {number}" for number in range(40))
 
@@ -141,3 +142,31 @@ def test_limiting_the_total_is_looked_at_again(tmp_path):
     """After going back the light is read once more: what counts is the last reading before the pull."""
     work = in_turn(START_AND_SET, limit_total, lambda operator: turn(operator, 4.0), to_the_road)
     assert "seen" in lost(judged(tmp_path, LESSON, FIRST, "anna", work))
+
+
+# ---- neutral and drive -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela"])
+def test_the_idle_in_drive_scores_full_marks(tmp_path, learner):
+    """A second person on the brake, the card's speed in drive, out of gear: every point."""
+    result = judged(tmp_path, LESSON, DRIVE, learner, idle_in_drive)
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(
+    ("criterion", "work"),
+    [
+        ("idle", slip(idle_in_drive, without("idle_screw"))),
+        ("out_of_gear", slip(idle_in_drive, without("gear", "neutral"), without("helper", "nobody"), without("stop"))),
+    ],
+)
+def test_each_omission_in_drive_costs_its_own(tmp_path, criterion, work):
+    """The idle left as it was found, and the hauler left in drive."""
+    assert set(lost(judged(tmp_path, LESSON, DRIVE, "anna", work))) == {criterion}
+
+
+def test_alone_nobody_puts_it_in_drive(tmp_path):
+    """Without a second person the bench stops it, and safety loses points."""
+    work = slip(idle_in_drive, without("helper", "at the brake"))
+    assert {"make_safe", "idle"} <= set(lost(judged(tmp_path, LESSON, DRIVE, "anna", work)))
