@@ -186,3 +186,51 @@ def test_the_idle_in_drive_counts_once_it_has_settled():
     assert found("idles_in_drive", [], [soon], **wanted).name == "never in drive"
     assert found("idles_in_drive", [], [soon, settled], **wanted).name == "met"
     assert found("idles_in_drive", [], [soon, far], **wanted).name == "off"
+
+
+# ---- without a figure ------------------------------------------------------------------------------------------------
+
+LAMP = {"test_lamp": "on", "ignition_switch": "on"}
+ROAD = {"route": "full pull", "timing_light": "off", "vacuum_hose": "on"}
+LIGHT = {"timing_light": "on", "vacuum_hose": "off and plugged"}
+
+
+def test_a_static_start_needs_its_lamp_and_its_figure():
+    """The last turn at rest before the start counts; a crank with the lead earthed is no start."""
+    window = {"low_deg": 5.0, "high_deg": 9.0}
+    lamp = act("distributor", 2.0, 1.0, running=False, speed_rpm=0.0, **LAMP)
+    blind = act("distributor", 3.0, 2.0, running=False, speed_rpm=0.0)
+    cranked = act("starter", None, 3.0, running=False, speed_rpm=0.0, base_deg=20.0, coil_lead="out and earthed")
+    started = act("starter", None, 4.0, running=False, speed_rpm=0.0, base_deg=7.0, coil_lead="in the cap")
+    late = act("starter", None, 4.0, running=False, speed_rpm=0.0, base_deg=2.0, coil_lead="in the cap")
+    assert found("started_from_static", [lamp, cranked, started], **window).name == "met"
+    assert found("started_from_static", [lamp, late], **window).name == "off"
+    assert found("started_from_static", [lamp, blind, started], **window).name == "no lamp"
+    assert found("started_from_static", [lamp, cranked], **window).name == "missing"
+    assert found("started_from_static", [started], **window).name == "missing"
+
+
+def test_the_total_is_seen_by_a_light_without_vacuum_and_before_the_pull():
+    """At idle, with the hose on, after the pull, or before a turn towards advance it was not seen."""
+    wanted = {"from_rpm": 2850.0}
+    seen = act("read_gauges", time_s=1.0, speed_rpm=3000.0, **LIGHT)
+    idle = act("read_gauges", time_s=1.0, **LIGHT)
+    hose = act("read_gauges", time_s=1.0, speed_rpm=3000.0, **{**LIGHT, "vacuum_hose": "on"})
+    pull, advanced = act("road_check", time_s=2.0, **ROAD), act("road_check", time_s=2.0, base_deg=10.0, **ROAD)
+    too_late = act("read_gauges", time_s=3.0, speed_rpm=3000.0, **LIGHT)
+    names = [
+        found("total_seen_before_pull", acts, **wanted).name
+        for acts in ([seen, pull], [idle, pull], [hose, pull], [pull, too_late], [seen, advanced], [seen])
+    ]
+    assert names == ["met", "not seen", "hose on", "not seen", "turned after", "missing"]
+
+
+def test_the_total_counts_base_and_weights():
+    """On the runabout's weights a base of ten is within 34, and one of twelve is not."""
+    within = act("road_check", base_deg=10.0, **ROAD)
+    beyond = act("road_check", base_deg=12.0, **ROAD)
+    assert found("total_within", [within], most_deg=34.0).name == "met"
+    assert found("total_within", [within, beyond], most_deg=34.0).name == "too far"
+    assert (
+        found("total_within", [act("road_check", **{**ROAD, "route": "level cruise"})], most_deg=34.0).name == "missing"
+    )

@@ -6,8 +6,9 @@ import re
 
 import pytest
 
+from course.authoring.lesson_pictures import picture_named
 from engine_sim import INSPECTIONS, Header
-from graders.bench.assignment import NO_FAULT, assignment_of, reading_of, seed_text
+from graders.bench.assignment import NO_FAULT, assignment_of, card_named, reading_of, seed_text
 from graders.bench.label import BASE
 from graders.exercises.kinds.common import as_text
 from graders.exercises.loader import load_rubric
@@ -142,6 +143,20 @@ def test_limiting_the_total_is_looked_at_again(tmp_path):
     """After going back the light is read once more: what counts is the last reading before the pull."""
     work = in_turn(START_AND_SET, limit_total, lambda operator: turn(operator, 4.0), to_the_road)
     assert "seen" in lost(judged(tmp_path, LESSON, FIRST, "anna", work))
+
+
+# ---- the parts by their names ----------------------------------------------------------------------------------------
+
+
+def test_the_picture_of_the_cap_turns_as_the_trucks_rotor_does():
+    """Rotor as the card has it, body the other way for an earlier spark; the hose's plug is in the end towards the
+    carburettor."""
+    turns = card_named(ENGINES, "delivery_truck_six").distributor.rotor_turns
+    words = picture_named("distributor_from_above").drawn.words
+    other = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}[turns]
+    assert f"The rotor turns {turns} and" in words and f"The body turned {other}, against the rotor" in words
+    plugged = picture_named("hose_off_and_plugged").drawn.words
+    assert "pulled off at the vacuum unit" in plugged and "leads to the carburettor" in plugged
 
 
 # ---- neutral and drive -----------------------------------------------------------------------------------------------

@@ -15,7 +15,9 @@ from .sheet import new_figure
 
 FIRING_ORDER = (1, 5, 3, 6, 2, 4)  # of most inline sixes; common practice
 FIRST_AT_DEG = 120.0  # where the terminal of cylinder one stands in the picture, anticlockwise from the right
-CAP, TERMINALS, ROTOR = 1.0, 0.78, 0.6  # radii in the picture
+CAP = 1.0  # radius in the picture, as the two below
+TERMINALS = 0.78
+ROTOR = 0.6
 
 
 def _at(radius: float, degrees: float) -> tuple[float, float]:

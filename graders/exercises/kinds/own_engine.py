@@ -64,7 +64,7 @@ ENTRIES = {
             "rotor",
             SPARK,
             "The rotor turns, seen from above",
-            "Watch it under the cap while a helper cranks with the coil disconnected, hands clear.",
+            "Ignition off, coil lead out and earthed, cap off: turn the crank by hand, and look from above.",
             ("clockwise", "anticlockwise"),
         ),
         _choice("trigger", SPARK, "Trigger", "Points have a gap.", ("breaker points", "electronic")),
