@@ -10,7 +10,6 @@ import os
 import tempfile
 from pathlib import Path
 
-from engine_sim import value_text
 from graders.exercises.kinds.own_engine import ENTRIES, GROUPS, READ, Answer
 from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 from graders.palette import LIGHT
@@ -31,15 +30,12 @@ STEPS = (
     "Engine and ignition off: vacuum gauge on a manifold port. Tachometer lead on the coil's primary terminal on the "
     "points side (minus on a negative-earth vehicle, the other one on positive earth), second clip to earth, switch on "
     "the number of cylinders. At an electronic module only where its maker allows.",
-    "Warm engine, choke off. Advance hose off at the vacuum unit, the end that leads to the carburettor plugged.",
-    "Read before you touch anything: vacuum, idle, timing by the light if you have one. Mark body and block.",
+    "Warm engine, choke off. Advance hose off and plugged.",
+    "Read before you touch anything: vacuum, idle, timing by the light if you have one. Mark the body's place.",
     "Clamp just loose. Turn towards advance, slowly, to the highest steady vacuum.",
     "Bring the idle back with the idle screw, and look for the highest vacuum again.",
-    f"Retard the distributor, not the idle screw, until the speed has fallen by about {value_text('back_off_speed')}, "
-    f"or the vacuum by {value_text('back_off_vacuum')}: figures of practice, which no label gives.",
+    "Retard the distributor, not the idle screw, until the speed has fallen as far as your manual says.",
     "Clamp tight. Read again. Hose back on. Set the idle by the label.",
-    f"No papers: light on, hose off and plugged, 3,000 rpm: {value_text('total_before_first_pull')} at most. No light, "
-    "no wide-open pull.",
     "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
     "Engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the seat, a foot on "
     "the brake, a lever in neutral; start. Afterwards engine off, park or first gear, parking brake on; then chocks.",
