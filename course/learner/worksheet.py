@@ -31,15 +31,20 @@ STEPS = (
     "points side (minus on a negative-earth vehicle, the other one on positive earth), second clip to earth, switch on "
     "the number of cylinders. At an electronic module only where its maker allows.",
     "Warm engine, choke off. Advance hose off and plugged.",
-    "Read before you touch anything: vacuum, idle, timing by the light if you have one. Mark the body's place.",
+    "Read before you touch anything: vacuum, idle, timing by the light. Mark body and block, and write it down: the "
+    "way back.",
     "Clamp just loose. Turn towards advance, slowly, to the highest steady vacuum.",
     "Bring the idle back with the idle screw, and look for the highest vacuum again.",
-    "Retard the distributor, not the idle screw, until the speed has fallen as far as your manual says.",
+    "Retard the distributor, not the idle screw, until the speed has fallen by about 75 rpm, or the vacuum by ¼ to ½ "
+    "inHg (1 to 2 kPa): figures of practice, where the maker gives none.",
     "Clamp tight. Read again. Hose back on. Set the idle by the label.",
+    "Before the first wide-open pull: total by the light at 3,000 rpm, hose off and plugged, at most 34 degrees (30 in "
+    "an unknown chamber) unless the maker says otherwise. No light, no wide-open pull.",
     "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
     "Engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the seat, a foot on "
     "the brake, a lever in neutral; start. Afterwards engine off, park or first gear, parking brake on; then chocks.",
-    "Road check within the law, a passenger to read gauges. Pings under load: retard a little, drive again.",
+    "Road check within the law, a passenger to read gauges. Pings under load: throttle shut, two degrees back, drive "
+    "again.",
 )
 NOT_STARTING = (
     "Starter: after ten seconds, half a minute's rest. No ether, no fuel poured in.",
@@ -54,7 +59,9 @@ PENCIL = (
     "Vacuum at idle, before",
     "Idle speed, before",
     "Timing by the light, before",
-    "Highest steady vacuum",
+    "Highest steady vacuum, and the speed there",
+    "Backed off by (rpm, inHg)",
+    "Total by the light at 3,000 rpm",
     "Vacuum after tightening",
     "Idle speed at the end",
     "Heard on the road",
