@@ -76,6 +76,10 @@ def _print_table(folder: Path, judged: list[tuple[LessonEntry, LessonProgress]],
         tried = f"{one.tried} of {one.exercises}"
         table.add_row(escape(title), f"{one.points:g}", f"{one.max_points:g}", tried)
     console.print(table)
+    most = sum(one.own_most for _, one in judged)
+    if most:
+        own = sum(one.own_marks for _, one in judged)
+        console.print(f"By your own marks, counted apart: {own:g} of {most:g} points.", highlight=False)
     for entry, one in judged:
         if one.problem:
             console.print(escape(f"{entry.title}: {one.problem}"), highlight=False)

@@ -18,9 +18,10 @@ from pathlib import Path
 import engine_sim
 import graders
 from course import ENGINES
-from engine_sim import EvidenceError, TimingCourseError, read_evidence
+from engine_sim import Event, Evidence, EvidenceError, TimingCourseError, read_evidence
 from engine_sim.version import code_digest
-from graders.exercises.loader import cards_folder, rubric_for, rubric_path
+from graders.exercises.kinds.written import WrittenExercise
+from graders.exercises.loader import Rubric, cards_folder, rubric_for, rubric_path
 from graders.judge import judge_lesson
 from graders.submissions.verdict_key import verdict_code
 
@@ -32,7 +33,10 @@ KEPT = ".progress.json"
 @dataclass(frozen=True)
 class LessonProgress:
     """What one lesson has earned: points, exercises worked on and in all, the exercise of the last act, and what is
-    wrong with the work where it cannot be judged. `key` says what it was worked out from."""
+    wrong with the work where it cannot be judged. `key` says what it was worked out from.
+
+    `own_marks` of `own_most` are what somebody who learns alone gave their own written answers: never part of `points`.
+    """
 
     key: str = ""
     points: float = 0.0
@@ -41,11 +45,13 @@ class LessonProgress:
     exercises: int = 0
     last: str = ""
     problem: str = ""
+    own_marks: float = 0.0
+    own_most: float = 0.0
 
     @property
     def complete(self) -> bool:
-        """Whether there is nothing more to earn."""
-        return self.max_points > 0 and self.points >= self.max_points
+        """Whether there is nothing more to earn: all points, but those of answers that somebody alone has marked."""
+        return self.max_points > 0 and self.points + self.own_most >= self.max_points
 
 
 def begun(lesson: Path) -> bool:
@@ -64,13 +70,36 @@ def progress_in(lesson: Path) -> LessonProgress:
     if not begun(lesson):
         return nothing
     result = judge_lesson(lesson.name, lesson / EVIDENCE_NAME, ENGINES, learner_of(lesson), lesson, as_told=True)
+    own = most = 0.0
     try:
-        events = read_evidence(lesson / EVIDENCE_NAME).events
+        evidence = read_evidence(lesson / EVIDENCE_NAME)
     except EvidenceError:
-        events = ()
+        events: tuple[Event, ...] = ()
+    else:
+        events = evidence.events
+        own, most = _marked_alone(rubric, evidence)
     touched = {event.exercise for event in events} & set(rubric.exercises)
     last = next((event.exercise for event in reversed(events) if event.exercise in touched), "")
-    return replace(nothing, points=result.points, tried=len(touched), last=last, problem=for_learners(result.problem))
+    return replace(
+        nothing,
+        points=result.points,
+        tried=len(touched),
+        last=last,
+        problem=for_learners(result.problem),
+        own_marks=own,
+        own_most=most,
+    )
+
+
+def _marked_alone(rubric: Rubric, evidence: Evidence) -> tuple[float, float]:
+    """The marks that somebody who learns alone gave their written answers, and the most there were to give."""
+    own = most = 0.0
+    for exercise in rubric.exercises.values():
+        if isinstance(exercise, WrittenExercise) and not evidence.header.class_id:
+            marks = exercise.own_marks(evidence.of_exercise(exercise.id))
+            own += sum(marks.values()) if marks else 0.0
+            most += float(exercise.points) if marks else 0.0
+    return own, most
 
 
 def kept_progress(folder: Path) -> dict[str, LessonProgress]:

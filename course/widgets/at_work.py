@@ -14,6 +14,7 @@ from graders.bench.assignment import assignment_of, card_named, reading_of, seed
 from graders.exercises.individualise import learners_exercise
 from graders.exercises.kinds.diagnosis import DiagnosisExercise
 from graders.exercises.kinds.exercise import Exercise
+from graders.exercises.kinds.written import WrittenExercise
 from graders.exercises.loader import rubric_for
 from graders.judge import judge_exercise
 from graders.outcome import ExerciseResult
@@ -90,6 +91,10 @@ class LessonAtWork:
         """Write one answer; returns how many there are now."""
         self.folder.record_answer(self.writer, exercise_id, value, unit)
         return len(self.answers(exercise_id))
+
+    def own_marks(self, exercise: WrittenExercise) -> dict[str, float] | None:
+        """The marks that somebody who learns alone gave the latest text of an exercise."""
+        return exercise.own_marks(self._events(exercise))
 
     def note(self, exercise_id: str, control: str, value: str | None) -> None:
         """Write down something that is done in an exercise and is no answer."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -13,6 +14,7 @@ from course.widgets.forms.written import LONGEST_ANSWER, WrittenForm
 from course.widgets.shared.number_text import NumberTextError, number_in
 from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import EvidenceError
+from graders.exercises.loader import load_rubric
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 
 RESULT = ExerciseResult(
@@ -138,6 +140,48 @@ def test_a_written_answer_too_long_is_said_and_not_recorded(recorder):
     form.submit("x" * (LONGEST_ANSWER + 1))
     assert recorder.answers == []
     assert str(LONGEST_ANSWER) in form.said["sentence"]
+
+
+LETTER = load_rubric("l09_answer_the_letter").exercises["l09_answer"]
+HALVES = {one.id: one.points / 2 for one in LETTER.marking}
+
+
+def letter_form(recorder, kept, **more):
+    """The form of the letter for somebody who learns alone; `kept` takes the marks that are written down."""
+    return WrittenForm(recorder, None, alone=LETTER, keep_marks=kept.append, **more)
+
+
+def test_somebody_alone_marks_their_own_answer(recorder):
+    """Table and samples come with the saved text and not before; marks are written down, shown, and belong to it."""
+    kept = []
+    form = letter_form(recorder, kept)
+    send(form, {"own_marks": HALVES})
+    assert not form.marking and not kept and "Save your text first" in form.said["sentence"]
+    send(form, {"answer": {"value": "Dear Tirza, a passenger reads the gauge."}})
+    assert [one["id"] for one in form.marking] == [one.id for one in LETTER.marking] and len(form.samples) == 3
+    send(form, {"own_marks": HALVES})
+    assert [json.loads(value) for value in kept] == [HALVES] and form.own == HALVES
+    assert "5 of 10 by your own marks, counted apart" in form.said["sentence"]
+    send(form, {"answer": {"value": "Dear Tirza, stop reading it yourself."}})
+    assert form.own == {} and form.marking
+
+
+@pytest.mark.parametrize("marks", [None, "all", {}, {"safe": 2}, HALVES | {"safe": 3}, HALVES | {"safe": True}])
+def test_marks_that_the_table_does_not_have_are_not_kept(recorder, marks):
+    """One of the three levels for each criterion, or a sentence."""
+    kept = []
+    form = letter_form(recorder, kept)
+    send(form, {"answer": {"value": "Dear Tirza."}})
+    send(form, {"own_marks": marks})
+    assert kept == [] and form.said["kind"] == "wrong"
+
+
+def test_in_a_class_no_marking_table_is_shown(recorder):
+    """There a person marks: nothing comes with the saved text, and marks of one's own are refused."""
+    form = WrittenForm(recorder, None)
+    send(form, {"answer": {"value": "Dear Tirza."}})
+    send(form, {"own_marks": HALVES})
+    assert not form.marking and not form.samples and "Save your text first" in form.said["sentence"]
 
 
 def test_half_a_character_pair_does_not_spoil_the_evidence(recorder):

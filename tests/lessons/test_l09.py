@@ -11,6 +11,7 @@ import pytest
 
 from course.commands.answers import answers_for
 from course.commands.make_class import make
+from course.learner.progress import progress_in
 from course.widgets import written
 from engine_sim import Event, EvidenceWriter, Header
 from graders.bench.assignment import engine_of
@@ -168,3 +169,33 @@ def test_the_instructor_is_told_which_letter():
     told = dict(answers_for(Header("bela", LESSON, "autumn", "", "")))
     (said,) = [text for title, text in told.items() if title.startswith(ANSWER)]
     assert letter_of("bela", "autumn") in said
+
+
+def test_the_guide_and_the_page_show_the_same_samples():
+    """The three marked samples of the guide are those that somebody alone is shown, word for word, with their marks."""
+    guide = (ENGINES.parent / "instructors.md").read_text(encoding="utf-8")
+    in_one_line = re.sub(r"\s+", " ", guide.replace("\n>", " ").replace("> ", " "))
+    samples = load_rubric(LESSON).exercises[ANSWER].samples
+    assert len(samples) == 3
+    for sample in samples:
+        assert re.sub(r"\s+", " ", sample.text).strip() in in_one_line
+        assert f"({', '.join(f'{mark:g}' for mark in sample.marks.values())})" in guide
+
+
+@pytest.mark.parametrize(("class_id", "shown"), [("", True), ("autumn", False)])
+def test_somebody_alone_sees_by_what_the_letter_is_marked(tmp_path, monkeypatch, class_id, shown):
+    """Marks of one's own are kept in the record, earn nothing, and are counted apart; in a class there are none."""
+    folder = tmp_path / LESSON
+    folder.mkdir()
+    (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    if class_id:
+        (folder / "class.toml").write_text(f'class = "{class_id}"\n', encoding="utf-8")
+    monkeypatch.chdir(folder)
+    form = written(ANSWER)
+    form.submit("Dear Tirza, first of all: a passenger reads the gauge.")
+    assert bool(form.marking) == bool(form.samples) == shown
+    marks = {one.id: one.points for one in marking()}
+    form.mark(marks)
+    far = progress_in(folder)
+    assert (far.own_marks, far.own_most) == ((10.0, 10.0) if shown else (0.0, 0.0)) and far.points == 0.0
+    assert written(ANSWER).own == (marks if shown else {})

@@ -1,13 +1,22 @@
-// A text in the learner's own words, which is saved and not counted as a try.
+// A text in the learner's own words, which is saved and not counted as a try. Somebody who learns alone sees, once it is
+// saved, by what it would be marked, and samples, and can mark it: counted apart, for nobody else.
 
-import { HANDS_OFF, element, freshId } from "../shared/elements.js";
+import { HANDS_OFF, element, freshId, pushButton } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
 import { hear } from "../shared/late_start.js";
 
 /**
  * @import { Form } from "../types.d.ts"
  *
- * @typedef {Form<{ longest: number, beside: string[] }, { value: string }, { value: string }>} WrittenForm
+ * @typedef {{ id: string, title: string, points: number, levels: string[] }} MarkedFor
+ * @typedef {{ to: string, text: string, marks: string, why: string }} MarkedSample
+ * @typedef {Record<string, number>} Marks
+ * @typedef {Form<
+ *   { longest: number, beside: string[], marking: MarkedFor[], samples: MarkedSample[], own: Marks },
+ *   { value: string },
+ *   { value: string },
+ *   { own_marks: Marks }
+ * >} WrittenForm
  */
 
 const WORDS = {
@@ -40,8 +49,14 @@ function writtenWork(model, send) {
   area.value = model.get("answer").value ?? "";
   const space = element("div", { class: "cf-writing" }, element("label", { for: id }, "Your answer"), area);
   const [title, text] = model.get("beside");
+  const alone = element("div", { class: "cf-alone" });
+  const show = () => alone.replaceChildren(...markedAlone(model));
+  model.on("change:marking", show);
+  model.on("change:own", show);
+  show();
+  const pages = text ? element("div", { class: "cf-two-pages" }, letter(title, text), space) : space;
   return {
-    root: text ? element("div", { class: "cf-two-pages" }, letter(title, text), space) : space,
+    root: element("div", {}, pages, alone),
     value: () => ({ value: area.value }),
   };
 }
@@ -59,6 +74,58 @@ function letter(title, text) {
     element("p", { class: "cf-letter-title", id: heading }, title),
     ...text.split(/\n\n+/).map((paragraph) => element("p", {}, paragraph)),
   );
+}
+
+/** @param {WrittenForm["model"]} model */
+function markedAlone(model) {
+  const marking = model.get("marking");
+  if (!marking.length) return [];
+  const own = model.get("own");
+  /** @type {Marks} */
+  const chosen = { ...own };
+  const rows = marking.map((one) => {
+    const name = freshId("cf-mark");
+    const levels = one.levels.map((words, level) => {
+      const points = (one.points * level) / (one.levels.length - 1);
+      const pick = element("input", {
+        type: "radio",
+        name,
+        value: String(points),
+        ...HANDS_OFF,
+        on: { change: () => (chosen[one.id] = points) },
+      });
+      pick.checked = own[one.id] === points;
+      return element("label", { class: "cf-level" }, pick, ` ${points}: ${words}`);
+    });
+    return element("fieldset", { class: "cf-mark" }, element("legend", {}, one.title), ...levels);
+  });
+  const samples = model
+    .get("samples")
+    .map((one) =>
+      element(
+        "details",
+        { class: "cf-sample" },
+        element("summary", {}, `A sample, to ${one.to}`),
+        element("blockquote", {}, one.text),
+        element("p", {}, one.marks),
+        element("p", {}, one.why),
+      ),
+    );
+  return [
+    element("h4", { class: "cf-alone-title" }, "You learn alone: mark it yourself"),
+    element(
+      "p",
+      {},
+      "Read your text as its reader would. Your marks are for you: they are kept, and counted apart from the points that the program gives.",
+    ),
+    ...rows,
+    element(
+      "div",
+      { class: "cf-row" },
+      pushButton("Save my marks", () => model.send({ own_marks: chosen }), { class: "cf-press" }),
+    ),
+    ...samples,
+  ];
 }
 
 export default { initialize: hear, render };

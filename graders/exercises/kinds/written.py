@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -15,13 +16,14 @@ from graders.exercises.marking import ToMark, UnsafeLimit
 from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from graders.schema import AS_DECLARED, Number
 
-from .common import AnswerError, Parts, in_short, need, need_different, need_known, whole
+from .common import AnswerError, Parts, in_short, need, need_different, need_known, table_in, whole
 from .exercise import VariedExercise
 
 WAITS = "Your answer was handed in; a person reads and marks it."
 MARKED_FOR = "A person marks this. All points: {}"
 TO_BE_MARKED = "A written answer waits to be marked."
 PERSON = "Read and marked by a person."
+SELF_MARKED = "self_marked"  # the control of an event: what somebody who learns alone gave their own answer
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
@@ -37,13 +39,26 @@ class MarkedFor:
 
 
 @dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
+class MarkedSample:
+    """An answer by somebody invented, the marks that it got by the id of what it was marked for, and why. `to` says
+    what it answers, where that is drawn."""
+
+    to: str
+    text: str
+    marks: dict[str, Number]
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True, config=AS_DECLARED)
 class WrittenExercise(VariedExercise):
     """`marking` are the things that a person marks for; without any, the answer is marked as a whole. `unsafe` is what
-    an answer that could hurt somebody still earns."""
+    an answer that could hurt somebody still earns. `samples` are shown, with the marking, to somebody who learns alone,
+    once their own answer is saved."""
 
     kind: Literal["written"]
     marking: tuple[MarkedFor, ...] = ()
     unsafe: UnsafeLimit | None = None
+    samples: tuple[MarkedSample, ...] = ()
 
     marked_by_person: ClassVar[bool] = True
 
@@ -66,6 +81,11 @@ class WrittenExercise(VariedExercise):
                 self.unsafe.points_off >= 0 and (most is None or 0 <= most <= self.points),
                 "unsafe has a limit from 0 up to the exercise's points",
             )
+        points = {one.id: one.points for one in self.marking}
+        for sample in self.samples:
+            need(set(sample.marks) == set(points), f"samples: marks are wanted for {', '.join(points)}")
+            over = [name for name, mark in sample.marks.items() if not 0 <= mark <= points[name]]
+            need(not over, f"samples: the mark for {over[0] if over else ''} lies outside its points")
 
     def to_mark(self) -> tuple[ToMark, ...]:
         """Own: the criteria with their levels; an answer that is marked as a whole is one, by whole points."""
@@ -122,6 +142,54 @@ class WrittenExercise(VariedExercise):
         if not texts:
             return self.nothing_done()
         return replace(self.result(self.judge(texts[-1], card)), needs_person=TO_BE_MARKED, answer=texts[-1])
+
+    # ---- for somebody who learns alone -----------------------------------------------------------------------------
+
+    def read_own_marks(self, value: object) -> dict[str, float]:
+        """The marks that somebody gave their own answer: for each thing none, half or all of its points. Raises
+        AnswerError."""
+        points = {one.id: float(one.points) for one in self.marking}
+        marks = table_in(value, points, "A table of marks", "marks")
+        for name, mark in marks.items():
+            if isinstance(mark, bool) or mark not in (0, points[name] / 2, points[name]):
+                raise AnswerError(
+                    f"A mark for {name} is 0, {points[name] / 2:g} or {points[name]:g}: choose one of these."
+                )
+        return {name: float(marks[name]) for name in points}
+
+    def own_marks(self, events: Sequence[Event]) -> dict[str, float] | None:
+        """The last marks that were given to the latest text; None where there are none, or where they belong to
+        an older marking table. Nothing is earned by them."""
+        found = None
+        for event in events:
+            if event.control == "answer":
+                found = None
+            elif event.control == SELF_MARKED:
+                with contextlib.suppress(AnswerError):
+                    found = self.read_own_marks(event.value)
+        return found
+
+    def shown_marking(self) -> list[dict]:
+        """What a person marks for, as a form shows it."""
+        return [
+            {"id": one.id, "title": one.title, "points": float(one.points), "levels": list(one.levels)}
+            for one in self.marking
+        ]
+
+    def shown_samples(self) -> list[dict]:
+        """The samples, as a form shows them: the marks in words."""
+        titles = {one.id: (one.title, one.points) for one in self.marking}
+        return [
+            {
+                "to": sample.to,
+                "text": sample.text,
+                "marks": "; ".join(
+                    f"{titles[name][0]}: {mark:g} of {titles[name][1]:g}" for name, mark in sample.marks.items()
+                ),
+                "why": sample.why,
+            }
+            for sample in self.samples
+        ]
 
     def model_answer(self) -> None:
         """None: a person marks it."""
