@@ -2,9 +2,9 @@
 
 `python -m course.authoring.build check` says which source notebooks are not in canonical form, or give a lesson's place
 and minutes otherwise than the outline; `fix` rewrites them.
-`glossary`, `card` and `units` write the glossary, the reference card, and the conversions of the front end; `edition`
-writes the learner's edition of every lesson, which a learner's folder is laid out from; `schemas` the JSON Schemas of
-rubrics and engine cards.
+`glossary`, `card` and `units` write the glossary, the reference card, and the conversions of the front end; `minutes`
+how long each lesson takes, into the outline; `edition` the learner's edition of every lesson, which a learner's folder
+is laid out from; `schemas` the JSON Schemas of rubrics and engine cards.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from traitlets import Bool
 
 from course import HERE, SOURCE
 
-from . import edition, front_end_units, glossary_page, reference_card, schemas
+from . import edition, front_end_units, glossary_page, minutes, reference_card, schemas
 from .edition import minutes_by_lesson
 from .glossary_links import INSTRUCTOR_TAG, with_links
 from .sourced_values import with_values
@@ -31,6 +31,7 @@ DERIVED = {
     "glossary": glossary_page,
     "card": reference_card,
     "units": front_end_units,
+    "minutes": minutes,
     "edition": edition,
     "schemas": schemas,
 }

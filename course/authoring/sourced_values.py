@@ -17,10 +17,10 @@ def minutes_text(inspection: str) -> str:
     return f"{inspection_named(inspection).minutes} minutes"
 
 
-TEXTS = {"value": value_text, "source": citation_text, "minutes": minutes_text}
-TOKEN = re.compile(rf"\{{\{{\s*({'|'.join(TEXTS)})\s*:\s*([^{{}}\s]+)\s*\}}\}}")
+TOKEN = re.compile(r"\{\{\s*(value|source|minutes)\s*:\s*([^{}\s]+)\s*\}\}")
 
 
 def with_values(text: str) -> str:
     """Return `text` with every token replaced from its table. Raises the table's own error."""
-    return TOKEN.sub(lambda token: TEXTS[token[1]](token[2]), text)
+    texts = {"value": value_text, "source": citation_text, "minutes": minutes_text}
+    return TOKEN.sub(lambda token: texts[token[1]](token[2]), text)

@@ -7,12 +7,14 @@ import tomllib
 import pytest
 
 from course import OUTLINE, SOURCE
+from course.authoring import minutes
 from course.authoring.edition import lessons
 from course.jupyter.plain_page.lesson_list import label_of
 from course.widgets.shared.front_end import WIDGETS
 from graders.exercises.loader import load_rubric
 from tests.graders.instrument import sentences_of, tables_in
 
+COUNTED_FROM = "l05"  # the lessons before have still to be counted
 LESSONS = tomllib.loads(OUTLINE.read_text(encoding="utf-8"))["lessons"]
 
 
@@ -103,3 +105,22 @@ def test_lessons_call_the_button_that_judges_by_its_name():
     texts = {lesson: "".join("".join(cell["source"]) for cell in cells_of(lesson)) for lesson in lessons()}
     named = [lesson[:3] for lesson, text in texts.items() if button and f"ress **{button[1]}**" in text]
     assert named == ["l00", "l01", "l02", "l03", "l04", "l05", "l06", "l11", "l09", "l10"]
+
+
+@pytest.mark.parametrize(
+    "lesson", [one for one in LESSONS if one["id"] >= COUNTED_FROM], ids=lambda lesson: lesson["id"]
+)
+def test_a_lesson_takes_the_minutes_that_it_promises(lesson, record_property):
+    """Words at the pace of careful reading, questions, acts and engine time at the benches come to the outline's
+    minutes, within five; `python -m course.authoring.build minutes` writes them."""
+    counted = minutes.minutes_of(lesson["id"])
+    record_property("minutes", counted)
+    assert abs(counted - lesson["minutes"]) <= minutes.ROUND_TO_MIN
+
+
+def test_more_words_take_more_minutes(monkeypatch):
+    """The count sees a lesson that has grown: as many minutes more as its new words take."""
+    before = minutes.reading_minutes("l05_road_check")
+    text = minutes.text_of("l05_road_check")
+    monkeypatch.setattr(minutes, "text_of", lambda lesson: text + " word" * 900)
+    assert minutes.reading_minutes("l05_road_check") - before == pytest.approx(900 / minutes.WORDS_A_MINUTE)

@@ -1,0 +1,93 @@
+"""How long a lesson takes, counted: its words, its questions, and acts and engine time of a faultless learner at its
+benches. `python -m course.authoring.build minutes` writes the counts into the outline and the lessons' openings."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from itertools import pairwise
+from pathlib import Path
+
+from course import ENGINES, OUTLINE, SOURCE
+from course.jupyter.plain_page.lesson_list import label_of
+from engine_sim import Evidence
+from graders.exercises.kinds.exercise import Exercise
+from graders.exercises.loader import Rubric, load_rubric
+from graders.model_answers.model_learner import faultless_evidence
+
+from .glossary_links import text_of
+
+WORDS_A_MINUTE = 180.0  # read with care, by somebody to whom some of the words are new; our own figure
+ACT_S = 8.0  # to find a control, use it and look at what it did; our own figure, as all below
+QUESTION_MIN = {  # to think and to answer, by the kind of exercise, beside reading the question
+    "choice": 1.0,
+    "several": 1.5,
+    "number": 2.0,
+    "sum": 3.0,
+    "order": 2.0,
+    "hook_up": 2.0,
+    "curve": 5.0,
+    "needle": 3.0,
+    "diagnosis": 2.0,
+    "engine_card": 8.0,
+}
+WRITING_MIN = 1.5  # for each point of a text in one's own words
+LOOK_MIN = 1.0  # to choose an inspection and to understand what it found
+JUMPS = ("wait_until_warm",)  # acts after which the page leaves engine time out
+ROUND_TO_MIN = 5
+LEARNER = "ada"
+_OPENING = re.compile(r"\*Lesson \d+ of \d+ · about \d+ minutes\*")
+
+
+def reading_minutes(lesson: str) -> float:
+    """Minutes to read a lesson's text, its questions and what can be chosen."""
+    texts = [text_of(lesson)]
+    for exercise in load_rubric(lesson).exercises.values():
+        texts += [exercise.question, *exercise.texts()]
+    return len(re.findall(r"[^\W_]+(?:['’-][^\W_]+)*", "\n".join(texts))) / WORDS_A_MINUTE
+
+
+def working_minutes(rubric: Rubric) -> float:
+    """Minutes that a faultless learner works at a lesson's exercises."""
+    evidence = faultless_evidence(rubric, LEARNER, "", ENGINES)
+    return sum(_exercise_minutes(exercise, evidence) for exercise in rubric.exercises.values())
+
+
+def _exercise_minutes(exercise: Exercise, evidence: Evidence) -> float:
+    events = evidence.of_exercise(exercise.id)
+    if exercise.at_the_bench:
+        waited_s = sum(
+            after.time_s - before.time_s for before, after in pairwise(events) if before.control not in JUMPS
+        )
+        return (waited_s + ACT_S * len(events)) / 60.0
+    if exercise.marked_by_person:
+        return WRITING_MIN * float(exercise.points)
+    looks = sum(event.control == "inspect" for event in events)
+    return QUESTION_MIN[exercise.kind] + LOOK_MIN * looks
+
+
+def minutes_of(lesson: str) -> int:
+    """Minutes of a lesson, rounded up to the next five."""
+    found = reading_minutes(lesson) + working_minutes(load_rubric(lesson))
+    return int(-(-found // ROUND_TO_MIN) * ROUND_TO_MIN)
+
+
+def write(lessons_from: str = "") -> Path:
+    """Write the counted minutes into the outline and into the opening of every lesson, with its place among them; or of
+    the lessons from one on."""
+    outline = OUTLINE.read_text(encoding="utf-8")
+    for one in tomllib.loads(outline)["lessons"]:
+        if one["id"] < lessons_from:
+            continue
+        lesson, minutes = one["id"], minutes_of(one["id"])
+        mine = rf'(id = "{lesson}"\ntitle = "[^"]*"\nminutes = )\d+'
+        outline = re.sub(mine, rf"\g<1>{minutes}", outline)
+        path = SOURCE / lesson / f"{lesson}.ipynb"
+        opening = f"*{label_of(lesson)} · about {minutes} minutes*"
+        text = path.read_text(encoding="utf-8")
+        path.write_text(
+            _OPENING.sub(json.dumps(opening, ensure_ascii=False)[1:-1], text), encoding="utf-8", newline="\n"
+        )
+    OUTLINE.write_text(outline, encoding="utf-8", newline="\n")
+    return OUTLINE
