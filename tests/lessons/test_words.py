@@ -7,8 +7,9 @@ import re
 
 import pytest
 
+from course import HERE as COURSE
 from course.authoring.edition import lessons
-from course.authoring.glossary_links import Term, terms, with_links
+from course.authoring.glossary_links import Term, terms, text_of, with_links
 from course.widgets import words
 from course.widgets.cards.words_card import ALL, HERE
 from graders.exercises.loader import load_rubric
@@ -149,3 +150,53 @@ def test_a_spoiled_notebook_is_said(spoiled, tmp_path, monkeypatch):
     folder.mkdir()
     (folder / "l04_base_timing.ipynb").write_text(spoiled, encoding="utf-8")
     assert "save the notebook and run this cell again" in card_in(folder, monkeypatch).problem
+
+
+# ---- words that the course does not use ------------------------------------------------------------------------------
+
+OLD_WORDS = (  # beside each the words that are said instead
+    "false air",  # air leak
+    "dead point",  # top dead centre
+    "reckon",  # work out
+    "whoever",  # the person who
+    "in a hundred",  # per cent
+    "hangs on",  # depends on
+    "anew",  # again
+    "to be had",  # available
+    "is said at once",  # the program says
+    "is told at once",
+    "for who does",
+    "gasoline tank",  # petrol
+    "under the hood",  # bonnet
+    "down to the sea",  # to sea level
+)
+MINE = [name for name in lessons() if name >= "l05"]  # the lessons before have still to be gone through
+SAID = {name: text_of(name) for name in MINE} | {
+    "guide": (COURSE / "instructors.md").read_text(encoding="utf-8"),
+    "glossary": "\n".join(f"{one.term} {' '.join(one.also)} {one.meaning}" for one in terms()),
+}
+
+
+def old_words_in(text: str) -> list[str]:
+    """The old words that a text still has, whatever breaks its lines."""
+    flat = re.sub(r"[\s>*]+", " ", text).lower()
+    return [word for word in OLD_WORDS if re.search(rf"\b{word}\b", flat)]
+
+
+@pytest.mark.parametrize("place", SAID)
+def test_old_words_are_gone(place):
+    """Lessons, guide and glossary say each thing by the one name that it has."""
+    assert old_words_in(SAID[place]) == []
+
+
+def test_an_old_word_would_be_noticed():
+    """The search sees one whose line is broken, and in capitals."""
+    assert old_words_in("No False\nair here. Whoever asks.") == ["false air", "whoever"]
+
+
+def test_the_trade_s_words_have_their_meaning():
+    """Each of these leads to its meaning under one of its names."""
+    forms = {form.lower() for term in terms() for form in term.forms}
+    words = "tdc, atdc, btdc, pinking, detonation, condenser, pcv, vacuum advance unit, ballast resistor, module"
+    more = "accelerator pump, float level, heat soak, vacuum leak, valve guides, valve springs, pick-up, hunts"
+    assert [word for word in f"{words}, {more}".split(", ") if word not in forms] == []
