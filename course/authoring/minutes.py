@@ -1,16 +1,13 @@
 """How long a lesson takes, counted: its words, its questions, and acts and engine time of a faultless learner at its
-benches. `python -m course.authoring.build minutes` writes the counts into the outline and the lessons' openings."""
+benches. `python -m course.authoring.build minutes` writes the counts into the outline."""
 
 from __future__ import annotations
 
-import json
 import re
-import tomllib
 from itertools import pairwise
 from pathlib import Path
 
-from course import ENGINES, OUTLINE, SOURCE
-from course.jupyter.plain_page.lesson_list import label_of
+from course import ENGINES, OUTLINE
 from engine_sim import Evidence
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.loader import Rubric, load_rubric
@@ -37,7 +34,6 @@ LOOK_MIN = 1.0  # to choose an inspection and to understand what it found
 JUMPS = ("wait_until_warm",)  # acts after which the page leaves engine time out
 ROUND_TO_MIN = 5
 LEARNER = "ada"
-_OPENING = re.compile(r"\*Lesson \d+ of \d+ · about \d+ minutes\*")
 
 
 def reading_minutes(lesson: str) -> float:
@@ -73,21 +69,11 @@ def minutes_of(lesson: str) -> int:
     return int(-(-found // ROUND_TO_MIN) * ROUND_TO_MIN)
 
 
-def write(lessons_from: str = "") -> Path:
-    """Write the counted minutes into the outline and into the opening of every lesson, with its place among them; or of
-    the lessons from one on."""
+def write() -> Path:
+    """Write the counted minutes into the outline. The lessons' openings give the same: change them with it."""
     outline = OUTLINE.read_text(encoding="utf-8")
-    for one in tomllib.loads(outline)["lessons"]:
-        if one["id"] < lessons_from:
-            continue
-        lesson, minutes = one["id"], minutes_of(one["id"])
+    for lesson in re.findall(r'^id = "(\w+)"$', outline, re.MULTILINE):
         mine = rf'(id = "{lesson}"\ntitle = "[^"]*"\nminutes = )\d+'
-        outline = re.sub(mine, rf"\g<1>{minutes}", outline)
-        path = SOURCE / lesson / f"{lesson}.ipynb"
-        opening = f"*{label_of(lesson)} · about {minutes} minutes*"
-        text = path.read_text(encoding="utf-8")
-        path.write_text(
-            _OPENING.sub(json.dumps(opening, ensure_ascii=False)[1:-1], text), encoding="utf-8", newline="\n"
-        )
+        outline = re.sub(mine, rf"\g<1>{minutes_of(lesson)}", outline)
     OUTLINE.write_text(outline, encoding="utf-8", newline="\n")
     return OUTLINE

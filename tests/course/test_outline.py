@@ -124,3 +124,15 @@ def test_more_words_take_more_minutes(monkeypatch):
     text = minutes.text_of("l05_road_check")
     monkeypatch.setattr(minutes, "text_of", lambda lesson: text + " word" * 900)
     assert minutes.reading_minutes("l05_road_check") - before == pytest.approx(900 / minutes.WORDS_A_MINUTE)
+
+
+def test_the_counted_minutes_are_written_into_the_outline(monkeypatch, tmp_path):
+    """Each lesson gets its own count, and nothing else of the outline changes."""
+    outline = tmp_path / "outline.toml"
+    outline.write_text(OUTLINE.read_text(encoding="utf-8"), encoding="utf-8")
+    counts = {lesson["id"]: 100 + place for place, lesson in enumerate(LESSONS)}
+    monkeypatch.setattr(minutes, "OUTLINE", outline)
+    monkeypatch.setattr(minutes, "minutes_of", counts.__getitem__)
+    minutes.write()
+    written = tomllib.loads(outline.read_text(encoding="utf-8"))["lessons"]
+    assert written == [{**lesson, "minutes": counts[lesson["id"]]} for lesson in LESSONS]
