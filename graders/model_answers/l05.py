@@ -6,12 +6,14 @@ from .operator import START_S, STOP_S, AttemptFailed, Operator
 from .road import drive, fill_in, retard_until_silent, run, start
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
-IN_DRIVE_RPM, NEAR_RPM = 600.0, 8.0
+IN_DRIVE_RPM = 600.0
+NEAR_RPM = 8.0
 RPM_PER_TURN = 90.0  # of the idle screw, in drive
 MIXTURE_PLACES_TURNS = (1.5, 1.25, 1.0, 0.75, 1.5, 1.75, 2.0, 2.25)  # turns out, the lesson's place to begin first
 IDLE_STEP_TURNS = 0.05
 TOTAL_RPM = 3000.0
-SETTLE_S, WATCH_S = 10.0, 12.0
+SETTLE_S = 10.0
+WATCH_S = 12.0
 MOST_STEPS = 40
 FUELS = ("95 RON", "91 RON")  # the better one first: what the poorer one needs is found from there
 

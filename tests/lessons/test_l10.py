@@ -6,8 +6,9 @@ import json
 
 import pytest
 
+from course.authoring.lesson_pictures import label, picture_named
 from engine_sim import Event, EvidenceWriter, Header
-from graders.exercises.kinds.own_engine import EXAMPLE
+from graders.exercises.kinds.own_engine import ENTRIES, EXAMPLE, READ
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
 from graders.model_answers.model_learner import CREATED, NO_ENGINE, faultless_evidence
@@ -67,3 +68,11 @@ def test_the_whole_lesson_can_earn_everything(tmp_path, learner):
         writer.append(event)
     result = judge_lesson(LESSON, writer.path, ENGINES, learner)
     assert result.points == result.max_points
+
+
+def test_the_label_to_practise_with_has_every_entry_that_is_not_read_at_the_engine():
+    """A learner without an engine can fill in the whole card from it: in its picture and in its text alternative."""
+    wanted = {ENTRIES[name].label for name, given in EXAMPLE.items() if given and ENTRIES[name].group != READ}
+    assert {name for name, _ in label.lines()} == wanted
+    said = picture_named("a_label_to_practise_with").drawn.words
+    assert all(f"{name}: {figure}." in said for name, figure in label.lines())

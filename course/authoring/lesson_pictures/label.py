@@ -10,7 +10,8 @@ from .sheet import new_sheet
 
 ON_THE_LABEL = (LABEL, SPARK, ENGINE)
 LINE_IN = 0.26  # height of a line on the sheet
-LEFT, MIDDLE = 0.06, 0.52
+LEFT = 0.06  # of the width: where names begin
+MIDDLE = 0.52  # where figures begin
 
 
 def lines() -> list[tuple[str, str]]:
