@@ -17,18 +17,6 @@ from .glossary_links import text_of
 
 WORDS_A_MINUTE = 180.0  # read with care, by somebody to whom some of the words are new; our own figure
 ACT_S = 8.0  # to find a control, use it and look at what it did; our own figure, as all below
-QUESTION_MIN = {  # to think and to answer, by the kind of exercise, beside reading the question
-    "choice": 1.0,
-    "several": 1.5,
-    "number": 2.0,
-    "sum": 3.0,
-    "order": 2.0,
-    "hook_up": 2.0,
-    "curve": 5.0,
-    "needle": 3.0,
-    "diagnosis": 2.0,
-    "engine_card": 8.0,
-}
 WRITING_MIN = 1.5  # for each point of a text in one's own words
 LOOK_MIN = 1.0  # to choose an inspection and to understand what it found
 JUMPS = ("wait_until_warm",)  # acts after which the page leaves engine time out
@@ -60,7 +48,7 @@ def _exercise_minutes(exercise: Exercise, evidence: Evidence) -> float:
     if exercise.marked_by_person:
         return WRITING_MIN * float(exercise.points)
     looks = sum(event.control == "inspect" for event in events)
-    return QUESTION_MIN[exercise.kind] + LOOK_MIN * looks
+    return exercise.minutes + LOOK_MIN * looks
 
 
 def minutes_of(lesson: str) -> int:

@@ -44,6 +44,8 @@ class ChoiceExercise(VariedExercise):
 
     answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
 
+    minutes: ClassVar[float] = 1.0
+
     def check(self) -> None:
         """Raise RubricError unless exactly one choice is right."""
         need_different((choice.id for choice in self.choices), "choices")

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field, StrictBool
@@ -157,6 +157,8 @@ class CurveExercise(Exercise):
     reference: tuple[Point, ...] = ()
     checks: tuple[CurveCheck, ...] = ()
     examples: tuple[CurveExample, ...] = ()
+
+    minutes: ClassVar[float] = 5.0
 
     @property
     def sheet(self) -> CurveAxes:

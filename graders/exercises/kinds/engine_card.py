@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Literal
+from typing import ClassVar, Literal
 
 from pydantic.dataclasses import dataclass
 
@@ -45,6 +45,8 @@ class EngineCardExercise(Exercise):
 
     kind: Literal["engine_card"]
     criteria: tuple[Criterion, ...] = ()
+
+    minutes: ClassVar[float] = 8.0
 
     def check(self) -> None:
         """Raise RubricError unless every criterion has a known check and its sentences."""

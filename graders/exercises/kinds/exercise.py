@@ -44,6 +44,7 @@ class Exercise(ExerciseRubric, ABC):
     """
 
     marked_by_person: ClassVar[bool] = False
+    minutes: ClassVar[float] = 2.0  # to think and to answer, beside reading; our own figure, as in every kind
     at_the_bench: ClassVar[bool] = False  # work that is replayed, in the place of answers that are read
     answers_count: ClassVar[tuple[float, ...]] = ()  # see tries.py; empty: the best of all answers counts in full
 

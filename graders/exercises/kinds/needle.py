@@ -41,6 +41,7 @@ class NeedleExercise(EngineExercise, Exercise):
     sentences: dict[str, str] = Field(default_factory=dict)
 
     answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
+    minutes: ClassVar[float] = 3.0
 
     def check(self) -> None:
         """Raise RubricError unless every fault that may be drawn has a pattern, and every such pattern its choice."""

@@ -47,6 +47,7 @@ class SeveralExercise(Exercise):
     sentences: dict[str, str] = Field(default_factory=dict)
 
     answers_count: ClassVar[tuple[float, ...]] = FIRST_THEN_HALF
+    minutes: ClassVar[float] = 1.5
 
     def check(self) -> None:
         """Raise RubricError unless there are at least one right and one wrong choice, and the sentences."""

@@ -55,6 +55,7 @@ class SumExercise(VariedExercise):
     sentences: dict[str, str] = Field(default_factory=dict)
 
     answers_count: ClassVar[tuple[float, ...]] = TWICE_THEN_HALF
+    minutes: ClassVar[float] = 3.0
 
     def check(self) -> None:
         """Raise RubricError unless every line of the sum can be judged."""
