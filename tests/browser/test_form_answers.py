@@ -14,8 +14,9 @@ LESSON = "l96_inspections"
 FORM = """
     const listeners = {}, sent = [];
     const state = {kind: 'choice', exercise: 'one', title: 'One', question: '', points: 1, units: ['rpm'],
-                   choices: [['a', 'A'], ['b', 'B']], longest: 100, beside: [], answer: {}, tries: 0, said: {},
-                   result: {}, problem: '', lesson: 'l99', learner: 'Robin Vale', step: 'begin', missing: [], ...given};
+                   choices: [['a', 'A'], ['b', 'B']], longest: 100, beside: [], marking: [], samples: [], own: {},
+                   answer: {}, tries: 0, said: {}, result: {}, problem: '',
+                   lesson: 'l99', learner: 'Robin Vale', step: 'begin', missing: [], ...given};
     const model = {
         get: (name) => state[name],
         on: (name, listener) => (listeners[name] ??= []).push(listener),
@@ -77,6 +78,29 @@ def test_a_press_without_an_answer_does_not_look_like_nothing(form, kind, at_onc
     assert at_once in said[1][0] and "busy or slow" in said[1][1]
     assert in_the_end in said[2][0] and "does not answer" in said[2][1]
     assert said[3] == ["Your answer is recorded.", ""]
+
+
+def test_somebody_alone_chooses_a_level_for_each_criterion(form):
+    """The table appears with the saved text; what is chosen is sent when it is pressed, and shown as it was kept."""
+    before, legends, sent, checked, samples = form(
+        "forms/written.js",
+        "{kind: 'written'}",
+        """
+        const before = el.querySelectorAll('fieldset').length;
+        set('samples', [{to: 'letter D', text: 'Dear Anselm', marks: 'Safe: 2 of 2', why: 'First of all.'}]);
+        set('marking', [{id: 'safe', title: 'Safe', points: 2, levels: ['No.', 'Nearly.', 'Yes.']},
+                        {id: 'right', title: 'Right', points: 2, levels: ['No.', 'Nearly.', 'Yes.']}]);
+        const legends = [...el.querySelectorAll('legend')].map((one) => one.textContent);
+        const levels = el.querySelectorAll('fieldset input');
+        levels[2].click(); levels[4].click();
+        el.querySelector('.cf-alone .cf-press').click();
+        const marks = sent.at(-1);
+        set('own', marks.own_marks);
+        const checked = [...el.querySelectorAll('fieldset input')].map((one) => one.checked);
+        return [before, legends, marks, checked, el.querySelector('.cf-sample').textContent];""",
+    )
+    assert before == 0 and legends == ["Safe", "Right"] and sent == {"own_marks": {"safe": 2, "right": 1}}
+    assert checked == [False, False, True, False, True, False] and "Dear Anselm" in samples
 
 
 def test_an_answered_press_says_nothing_of_the_program(form):
