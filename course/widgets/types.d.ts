@@ -95,6 +95,8 @@ export interface Criterion {
 /** What a kind of form brings: its elements, and the answer as it stands. */
 export interface Work<Answer> {
   root: Element | null;
+  /** What comes below the button and what was said, where there is anything. */
+  after?: Element;
   value(): Answer;
 }
 

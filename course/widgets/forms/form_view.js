@@ -70,6 +70,7 @@ class FormView {
       element("div", { class: "cf-row" }, this.press, this.tries),
       this.said,
       this.result,
+      this.work.after ?? null,
     );
     this.root = element(
       "section",

@@ -56,7 +56,8 @@ function writtenWork(model, send) {
   show();
   const pages = text ? element("div", { class: "cf-two-pages" }, letter(title, text), space) : space;
   return {
-    root: element("div", {}, pages, alone),
+    root: pages,
+    after: alone,
     value: () => ({ value: area.value }),
   };
 }
