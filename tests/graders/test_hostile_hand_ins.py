@@ -91,7 +91,8 @@ def gradebook(root) -> dict[str, dict[str, float]]:
 
 def earned(what: str) -> dict[str, float]:
     """What a hostile hand-in may earn, by grade cell."""
-    kinds = {hostile.ANSWERED: ("choice", "number", "several"), hostile.CHOSEN: ("choice",), hostile.NOTHING: ()}[what]
+    chosen = ("choice", "several")
+    kinds = {hostile.ANSWERED: (*chosen, "number"), hostile.CHOSEN: chosen, hostile.NOTHING: ()}[what]
     return {
         exercise.id: float(exercise.points) if exercise.kind in kinds else 0.0
         for exercise in load_rubric(LESSON).exercises.values()

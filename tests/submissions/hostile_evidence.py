@@ -212,7 +212,7 @@ def evidence_not_text(folder, learner, class_id):
 
 @hostile(CHOSEN)
 def units_mixed_up_for_good(folder, learner, class_id):
-    """Both numbers in the other one's unit, with no better try: the choice keeps its points."""
+    """Both numbers in the other one's unit, with no better try: what was chosen keeps its points."""
     numbers = {exercise: unit for exercise, _, unit in ANSWERS if unit}
     swapped = dict(zip(numbers, reversed(numbers.values()), strict=True))
     rewritten(

@@ -25,7 +25,7 @@ ANSWERS = tuple((exercise, value, unit) for exercise, value, unit in scripted_le
 SCRIPT = (
     "<script>alert(1)</script><img src=x onerror=alert(4)> [x](javascript:alert(2)) $\\href{javascript:alert(3)}{x}$"
 )
-ANSWERED, CHOSEN, NOTHING = "the answers", "the choice", "nothing"
+ANSWERED, CHOSEN, NOTHING = "the answers", "the choices", "nothing"
 WAITS = "written answer waits"
 
 LayDown = Callable[[Path, str, str], None]
