@@ -150,6 +150,7 @@ def rubric_from(content: dict, name: str) -> Rubric:
             for key, item in content.get("misconceptions", {}).items()
         }
         exercises = [_exercise(item, number, name) for number, item in enumerate(content["exercises"], start=1)]
+        need(bool(exercises), "exercises: at least one was wanted and none was found: begin it with [[exercises]]")
         need_different((exercise.id for exercise in exercises), "exercises")
         rubric = Rubric(
             _text(content, "lesson"), _text(content, "title"), {one.id: one for one in exercises}, misconceptions

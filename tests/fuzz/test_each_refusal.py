@@ -167,6 +167,8 @@ def test_rubrics(tmp_path):
             ("nothing worth", "is worth 0 points", lambda one: one.update(points=0)),
         ],
     )
+    with pytest.raises(RubricError, match="at least one was wanted"):
+        rubric_from(tomllib.loads(text) | {"exercises": []}, "own.toml")
     content = tomllib.loads(text)
     next(one for one in content["exercises"] if one["kind"] == "bench")["points"] = 3
     with pytest.raises(RubricError, match="points of its own"):
