@@ -400,9 +400,8 @@ class BenchView {
     });
     listen("record", (lines) => this.record.show(lines));
     this.hands.take(this.model.get("phase"));
-    // Before a class and in a recording nobody opens the picture, and the phase goes with the acts.
+    // Before a class and in a recording the phase goes with the acts.
     if (SHOWN_TO_A_CLASS.includes(this.model.get("exercise"))) {
-      this.picture.open = true;
       listen("phase", (title) => this.hands.take(title));
     }
     let shown = this.model.get("tries");
