@@ -57,10 +57,12 @@ def run(folder: Path, monkeypatch) -> list:
 
 
 def assert_runs(folder: Path, monkeypatch) -> None:
-    """No cell shows why it cannot, and there is a widget and a check for every exercise that has one."""
+    """No cell shows why it cannot, and there is a widget and a grade cell, which shows nothing, for every exercise that
+    has one."""
     shown = run(folder, monkeypatch)
-    parts = [(line, part) for line, found in shown for part in getattr(found, "children", [found])]
+    parts = [(line, part) for line, found in shown if found for part in getattr(found, "children", [found])]
     assert [(line, part.problem) for line, part in parts if part.problem] == []
+    assert all((found is None) == line.startswith("check(") for line, found in shown)
     lines = [line for line, _ in shown]
     for name, exercise in load_rubric(folder.name).exercises.items():
         assert any(f'("{name}")' in line and not line.startswith("check(") for line in lines), name
