@@ -41,7 +41,7 @@ class Trace:
     `over` says what `along` holds: "timing", the base timing counted from where it was found [crank deg, earlier is
     more], or "time" [s]. Beside each of them stand vacuum [inHg] and speed [rpm]. Over timing, `peak` is where the
     highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try;
-    `curve` is this very engine's own line, each point a timing with vacuum [inHg] and speed [rpm], warm, with hose
+    `own_line` is this very engine's own line, each point a timing with vacuum [inHg] and speed [rpm], warm, with hose
     plugged and the idle screw as the search left it; from `flat_from` on its vacuum is within a needle's wobble of the
     highest, from `pings_from` on it pings clearly on its fuel. Over time, `acts` are the times of what the controls
     did.
@@ -55,7 +55,7 @@ class Trace:
     acts: tuple[float, ...] = ()
     method: float | None = None
     left_at: float | None = None
-    curve: tuple[tuple[float, float, float], ...] = ()
+    own_line: tuple[tuple[float, float, float], ...] = ()
     flat_from: float | None = None
     pings_from: float | None = None
 
@@ -96,7 +96,7 @@ class ExerciseResult:
     def to_see(self) -> Trace | None:
         """What the engine does, where the latest try can gain nothing more by it: closed, or with full marks."""
         done = self.shown.closed or self.shown.points >= self.max_points
-        return self.shown.trace if done and self.shown.trace and self.shown.trace.curve else None
+        return self.shown.trace if done and self.shown.trace and self.shown.trace.own_line else None
 
     @property
     def better(self) -> ExerciseResult | None:

@@ -46,7 +46,7 @@ def trace_of(criteria: Sequence[Criterion], attempt: Attempt) -> Trace | None:
             "timing",
             attempt.search,
             lambda sample: sample.base_timing_deg - found_deg,
-            curve=engine_curve(attempt, found_deg),
+            own_line=engine_curve(attempt, found_deg),
             **{name: None if deg is None else round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
         )
     running = [sample for sample in attempt.trajectory.samples if sample.running]

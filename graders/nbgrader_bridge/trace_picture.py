@@ -51,7 +51,7 @@ def read_trace(told: object) -> Trace | None:
     try:
         lines = [tuple(float(value) for value in told[name]) for name in ("along", "vacuum_inhg", "speed_rpm", "acts")]
         marks = [None if told.get(name) is None else float(told[name]) for name in MARKS]
-        curve = tuple((float(deg), float(vacuum), float(rpm)) for deg, vacuum, rpm in told.get("curve") or ())
+        curve = tuple((float(deg), float(vacuum), float(rpm)) for deg, vacuum, rpm in told.get("own_line") or ())
     except (TypeError, KeyError, ValueError, AttributeError, OverflowError):
         return None
     numbers = [value for line in (*lines, marks, *curve) for value in line if value is not None]
@@ -69,7 +69,7 @@ def read_trace(told: object) -> Trace | None:
         vacuum_inhg=vacuum_inhg,
         speed_rpm=speed_rpm,
         acts=acts,
-        curve=curve,
+        own_line=curve,
         **dict(zip(MARKS, marks, strict=True)),
     )
 
@@ -99,7 +99,7 @@ def _signed(degrees: float | None) -> str:
 def _of_the_engine(trace: Trace) -> str:
     """What the engine's own curve and its marks say, a sentence each."""
     said = []
-    if trace.curve:
+    if trace.own_line:
         said.append("The broad line is this engine itself, warm, hose plugged, idle screw as you left it.")
     if trace.flat_from is not None:
         said.append(
@@ -141,7 +141,7 @@ def _ticks(low: float, high: float, most: int = 5) -> list[float]:
 
 def _svg(trace: Trace, words: str) -> str:
     """Both panels; coordinates have one decimal, so that the same trace gives the same text."""
-    marks = [*trace.along, *(deg for deg, *_ in trace.curve)]
+    marks = [*trace.along, *(deg for deg, *_ in trace.own_line)]
     marks += [deg for deg in (trace.peak, trace.method, trace.left_at) if deg is not None]
     across = _Scale(*_range(marks, 2.0 if trace.over == "timing" else 30.0), LEFT, WIDE - RIGHT)
     high = TOP + 2 * PANEL + GAP
@@ -163,7 +163,7 @@ def _svg(trace: Trace, words: str) -> str:
 
 
 def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across: _Scale, least: float):
-    curve = [(deg, vacuum if kind == "vacuum" else rpm) for deg, vacuum, rpm in trace.curve]
+    curve = [(deg, vacuum if kind == "vacuum" else rpm) for deg, vacuum, rpm in trace.own_line]
     up = _Scale(*_range([*values, *(value for _, value in curve)], least), top + PANEL, top)
     if trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT:
         yield _hatched(max(across(trace.pings_from), LEFT), WIDE - RIGHT, top)

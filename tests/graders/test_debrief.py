@@ -78,11 +78,11 @@ def test_full_marks_show_the_engine_as_it_is(faultless):
     assert not result.closed and result.points == result.max_points
     seen, engine, day = result.to_see, faultless.session.engine, faultless.session.conditions
     found = faultless.session.found.base_timing_deg
-    highest = max(seen.curve, key=lambda point: point[1])
+    highest = max(seen.own_line, key=lambda point: point[1])
     assert highest[0] == pytest.approx(seen.peak, abs=4.0) and seen.flat_from < seen.peak
     method = reference_for(engine.card, day, engine.wear).method
     assert seen.method + found == pytest.approx(method.timing_deg, abs=0.01)
-    near = min(seen.curve, key=lambda point: abs(point[0] - seen.method))
+    near = min(seen.own_line, key=lambda point: abs(point[0] - seen.method))
     assert near[1] == pytest.approx(method.vacuum_inhg, abs=0.4) and near[2] == pytest.approx(method.speed_rpm, abs=40)
     assert worst_ping_share(engine, seen.pings_from + found + 0.5, day) >= 0.15
     assert worst_ping_share(engine, seen.pings_from + found - 0.5, day) < 0.15

@@ -90,7 +90,7 @@ def test_the_engine_itself_stands_behind_what_was_done(search):
     _, trace = search
     svg = BeautifulSoup(trace_picture(trace), "html.parser").svg
     wide, _ = map(float, svg["viewbox"].split()[2:])
-    assert len(trace.curve) > 10 and len(svg.find_all("polyline", class_="own")) == 2
+    assert len(trace.own_line) > 10 and len(svg.find_all("polyline", class_="own")) == 2
     for name in ("method", "left"):
         assert len(svg.find_all("line", class_=name)) == 2
     hatched = points(svg, "hatch")
@@ -105,7 +105,7 @@ def test_the_engine_itself_stands_behind_what_was_done(search):
 def test_a_record_of_an_earlier_edition_is_drawn_without_the_engine():
     """What an earlier edition wrote has no curve and no ping mark, and keeps its picture."""
     told = asdict(DRAWN)
-    for name in ("curve", "flat_from", "pings_from"):
+    for name in ("own_line", "flat_from", "pings_from"):
         del told[name]
     assert trace_picture(told) == trace_picture(DRAWN) and "hatch" not in trace_picture(told)
 
@@ -126,8 +126,8 @@ def test_it_survives_json_and_is_the_same_to_the_byte():
         {"peak": float("nan")},
         {"speed_rpm": [float("inf")] * 4},
         {"acts": None},
-        {"curve": [["<b>", 18.0, 700.0]]},
-        {"curve": [[1.0, 18.0]]},
+        {"own_line": [["<b>", 18.0, 700.0]]},
+        {"own_line": [[1.0, 18.0]]},
         {"pings_from": float("nan")},
     ],
     ids=str,
