@@ -15,7 +15,7 @@ from .l03 import dwell_of_a_six, find_out, static
 from .l05 import before_the_road, three_roads, two_fuels
 from .l06 import choose_springs, match_the_unit, what_pings_where
 from .l07 import one_day
-from .l11 import first_figure, idle_in_drive
+from .l11 import first_figure
 from .operator import Work
 
 WORKS: Mapping[str, Work] = {
@@ -34,5 +34,4 @@ WORKS: Mapping[str, Work] = {
     "l07_at_home": one_day,
     "l07_at_the_harbour": one_day,
     "l11_first_figure": first_figure,
-    "l11_idle_in_drive": idle_in_drive,
 }

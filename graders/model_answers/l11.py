@@ -1,4 +1,4 @@
-"""The work at the benches of lesson l11: a truck without a figure, and an idle in neutral and in drive."""
+"""The work at the bench of lesson l11: a truck without a figure, from the static start to the road."""
 
 from __future__ import annotations
 
@@ -14,12 +14,6 @@ STEP_DEG = 2.0  # crank degrees back
 HELD_S = 8.0  # until a hand on the throttle holds a speed
 TIGHT_S = 3.0
 MOST_STEPS = 6
-IDLE_IN_DRIVE_RPM = 700.0  # the hauler's card under the bonnet, as the lesson has it
-IN_DRIVE_NEAR_RPM = 8.0
-RPM_PER_TURN = 90.0  # of the idle screw, in drive
-SCREW_STEP_TURNS = 0.05
-LONG_LOOK_S = 12.0
-MOST_TRIMS = 40
 
 
 def first_figure(operator: Operator) -> None:
@@ -75,27 +69,3 @@ def to_the_road(operator: Operator) -> None:
     operator.do("vacuum_hose", "on")
     operator.do("route", "full pull")
     road.retard_until_silent(operator, STEP_DEG)
-
-
-def idle_in_drive(operator: Operator) -> None:
-    """Start, a second person on the brake, drive; the idle by its screw, out of gear again, and off."""
-    operator.do("starter", wait_s=START_S)
-    operator.do("read_gauges")
-    operator.do("helper", "at the brake")
-    operator.do("gear", "drive", wait_s=START_S)
-    trim_in_drive(operator)
-    operator.do("read_gauges")
-    operator.do("gear", "neutral", wait_s=START_S)
-    operator.do("helper", "nobody")
-    operator.do("read_gauges")
-    operator.do("stop", wait_s=STOP_S)
-
-
-def trim_in_drive(operator: Operator) -> None:
-    """Turn the idle screw until the tachometer shows the wanted idle in drive."""
-    for _ in range(MOST_TRIMS):
-        short_rpm = IDLE_IN_DRIVE_RPM - operator.shown("speed_rpm", LONG_LOOK_S)
-        if abs(short_rpm) < IN_DRIVE_NEAR_RPM:
-            return
-        turned = operator.session.settings["idle_screw"] + short_rpm / RPM_PER_TURN
-        operator.do("idle_screw", SCREW_STEP_TURNS * round(turned / SCREW_STEP_TURNS), wait_s=START_S)

@@ -15,7 +15,6 @@ from graders.exercises.loader import load_rubric
 from graders.model_answers.l11 import (
     STEP_DEG,
     first_figure,
-    idle_in_drive,
     limit_total,
     look_at_total,
     set_first_figure,
@@ -29,7 +28,7 @@ from tests.graders.instrument import GivenAnswer, judged as answered
 from .slips import in_turn, off_by, slip, without
 from .working import ENGINES, Operator, assert_costs_its_own, judged, lost
 
-LESSON, TREE, FIRST, DRIVE = "l11_no_figure", "l11_hard_start", "l11_first_figure", "l11_idle_in_drive"
+LESSON, TREE, FIRST = "l11_no_figure", "l11_hard_start", "l11_first_figure"
 RUBRIC = load_rubric(LESSON)
 LEARNERS = tuple(f"learner {number}" for number in range(40))
 
@@ -157,31 +156,3 @@ def test_the_picture_of_the_cap_turns_as_the_trucks_rotor_does():
     assert f"The rotor turns {turns} and" in words and f"The body turned {other}, against the rotor" in words
     plugged = picture_named("hose_off_and_plugged").drawn.words
     assert "pulled off at the vacuum unit" in plugged and "leads to the carburettor" in plugged
-
-
-# ---- neutral and drive -----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("learner", ["anna", "bela"])
-def test_the_idle_in_drive_scores_full_marks(tmp_path, learner):
-    """A second person on the brake, the card's speed in drive, out of gear: every point."""
-    result = judged(tmp_path, LESSON, DRIVE, learner, idle_in_drive)
-    assert result.points == result.max_points, lost(result)
-
-
-@pytest.mark.parametrize(
-    ("criterion", "work"),
-    [
-        ("idle", slip(idle_in_drive, without("idle_screw"))),
-        ("out_of_gear", slip(idle_in_drive, without("gear", "neutral"), without("helper", "nobody"), without("stop"))),
-    ],
-)
-def test_each_omission_in_drive_costs_its_own(tmp_path, criterion, work):
-    """The idle left as it was found, and the hauler left in drive."""
-    assert set(lost(judged(tmp_path, LESSON, DRIVE, "anna", work))) == {criterion}
-
-
-def test_alone_nobody_puts_it_in_drive(tmp_path):
-    """Without a second person the bench stops it, and safety loses points."""
-    work = slip(idle_in_drive, without("helper", "at the brake"))
-    assert {"make_safe", "idle"} <= set(lost(judged(tmp_path, LESSON, DRIVE, "anna", work)))
