@@ -32,7 +32,7 @@ CELLS = {
     "l97_cruise": "choice",
 }
 RECORDED = "form => document.querySelector(form + ' .cf-said').textContent.includes(' points')"
-EARNED = re.compile(r"[\d.]+ of [\d.]+ points")
+EARNED = re.compile(r"[\d.]+ of [\d.]+ points?")
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
 PRESSES_AT_MOST = 150
 RIGHT_HOSES = RUBRIC.exercises["l97_hoses"].right_hook_up()

@@ -16,9 +16,11 @@ SEEN_IN = {"distributor": "distributor", "idle_screw": "carburettor"}
 # A place on the drawn part that nothing covers, to the right of its middle as far as there is one, and its middle.
 TAKE_HOLD = """name => {
     const part = document.querySelector(`.es-view [data-part=${name}]`);
-    const box = (name === 'distributor' ? document.querySelector('.es-view .es-seam') : part).getBoundingClientRect();
+    const seam = name === 'distributor' ? document.querySelector('.es-view .es-seam') : null;
+    const box = (seam ?? part).getBoundingClientRect(); // of the seam its middle alone: it grows as the body turns
     const [x, y] = [box.left + box.width / 2, box.top + box.height / 2];
-    const radius = box.width / 2 * (name === 'distributor' ? 0.94 : 0.5);
+    const scale = document.querySelector('.es-view svg').getScreenCTM().a;
+    const radius = seam ? seam.r.baseVal.value * scale * 0.94 : box.width / 4;
     for (const deg of [0, 10, -10, 20, -20, 30, -30, 40, -40, 50, 60]) {
         const turn = deg * Math.PI / 180;
         const at = [x + radius * Math.cos(turn), y + radius * Math.sin(turn)];

@@ -65,7 +65,7 @@ class Mechanic(BenchLearner):
 
     def __init__(self, page):
         super().__init__(page)
-        names, values = (page.locator(f".eb-plate {part}").all_inner_texts() for part in ("dt", "dd"))
+        names, values = (page.locator(f".eb-plate {part}").all_text_contents() for part in ("dt", "dd"))
         plate = dict(zip(names, values, strict=True))
         self.idle_rpm = float(re.match(r"\d+", plate["Idle speed"])[0])
         self.drop_rpm = float(re.match(r"\d+", plate["Speed drop"])[0])

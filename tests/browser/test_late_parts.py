@@ -102,7 +102,7 @@ def test_what_a_front_end_lacks_keeps_no_part_back(modules, model):
         const faults = [];
         const note = (event) => {{ event.preventDefault(); faults.push(String(event.reason)); }};
         addEventListener("unhandledrejection", note);
-        const model = Object.assign({{get: () => "1"}}, {model});
+        const model = Object.assign({{get: () => "1", on: () => {{}}}}, {model});
         const result = part.hear({{model}});
         await new Promise((done) => setTimeout(done, 50));
         removeEventListener("unhandledrejection", note);
@@ -129,7 +129,7 @@ def test_messages_go_past_every_layer_that_may_hold_them_back(modules, layers):
         itself.comm = {{on_msg(take) {{ this.take = take; }}}};
         const names = [];
         const manager = {{get_model: async (name) => {{ names.push(name); return itself; }}}};
-        part.hear({{model: {{get: (name) => `value of ${{name}}`, widget_manager: manager}}}});
+        part.hear({{model: {{get: (name) => `value of ${{name}}`, on: () => {{}}, widget_manager: manager}}}});
         await new Promise((done) => setTimeout(done, 50));
         itself.comm.take("a word");
         return [names, itself.heard];""",

@@ -168,7 +168,7 @@ def test_a_speed_to_hold_is_stepped_within_its_range(modules, rpm, by, speed):
 )
 def test_where_a_part_stands_is_told_in_words(modules, name, value, words):
     """Every part that is turned tells where it stands as hands know it."""
-    assert modules("bench/hand_turned.js", f"return part.whereWords('{name}', {value})") == words
+    assert modules("bench/where_words.js", f"return part.whereWords('{name}', {value})") == words
 
 
 def test_the_day_is_told_in_both_systems_and_only_what_is_known(modules):

@@ -720,7 +720,8 @@ def traits_of_a_bench(nameplate: list[list[str]]) -> dict:
     return {
         "exercise": "one", "title": "", "task": "", "nameplate": nameplate, "conditions": {}, "tools": {}, "tries": 1,
         "work": described_work(), "at_hand": described_at_hand(), "phase": "Set", "rail": [], "own_readings": [],
-        "settings": STATE["settings"], "record": [], "said": {}, "problem": "",
+        "settings": STATE["settings"], "record": [], "said": {}, "problem": "", "points": 24, "closes": False,
+        "verdict": {},
         "readings": {
             "time_s": 1, "running": True, "cranking": False, "warm": True, "on_road": False, "speed_rpm": 800,
             "vacuum_inhg": 17, "coolant_c": 85, "idle_words": "", "ping_words": "", "ping_level": 0,

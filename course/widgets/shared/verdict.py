@@ -41,7 +41,8 @@ def spoken_result(result: ExerciseResult) -> str:
     ours = any(criterion.outcome is Outcome.COULD_NOT_BE_JUDGED for criterion in counted)
     person = f" {result.needs_person}" if ours else ""
     counts = f" An earlier try earned {best.points:g} points, and these count." if best else ""
-    return f"Checked: {met} of {len(counted)} met, {said.points:g} of {said.max_points:g} points.{counts}{rest}{person}"
+    of = "point" if said.max_points == 1.0 else "points"
+    return f"Checked: {met} of {len(counted)} met, {said.points:g} of {said.max_points:g} {of}.{counts}{rest}{person}"
 
 
 def _shown_criteria(result: ExerciseResult) -> list[dict]:
