@@ -31,7 +31,7 @@ CELLS = {
     "l97_label": "number",
     "l97_cruise": "choice",
 }
-RECORDED = "form => document.querySelector(form + ' .cf-said').textContent.includes(' points')"
+RECORDED = "form => document.querySelector(form + ' .cf-said').textContent.includes(' point')"
 EARNED = re.compile(r"[\d.]+ of [\d.]+ points?")
 FOCUS_IS = "selector => document.activeElement.matches(selector)"
 PRESSES_AT_MOST = 150
