@@ -137,7 +137,8 @@ def _lesson_as_data(result: LessonResult) -> dict:
 def _title_of(lesson: Path) -> str:
     """The lesson's place and title; its folder's name for a lesson of a class's own without a notebook."""
     found = next((one for one in lessons_in(lesson.parent) if one.lesson == lesson.name), None)
-    return ": ".join(filter(None, (label_of(lesson.name), found.title if found else ""))) or lesson.name
+    names = dict.fromkeys((label_of(lesson.name), found.title if found else ""))  # a notebook without one has the label
+    return ": ".join(filter(None, names)) or lesson.name
 
 
 def _print_exercise(exercise: ExerciseResult, console: Console) -> None:

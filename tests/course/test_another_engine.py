@@ -46,7 +46,7 @@ def test_a_verdict_leads_to_another_engine_and_a_reload_does_not(lesson):
     for _ in range(2):
         bench._handle_custom_msg({"look_over": True}, [])
     assert bench.verdict["number"] == 2 and len(bench.verdict["criteria"]) == 11
-    assert "of 24 points" in bench.verdict["sentence"]
+    assert "of 20 points" in bench.verdict["sentence"]
     assert bench.nameplate == plate(lesson, 0)
     bench.act("begin")
     assert bench.nameplate == plate(lesson, 1) != plate(lesson, 0)

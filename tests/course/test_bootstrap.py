@@ -58,7 +58,7 @@ def test_an_extra_brings_what_everybody_needs(checkout):
 def test_a_command_sets_up_what_it_needs():
     """A learner's commands need no extra, JupyterLab has its own, and every command for a class that of classes."""
     commands = {command.name or command.callback.__name__ for command in app.registered_commands}
-    for_learners = {"start", "check", "hand-in", "engine"}
+    for_learners = {"start", "show", "check", "hand-in", "engine"}
     assert {name: bootstrap.extra_for([name, "x"]) for name in commands} == {
         name: "" if name in for_learners else "class" for name in {one.replace("_", "-") for one in commands}
     }

@@ -34,8 +34,8 @@ def test_another_edition_is_said_and_can_be_replaced(tmp_path):
     found = {one.lesson: (one.problem, one.replaceable) for one in lessons_in(tmp_path)}
     assert found == {LESSON: (OLDER_EDITION, True), "l00_of_our_own": (NOT_HANDED_OUT, False)}
     (tmp_path / LESSON / f"{LESSON}.ipynb").write_text("spoilt", encoding="utf-8")
-    spoilt = lessons_in(tmp_path)[1]
-    assert (spoilt.problem, spoilt.replaceable, spoilt.title) == (UNREADABLE, True, "Lesson 5 of 11")
+    spoilt = lessons_in(tmp_path)[0]
+    assert (spoilt.problem, spoilt.replaceable, spoilt.title) == (UNREADABLE, True, "Lesson 5 of 12")
 
 
 def test_todays_edition_takes_its_place_and_nothing_is_lost(tmp_path):

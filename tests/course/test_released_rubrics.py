@@ -112,7 +112,7 @@ def test_the_learners_check_says_what_the_class_run_says(root, tmp_path, rule):
     my_course.lay_out(tmp_path / "ada", "ada", root / "release")
     assert own_points(learner) == strict and (learner / f"{LESSON}.ipynb").read_text() == "my evening's work"
     total = sum(points for points, _ in strict.values()), sum(most for _, most in strict.values())
-    assert f"{LESSON}: {total[0]:g} of {total[1]:g} points" in told(learner)
+    assert f"Lesson 5 of 12: {total[0]:g} of {total[1]:g} points" in told(learner)
     assert look_through(learner).missing == ("'Set the base timing' was not begun.",)
 
 

@@ -37,8 +37,8 @@ def test_control_takes_what_it_says():
     ("name", "value", "unit", "sentence"),
     [
         ("brake", "loose", None, "Parking brake can be off, on; 'loose' was asked for."),
-        ("clamp", None, None, "Distributor clamp can be tight, loose; 'None' was asked for."),
-        ("clamp", ["tight"], None, "Distributor clamp can be tight, loose;"),
+        ("clamp", None, None, "Distributor clamp can be tight, snug, loose; 'None' was asked for."),
+        ("clamp", ["tight"], None, "Distributor clamp can be tight, snug, loose;"),
         ("idle_screw", "two", None, "Idle speed screw takes a number of turns in; 'two' was given."),
         ("idle_screw", True, None, "takes a number of turns in; 'True' was given"),
         ("idle_screw", math.nan, None, "takes a number of turns in; 'nan' was given"),

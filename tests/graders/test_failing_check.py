@@ -29,7 +29,7 @@ from graders.outcome import CriterionOutcome, ExerciseResult, Outcome
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by
 from tests.submissions.hostile import source_of_one_lesson
 
-FAILS, CRITERION, TITLE, POINTS = "was_warm", "warm", "Set on a warm engine", 2.0
+FAILS, CRITERION, TITLE, POINTS = "was_warm", "warm", "Set on a warm engine", 1.0
 
 
 def broken(_attempt, _tolerances):
@@ -116,25 +116,28 @@ def test_the_learners_own_check_shows_it(tmp_path, failing):
     folder.mkdir()
     path = evidence_by(folder / "evidence.jsonl", "anna", Habits())
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
-    assert "0 of 24" in printed(folder) and "press 'Look it over'" in printed(folder)
+    assert "0 of 20" in printed(folder) and "press 'Look it over'" in printed(folder)
     evidence = read_evidence(path)
     at_s = evidence.of_exercise(BENCH)[-1].time_s
     EvidenceWriter(path, evidence.header).append(Event(at_s, BENCH, DEBRIEFED, VERDICT))
     said = printed(folder)
     assert f"could not be judged: {TITLE}" in said and "A person looks at this: Because of a fault" in said
-    assert "Set the base timing: 22 of 24" in said
+    assert "Set the base timing: 19 of 20" in said
 
 
 def test_another_program_reads_the_learners_own_check(tmp_path, failing, capsys):
     """`check --json` gives the criteria of a lesson, each with its outcome."""
     folder = tmp_path / LESSON
     folder.mkdir()
-    evidence_by(folder / "evidence.jsonl", "anna", Habits())
+    path = evidence_by(folder / "evidence.jsonl", "anna", Habits())
     (folder / "learner.toml").write_text('name = "anna"\n', encoding="utf-8")
+    evidence = read_evidence(path)
+    at_s = evidence.of_exercise(BENCH)[-1].time_s
+    EvidenceWriter(path, evidence.header).append(Event(at_s, BENCH, DEBRIEFED, VERDICT))
     assert own_check.run(folder, as_json=True) == 0
     found = json.loads(capsys.readouterr().out)
-    bench = next(one for one in found["exercises"] if one["max_points"] == 24)
-    assert bench["points"] == 22 and "Because of a fault" in bench["needs_person"]
+    bench = next(one for one in found["exercises"] if one["max_points"] == 20)
+    assert bench["points"] == 19 and "Because of a fault" in bench["needs_person"]
     assert {"could not be judged", "met"} == {one["outcome"] for one in bench["criteria"]}
 
 

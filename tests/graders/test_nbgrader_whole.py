@@ -34,7 +34,7 @@ CLASS, EARLY = "spring", "early_bird"
 DUE = "2026-02-01 12:00:00 UTC"
 TOKEN = "marking"
 STARTS_WITHIN_S = 90.0
-AUTOMATIC, WRITTEN_POINTS = 6.0, 4.0
+AUTOMATIC, WRITTEN_POINTS = 10.0, 4.0
 
 pytestmark = [pytest.mark.classroom, pytest.mark.usefixtures("schema_asked_once")]
 
@@ -230,7 +230,7 @@ def test_feedback_goes_back_by_nbgraders_own_commands(marked):
     stage.nbgrader(stage.learner, "fetch_feedback", LESSON)
     (page,) = (stage.learner / LESSON / "feedback").rglob("*.html")
     text = page.read_text(encoding="utf-8")
-    assert "6 points taken off" in text and "Seen, &lt;b&gt;" in text and "<script" not in text
+    assert "10 points taken off" in text and "Seen, &lt;b&gt;" in text and "<script" not in text
     assert "A person marks this" not in text and "waits" not in text  # it is marked
 
 

@@ -169,7 +169,7 @@ def test_objectives_are_counted_by_hand(reported):
     assert share.share == pytest.approx(sum(degrees.values()) / 2.0 / 4) and share.learners == 4
     # The written answer belongs to the reasons: waiting it is left out, marked it counts, unanswered it is 0.
     reasons = next(each for each in one.objectives if each.title.startswith("say what each step"))
-    assert reasons.share == pytest.approx((2 / 2 + (2 + 3) / 6 + 0 / 6 + 0 / 6) / 4)
+    assert reasons.share == pytest.approx((6 / 6 + (6 + 3) / 10 + 0 / 10 + 0 / 10) / 4)
     assert "50 % of 4 learner(s)" in section(page, "Objectives").get_text()
 
 
@@ -399,7 +399,7 @@ def test_the_report_shows_a_hand_in_beyond_a_limit_with_its_sentence_and_goes_on
     root, rows, page = strained
     judged, marked = rows[learner], rows[f"{learner}_marked"]
     assert judged["status"] == ("needs a person" if learner == "months" else "could not be judged")
-    assert marked["status"] == "graded" and marked["points"] == "5"
+    assert marked["status"] == "graded" and marked["points"] == "6"
     assert says in judged["why"] and "Marked by hand" not in judged["why"]
     assert says in marked["why"] and marked["why"].startswith("Marked by hand. The judge said:")
     texts = {term.get_text(): term.find_next("dd").get_text() for term in BeautifulSoup(page, "html.parser")("dt")}
@@ -423,7 +423,7 @@ def test_a_hand_in_that_no_judge_was_started_for_is_judged_by_the_next_run(strai
     shutil.copytree(strained[0], tmp_path / "spring")
     reports = {report.learner: report for report in Classroom(tmp_path / "spring", workers=1).judge(LESSON)}
     assert {name for name, report in reports.items() if report.judged_now} == {"no_judge", "no_judge_marked"}
-    assert reports["no_judge"].points == 30.0 and reports["no_judge_marked"].points == 5.0
+    assert reports["no_judge"].points == 30.0 and reports["no_judge_marked"].points == 6.0
 
 
 def test_a_way_is_the_same_as_that_of_a_new_replay(strained):
