@@ -71,9 +71,16 @@ REFUSED = {
 # Machine -> its place in the table, and how the kernel names it to a filter (AUDIT_ARCH_…).
 _MACHINES = {"x86_64": (0, 0xC000003E), "aarch64": (1, 0xC00000B7)}
 _X32 = 0x40000000  # numbers from here on are the same calls of x86_64 once more
-_NUMBER_AT, _MACHINE_AT = 0, 4  # in what a filter sees of a call
-_LOAD, _IF_EQUAL, _IF_AT_LEAST, _RETURN = 0x20, 0x15, 0x35, 0x06
-_ALLOW, _REFUSE = 0x7FFF0000, 0x00050000 | NOT_PERMITTED
+# Where call and machine stand in what a filter sees of a call.
+_NUMBER_AT = 0
+_MACHINE_AT = 4
+# The filter's own instructions, and its two answers.
+_LOAD = 0x20
+_IF_EQUAL = 0x15
+_IF_AT_LEAST = 0x35
+_RETURN = 0x06
+_ALLOW = 0x7FFF0000
+_REFUSE = 0x00050000 | NOT_PERMITTED
 
 
 def program(machine: str | None = None) -> bytes:

@@ -31,8 +31,8 @@ def after_a_second_try(folder):
 def test_a_bad_second_try_is_not_called_met(tmp_path):
     """The best try keeps its points, the verdict has the latest one's criteria first, on the page and in words."""
     result = judge_exercise(BENCH, read_evidence(after_a_second_try(tmp_path).path), ENGINES)
-    assert result.points == 24.0 and result.shown.points == 0.0 and result.better is result
-    for said in (exercise_html(result, 24.0, 24.0), exercise_text(result, 24.0, 24.0)):
+    assert result.points == 20.0 and result.shown.points == 0.0 and result.better is result
+    for said in (exercise_html(result, 20.0, 20.0), exercise_text(result, 20.0, 20.0)):
         latest, best = said.split(BEST)
         assert LATEST in latest and "missing" in latest and "met" not in latest.split(LATEST)[1].replace("method", "")
         assert "met" in best and "missing" not in best.split("label")[0]

@@ -62,7 +62,7 @@ def test_every_written_exercise_of_the_course_is_marked_by_criterion():
         for one in load_rubric(lesson).exercises.values()
         if one.marked_by_person
     ]
-    assert {one.id for one in written} == {"l04_explain", "l05_door_card", "l09_answer"}
+    assert {one.id for one in written} == {"l04_explain", "l05_door_card", "l09_answer", "l09_two_sentences"}
     for one in written:
         assert one.marking and one.unsafe and sum(each.points for each in one.marking) == one.points
 

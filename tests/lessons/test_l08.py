@@ -90,7 +90,9 @@ class Reader:
 
     def each_cylinder(self) -> str:
         """One cylinder, or all of them."""
-        falls = numbers_in(self.look("cylinder_cut_out").split("one, by")[1])
+        told = self.look("cylinder_cut_out")
+        [idle_rpm] = numbers_in(told.split("rpm")[0])  # an engine that stops without a cylinder falls by all of it
+        falls = numbers_in(told.split("one, by")[1].replace("it stops", f"{idle_rpm:g}"))
         if min(falls) > WEAK_SHARE * median(falls):
             return ""
         told = self.look("compression").split("(")[0].split("one:")[1]

@@ -19,8 +19,6 @@ ANOTHER_THING = {
     ("course/widgets/bench/", "number"): "a control that takes a number, its field, and the count of what was said",
     ("course/widgets/bench/", "choice"): "a control with a list of settings",
     ("graders/nbgrader_bridge/marks.py", "sum"): "what the marks of one answer come to",
-    ("graders/nbgrader_bridge/trace_picture.py", "curve"): "an engine's own vacuum and speed over its timing",
-    ("graders/outcome.py", "curve"): "the same, in what is told of an attempt",
 }
 QUOTED = re.compile(rf"""(["'`])({"|".join(KINDS)})\1""")
 

@@ -20,7 +20,7 @@ from .common import AnswerError, Parts, in_short, need, need_different, need_kno
 from .exercise import VariedExercise
 
 WAITS = "Your answer was handed in; a person reads and marks it."
-MARKED_FOR = "A person marks this. All points: {}"
+MARKED_FOR = "Marked by a person. For all points: {}"
 TO_BE_MARKED = "A written answer waits to be marked."
 PERSON = "Read and marked by a person."
 SELF_MARKED = "self_marked"  # the control of an event: what somebody who learns alone gave their own answer
