@@ -14,7 +14,7 @@ from graders.feedback import exercise_html, exercise_text
 from graders.judge import judge_exercise
 from tests.scripted_learner import BENCH, ENGINES, LESSON, Habits, evidence_by
 
-LATEST, BEST = "Your latest try: 0 of 24", "Your best try, which counts: 24 of 24"
+LATEST, BEST = "Your latest try: 0 of 20", "Your best try, which counts: 20 of 20"
 QUESTION = "l04_why_back_off"
 
 
@@ -42,7 +42,7 @@ def test_one_try_alone_has_no_heading_of_its_own(tmp_path):
     """Where the latest try is the best, there is one list."""
     path = evidence_by(tmp_path / "evidence.jsonl", "anna", Habits())
     result = judge_exercise(BENCH, read_evidence(path), ENGINES)
-    assert result.better is None and "try" not in exercise_text(result, 24.0, 24.0).split("\n")[1]
+    assert result.better is None and "try" not in exercise_text(result, 20.0, 20.0).split("\n")[1]
 
 
 def test_a_worse_answer_after_a_better_one_is_shown(tmp_path):
