@@ -17,7 +17,7 @@ from graders.outcome import NO_JUDGE
 from tests import scripted_learner
 from tests.submissions.making import BENCH, EVIDENCE, LESSON, answer, answered
 
-REFUSED_WITHIN_S = 2.0  # of processor time
+REFUSED_WITHIN_S = 10.0  # of processor: within two by itself, and slower where every line is counted
 
 
 def act(control, value=None, time_s=20.0):
