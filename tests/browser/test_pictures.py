@@ -19,7 +19,7 @@ from tests.browser.bench_hands import choose, use
 
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1900}  # higher than the bench: the notebook must not scroll
-LARGEST_BYTES = 300_000
+LARGEST_BYTES = 400_000
 TALLEST = 20_000  # higher than any lesson
 FOLDER = os.environ.get("TIMING_COURSE_PICTURES")
 WARM = "document.querySelector('.engine-bench').textContent.includes('The engine is warm')"

@@ -1,4 +1,4 @@
-"""The letter that a learner answers stands beside the space to write: the one that the question names."""
+"""The letter that a learner answers has the space to write beside it: the one that the question names."""
 
 from __future__ import annotations
 

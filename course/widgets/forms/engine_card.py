@@ -92,7 +92,7 @@ class EngineCardForm(FormOfParts):
                 wrong[name] = str(error)
         self.wrong = wrong
         if len(wrong) > 1:
-            raise AnswerError(f"{len(wrong)} entries cannot be taken as they are: what is wanted stands beside each.")
+            raise AnswerError(f"{len(wrong)} entries cannot be taken as they are: each has beside it what is wanted.")
         for sentence in wrong.values():
             raise AnswerError(sentence)
         return cleaned
