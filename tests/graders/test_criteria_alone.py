@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from course import ENGINES
@@ -10,7 +12,7 @@ from engine_sim.workshop.trajectory import ActionRecord, DriveRecord, Sample
 from graders.bench.attempt import CHECKS, MISSING, Attempt
 from graders.bench.criteria.preparing import ADJUSTMENTS, HOLDS, YOURS
 from graders.bench.full_throttle import pull_over_lead
-from graders.exercises.loader import load_rubric
+from graders.exercises.loader import lessons_with_rubrics, load_rubric, rubric_path
 
 CARD = load_card(ENGINES / "farm_runabout_four.toml")
 ENGINE = Engine(CARD)
@@ -169,6 +171,27 @@ def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit)
 
     assert pulls(0.9) == MISSING
     assert pulls(0.0).name == pulls(0.9, 0.0).name == "met"
+
+
+# ---- made safe -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "lesson", [one for one in lessons_with_rubrics() if "made_safe" in rubric_path(one).read_text()]
+)
+def test_one_stop_costs_half_and_two_cost_all(lesson):
+    """The bench stopping somebody once leaves half of the points for making safe, a second time none, in every lesson."""
+    checks = [
+        one
+        for exercise in load_rubric(lesson).exercises.values()
+        for one in getattr(exercise, "criteria", ())
+        if one.check == "made_safe"
+    ]
+    stop, start = replace(act("starter"), kind="stopped"), act("starter", time_s=2.0)
+    for wanted in checks:
+        shares = [found("made_safe", [*[stop] * times, start], **wanted.tolerances).share for times in range(3)]
+        assert (shares[0], shares[2]) == (1.0, 0.0) and shares[1] in (0.0, 0.5)
+    assert checks
 
 
 # ---- the idle -------------------------------------------------------------------------------------------------------
