@@ -177,10 +177,10 @@ def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit)
 
 
 @pytest.mark.parametrize(
-    "lesson", [one for one in lessons_with_rubrics() if "made_safe" in rubric_path(one).read_text()]
+    "lesson", [one for one in lessons_with_rubrics() if "made_safe" in rubric_path(one).read_text("utf-8")]
 )
-def test_one_stop_costs_half_and_two_cost_all(lesson):
-    """The bench stopping somebody once leaves half of the points for making safe, a second time none, in every lesson."""
+def test_two_stops_cost_all_for_making_safe(lesson):
+    """Somebody whom the bench had to stop twice earns nothing for making safe, in every lesson."""
     checks = [
         one
         for exercise in load_rubric(lesson).exercises.values()
