@@ -185,7 +185,8 @@ def test_the_size_of_the_download_is_said_before_it_starts(tmp_path, capsys):
 @pytest.mark.skipif(os.name == "nt", reason="there the environment is made again")
 def test_an_environment_follows_its_checkout(tmp_path, capfd, monkeypatch):
     """Moved twice, to names with spaces and letters of any script, its programs run and find the course's packages."""
-    monkeypatch.delenv("TIMING_COURSE_HERE", raising=False)
+    for name in ("TIMING_COURSE_HERE", "PYTHONPATH"):  # the second: packages are found by the environment alone
+        monkeypatch.delenv(name, raising=False)
     monkeypatch.setattr(bootstrap, "_works", lambda python: True)
     monkeypatch.setattr(bootstrap, "_install", lambda python, checkout, extra, log: None)
     place = tmp_path / "course"
