@@ -26,28 +26,12 @@ from course.widgets.bench.bench import (
 )
 from course.widgets.bench.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
 from engine_sim import CONTROLS, TICK_S, OutsideValidity
+from tests.apart import run_apart
 
 
 def send(bench, content):
     """Give the bench a message as the browser would."""
     bench._handle_custom_msg(content, [])
-
-
-def played(scene):
-    """Play a scene in an event loop of its own: in a thread of its own, since a browser test may have left one here."""
-    failures = []
-
-    def play():
-        try:
-            asyncio.run(scene())
-        except BaseException as failure:
-            failures.append(failure)
-
-    thread = threading.Thread(target=play)
-    thread.start()
-    thread.join()
-    if failures:
-        raise failures[0]
 
 
 def test_every_control_is_on_the_bench_once():
@@ -384,7 +368,7 @@ def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
         await asyncio.sleep(0.15)
         assert not clock.running and left == [True]
 
-    played(scene)
+    run_apart(scene())
 
 
 def test_a_long_pause_is_not_caught_up_with():
@@ -400,7 +384,7 @@ def test_a_long_pause_is_not_caught_up_with():
         clock.close()
         assert max(steps) == LONGEST_STEP_S
 
-    played(scene)
+    run_apart(scene())
 
 
 def test_time_given_in_advance_is_taken_off_again():
@@ -427,7 +411,7 @@ def test_a_hand_is_answered_without_waiting_for_the_next_step(session):
         assert len(session.steps) == before + 1 and session.steps[-1] >= TICK_S
         bench.close()
 
-    played(scene)
+    run_apart(scene())
 
 
 def test_heartbeats_from_another_thread_start_the_clock():
@@ -442,4 +426,4 @@ def test_heartbeats_from_another_thread_start_the_clock():
         assert steps
         clock.close()
 
-    played(scene)
+    run_apart(scene())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import dataclasses
 import json
 import re
@@ -42,6 +41,7 @@ from course.learner.progress import KEPT, bring_up_to_date, kept_progress
 from course.widgets.at_work import lesson_at_work
 from graders.exercises.loader import load_rubric
 from graders.model_answers.model_learner import faultless_evidence
+from tests.apart import run_apart
 
 LESSON, OTHER = "l04_base_timing", "l00_before_you_touch"
 
@@ -165,7 +165,7 @@ def test_the_judge_behind_the_home_page_is_a_process_of_its_own(my_course):
     """It writes down what the judge finds, and to end it once it has ended does nothing."""
     behind = JudgeBehind(my_course)
     behind.end()
-    asyncio.run(behind.up_to_date())
+    run_apart(behind.up_to_date())
     behind.end()
     assert kept_progress(my_course) == bring_up_to_date(my_course) != {}
 

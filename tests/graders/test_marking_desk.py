@@ -342,7 +342,7 @@ def test_a_whole_class_is_marked_by_the_keyboard(root, chromium_path):
 
 def marked_by_keyboard(chromium_path, base):
     """Mark three letters with keys alone: what the page said of the first and at the end, its width, and errors."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
     from tests.browser.conftest import FLAGS
 
@@ -360,11 +360,11 @@ def marked_by_keyboard(chromium_path, base):
         for key in ("2", "1", "ArrowUp", "0", "2", "2", "2", "u", "c"):
             page.keyboard.press(key)
         page.keyboard.type("Stop first.\nSay what to look for.")
-        page.wait_for_function("document.querySelector('.sum').textContent.includes('the limit leaves')")
+        expect(page.locator(".sum")).to_contain_text("the limit leaves")
         said = [page.inner_text(".sum")]
         page.keyboard.press("Control+Enter")
         for _ in range(2):
-            page.wait_for_function("document.querySelectorAll('input[type=radio]:checked').length === 0")
+            expect(page.locator("input[type=radio]:checked")).to_have_count(0)
             page.wait_for_selector("form.by-keys")
             for _criterion in range(5):
                 page.keyboard.press("2")
