@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 NO_JUDGE = "no judge"  # the kind of problem that the next class run tries again: it is no fault of the work
@@ -43,8 +43,9 @@ class Trace:
     highest vacuum lies, `method` where the method leads, and `left_at` where the timing was left after the whole try;
     `own_line` is this very engine's own line, each point a timing with vacuum [inHg] and speed [rpm], warm, with hose
     plugged and the idle screw as the search left it; from `flat_from` on its vacuum is within a needle's wobble of the
-    highest, from `pings_from` on it pings clearly on its fuel. Over time, `acts` are the times of what the controls
-    did.
+    highest, from `pings_from` on it pings clearly on its fuel. `body_per_crank` turns all of these into turns of the
+    distributor's body: its degrees clockwise for a crank degree earlier; None in records of earlier editions. Over
+    time, `acts` are the times of what the controls did.
     """
 
     over: str
@@ -58,6 +59,11 @@ class Trace:
     own_line: tuple[tuple[float, float, float], ...] = ()
     flat_from: float | None = None
     pings_from: float | None = None
+    body_per_crank: float | None = None
+
+    def without_the_engine(self) -> Trace:
+        """What was done alone, with nothing of what the engine itself does."""
+        return replace(self, peak=None, method=None, own_line=(), flat_from=None, pings_from=None)
 
 
 @dataclass(frozen=True)
@@ -93,10 +99,15 @@ class ExerciseResult:
         return self.latest or self
 
     @property
+    def done(self) -> bool:
+        """Whether this try can gain nothing more from what the engine does: closed, or with full marks."""
+        return self.closed or self.points >= self.max_points
+
+    @property
     def to_see(self) -> Trace | None:
-        """What the engine does, where the latest try can gain nothing more by it: closed, or with full marks."""
-        done = self.shown.closed or self.shown.points >= self.max_points
-        return self.shown.trace if done and self.shown.trace and self.shown.trace.own_line else None
+        """What the engine does, where the latest try is done."""
+        trace = self.shown.trace
+        return trace if self.shown.done and trace and trace.own_line else None
 
     @property
     def better(self) -> ExerciseResult | None:

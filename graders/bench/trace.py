@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from engine_sim import CLEAR_PING, OutsideValidity, ping_share
+from engine_sim.physics.distributor import advance_sense, crank_deg
 from graders.outcome import Trace
 from graders.schema import Criterion
 
@@ -47,6 +48,7 @@ def trace_of(criteria: Sequence[Criterion], attempt: Attempt) -> Trace | None:
             attempt.search,
             lambda sample: sample.base_timing_deg - found_deg,
             own_line=engine_curve(attempt, found_deg),
+            body_per_crank=advance_sense(attempt.engine.card.distributor.rotor_turns) / crank_deg(1.0),
             **{name: None if deg is None else round(deg - found_deg, PLACES["along"]) for name, deg in marks.items()},
         )
     running = [sample for sample in attempt.trajectory.samples if sample.running]

@@ -183,6 +183,7 @@ class Judge(NbGraderPreprocessor):
             "stands": stands,
             "criteria": _criteria(exercise),
             "trace": asdict(exercise.trace) if exercise and exercise.trace else None,
+            "done": bool(exercise and exercise.done),
         }
 
     def _write_answer(

@@ -1,4 +1,5 @@
-"""The picture of an attempt for the learner's page: vacuum above, speed below, over the timing or over time.
+"""The picture of an attempt for the learner's page: vacuum above, speed below, over the turn of the distributor's body
+or over time.
 
 It is drawn as SVG by hand, which costs a class run next to nothing and lets the page's own style sheet colour it. All
 that goes into it are numbers.
@@ -8,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from matplotlib.ticker import MaxNLocator
 
@@ -24,24 +25,29 @@ TOP = 22
 FOOT = 48
 HATCH_STEP = 11  # between two strokes of the hatched part
 WORDS_WIDE = 90  # room for the words beside a mark
-MARKS = ("peak", "method", "left_at", "flat_from", "pings_from")
+MARKS = ("peak", "method", "left_at", "flat_from", "pings_from", "body_per_crank")
 THERE_DEG = 1.0  # crank degrees: so near is there
 ACROSS = {
-    "timing": "later ← crank degrees from where you found it, half as many at the body → earlier",
+    "body": "anticlockwise ← degrees of the body from where you found it → clockwise",
+    "timing": "later ← crank degrees from where you found it → earlier",  # of records that do not say which way is which
     "time": "time on the engine's clock, minutes",
 }
+NOT_DONE = "The engine's own curve is shown beside yours once you close the exercise or earn all of its points."
 
 
-def trace_picture(told: Mapping | Trace | None) -> str:
+def trace_picture(told: Mapping | Trace | None, done: bool = True) -> str:
     """The picture with its words as an HTML figure; nothing where there is no trace, or one that holds no numbers.
 
-    `told` is a Trace, or one that went through JSON.
+    `told` is a Trace, or one that went through JSON. What the engine itself does is shown where the try is `done`.
     """
     trace = told if isinstance(told, Trace) else read_trace(told)
     if trace is None:
         return ""
-    words = in_words(trace)
-    return f'<figure class="trace">{_svg(trace, words)}<figcaption>{words}</figcaption></figure>'
+    words = in_words(trace if done else trace.without_the_engine())
+    if trace.over == "timing" and not done:
+        words = f"{words} {NOT_DONE}"
+    picture = _svg(_over_the_body(trace if done else trace.without_the_engine()), words)
+    return f'<figure class="trace">{picture}<figcaption>{words}</figcaption></figure>'
 
 
 def read_trace(told: object) -> Trace | None:
@@ -85,15 +91,21 @@ def in_words(trace: Trace) -> str:
             f"Vacuum and speed while the engine ran, {lasted} in all; each small stroke is something"
             f" that you did. {read}; speed went from {min(trace.speed_rpm):.0f} to {max(trace.speed_rpm):.0f} rpm."
         )
+    peak = "" if trace.peak is None else f"the peak of this engine lies at {_place(trace, trace.peak)}, and "
     return (
-        f"Your search, from ○ where you began to ● where you ended. You went as far as {_signed(max(trace.along))} "
-        f"crank degrees from where you found the timing. {read}; the peak of this engine lies at about "
-        f"{_signed(trace.peak)} degrees, and you ended at {_signed(trace.along[-1])}.{_of_the_engine(trace)}"
+        "Your search, from ○ where you began to ● where you ended. You went as far as "
+        f"{_place(trace, max(trace.along))}. {read}; {peak}you ended at {_place(trace, trace.along[-1])}."
+        f"{_of_the_engine(trace)}"
     )
 
 
-def _signed(degrees: float | None) -> str:
-    return f"{degrees or 0.0:+.0f}".replace("-", "\u2212")
+def _place(trace: Trace, crank_degrees: float) -> str:
+    """A timing as the turn of the body from where it was found; in crank degrees where the record does not tell."""
+    if trace.body_per_crank is None:
+        return f"{crank_degrees:+.0f} crank degrees from where you found it".replace("-", "\u2212")
+    halves = round(2.0 * crank_degrees * trace.body_per_crank)
+    way = "clockwise" if halves > 0 else "anticlockwise"
+    return f"{abs(halves) / 2:g}° {way}" if halves else "where you found it"
 
 
 def _of_the_engine(trace: Trace) -> str:
@@ -101,18 +113,37 @@ def _of_the_engine(trace: Trace) -> str:
     said = []
     if trace.own_line:
         said.append("The broad line is this engine itself, warm, hose plugged, idle screw as you left it.")
+    if trace.own_line and trace.body_per_crank is not None:
+        said.append(f"{'Clockwise' if trace.body_per_crank > 0.0 else 'Anticlockwise'} is earlier on this engine.")
     if trace.flat_from is not None:
         said.append(
-            f"From {_signed(trace.flat_from)} on the needle no longer tells the vacuum from its highest: the flat top."
+            f"From {_place(trace, trace.flat_from)} on the needle no longer tells the vacuum from its highest: "
+            "the flat top."
         )
     if trace.method is not None and trace.left_at is not None:
         off = trace.left_at - trace.method
-        far = "a degree" if abs(off) < 1.5 else f"{abs(off):.0f} degrees"
+        far = "a crank degree" if abs(off) < 1.5 else f"{abs(off):.0f} crank degrees"
         where = "there" if abs(off) < THERE_DEG else f"{far} {'earlier' if off > 0 else 'later'}"
-        said.append(f"The method ends at about {_signed(trace.method)}, and you left the timing {where}.")
+        said.append(f"The method ends at {_place(trace, trace.method)}, and you left the timing {where}.")
     if trace.pings_from is not None:
-        said.append(f"Earlier than about {_signed(trace.pings_from)} it pings on its fuel under full load (hatched).")
+        said.append(
+            f"Earlier than {_place(trace, trace.pings_from)} it pings on its fuel under full load (hatched)."
+        )
     return "".join(f" {sentence}" for sentence in said)
+
+
+def _over_the_body(trace: Trace) -> Trace:
+    """The same over the turn of the body [degrees clockwise], where the record tells which way that is."""
+    per_crank = trace.body_per_crank
+    if trace.over != "timing" or per_crank is None:
+        return trace
+    marks = {name: None if getattr(trace, name) is None else getattr(trace, name) * per_crank for name in MARKS[:-1]}
+    return replace(
+        trace,
+        along=tuple(deg * per_crank for deg in trace.along),
+        own_line=tuple((deg * per_crank, vacuum, rpm) for deg, vacuum, rpm in trace.own_line),
+        **marks,
+    )
 
 
 @dataclass(frozen=True)
@@ -150,11 +181,13 @@ def _svg(trace: Trace, words: str) -> str:
         *_panel(trace, trace.speed_rpm, "speed", TOP + PANEL + GAP, across, 40.0),
     ]
     unit = 60.0 if trace.over == "time" else 1.0
+    over = "body" if trace.body_per_crank is not None else trace.over
     for value in _ticks(across.low / unit, across.high / unit, 7):
-        parts.append(f'<text x="{across(value * unit):.1f}" y="{high + 16}" text-anchor="middle">{value:g}</text>')
+        number = (f"{abs(value):g}°" if value else "found") if over == "body" else f"{value:g}"
+        parts.append(f'<text x="{across(value * unit):.1f}" y="{high + 16}" text-anchor="middle">{number}</text>')
     parts += [
         f'<text class="name" x="{(LEFT + WIDE - RIGHT) / 2:.1f}" y="{high + 36}" text-anchor="middle">'
-        f"{ACROSS[trace.over].replace('<', '&lt;')}</text>"
+        f"{ACROSS[over]}</text>"
     ]
     return (
         f'<svg viewBox="0 0 {WIDE} {high + FOOT}" role="img" aria-label="{words}" '
@@ -165,8 +198,8 @@ def _svg(trace: Trace, words: str) -> str:
 def _panel(trace: Trace, values: Sequence[float], kind: str, top: float, across: _Scale, least: float):
     curve = [(deg, vacuum if kind == "vacuum" else rpm) for deg, vacuum, rpm in trace.own_line]
     up = _Scale(*_range([*values, *(value for _, value in curve)], least), top + PANEL, top)
-    if trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT:
-        yield _hatched(max(across(trace.pings_from), LEFT), WIDE - RIGHT, top)
+    if pings := _pings_between(trace, across):
+        yield _hatched(*pings, top)
     yield f'<rect class="frame" x="{LEFT}" y="{top}" width="{WIDE - LEFT - RIGHT}" height="{PANEL}"/>'
     for value in _ticks(up.low, up.high):
         y = f"{up(value):.1f}"
@@ -211,8 +244,21 @@ def _settings(trace: Trace, kind: str, top: float, across: _Scale):
             y = bottom - (8 if name == "method" else 24)
             anchor, step = ("end", -6) if to_the_left else ("start", 6)
             yield f'<text x="{x + step:.1f}" y="{y}" text-anchor="{anchor}">{words}</text>'
-    if kind == "speed" and trace.pings_from is not None and across(trace.pings_from) < WIDE - RIGHT - WORDS_WIDE:
-        yield f'<text x="{WIDE - RIGHT - 6}" y="{bottom - 8}" text-anchor="end">pings on its fuel</text>'
+    pings = _pings_between(trace, across)
+    if kind == "speed" and pings and pings[1] - pings[0] > WORDS_WIDE:
+        at_the_left = pings[0] == LEFT
+        x, anchor = (LEFT + 6, "start") if at_the_left else (WIDE - RIGHT - 6, "end")
+        yield f'<text x="{x}" y="{bottom - 40}" text-anchor="{anchor}">pings on its fuel</text>'
+
+
+def _pings_between(trace: Trace, across: _Scale) -> tuple[float, float] | None:
+    """From where to where it pings, in the picture; None where no such place is in it."""
+    if trace.pings_from is None:
+        return None
+    clockwise = trace.body_per_crank is None or trace.body_per_crank > 0.0
+    begins = min(max(across(trace.pings_from), LEFT), WIDE - RIGHT)
+    left, right = (begins, WIDE - RIGHT) if clockwise else (LEFT, begins)
+    return (left, right) if right > left else None
 
 
 def _hatched(left: float, right: float, top: float) -> str:

@@ -15,7 +15,7 @@ from graders.model_answers.operator import SAFE
 from tests.scripted_learner import BENCH, ENGINES, LESSON
 
 EXERCISE = load_rubric(LESSON).exercises[BENCH]
-COPIED_AT_MOST = 0.3  # of the exercise's points, by the issue of this bench
+COPIED_AT_MOST = 0.3  # of the exercise's points
 
 
 class AtTheBench:
