@@ -11,4 +11,5 @@ HANDOUTS = (AUTHORING / "glossary.md", AUTHORING / "reference_card.html")
 OUTLINE = HERE / "outline.toml"
 JUPYTER_SETTINGS = HERE / "jupyter" / "settings"
 PROMPT_CONNECTION = "course.jupyter.prompt_connection.PromptConnection"  # by name: a server loads it when it needs it
+WITHOUT_CODE = ("--LabApp.custom_css=True", "--ServerApp.jpserver_extensions=course.jupyter.without_code=True")
 PRE_SAVE_HOOK = "course.authoring.placeholder_outputs.pre_save_hook"

@@ -18,7 +18,7 @@ import warnings
 import webbrowser
 from pathlib import Path
 
-from course import EDITION, HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION
+from course import EDITION, HANDOUTS, JUPYTER_SETTINGS, PRE_SAVE_HOOK, PROMPT_CONNECTION, WITHOUT_CODE
 from course.authoring.edition import copy_what_is_missing, copy_whole, lessons
 from course.learner.known_lessons import LEDGER, remember_lessons
 from course.learner.lesson_folder import learner_of
@@ -170,6 +170,7 @@ def open_notebooks(folder: Path, notebook: Path, browser: bool = True, port: int
         f"--LabApp.workspaces_dir={folder.resolve() / '.workspaces'}",  # no other folder's pages open beside it
         f"--ServerApp.kernel_websocket_connection_class={PROMPT_CONNECTION}",
         f"--FileContentsManager.pre_save_hook={PRE_SAVE_HOOK}",
+        *WITHOUT_CODE,
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # as in a container, where there is no other user
         command.append("--allow-root")

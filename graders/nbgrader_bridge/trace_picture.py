@@ -29,7 +29,7 @@ MARKS = ("peak", "method", "left_at", "flat_from", "pings_from", "body_per_crank
 THERE_DEG = 1.0  # crank degrees: so near is there
 ACROSS = {
     "body": "anticlockwise ← degrees of the body from where you found it → clockwise",
-    "timing": "later ← crank degrees from where you found it → earlier",  # of records that do not say which way is which
+    "timing": "later ← crank degrees from where you found it → earlier",  # records of earlier editions
     "time": "time on the engine's clock, minutes",
 }
 NOT_DONE = "The engine's own curve is shown beside yours once you close the exercise or earn all of its points."
@@ -126,9 +126,7 @@ def _of_the_engine(trace: Trace) -> str:
         where = "there" if abs(off) < THERE_DEG else f"{far} {'earlier' if off > 0 else 'later'}"
         said.append(f"The method ends at {_place(trace, trace.method)}, and you left the timing {where}.")
     if trace.pings_from is not None:
-        said.append(
-            f"Earlier than {_place(trace, trace.pings_from)} it pings on its fuel under full load (hatched)."
-        )
+        said.append(f"Earlier than {_place(trace, trace.pings_from)} it pings on its fuel under full load (hatched).")
     return "".join(f" {sentence}" for sentence in said)
 
 

@@ -163,6 +163,7 @@ def server(browser, tmp_path_factory) -> Iterator[Server]:
                 "--expose-app-in-browser",
                 f"--ServerApp.kernel_websocket_connection_class={course.PROMPT_CONNECTION}",
                 f"--FileContentsManager.pre_save_hook={course.PRE_SAVE_HOOK}",
+                *course.WITHOUT_CODE,
                 f"--ServerApp.port={port}",
                 f"--IdentityProvider.token={token}",
                 f"--ServerApp.root_dir={folder}",

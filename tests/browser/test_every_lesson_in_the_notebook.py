@@ -105,6 +105,9 @@ WANTED = {
     "test_the_checks_can_fail": LESSONS[:1],
 }
 
+CODE_TO_READ = """() => [...document.querySelectorAll('.jp-CodeCell :is(.cm-content, .jp-PlaceholderText)')]
+    .filter((part) => part.checkVisibility({visibilityProperty: true})).map((part) => part.textContent)"""
+
 
 def pytest_generate_tests(metafunc):
     """Every test goes through the lessons that it wants, one page after the other."""
@@ -143,6 +146,7 @@ def opened(request, server, folder, workbench) -> Iterator[Opened]:
     page.evaluate(OPEN, f"{folder.name}/{lesson}/{lesson}.ipynb")
     page.wait_for_selector("[data-status=idle]", state="attached", timeout=60_000)
     page.evaluate(KEEP_ALL_THERE)
+    assert page.evaluate(CODE_TO_READ) == []  # nor before anything was run
     page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
     page.wait_for_selector(".cf-hand-in", state="attached", timeout=READY_WITHIN_MS)
     here.light(True)
@@ -156,6 +160,13 @@ def test_it_runs_and_is_whole(opened):
     pictures, the words and the button to hand in; and no cell shows anything else."""
     look_whether_whole(opened)
     assert opened.page.evaluate(WRONG_OUTPUTS) == []
+
+
+def test_no_code_is_on_the_page(opened):
+    """Neither a cell's text nor the first line of a folded one can be read, of grade cells neither; what the cells show
+    can."""
+    assert opened.page.evaluate(CODE_TO_READ) == []
+    assert opened.page.locator(".course-form:visible").count() > 0
 
 
 def test_nothing_is_cut_off(opened):
@@ -214,4 +225,7 @@ def test_the_checks_can_fail(opened):
     assert len(page.evaluate(LETS_LETTERS_THROUGH)) == 1
     assert [line.strip() for line in nameless(page)] == ["- button"]
     assert any(line.startswith("button-name") for line in violations(opened, {}))
+    page.evaluate("document.querySelector('link[href*=\"custom.css\"]').disabled = true")
+    assert any(line.startswith("check(") for line in page.evaluate(CODE_TO_READ))
+    page.evaluate("document.querySelector('link[href*=\"custom.css\"]').disabled = false")
     page.evaluate("document.querySelector('.course-form').lastElementChild.remove()")

@@ -12,7 +12,7 @@ import nbformat
 import pytest
 from typer.testing import CliRunner
 
-from course import cli
+from course import WITHOUT_CODE, cli
 from course.authoring.edition import lessons
 from course.commands import make_class, start
 from course.learner.known_lessons import LEDGER, is_known
@@ -151,6 +151,7 @@ def test_start_opens_the_lesson_in_jupyterlab(terminal, my_course, monkeypatch):
     assert {"--no-browser", "-y", "--ServerApp.port=9999"} <= set(words)
     assert f"--LabApp.workspaces_dir={my_course / '.workspaces'}" in words
     assert any(word.startswith("--LabApp.app_settings_dir=") and os.path.isdir(word.split("=", 1)[1]) for word in words)
+    assert set(WITHOUT_CODE) <= set(words)
     key = NotAProcess.latest.environment["JUPYTER_TOKEN"]
     assert len(key) > 40 and not any(key in word for word in words)
 

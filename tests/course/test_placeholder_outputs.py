@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+from importlib import import_module
+from pathlib import Path
+from types import SimpleNamespace
 
 import nbformat
 
+from course import WITHOUT_CODE
 from course.authoring.edition import make_learners_edition
 from course.authoring.placeholder_outputs import SENTENCE, WIDGET_VIEW, placeholder, pre_save_hook
 
@@ -47,3 +51,14 @@ def test_what_is_not_a_notebook_is_saved_as_it_is():
         before = json.dumps(model)
         pre_save_hook(model=model, path="x")
         assert json.dumps(model) == before
+
+
+def test_the_server_of_the_notebooks_has_our_style_sheet_first():
+    """The extension that the course names puts its folder before the user's own, and the sheet lies in it."""
+    named = WITHOUT_CODE[-1].partition("jpserver_extensions=")[2].removesuffix("=True")
+    extension = import_module(named)
+    assert extension._jupyter_server_extension_points() == [{"module": named}]
+    server = SimpleNamespace(static_custom_path=["the user's own"])
+    extension._load_jupyter_server_extension(server)
+    first, second = server.static_custom_path
+    assert second == "the user's own" and "InputPlaceholder" in (Path(first) / "custom.css").read_text("utf-8")
