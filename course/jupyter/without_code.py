@@ -1,7 +1,7 @@
 """Our style sheet for JupyterLab, for a server that shows lessons: folded cells without the first line of their code.
 
-JupyterLab loads `custom.css` from the server's `static_custom_path`, which is no setting; so this is an extension of the
-server, named in `ServerApp.jpserver_extensions`, beside `LabApp.custom_css`.
+JupyterLab loads `custom.css` from the server's `static_custom_path`, which is no setting: so this is an extension of
+the server, named in `ServerApp.jpserver_extensions`, beside `LabApp.custom_css`.
 """
 
 from __future__ import annotations

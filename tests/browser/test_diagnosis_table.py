@@ -69,3 +69,5 @@ def test_the_gauge_has_the_unit_that_was_chosen(browser):
         assert form.page.locator(".cf-gauges .eb-dial-unit").first.text_content() == "kPa"
         idle = form.page.locator(".cf-gauges .eb-needle").evaluate_all(TURNS)[0]
         assert idle == pytest.approx(-135 + 18.0 * 3.38639 / 100 * 270, abs=0.1)  # NIST SP 811: kPa for 1 inHg
+        form.tell(chosen_units={"vacuum": "inHg", "temperature": "°C"})  # at another part of the page
+        assert form.page.locator(".cf-gauges .eb-dial-unit").first.text_content() == "inHg"

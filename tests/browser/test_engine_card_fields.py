@@ -65,6 +65,15 @@ def test_an_empty_entry_begins_with_the_units_that_were_chosen(browser, units, b
     assert unit == {"bore": bore, "stroke": "in", "read_vacuum": vacuum}
 
 
+def test_units_chosen_elsewhere_change_empty_entries_alone(browser):
+    """Another widget's choice reaches the card while it is shown; what was written keeps its unit."""
+    with alone(browser, EngineCardForm, entries=ENTRIES_SHOWN) as form:
+        form.page.locator("[data-entry=stroke] input").fill("3.75")
+        form.tell(chosen_units={"vacuum": "kPa", "temperature": "°C"})
+        bore, stroke = (form.page.locator(f"[data-entry={one}] select").input_value() for one in ("bore", "stroke"))
+    assert (bore, stroke) == ("mm", "in")
+
+
 @pytest.mark.parametrize("width", [860, 390])
 def test_number_and_unit_stand_on_one_line(browser, width):
     """On a phone, too, and nothing runs out of the form."""

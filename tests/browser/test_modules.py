@@ -194,29 +194,35 @@ def test_every_tool_that_shows_something_has_a_tile_where_it_is_offered(modules)
 
 
 def test_the_chosen_units_are_kept_with_the_widget(modules):
-    """A page begins with the units that its widget has, gives it those that are chosen, and follows a change made at
-    another widget."""
-    first, later, kept, followed = modules(
+    """A widget begins with its units, gives them those that are chosen, and is drawn again at once with a choice made
+    here or at another widget, until its view is gone."""
+    drawn, kept = modules(
         "shared/units.js",
         """
-        const traits = {chosen_units: {vacuum: 'kPa', temperature: '°F'}}, listeners = [];
-        let saved = null;
-        part.keepUnitsWith({
+        const traits = {chosen_units: {vacuum: 'kPa'}}, drawn = [], gone = new AbortController();
+        let listeners = [], saved = null;
+        const told = () => { for (const listener of listeners) listener(); };
+        const model = {
             get: (name) => traits[name],
             on: (_event, listener) => listeners.push(listener),
-            set: (name, value) => { traits[name] = value; },
+            off: (_event, listener) => { listeners = listeners.filter((one) => one !== listener); },
+            set: (name, value) => { traits[name] = value; told(); },
             save_changes: () => { saved = traits.chosen_units; },
-        });
-        const first = part.readChoice();
-        part.storeChoice({vacuum: 'kPa', temperature: '°C'});
-        const later = part.readChoice();
+        };
+        part.followUnits(model, (units) => drawn.push(units), gone.signal);
+        part.chooseUnits(model, {temperature: '°C'});
         traits.chosen_units = {vacuum: 'inHg', temperature: '°C'};
-        for (const listener of listeners) listener();
-        return [first, later, saved, part.readChoice()];""",
+        told();
+        gone.abort();
+        told();
+        return [drawn, saved];""",
     )
-    assert first == {"vacuum": "kPa", "temperature": "°F"}
-    assert later == kept == {"vacuum": "kPa", "temperature": "°C"}
-    assert followed == {"vacuum": "inHg", "temperature": "°C"}
+    assert drawn == [
+        {"vacuum": "kPa", "temperature": "°F"},
+        {"vacuum": "kPa", "temperature": "°C"},
+        {"vacuum": "inHg", "temperature": "°C"},
+    ]
+    assert kept == drawn[1]
 
 
 def test_what_is_not_read_is_said_so(modules):

@@ -706,6 +706,8 @@ BENCH = """async ({given, style}) => {
         on: (name, listener) => (listeners[name] ??= []).push(listener),
         off: (name, listener) => { listeners[name] = (listeners[name] ?? []).filter((one) => one !== listener); },
         send: (message) => sent.push(message),
+        set: (name, value) => window.set(name, value),
+        save_changes: () => { window.saved = given.chosen_units; },
     };
     window.set = (name, value) => { given[name] = value; (listeners[`change:${name}`] ?? []).forEach((one) => one()); };
     const el = document.createElement('div');
@@ -782,4 +784,23 @@ def test_what_next_says_what_it_costs_before_it_is_asked(scene):
     page.evaluate("leave()")
     page.evaluate(BENCH, {"given": traits_of_a_bench(plate), "style": style})
     assert page.get_by_role("button", name="What next?").count() == 0
+    page.evaluate("leave()")
+
+
+def test_units_chosen_at_another_bench_are_seen_at_once(scene):
+    """Dials, charts, coolant and the pressed switches follow the learner's units while the bench is shown; a press at
+    this bench is sent to all."""
+    plate = [list(line) for line in load_card(course.HERE / "engines" / "delivery_truck_six.toml").nameplate.items()]
+    style = style_text("shared/palette.css", "bench/bench.css", "bench/scene/scene.css")
+    page = scene.page
+    page.evaluate(BENCH, {"given": traits_of_a_bench(plate), "style": style})
+    unit = page.locator(".eb-vacuum .eb-dial-unit")
+    assert unit.text_content() == "inHg"
+    page.evaluate("set('chosen_units', {vacuum: 'kPa', temperature: '°C'})")
+    assert unit.text_content() == "kPa" and "85 °C" in page.locator(".eb-coolant-words").inner_text()
+    pressed = page.locator(".eb-units [aria-pressed=true]")
+    assert pressed.all_inner_texts() == ["kPa", "°C"]
+    page.locator(".eb-units").get_by_role("button", name="inHg").click()
+    assert page.evaluate("saved") == {"vacuum": "inHg", "temperature": "°C"}
+    assert unit.text_content() == "inHg" and pressed.all_inner_texts() == ["inHg", "°C"]
     page.evaluate("leave()")

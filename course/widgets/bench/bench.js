@@ -2,7 +2,15 @@
 
 import { element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
-import { IDLE_SCALE, ROAD_SCALE, inWords, quantity, readChoice, storeChoice } from "../shared/units.js";
+import {
+  IDLE_SCALE,
+  ROAD_SCALE,
+  inWords,
+  chooseUnits,
+  followUnits,
+  quantity,
+  unitsOf,
+} from "../shared/units.js";
 import { Dial } from "./dial.js";
 import { StripChart } from "./strip_chart.js";
 import { EngineSound } from "./sound.js";
@@ -149,7 +157,7 @@ class BenchView {
   constructor(model, gone) {
     this.model = model;
     this.gone = gone;
-    this.units = readChoice();
+    this.units = unitsOf(model);
     this.fast = false;
     this.speed = new Dial("Tachometer", "speed", "speed");
     this.vacuum = new Dial("Vacuum gauge", "vacuum", "vacuum");
@@ -281,15 +289,15 @@ class BenchView {
   }
 
   unitSwitches() {
-    /** @type {<Key extends keyof UnitChoice>(label: string, key: Key, options: UnitChoice[Key][]) => Element} */
+    /** @type {(label: string, key: keyof UnitChoice, options: UnitChoice[keyof UnitChoice][]) => Element} */
     const choose = (label, key, options) =>
       element(
         "div",
         { class: "eb-choices", role: "group", "aria-label": label },
         ...options.map((unit) =>
-          pushButton(unit, (event) => this.setUnit(key, unit, event.currentTarget), {
+          pushButton(unit, () => chooseUnits(this.model, { [key]: unit }), {
             class: "eb-choice",
-            "aria-pressed": String(this.units[key] === unit),
+            "data-unit": unit,
           }),
         ),
       );
@@ -382,7 +390,7 @@ class BenchView {
       this.gone.addEventListener("abort", () => this.model.off(`change:${name}`, listener));
       listener();
     };
-    this.rescale();
+    followUnits(this.model, (units) => this.showUnits(units), this.gone);
     listen("readings", (readings) => this.showReadings(readings));
     listen("settings", (settings) => {
       if (!Object.keys(settings).length) return;
@@ -652,17 +660,12 @@ class BenchView {
     this.steps.hidden = this.body.hidden = this.foot.hidden = empty;
   }
 
-  /**
-   * @template {keyof UnitChoice} Key
-   * @param {Key} key
-   * @param {UnitChoice[Key]} unit
-   * @param {Element} pressed
-   */
-  setUnit(key, unit, pressed) {
-    this.units[key] = unit;
-    storeChoice(this.units);
-    for (const button of pressed.parentElement?.children ?? [])
-      button.setAttribute("aria-pressed", String(button === pressed));
+  /** @param {UnitChoice} units */
+  showUnits(units) {
+    this.units = units;
+    const chosen = Object.values(units).map(String);
+    for (const button of this.root.querySelectorAll("[data-unit]"))
+      setAttribute(button, "aria-pressed", String(chosen.includes(button.getAttribute("data-unit") ?? "")));
     this.rescale();
     if (this.latestReadings) this.showReadings(this.latestReadings);
   }

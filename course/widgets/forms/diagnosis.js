@@ -4,12 +4,13 @@ import { HANDS_OFF, drawing, element, pushButton, setAttribute, setText } from "
 import { showForm } from "./form_view.js";
 import { choiceList } from "../shared/choice_list.js";
 import { Dial } from "../bench/dial.js";
-import { quantity, readChoice } from "../shared/units.js";
+import { followUnits, quantity, unitsOf } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
 /**
  * @import { FormOfChoices } from "../types.d.ts"
  * @import { KernelWatch } from "../shared/kernel_watch.js"
+ * @import { OnAGauge, VacuumUnit } from "../shared/units.js"
  *
  * @typedef {[when: string, lowest: number, highest: number]} SeenOnGauge
  * @typedef {{ id: string, title: string, minutes: number }} Offered
@@ -66,7 +67,7 @@ class DiagnosisWork {
     const listener = () => this.show();
     model.on("change:account", listener);
     gone.addEventListener("abort", () => model.off("change:account", listener));
-    this.show();
+    followUnits(model, listener, gone);
   }
 
   value() {
@@ -124,7 +125,11 @@ class DiagnosisWork {
         ? `${used} minutes used: ${used - budget} more than the ${budget} that you have.`
         : `${used} of ${budget} minutes used.`,
     );
-    for (const [id, row] of this.rows) row.show(account.filter((line) => line.id === id));
+    for (const [id, row] of this.rows)
+      row.show(
+        account.filter((line) => line.id === id),
+        unitsOf(this.model).vacuum,
+      );
     const latest = account.at(-1);
     this.looking.className = "cf-hidden"; // to be heard: it stands in its row
     setText(this.looking, latest ? `${latest.title}: ${latest.text}` : "");
@@ -156,23 +161,28 @@ class Row {
   }
 
   // The looks of the account that is open; each tells the same.
-  /** @param {Line[]} looks */
-  show(looks) {
+  /**
+   * @param {Line[]} looks
+   * @param {VacuumUnit} unit
+   */
+  show(looks, unit) {
     const made = looks.length > 0;
     setAttribute(this.root, "data-made", String(made));
     this.mark.hidden = !made;
     setText(this.press, made ? "Look again" : "Look");
     setAttribute(this.press, "aria-label", `${made ? "Look again" : "Look"}: ${this.title}`);
     setText(this.cost, looks.length > 1 ? `${looks.length} × ${this.minutes}` : String(this.minutes));
-    const found = made ? [element("p", {}, looks[0].text), gauges(looks[0].seen)] : [];
+    const found = made ? [element("p", {}, looks[0].text), gauges(looks[0].seen, quantity(unit))] : [];
     this.told.replaceChildren(...found, this.press);
   }
 }
 
 // The gauge as it was seen: the needle in the middle of the band over which it went.
-/** @param {SeenOnGauge[]} seen */
-function gauges(seen) {
-  const unit = quantity(readChoice().vacuum);
+/**
+ * @param {SeenOnGauge[]} seen
+ * @param {OnAGauge} unit
+ */
+function gauges(seen, unit) {
   return element(
     "div",
     { class: "cf-gauges", "aria-hidden": "true" },

@@ -2,11 +2,12 @@
 
 import { HANDS_OFF, element, freshId, onEnter, pushButton, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { readChoice } from "../shared/units.js";
+import { followUnits } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
 /**
  * @import { Form, Measured, Written } from "../types.d.ts"
+ * @import { VacuumUnit } from "../shared/units.js"
  *
  * @typedef {object} Entry
  * @property {string} id
@@ -77,8 +78,20 @@ class EngineCardWork {
       for (const event of TOLD) model.off(event, listener);
       model.off("change:wrong", mark);
     });
+    followUnits(model, ({ vacuum }) => this.offer(vacuum), gone);
     this.show();
     mark();
+  }
+
+  // An entry that holds nothing yet is offered in the units that were chosen.
+  /** @param {VacuumUnit} chosen */
+  offer(chosen) {
+    for (const { field, unit } of this.lines) {
+      const usual = BY_CHOICE[chosen].find((one) =>
+        [...(unit?.options ?? [])].some(({ value }) => value === one),
+      );
+      if (unit && usual && !field.value) unit.value = usual;
+    }
   }
 
   /** @param {string} name */
@@ -157,15 +170,12 @@ function entryLine({ id, group, label, help, units, choices }, given, send) {
         value: given ? String(given[0]) : "",
         on: { keydown: (event) => onEnter(event, send) },
       });
-  const usual = BY_CHOICE[readChoice().vacuum].find((unit) => units.includes(unit));
   const unit =
     units.length > 1
       ? element(
           "select",
           { ...HANDS_OFF, id: unitName },
-          ...units.map((text) =>
-            element("option", { value: text, selected: text === (given?.[1] ?? usual) }, text),
-          ),
+          ...units.map((text) => element("option", { value: text, selected: text === given?.[1] }, text)),
         )
       : null;
   const wanted = element("span", { class: "cf-entry-fault", id: fault });
@@ -191,7 +201,7 @@ function entryLine({ id, group, label, help, units, choices }, given, send) {
   );
   const value = () =>
     choices.length ? field.value || null : { text: field.value, unit: unit ? unit.value : units[0] };
-  return { id, group, root, field, mark, value };
+  return { id, group, root, field, unit, mark, value };
 }
 
 export default { initialize: hear, render };

@@ -4,7 +4,7 @@ import { choiceList } from "../shared/choice_list.js";
 import { Dial } from "../bench/dial.js";
 import { element, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { showForm } from "./form_view.js";
-import { quantity, readChoice, storeChoice } from "../shared/units.js";
+import { quantity, chooseUnits, followUnits, unitsOf } from "../shared/units.js";
 import { hear } from "../shared/late_start.js";
 
 /**
@@ -42,19 +42,18 @@ class NeedleWork {
     this.model = model;
     this.kernel = kernel;
     this.gone = gone;
-    this.unit = readChoice().vacuum;
+    this.unit = unitsOf(model).vacuum;
     this.dial = new Dial("Vacuum gauge", "vacuum", "vacuum");
     this.choices = choiceList(model, "What does this needle do?");
     this.heard = element("span", { class: "eb-heard" });
     this.units = VACUUM_UNITS.map((unit) =>
-      pushButton(unit, () => this.setUnit(unit), { "data-unit": unit }),
+      pushButton(unit, () => chooseUnits(model, { vacuum: unit }), { "data-unit": unit }),
     );
     this.root = this.build();
-    this.rescale();
     const listener = () => this.show(model.get("needle"));
     model.on("change:needle", listener);
     gone.addEventListener("abort", () => model.off("change:needle", listener));
-    listener();
+    followUnits(model, ({ vacuum }) => this.setUnit(vacuum), gone);
     this.watch();
   }
 
@@ -104,15 +103,10 @@ class NeedleWork {
   /** @param {VacuumUnit} unit */
   setUnit(unit) {
     this.unit = unit;
-    storeChoice({ ...readChoice(), vacuum: unit });
-    this.rescale();
-    this.show(this.model.get("needle"));
-  }
-
-  rescale() {
-    this.dial.setScale(quantity(this.unit));
+    this.dial.setScale(quantity(unit));
     for (const button of this.units)
-      setAttribute(button, "aria-pressed", String(button.dataset.unit === this.unit));
+      setAttribute(button, "aria-pressed", String(button.dataset.unit === unit));
+    this.show(this.model.get("needle"));
   }
 
   /** @param {Needle} needle */

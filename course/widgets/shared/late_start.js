@@ -9,21 +9,17 @@
 // with its state, buffers and echoes. tests/repository/test_library_seams.py says when it is gone. A front end that
 // lacks any of this keeps anywidget's own way, and nothing here is waited for: the part appears in any case.
 
-import { keepUnitsWith } from "./units.js";
-
 /**
  * @import { Model } from "../types.d.ts"
- * @import { UnitChoice } from "./units.js"
  *
  * @typedef {(this: OwnModel, message: unknown) => void} Handler
  * @typedef {{ comm?: { on_msg?(take: (message: unknown) => void): void }, _handle_comm_msg?: Handler }} OwnModel
  * @typedef {{ widget_manager?: { get_model?(id: string): Promise<OwnModel> } }} WithManager
- * @typedef {Model<{ connection: string, chosen_units: Partial<UnitChoice> }> & WithManager} LateModel
+ * @typedef {Model<{ connection: string }> & WithManager} LateModel
  */
 
 /** @param {{ model: LateModel }} view */
 export function hear({ model }) {
-  keepUnitsWith(model);
   takeMessages(model).catch((fault) => console.warn("Messages are left to anywidget.", fault));
 }
 

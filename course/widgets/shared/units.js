@@ -3,20 +3,23 @@
 import { FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG } from "./generated_units.js";
 
 /**
- * @import { Model } from "../types.d.ts"
- *
  * @typedef {"inHg" | "kPa"} VacuumUnit
  * @typedef {"°F" | "°C"} TemperatureUnit
  * @typedef {{ vacuum: VacuumUnit, temperature: TemperatureUnit }} UnitChoice
  * @typedef {{ of: (value: number) => number, digits: number, name: string }} Quantity
  * @typedef {{ name: string, top: number, major: number, middle: number, minor: number, read: number }} Scale
  * @typedef {Quantity & Scale} OnAGauge
+ *
+ * @typedef {object} KnowsUnits A widget's model.
+ * @property {(name: "chosen_units") => Partial<UnitChoice>} get
+ * @property {(name: "chosen_units", chosen: UnitChoice) => void} set
+ * @property {() => void} save_changes
+ * @property {(event: "change:chosen_units", listener: () => void) => void} on
+ * @property {(event: "change:chosen_units", listener: () => void) => void} off
  */
 
-/** @type {Model<{ chosen_units: Partial<UnitChoice> }> | null} */
-let keeper = null;
 /** @type {UnitChoice} */
-let unitsNow = { vacuum: "inHg", temperature: "°F" };
+const USUAL_UNITS = { vacuum: "inHg", temperature: "°F" };
 
 // On a gauge: a number at every `major`, a longer line at every `middle`, a line at every `minor`; `read` is the distance
 // of lines that an eye tells apart from where it stands.
@@ -57,27 +60,35 @@ export function fahrenheit(celsius) {
   return celsius * FAHRENHEIT_PER_CELSIUS + FAHRENHEIT_AT_ICE_POINT;
 }
 
-// Follow the units that the learner's folder keeps, and keep there what is chosen; `model` is a widget's own.
-/** @param {Model<{ chosen_units: Partial<UnitChoice> }>} model */
-export function keepUnitsWith(model) {
-  const follow = () => {
-    unitsNow = { ...unitsNow, ...model.get("chosen_units") };
-  };
-  keeper = model;
-  model.on("change:chosen_units", follow);
-  follow();
+// The learner's units, which the folder keeps; every widget of a lesson has the same.
+/**
+ * @param {KnowsUnits} model
+ * @returns {UnitChoice}
+ */
+export function unitsOf(model) {
+  return { ...USUAL_UNITS, ...model.get("chosen_units") };
 }
 
-/** @returns {UnitChoice} */
-export function readChoice() {
-  return { ...unitsNow };
+/**
+ * @param {KnowsUnits} model
+ * @param {Partial<UnitChoice>} chosen
+ */
+export function chooseUnits(model, chosen) {
+  model.set("chosen_units", { ...unitsOf(model), ...chosen });
+  model.save_changes();
 }
 
-/** @param {UnitChoice} chosen */
-export function storeChoice(chosen) {
-  unitsNow = { ...chosen };
-  keeper?.set("chosen_units", { ...chosen });
-  keeper?.save_changes();
+// `redraw` is called now and whenever units are chosen, here or in another part of the lesson, until `gone`.
+/**
+ * @param {KnowsUnits} model
+ * @param {(units: UnitChoice) => void} redraw
+ * @param {AbortSignal} gone
+ */
+export function followUnits(model, redraw, gone) {
+  const listener = () => redraw(unitsOf(model));
+  model.on("change:chosen_units", listener);
+  gone.addEventListener("abort", () => model.off("change:chosen_units", listener));
+  listener();
 }
 
 /** @param {VacuumUnit} unit */
