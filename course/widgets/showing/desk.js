@@ -2,8 +2,8 @@
 // class says its guess, with the needles hidden.
 
 import { HANDS_OFF, element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
-import { KernelWatch } from "../shared/kernel_watch.js";
 import { hear } from "../shared/late_start.js";
+import { cardAboveBench } from "./above_a_bench.js";
 
 /**
  * @import { Alive, Heartbeat, Pair, View } from "../types.d.ts"
@@ -27,21 +27,18 @@ import { hear } from "../shared/late_start.js";
 const GUESS = "What will the needles do? Say your guess. They are shown again when the pause ends.";
 
 /** @param {ShowDesk} view */
-function render({ model, el }) {
-  const gone = new AbortController();
-  const heading = freshId("sh-title");
-  const [guess, kernel] = [
-    element("p", { class: "sh-guess", role: "status", "aria-live": "polite" }),
-    element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true }),
-  ];
-  const watch = new KernelWatch(
-    (number) => model.send({ heartbeat: number }),
-    (state, sentence) => {
-      setText(kernel, sentence);
-      kernel.hidden = state === "answers";
-    },
-    gone.signal,
-  );
+function render(view) {
+  const card = { name: "desk", heading: "What the class sees", remark: "Nothing of it is written down" };
+  return cardAboveBench(view, card, (send, listen) => desk(view.model, send, listen));
+}
+
+/**
+ * @param {ShowDesk["model"]} model
+ * @param {(message: { set_up: Shown }) => void} send
+ * @param {(names: ("shown" | "said")[], update: () => void) => void} listen
+ */
+function desk(model, send, listen) {
+  const guess = element("p", { class: "sh-guess", role: "status", "aria-live": "polite" });
   const said = element("p", {
     class: "cf-said",
     role: "status",
@@ -80,7 +77,7 @@ function render({ model, el }) {
         prepared: state.field.value === "true",
       };
       choices.open = false; // the class is not to read there what is wrong
-      watch.attemptAndAsk(() => model.send({ set_up: wanted }));
+      send({ set_up: wanted });
     },
     { class: "cf-press" },
   );
@@ -91,43 +88,15 @@ function render({ model, el }) {
     element("div", { class: "sh-fields" }, engine.root, day.root, fault.root, state.root, setUp),
   );
   choices.open = true;
-  const follow = () => {
+  listen(["shown"], () => {
     const shown = model.get("shown");
     engine.field.value = shown.engine;
     day.field.value = shown.day;
     fault.field.value = shown.fault;
     state.field.value = String(shown.prepared);
-  };
-  const say = () => setText(said, model.get("said"));
-  const alive = (/** @type {Alive} */ answer) => answer.alive && watch.answered(answer.alive);
-  model.on("change:shown", follow);
-  model.on("change:said", say);
-  model.on("msg:custom", alive);
-  gone.signal.addEventListener("abort", () => {
-    model.off("change:shown", follow);
-    model.off("change:said", say);
-    model.off("msg:custom", alive);
   });
-  el.append(
-    element(
-      "section",
-      { class: "course-form sh-desk", "aria-labelledby": heading },
-      element(
-        "div",
-        { class: "cf-head" },
-        element("span", { class: "cf-heading", id: heading }, "What the class sees"),
-        element("span", { class: "cf-worth" }, "Nothing of it is written down"),
-      ),
-      kernel,
-      choices,
-      element("div", { class: "cf-row" }, pause, labels),
-      said,
-      guess,
-    ),
-  );
-  follow();
-  say();
-  return () => gone.abort();
+  listen(["said"], () => setText(said, model.get("said")));
+  return [choices, element("div", { class: "cf-row" }, pause, labels), said, guess];
 }
 
 // A switch of the whole page, which the look of the bench follows; the button says how it stands.

@@ -6,10 +6,7 @@ import ipywidgets
 import traitlets
 
 from course import ENGINES
-from course.widgets.at_work import LessonAtWork
-from course.widgets.bench.bench import Bench
-from course.widgets.shared.base_widget import BaseWidget
-from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.front_end import module_text
 from engine_sim import (
     FAULTS,
     SEA_LEVEL_DAY,
@@ -24,7 +21,8 @@ from engine_sim import (
 )
 from graders.bench.assignment import WARM_C
 from graders.bench.engine_cache import engine_for
-from graders.bench.label import AS_MADE
+
+from .class_bench import CardAboveBench, ClassBench
 
 NOTHING_WRONG = "none"
 DAYS = {  # altitude [ft], air [°C], humidity [%]
@@ -37,12 +35,11 @@ FOUND_LATER_DEG = 4.0  # than the label, so that there is something to set
 TOOLS = ("timing_light", "hold_speed")  # few, so that they can be seen from the back of a room
 
 
-class ShowDesk(BaseWidget):
+class ShowDesk(CardAboveBench):
     """What to show; the bench of it stands below, in `box`. The browser sends `{"set_up": {"engine", "day", "fault",
     "prepared"}}` and `{"heartbeat": number}`."""
 
     _esm = module_text("showing/desk.js")
-    _css = style_text("shared/palette.css", "forms/forms.css", "showing/showing.css")
 
     engines = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
     days = traitlets.List(traitlets.Unicode()).tag(sync=True)
@@ -51,7 +48,6 @@ class ShowDesk(BaseWidget):
     said = traitlets.Unicode("").tag(sync=True)
 
     def __init__(self) -> None:
-        self.bench: Bench | None = None
         cards = {path.stem: load_card(path) for path in sorted(ENGINES.glob("*.toml"))}
         self._cards = cards
         super().__init__(
@@ -59,9 +55,7 @@ class ShowDesk(BaseWidget):
             days=list(DAYS),
             faults=[[NOTHING_WRONG, "nothing"], *([fault.id, fault.title] for fault in FAULTS.values())],
         )
-        self.box = ipywidgets.VBox()
         self.set_up(next(iter(cards)), next(iter(DAYS)), NOTHING_WRONG, prepared=True)
-        self.on_msg(self._on_message)
 
     def set_up(self, engine: str, day: str, fault: str, prepared: bool) -> None:
         """Put an engine on the bench, warm, on a day, with a fault; made safe and hooked up where `prepared`."""
@@ -70,20 +64,9 @@ class ShowDesk(BaseWidget):
         except TimingCourseError as error:
             self.said = str(error)
             return
-        before, card = self.bench, session.engine.card
-        self.bench = Bench(
-            session,
-            exercise="show",
-            title=card.title,
-            task="To show",
-            nameplate_of=lambda _number: [list(pair) for pair in AS_MADE.nameplate(card).items()],
-            conditions=LessonAtWork.day_in_numbers(session),
-        )
-        self.box.children = (self, self.bench)
+        self.put(ClassBench(session, "show", "To show"))
         self.shown = {"engine": engine, "day": day, "fault": fault, "prepared": prepared}
         self.said = ""
-        if before is not None:
-            before.close()
 
     def _session(self, engine: str, day: str, fault: str, prepared: bool) -> Session:
         card, conditions = self._cards[engine], DAYS[day]
@@ -95,11 +78,8 @@ class ShowDesk(BaseWidget):
             wear, found = FAULTS[fault].on(card, found, Draw(f"show|{engine}|{fault}"))
         return Session(engine_for(card, wear), conditions=conditions, found=found, tools=TOOLS)
 
-    def _on_message(self, _widget, content, _buffers) -> None:
-        if not isinstance(content, dict):
-            return
-        if content.get("heartbeat"):
-            self.send({"alive": content["heartbeat"]})
+    def told(self, content: dict) -> None:
+        """Set up what was chosen."""
         wanted = content.get("set_up")
         if isinstance(wanted, dict) and self._is_offered(wanted):
             self.set_up(wanted["engine"], wanted["day"], wanted["fault"], bool(wanted.get("prepared")))

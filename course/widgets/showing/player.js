@@ -1,8 +1,8 @@
 // The buttons of a recording: which one, play or pause, one act further, from the beginning; and what is being done.
 
 import { HANDS_OFF, element, freshId, pushButton, setText } from "../shared/elements.js";
-import { KernelWatch } from "../shared/kernel_watch.js";
 import { hear } from "../shared/late_start.js";
+import { cardAboveBench } from "./above_a_bench.js";
 
 /**
  * @import { Alive, Heartbeat, Pair, View } from "../types.d.ts"
@@ -18,26 +18,25 @@ import { hear } from "../shared/late_start.js";
  * @property {number} at
  * @property {number} acts
  *
- * @typedef {Heartbeat | { press: "play" | "pause" | "step" | "again" } | { choose: string }} Sent
- * @typedef {View<Traits, Sent, Alive>} Player
+ * @typedef {{ press: "play" | "pause" | "step" | "again" } | { choose: string }} Pressed
+ * @typedef {View<Traits, Heartbeat | Pressed, Alive>} Player
  */
 
 const BEGIN = "Press Play. The engine waits between two acts where you press Pause; Step does one act.";
 
 /** @param {Player} view */
-function render({ model, el }) {
-  const gone = new AbortController();
-  const [heading, list] = [freshId("sh-title"), freshId("sh-recording")];
-  const kernel = element("p", { class: "cf-problem cf-kernel", role: "alert", hidden: true });
-  const watch = new KernelWatch(
-    (number) => model.send({ heartbeat: number }),
-    (state, sentence) => {
-      setText(kernel, sentence);
-      kernel.hidden = state === "answers";
-    },
-    gone.signal,
-  );
-  const send = (/** @type {Sent} */ message) => watch.attemptAndAsk(() => model.send(message));
+function render(view) {
+  const card = { name: "player", heading: "To watch" };
+  return cardAboveBench(view, card, (send, listen) => player(view.model, send, listen));
+}
+
+/**
+ * @param {Player["model"]} model
+ * @param {(message: Pressed) => void} send
+ * @param {(names: (keyof Traits)[], update: () => void) => void} listen
+ */
+function player(model, send, listen) {
+  const list = freshId("sh-recording");
   const play = pushButton("Play", () => send({ press: model.get("playing") ? "pause" : "play" }), {
     class: "sh-play cf-press",
   });
@@ -48,41 +47,25 @@ function render({ model, el }) {
   );
   const caption = element("p", { class: "sh-caption", role: "status", "aria-live": "polite" });
   const far = element("span", { class: "cf-tries" });
-  const show = () => {
+  listen(["caption", "playing", "at", "acts", "chosen"], () => {
     const [at, acts, playing] = [model.get("at"), model.get("acts"), model.get("playing")];
     choice.value = model.get("chosen");
     setText(play, playing ? "Pause" : acts && at >= acts ? "Play again" : "Play");
     setText(caption, model.get("caption") || BEGIN);
     setText(far, acts ? `Act ${at} of ${acts}` : "");
-  };
-  const changes = /** @type {const} */ (["caption", "playing", "at", "acts", "chosen"]);
-  for (const name of changes) model.on(`change:${name}`, show);
-  const alive = (/** @type {Alive} */ answer) => answer.alive && watch.answered(answer.alive);
-  model.on("msg:custom", alive);
-  gone.signal.addEventListener("abort", () => {
-    for (const name of changes) model.off(`change:${name}`, show);
-    model.off("msg:custom", alive);
   });
-  el.append(
+  return [
+    element("div", { class: "cf-row" }, element("label", { for: list }, "Recording"), choice),
     element(
-      "section",
-      { class: "course-form sh-player", "aria-labelledby": heading },
-      element("div", { class: "cf-head" }, element("span", { class: "cf-heading", id: heading }, "To watch")),
-      kernel,
-      element("div", { class: "cf-row" }, element("label", { for: list }, "Recording"), choice),
-      element(
-        "div",
-        { class: "cf-row" },
-        play,
-        pushButton("Step", () => send({ press: "step" })),
-        pushButton("From the beginning", () => send({ press: "again" })),
-        far,
-      ),
-      caption,
+      "div",
+      { class: "cf-row" },
+      play,
+      pushButton("Step", () => send({ press: "step" })),
+      pushButton("From the beginning", () => send({ press: "again" })),
+      far,
     ),
-  );
-  show();
-  return () => gone.abort();
+    caption,
+  ];
 }
 
 export default { initialize: hear, render };

@@ -6,21 +6,20 @@ import ipywidgets
 import traitlets
 
 from course import ENGINES
-from course.widgets.shared.base_widget import BaseWidget
-from course.widgets.shared.front_end import module_text, style_text
+from course.widgets.shared.front_end import module_text
 from graders.model_answers.demonstrations import DEMONSTRATIONS
 
+from .class_bench import CardAboveBench
 from .replay_bench import ReplayBench
 
 
-class Player(BaseWidget):
+class Player(CardAboveBench):
     """The buttons of a recording; its bench stands below them, in `box`.
 
     The browser sends `{"press": "play" | "pause" | "step" | "again"}`, `{"choose": name}` and `{"heartbeat": number}`.
     """
 
     _esm = module_text("showing/player.js")
-    _css = style_text("shared/palette.css", "forms/forms.css", "showing/showing.css")
 
     recordings = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
     chosen = traitlets.Unicode("").tag(sync=True)
@@ -28,24 +27,19 @@ class Player(BaseWidget):
     playing = traitlets.Bool(False).tag(sync=True)
     at = traitlets.Int(0).tag(sync=True)  # acts played
     acts = traitlets.Int(0).tag(sync=True)  # of the recording, once it is known
+    bench: ReplayBench | None
     problem = ""  # nothing that a recording needs can be missing
 
     def __init__(self, chosen: str = ""):
-        self.bench: ReplayBench | None = None
         super().__init__(recordings=[list(pair) for pair in DEMONSTRATIONS.items()])
-        self.box = ipywidgets.VBox()
         self.choose(chosen or next(iter(DEMONSTRATIONS)))
-        self.on_msg(self._on_message)
 
     def choose(self, name: str) -> None:
         """Take the recording of that name, from its beginning; its bench appears when it is first played."""
         if name not in DEMONSTRATIONS:
             return
-        before, self.bench = self.bench, None
+        self.put(None)
         self.chosen, self.acts, self.at, self.caption, self.playing = name, 0, 0, "", False
-        self.box.children = (self,)
-        if before is not None:
-            before.close()
 
     def press(self, button: str) -> None:
         """Play, pause, go on by one act, or begin again."""
@@ -62,8 +56,7 @@ class Player(BaseWidget):
 
     def _at_the_bench(self) -> ReplayBench:
         if self.bench is None:
-            self.bench = ReplayBench(self.chosen, ENGINES, self._moved)
-            self.box.children = (self, self.bench)
+            self.put(ReplayBench(self.chosen, ENGINES, self._moved))
         return self.bench
 
     def _moved(self) -> None:
@@ -71,11 +64,8 @@ class Player(BaseWidget):
         if bench is not None:
             self.playing, self.at, self.caption = bench.playing, bench.at, bench.caption
 
-    def _on_message(self, _widget, content, _buffers) -> None:
-        if not isinstance(content, dict):
-            return
-        if content.get("heartbeat"):
-            self.send({"alive": content["heartbeat"]})
+    def told(self, content: dict) -> None:
+        """Take another recording, or do what a button says."""
         if isinstance(content.get("choose"), str):
             self.choose(content["choose"])
         if isinstance(content.get("press"), str):

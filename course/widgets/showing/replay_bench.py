@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from course.widgets.at_work import LessonAtWork
-from course.widgets.bench.bench import Bench
-from graders.bench.label import AS_MADE
 from graders.model_answers.demonstrations import Recording, recording_of, session_for
 from graders.model_answers.model_learner import METHOD_CHECKS
+
+from .class_bench import ClassBench
 
 AT_ONCE_S = 4.0  # of engine time before an act that are played as they were; what is longer is played faster
 FASTER = 10.0
@@ -17,24 +16,13 @@ PLAYED_AT = 1.5  # times as fast as it was done
 HANDS_OFF = "This is a recording: play it with the buttons above it. The engine is not yours to move here."
 
 
-class ReplayBench(Bench):
+class ReplayBench(ClassBench):
     """The bench of one demonstration. It is recorded when it is first played; `moved()` is called after each act."""
 
     def __init__(self, name: str, engines: Path, moved: Callable[[], None]):
-        session = session_for(engines)
-        card = session.engine.card
         self.playing, self.at, self.caption = False, 0, ""
         self._name, self._engines, self._moved = name, engines, moved
-        super().__init__(
-            session,
-            exercise="replay",
-            title=card.title,
-            task="A recording",
-            nameplate_of=lambda _number: [list(pair) for pair in AS_MADE.nameplate(card).items()],
-            conditions=LessonAtWork.day_in_numbers(session),
-            guide="steps",
-            checks=METHOD_CHECKS,
-        )
+        super().__init__(session_for(engines), "replay", "A recording", guide="steps", checks=METHOD_CHECKS)
 
     @property
     def recording(self) -> Recording:
