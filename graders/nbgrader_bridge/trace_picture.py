@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from matplotlib.ticker import MaxNLocator
 
@@ -135,7 +136,10 @@ def _over_the_body(trace: Trace) -> Trace:
     per_crank = trace.body_per_crank
     if trace.over != "timing" or per_crank is None:
         return trace
-    marks = {name: None if getattr(trace, name) is None else getattr(trace, name) * per_crank for name in MARKS[:-1]}
+    marks: dict[str, Any] = {}
+    for name in MARKS[:-1]:
+        deg = getattr(trace, name)
+        marks[name] = None if deg is None else deg * per_crank
     return replace(
         trace,
         along=tuple(deg * per_crank for deg in trace.along),

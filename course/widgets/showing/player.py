@@ -55,9 +55,11 @@ class Player(CardAboveBench):
         self._moved()
 
     def _at_the_bench(self) -> ReplayBench:
-        if self.bench is None:
-            self.put(ReplayBench(self.chosen, ENGINES, self._moved))
-        return self.bench
+        if self.bench is not None:
+            return self.bench
+        bench = ReplayBench(self.chosen, ENGINES, self._moved)
+        self.put(bench)
+        return bench
 
     def _moved(self) -> None:
         bench = self.bench
