@@ -21,7 +21,7 @@ from engine_sim.model.engine import Engine, most_turns_out
 from engine_sim.model.population import AsFound
 from engine_sim.model.starting import RUNNING_FROM_RPM
 from engine_sim.physics import units
-from engine_sim.physics.distributor import ported_share
+from engine_sim.physics.distributor import advance_sense, crank_deg, ported_share
 
 from . import adjustments, safety_rules
 from .controls import CONTROLS, SNUG, SWITCH_SIDE, control_named, with_needed
@@ -321,6 +321,13 @@ class Session:
     def base_timing_deg(self) -> float:
         """Where the base timing truly stands [crank deg BTDC]; for judges, never shown to the learner."""
         return self._inputs.base_timing_deg
+
+    @property
+    def crept_deg(self) -> float:
+        """How far the clamp has moved the body as it was tightened [degrees of the body, clockwise], as an eye sees it
+        beside the block."""
+        sense = advance_sense(self.engine.card.distributor.rotor_turns)
+        return sense * self._creep_deg / crank_deg(1.0)
 
     # ---- beginning ---------------------------------------------------------------------------------------------
 

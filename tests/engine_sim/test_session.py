@@ -192,6 +192,8 @@ def test_setting_creeps_as_the_clamp_bites(session):
     session.act("clamp", "loose")
     session.act("clamp", "tight")
     assert session.base_timing_deg == pytest.approx(FOUND.base_timing_deg + FOUND.tighten_shift_deg)
+    clockwise = 1.0 if session.engine.card.distributor.rotor_turns == "anticlockwise" else -1.0
+    assert session.crept_deg == pytest.approx(clockwise * FOUND.tighten_shift_deg / 2.0)  # as the body is seen to move
 
 
 def test_a_snug_clamp_lets_the_body_turn_and_creeps_half_as_far(session):

@@ -48,6 +48,7 @@ import { hear } from "../shared/late_start.js";
  * @property {string} ping_words
  * @property {number} ping_level
  * @property {number[]} [beats]
+ * @property {number} [crept_deg]
  *
  * @typedef {Said & { control: string }} SaidOfControl
  * @typedef {{ title: string, done: boolean, steps: [words: string, ticked: boolean][] }} RailPhase
@@ -568,7 +569,7 @@ class BenchView {
   // The picture is made for each engine that comes to the bench, from what its nameplate tells.
   showScene() {
     const settings = this.model.get("settings");
-    const { running, cranking, warm, on_road, speed_rpm, beats } = this.latestReadings ?? {};
+    const { running, cranking, warm, on_road, speed_rpm, beats, crept_deg } = this.latestReadings ?? {};
     if (!Object.keys(settings).length) return;
     const facts = this.scene ? null : factsOn(this.model.get("nameplate"));
     if (facts) {
@@ -596,6 +597,7 @@ class BenchView {
       on_road,
       speed_rpm,
       beats,
+      crept_deg,
       marked_at: /** @type {number | null | undefined} */ (settings.marked_at),
       mark_deg: this.model.get("tools").timing_light?.value,
     });

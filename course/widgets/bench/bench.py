@@ -294,7 +294,7 @@ class Bench(BaseWidget):
         """Bring every trait up to date; a trait that did not change sends nothing."""
         with self.hold_sync():
             readings = self.session.readings()
-            self.readings = shown_readings(readings)
+            self.readings = {**shown_readings(readings), "crept_deg": round(self.session.crept_deg, 3)}
             self._past.add(readings)
             sound = self._sound.tell(readings)
             if sound is not None:

@@ -32,6 +32,8 @@ const SLOT = 117;
 const SLOT_REACHES = 27; // degrees to either side of the bolt: the body's range and the bolt's own width
 const MARK_AT = 222;
 const ROD_PULLS = 6;
+const CREEPS_MS = 900;
+const SWINGS = 5; // times as far as it creeps the bolt drags the body before it springs back: wide enough to be seen
 // Common firing orders of engines in line and of eights; common practice, no source.
 /** @type {Record<number, number[]>} */
 const FIRING_ORDERS = {
@@ -147,7 +149,13 @@ export function distributorFromAbove(place) {
   let clamp = "tight";
   /** @type {number | null} */
   let marked = null;
+  let set = 0;
   const redraw = (/** @type {number} */ value) => {
+    set = value;
+    draw(Number((value + creep.shown).toFixed(3)));
+  };
+  const creep = new Creep(() => redraw(set), picture);
+  const draw = (/** @type {number} */ value) => {
     const turn = `rotate(${value} ${AXIS[0]} ${AXIS[1]})`;
     setAttribute(turning, "transform", turn);
     setAttribute(cap, "transform", turn);
@@ -183,7 +191,8 @@ export function distributorFromAbove(place) {
       "springs",
       "weights_stop",
     ],
-    show: ({ settings, running, marked_at, arrow: told }) => {
+    show: ({ settings, running, marked_at, crept_deg, arrow: told }) => {
+      creep.to(crept_deg ?? 0);
       clamp = String(settings.clamp);
       marked = marked_at ?? null;
       marks.show(marked !== null);
@@ -197,6 +206,52 @@ export function distributorFromAbove(place) {
       if (told) arrow.replaceChildren(rotation(told === "clockwise" ? 1 : -1));
     },
   };
+}
+
+// The clamp as it bites: its bolt drags the body with it, and lets it spring back but for a little.
+class Creep {
+  shown = 0;
+  /** @type {number | null} */
+  wanted = null;
+  from = 0;
+  began_ms = 0;
+  still = matchMedia("(prefers-reduced-motion: reduce)");
+
+  /**
+   * @param {() => void} redraw
+   * @param {Element} picture
+   */
+  constructor(redraw, picture) {
+    this.redraw = redraw;
+    this.picture = picture;
+  }
+
+  /** @param {number} wanted */
+  to(wanted) {
+    if (wanted === this.wanted) return;
+    const first = this.wanted === null || this.still.matches;
+    [this.from, this.wanted, this.began_ms] = [this.shown, wanted, performance.now()];
+    if (first) this.stand();
+    else requestAnimationFrame(() => this.move(wanted));
+  }
+
+  /** @param {number} wanted */
+  move(wanted) {
+    if (wanted !== this.wanted) return; // it bites again
+    const done = (performance.now() - this.began_ms) / CREEPS_MS;
+    if (done >= 1 || !this.picture.isConnected) {
+      this.stand();
+      return;
+    }
+    this.shown = this.from + (wanted - this.from) * (done + SWINGS * Math.sin(Math.PI * done));
+    this.redraw();
+    requestAnimationFrame(() => this.move(wanted));
+  }
+
+  stand() {
+    this.shown = this.wanted ?? 0;
+    this.redraw();
+  }
 }
 
 const BLOCK =

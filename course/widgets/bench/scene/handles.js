@@ -18,6 +18,7 @@
  * @property {number | null} [speed_rpm]
  * @property {number[]} [beats] Strength of each cylinder's last firing, 1 is even.
  * @property {number | null} [marked_at] Where the body stood when body and block were marked; nothing: not marked.
+ * @property {number} [crept_deg] How far the clamp has moved the body, degrees clockwise.
  * @property {string} [arrow] Which way the rotor turns, where the picture may tell it.
  * @property {number | null} [mark_deg] Where a timing light shows the mark, degrees before top centre.
  *
