@@ -31,6 +31,7 @@ class SessionDouble:
         self.stop_unsafe: set[str] = set()
         self.fail: Exception | None = None
         self.tools = frozenset()
+        self.crept_deg = 0.0
 
     def choices(self, control):
         """What a choice can be set to."""
