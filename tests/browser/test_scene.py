@@ -133,22 +133,24 @@ class EveryTool:
         return CONTROLS[name].choices
 
 
+def answer(route):
+    """Give the page the modules of the front end and nothing else."""
+    name = route.request.url.removeprefix(f"{MODULES_AT}/")
+    if name == "":
+        route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>scene</title><body></body>")
+    elif name == "joined.js":
+        route.fulfill(content_type="text/javascript", body=module_text("bench/bench.js"))
+    elif (WIDGETS / name).is_file() and name.endswith(".js"):
+        route.fulfill(content_type="text/javascript", body=(WIDGETS / name).read_text(encoding="utf-8"))
+    else:
+        route.fulfill(status=404, body="")
+
+
 @pytest.fixture(scope="module")
 def scene(browser):
     """A page that finds the modules of the front end and nothing else."""
     context = browser.new_context(viewport={"width": 1100, "height": 3200})
     page = context.new_page()
-
-    def answer(route):
-        name = route.request.url.removeprefix(f"{MODULES_AT}/")
-        if name == "":
-            route.fulfill(content_type="text/html", body="<!DOCTYPE html><title>scene</title><body></body>")
-        elif name == "joined.js":
-            route.fulfill(content_type="text/javascript", body=module_text("bench/bench.js"))
-        elif (WIDGETS / name).is_file() and name.endswith(".js"):
-            route.fulfill(content_type="text/javascript", body=(WIDGETS / name).read_text(encoding="utf-8"))
-        else:
-            route.fulfill(status=404, body="")
 
     page.route("**/*", answer)
     page.set_default_timeout(5000)
@@ -407,15 +409,32 @@ def test_there_are_two_dozen_parts_and_all_can_be_moved():
         CONTROLS[name].checked(other)
 
 
+@pytest.fixture(scope="module", params=[False, True], ids=["by mouse", "by touch"])
+def held(request, browser, scene):
+    """The scene, worked by a mouse or by a finger, and how large a place to take hold of has to be."""
+    if not request.param:
+        yield scene, 32.0
+        return
+    context = browser.new_context(viewport=scene.page.viewport_size, has_touch=True, is_mobile=True)
+    context.route("**/*", answer)
+    yield ScenePage(context.new_page()), 44.0
+    context.close()
+
+
 @pytest.mark.parametrize("close_up", CLOSE_UPS)
-@pytest.mark.parametrize("width", WIDTHS)
-def test_handles_keep_apart_and_labels_stay_inside(scene, width, close_up):
-    """At most seven parts to take hold of; no two controls overlap, nor two ends to take hold of; targets are 32 pixels
-    high; every label is inside the picture, at least 12 pixels high, and on no other label."""
+@pytest.mark.parametrize("width", [*WIDTHS, 345])  # the last: within a lesson on a phone
+@pytest.mark.parametrize("where", ["as found", "hooked up"])
+def test_handles_keep_apart_and_labels_stay_inside(held, width, close_up, where):
+    """At most seven parts to take hold of; no two controls overlap, nor two ends to take hold of, wherever they are;
+    targets are 32 pixels high, 44 by touch; every label is inside the picture, at least 12 pixels high, and on no other
+    label."""
+    scene, least = held
     scene.put(width)
     scene.look(close_up)
+    if where == "hooked up":
+        scene.show(dict.fromkeys(("dwell_meter", "timing_light", "test_lamp", "spanner", "vacuum_hose"), "on"))
     found = scene.page.evaluate(
-        """() => {
+        """(least) => {
             const boxes = (selector) => [...document.querySelectorAll(selector)].filter(
                 (one) => one.checkVisibility({visibilityProperty: true})).map((one) => one.getBoundingClientRect());
             const meet = (all) => all.flatMap((one, index) => all.slice(index + 1).filter((two) =>
@@ -432,11 +451,13 @@ def test_handles_keep_apart_and_labels_stay_inside(scene, width, close_up):
                 handles: new Set([...document.querySelectorAll('.es-view :is(.es-grip, .es-press)')].map(
                     (one) => one.dataset.grip ?? one.dataset.part ?? one.closest('[data-part]').dataset.part)).size,
                 overlapping: meet(controls), ends: meet(boxes('.es-view .es-end')), names: meet(names),
+                small: boxes('.es-view :is(.es-end, .es-touch-here)').filter((one) => one.height < least - 0.1),
                 low: controls.filter((one) => one.height < 31.5),
                 outside: [...outside(names, picture), ...outside(boxes('.eb-label, .eb-where, .eb-hands *'), scene)],
                 letters: Math.min(...[...document.querySelectorAll('.es-view text')].map(
                     (one) => parseFloat(getComputedStyle(one).fontSize))) * scale,
-            }; }"""
+            }; }""",
+        least,
     )
     assert 1 <= found.pop("handles") <= 7
     assert found.pop("letters") >= 11.95

@@ -4,7 +4,7 @@
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { turnByDragging } from "./geared_drag.js";
 import { offered } from "./handles.js";
-import { closeUpPicture, hoseOf, nameAt, screwHead, shades } from "./shapes.js";
+import { closeUpPicture, hoseOf, nameAt, screwHead, shades, touchHere } from "./shapes.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
@@ -82,11 +82,13 @@ export function carburettorScrews(place) {
     drawing(
       "g",
       { transform: `translate(${IDLE_SCREW.join(" ")})`, "data-part": "idle_screw" },
+      touchHere(),
       idleHead.root,
     ),
     drawing(
       "g",
       { transform: `translate(${MIXTURE_SCREW.join(" ")})`, "data-part": "mixture_screw" },
+      touchHere(),
       mixtureHead.root,
     ),
     nameAt([330, 306], "idle speed screw", "middle"),

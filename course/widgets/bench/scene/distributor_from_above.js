@@ -15,6 +15,7 @@ import {
   pointTo,
   screwHead,
   shades,
+  touchHere,
   written,
 } from "./shapes.js";
 
@@ -123,7 +124,12 @@ export function distributorFromAbove(place) {
     marks.onBlock,
     turning,
     marks.onBody,
-    drawing("g", { transform: `translate(${AXIS[0]} ${AXIS[1] + SLOT})`, "data-part": "clamp" }, bolt),
+    drawing(
+      "g",
+      { transform: `translate(${AXIS[0]} ${AXIS[1] + SLOT})`, "data-part": "clamp" },
+      touchHere(),
+      bolt,
+    ),
     cap,
     drawing("g", { "data-part": "lead" }, ...leads.map((lead) => lead.root), coilLead.root),
     ...numbers,

@@ -141,6 +141,11 @@ export function boltHead(radius, fill) {
   );
 }
 
+// What a finger may touch around a part that is smaller than it.
+export function touchHere() {
+  return drawing("circle", { class: "es-touch-here", r: 20 });
+}
+
 // The slotted head of a screw, its slot turned by what is returned with it.
 /**
  * @param {number} radius

@@ -24,8 +24,8 @@ const COIL_LEAD_PLACES = {
 const TESTERS = /** @type {const} */ ([
   { name: "tachometer", box: 8, words: "tachometer", kind: "primary", on: [238, 78] },
   { name: "dwell_meter", box: 78, words: "dwell", kind: "primary", on: [266, 138] },
-  { name: "test_lamp", box: 148, words: "lamp", kind: "primary", on: [328, 208] },
-  { name: "timing_light", box: 218, words: "light", kind: "tension", on: [392, 140] },
+  { name: "test_lamp", box: 148, words: "lamp", kind: "primary", on: [310, 234] },
+  { name: "timing_light", box: 218, words: "light", kind: "tension", on: [382, 106] },
 ]);
 
 /**
@@ -51,9 +51,9 @@ export function terminals(place) {
   const primary = [hoseOf("primary"), hoseOf("primary")];
   primary[0].lay("M 142 92 C 110 80 44 64 30 98");
   const plugLead = hoseOf("tension");
-  plugLead.lay("M 366 184 C 366 160 380 146 410 132");
+  plugLead.lay("M 366 184 C 368 150 372 118 410 84");
   const switchLever = drawing("path", { class: "es-rod", d: "M 0 0 V -20" });
-  primary[1].lay("M 238 96 C 262 128 300 196 326 204");
+  primary[1].lay("M 238 96 C 256 128 282 216 318 226");
   picture.append(
     shade.defs,
     drawing("path", { class: "es-part", d: "M 316 262 H 408 V 330 H 316 Z", fill: shade.shaded }),
@@ -81,7 +81,7 @@ export function terminals(place) {
     nameAt([270, 110], "points side", "start", [268, 106], POINTS_SIDE),
     nameAt([128, 20], "coil lead", "end", [132, 18], [190, 20]),
     nameAt([316, 166], "cap", "end", [317, 166], [334, 186]),
-    nameAt([308, 256], "block, earth", "end", [300, 260], [324, 276]),
+    nameAt([396, 314], "block, earth", "end"),
     ...testers.map((one) => one.name),
     ...(offered(place, "coil_lead") ? [end.grip] : []),
     ...testers.map((one) => one.grip),
@@ -139,7 +139,7 @@ function tester(place, picture, { name, box, words, kind, on }, shade) {
     name,
     places: {
       on: [on[0], on[1]],
-      off: [box + 50, 240],
+      off: [box + 36, 240],
       ...(name === "tachometer" && { "on the switch side": SWITCH_SIDE }),
     },
     elsewhere: "off",
