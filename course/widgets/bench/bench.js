@@ -558,8 +558,9 @@ class BenchView {
     this.speed.set(speed, "lead off");
     const { of } = quantity(this.units.vacuum);
     this.vacuum.set(vacuum === null ? null : of(vacuum), "no hose");
-    setText(this.brief, this.toolsShort.join(" · "));
-    this.brief.hidden = !this.toolsShort.length;
+    setText(this.brief, this.toolsShort.join(" · ") || "no tool shows anything yet");
+    this.brief.classList.toggle("eb-tool-idle", !this.toolsShort.length);
+    this.brief.hidden = !this.tools.root;
     this.strip.add(readings.time_s, speed, vacuum);
     this.strip.draw(performance.now());
     this.showCoolant(readings);
