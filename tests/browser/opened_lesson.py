@@ -38,7 +38,8 @@ WRONG_OUTPUTS = """() => window.jupyterapp.shell.currentWidget.content.widgets
     .filter(([, output]) => !output.data?.['application/vnd.jupyter.widget-view+json'])
     .map(([source, output]) => source + ' gives ' + JSON.stringify(output).slice(0, 200))"""
 
-# What leaves its frame, or is cut off inside one. The needle of a dial turns inside a window, on purpose.
+# What leaves its frame, or is cut off inside one. On purpose the needle of a dial turns inside a window, and a picture
+# is moved sideways on a phone.
 CUT_OFF = f"""() => {{
     const wrong = [];
     const say = (frame, part, what) => wrong.push([frame.dataset.exercise ?? frame.className, part.tagName,
@@ -50,12 +51,12 @@ CUT_OFF = f"""() => {{
         if (edge.width < 100) say(frame, frame, 'is not shown');
         if (edge.right > page.getBoundingClientRect().left + page.clientWidth + 1) say(frame, frame, 'leaves the page');
         for (const part of frame.querySelectorAll('*')) {{
-            if (part.closest('.eb-dial [role=meter], .cf-hidden')) continue;
+            if (part.closest('.eb-dial [role=meter], .cf-hidden, .cp-drawing > *')) continue;
             const box = part.getBoundingClientRect();
             const leaves = box.right > edge.right + 1 || box.left < edge.left - 1;
             if (box.width > 2 && leaves) say(frame, part, 'leaves it');
             if (part.scrollWidth > part.clientWidth + 1 && getComputedStyle(part).overflowX !== 'visible'
-                && !part.matches('input, select, textarea')) say(frame, part, 'is cut off');
+                && !part.matches('input, select, textarea, .cp-drawing')) say(frame, part, 'is cut off');
         }}
     }}
     return wrong;

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
-from tests.browser.conftest import choose_theme
+from tests.browser.conftest import SCREEN, choose_theme
 
 PICTURES = ("pressure_over_crank_angle", "how_long_a_charge_burns", "how_the_starter_turns")
 CARD = ".course-picture"
@@ -33,6 +34,24 @@ def test_pictures_are_drawn_named_and_told(pictures):
     words.locator("summary").focus()
     pictures.keyboard.press("Enter")
     assert words.evaluate("details => details.open") and "N m" in words.inner_text()
+
+
+def test_on_a_phone_a_picture_is_moved_sideways(pictures):
+    """Its letters stay large enough to read, its card leaves no frame, and the arrow keys move it."""
+    pictures.set_viewport_size({"width": 420, "height": 800})
+    frame = pictures.locator(f"{CARD} .cp-drawing").first
+    letters = frame.locator("svg").evaluate("""svg => {
+        const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+        return Math.min(...[...svg.querySelectorAll('text')].map(
+            (one) => parseFloat(getComputedStyle(one).fontSize) * scale)); }""")
+    assert letters >= 10
+    card = pictures.locator(CARD).first
+    assert card.evaluate("card => card.scrollWidth <= card.clientWidth + 1")
+    frame.focus()
+    pictures.keyboard.press("ArrowRight")
+    pictures.wait_for_function("document.querySelector('.cp-drawing').scrollLeft > 0")
+    pictures.set_viewport_size(SCREEN)
+    expect(frame).not_to_have_attribute("tabindex", "0")
 
 
 def test_a_name_that_there_is_not_is_said(pictures):

@@ -31,6 +31,7 @@ const NOT_MADE = "The program does not answer, so no file was made. Press the bu
 function render({ model, el }) {
   const gone = new AbortController();
   const heading = freshId("hi-title");
+  const notebook = !document.body.classList.contains("plain-page");
   const list = element("ul");
   const said = element("p", { class: "cf-said", role: "status", "aria-live": "polite" });
   const problem = element("p", { class: "cf-problem", role: "alert", hidden: true });
@@ -54,7 +55,7 @@ function render({ model, el }) {
   const copy = pushButton("Save a copy", () => saveCopy(model));
   const show = () => {
     const step = model.get("step");
-    setText(first, step === "begin" ? FIRST : step === "ask" ? "Look again" : "Make it anew");
+    setText(first, step === "begin" ? FIRST : step === "ask" ? "Look again" : "Make it again");
     anyway.hidden = step !== "ask";
     copy.hidden = step !== "made";
     list.replaceChildren(...model.get("missing").map((sentence) => element("li", {}, sentence)));
@@ -88,7 +89,7 @@ function render({ model, el }) {
       element(
         "p",
         { class: "cf-question" },
-        "Save the notebook first. Then make one file of it and of your work, and upload or send that file.",
+        `${notebook ? "Save the notebook first. Then make" : "Make"} one file of this lesson and of your work, and upload or send that file.`,
       ),
       problem,
       kernel,

@@ -1,6 +1,6 @@
 // A lesson's picture: title, drawing, and the same in words. The drawing comes from the course's own pictures.
 
-import { element, freshId } from "../shared/elements.js";
+import { HANDS_OFF, element, freshId } from "../shared/elements.js";
 
 /**
  * @import { View } from "../types.d.ts"
@@ -33,7 +33,17 @@ function drawn(model) {
   root.setAttribute("aria-label", `${model.get("title")}: the picture. What it shows stands below in words.`);
   root.setAttribute("focusable", "false");
   for (const part of root.children) part.setAttribute("aria-hidden", "true");
-  return root;
+  const frame = element(
+    "div",
+    { class: "cp-drawing", role: "group", "aria-label": model.get("title"), ...HANDS_OFF },
+    root,
+  );
+  // Where it can be moved sideways, keys can do it, too.
+  new ResizeObserver(() => {
+    if (frame.scrollWidth > frame.clientWidth) frame.setAttribute("tabindex", "0");
+    else frame.removeAttribute("tabindex");
+  }).observe(frame);
+  return frame;
 }
 
 /** @param {PictureCard["model"]} model */
