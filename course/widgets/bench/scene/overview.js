@@ -12,9 +12,10 @@ const BLURRED_FROM_RPM = 300;
 const CRANKING_RPM = 200;
 const SPEED_NOT_READ_RPM = 800; // of a running engine whose tachometer is off: fast enough to be a blur
 const BLUR_TURNS_DEG = 137.5; // a frame: no frame rate makes a blurred fan look still
+const A_PICTURE_EVERY_MS = 30; // half as many as a screen has: what moves is drawn by the processor where there is no other
 const SHAKE_PER_BEAT = 9; // units of the picture for a beat that is missing altogether
 const EVEN_SHAKE = 0.35;
-const SHAKE_FOLLOWS = 0.35;
+const SHAKE_FOLLOWS = 0.58; // of the way to the beat, in a picture
 
 // How far the block stands off its rest, for the beat whose turn it is.
 /**
@@ -327,7 +328,9 @@ export class Overview {
     const state = this.state;
     const rpm = state ? speedShown(state) : 0;
     if (!state || !rpm || this.still.matches || !this.root.isConnected) return;
-    const passed_s = Math.min(Math.max(now - this.shown_ms, 0), 100) / 1000;
+    this.frame = requestAnimationFrame((later) => this.move(later));
+    if (now - this.shown_ms < A_PICTURE_EVERY_MS) return;
+    const passed_s = Math.min(now - this.shown_ms, 100) / 1000;
     this.shown_ms = now;
     const turned = rpm > BLURRED_FROM_RPM ? BLUR_TURNS_DEG : rpm * 6 * passed_s;
     this.fan = (this.fan + turned) % 360;
@@ -340,7 +343,6 @@ export class Overview {
     this.belts.style.strokeDashoffset = String(-this.pulley / 4);
     const shift = (this.shake + trembles).toFixed(2);
     setAttribute(this.engine, "transform", `translate(${shift} ${shift})`);
-    this.frame = requestAnimationFrame((later) => this.move(later));
   }
 }
 
