@@ -136,7 +136,7 @@ def _gross_leak(card, found, draw):
 
 
 def _leaking(card: EngineCard, found: AsFound, mm2_per_litre: float) -> tuple[Wear, AsFound]:
-    """False air that thins the mixture; an owner has turned the idle screw in until the engine kept running."""
+    """A leak that thins the mixture; an owner has turned the idle screw in until the engine kept running."""
     litres, inlet = card.displacement_l, card.breathing
     opened = KEPT_RUNNING_BY * (mm2_per_litre - NO_HELP_NEEDED_MM2_PER_LITRE) * litres
     screw = min(found.idle_screw + opened / inlet.idle_screw_area_mm2_per_turn, CONTROLS["idle_screw"].high)
@@ -236,7 +236,7 @@ def _springs_weak(card, found, draw):
 
 @_fault(
     "canister_torn",
-    "The vacuum canister is torn",
+    "The vacuum unit is torn",
     "No advance with the hose on; on a manifold source a leak besides.",
     "hand_pump",
 )

@@ -138,14 +138,14 @@ def look_under_cap(stand: OnTheStand) -> Finding:
 
 @inspection("Look at rotor and terminals through a window in an old cap", 10)
 def look_at_rotor(stand: OnTheStand) -> Finding:
-    """How far the rotor's tip is from the middle of its terminal when the spark comes, canister at rest and pumped."""
+    """How far the rotor's tip is from the middle of its terminal when the spark comes, vacuum unit at rest and pumped."""
     half = 0.5 * stand.card.vacuum_advance.degrees
     off = abs(stand.near(stand.wear.rotor_off_deg, 0.8, 0.5))
     pumped = stand.near(off + half, 0.3, 0.5)
     reach = distributor.ROTOR_REACHES_DEG
     return Finding(
         f"When the spark comes the rotor's tip is {off:.1f} distributor degrees from the middle of its terminal "
-        f"with the canister at rest, and {pumped:.1f} with it pumped up; the spark reaches {reach:g}.",
+        f"with the vacuum unit at rest, and {pumped:.1f} with it pumped up; the spark reaches {reach:g}.",
         off < ROTOR_SEEN_DEG,
     )
 
@@ -171,7 +171,7 @@ def _twist_deg(stand: OnTheStand) -> float:
     return stand.near(0.5 * stand.card.distributor.stop_deg if free else 0.5, 0.5, 1.0)
 
 
-@inspection("A hand pump on the vacuum canister", 5)
+@inspection("A hand pump on the vacuum unit", 5)
 def hand_pump(stand: OnTheStand) -> Finding:
     """Whether it holds, and how far it turns the plate."""
     canister = stand.card.vacuum_advance
@@ -196,7 +196,7 @@ def hose_trace(stand: OnTheStand) -> Finding:
     is_on, belongs = stand.engine.advance_source, stand.card.vacuum_advance.source
     picture = "there too" if is_on == belongs else f"on {fitting[belongs]}"
     return Finding(
-        f"The hose of the canister is on {fitting[is_on]}. The maker's picture has it {picture}.", is_on == belongs
+        f"The hose of the vacuum unit is on {fitting[is_on]}. The maker's picture has it {picture}.", is_on == belongs
     )
 
 
@@ -241,7 +241,7 @@ def _plug(stand: OnTheStand, place: int) -> str:
 
 
 def _idle_phi(stand: OnTheStand, one: CylinderWear, place: int) -> float:
-    """Mixture that burns in one cylinder at idle, false air and its share of the carburettor's mixture counted."""
+    """Mixture that burns in one cylinder at idle, leaking air and its share of the carburettor's mixture counted."""
     engine, inputs = stand.engine, stand.inputs
     shift = inputs.mixture_shift + engine.slot_shift(inputs.idle_screw)
     shift += mixture_of_cylinders(stand.card, stand.found.seed)[place]

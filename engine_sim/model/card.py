@@ -161,7 +161,7 @@ class IgnitionCard(_Section):
 
 
 class VacuumAdvance(_Section):
-    """The canister, in crank degrees, and the port that feeds it."""
+    """The vacuum unit, in crank degrees, and the port that feeds it."""
 
     source: Literal["manifold", "ported"]
     start_inhg: Annotated[float, _within(1, 15)]

@@ -199,7 +199,7 @@ CONTROLS: dict[str, Control] = {
         ),
         _turned(
             "canister_screw",
-            "Screw in the vacuum canister",
+            "Screw in the vacuum unit",
             (0.5, "1/2 turn"),
             (2.0, "2 turns"),
             low=-4.0,

@@ -246,7 +246,7 @@ def _not_on_this_vehicle(name: str, value, card: EngineCard) -> str:
     if name in ("point_gap", "test_lamp") and card.ignition.trigger == "electronic":
         return "This engine has an electronic trigger: there are no points to set or to put a lamp across."
     if name == "canister_screw" and not card.vacuum_advance.adjustable:
-        return "There is no screw in this vacuum canister: it can only be exchanged."
+        return "There is no screw in this vacuum unit: it can only be replaced."
     return ""
 
 

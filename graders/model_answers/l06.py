@@ -10,7 +10,7 @@ from .road import as_early_as_it_goes, drive, pings, retard_until_silent, run, s
 
 LOUDER_DEG = 3.0  # crank degrees: where nothing pings, nothing can be told apart
 MOST_HILLS = 5
-SOFTEST_TURNS = -4.0  # of the canister's screw
+SOFTEST_TURNS = -4.0  # of the vacuum unit's screw
 BELOW_IDLE_INHG = 2.0
 UNIT_ALL_IN_INHG = 12.0  # by the hand pump, as the lesson gives it
 INHG_PER_TURN = 1.0
@@ -32,7 +32,7 @@ def what_pings_where(operator: Operator) -> None:
 
 
 def tell_apart(operator: Operator) -> None:
-    """The hill with two settings of the canister, and the full pull with the hose on and off; all put back. Where the
+    """The hill with two settings of the vacuum unit, and the full pull with the hose on and off; all put back. Where the
     hill is silent even with the softest setting, a few degrees earlier and once more."""
     start(operator)
     for _ in range(MOST_HILLS):
@@ -60,7 +60,7 @@ def match_the_unit(operator: Operator) -> None:
 
 
 def softest_up_the_hill(operator: Operator) -> str:
-    """The hill with the canister as it is found and then softest; what was heard the second time."""
+    """The hill with the vacuum unit as it is found and then softest; what was heard the second time."""
     drive(operator, "up the hill")
     operator.do("canister_screw", SOFTEST_TURNS)
     heard = drive(operator, "up the hill")

@@ -56,7 +56,7 @@ def test_what_is_left_empty_costs_its_share_and_is_named():
     answer = GivenAnswer(as_text(EXAMPLE | {"canister": None, "all_in": None}))
     criterion = judged(RUBRIC, CARD, "anna", answer).criteria[1]
     assert criterion.points == pytest.approx(2.0 * 5 / 7, abs=0.01)
-    assert "The canister adds at most" in criterion.sentence and "all in" in criterion.sentence
+    assert "The vacuum unit adds at most" in criterion.sentence and "all in" in criterion.sentence
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ TOLD_RPM = (1400.0, 2000.0, 2800.0)
 COLOURS = ("vacuum", "speed", "ink", "edge")
 
 
-@lesson_picture("What adds up: base, weights and canister")
+@lesson_picture("What adds up: base, weights and vacuum unit")
 def what_adds_up() -> Drawn:
     """The three parts of the truck's advance over speed, one on top of the other, at full throttle and at a cruise."""
     engine = engine_named(TRUCK)
@@ -41,7 +41,7 @@ def what_adds_up() -> Drawn:
         DASHES[1],
         color=LIGHT["vacuum"],
         linewidth=2,
-        label="and the canister: the total at a light cruise, with strong vacuum",
+        label="and the vacuum unit: the total at a light cruise, with strong vacuum",
     )
     axis.set(xlabel="engine speed, rpm", ylabel="crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
@@ -56,7 +56,7 @@ def what_adds_up() -> Drawn:
         "\n\n".join(
             [
                 "The delivery truck's advance in crank degrees over engine speed, as three lines. The lowest is "
-                "level: the base timing. The middle one adds what the weights give. The top one adds the canister, "
+                "level: the base timing. The middle one adds what the weights give. The top one adds the vacuum unit, "
                 "which is all in at strong vacuum.",
                 *told,
             ]

@@ -178,7 +178,7 @@ def how_long_a_charge_burns() -> Drawn:
     )
 
 
-@lesson_picture("What adds up: base, weights and canister")
+@lesson_picture("What adds up: base, weights and vacuum unit")
 def three_parts_of_the_lead() -> Drawn:
     """Base timing, centrifugal and vacuum advance of the runabout over speed, at light and at full throttle."""
     engine, speeds = engine_named(RUNABOUT), np.arange(800.0, 3601.0, 50.0)
@@ -190,13 +190,13 @@ def three_parts_of_the_lead() -> Drawn:
     axis.plot(speeds, light, color=LIGHT["speed"], linestyle="--", linewidth=2, label="light throttle: all three")
     axis.plot(speeds, full, color=LIGHT["vacuum"], linewidth=2, label="full throttle: base and weights")
     axis.plot(speeds, base, color=LIGHT["ink"], linestyle=":", linewidth=2, label="base timing alone")
-    for low, high, text in ((base, full, "weights"), (full, light, "canister")):
+    for low, high, text in ((base, full, "weights"), (full, light, "vacuum unit")):
         axis.annotate(text, (speeds[-6], (low[-6] + high[-6]) / 2), ha="center", va="center")
     axis.set(xlabel="engine speed, rpm", ylabel="lead, crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
     rows = [
         f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at "
-        f"full throttle; with the canister's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
+        f"full throttle; with the vacuum unit's {light[at] - full[at]:.0f}, {light[at]:.0f} at light throttle."
         for at, rpm in enumerate(speeds)
         if rpm in (800, 2000, 3200)
     ]
@@ -205,7 +205,7 @@ def three_parts_of_the_lead() -> Drawn:
         "\n\n".join(
             [
                 "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for "
-                "the base, a climbing line above it with the weights, and one above that with the vacuum canister as "
+                "the base, a climbing line above it with the weights, and one above that with the vacuum unit as "
                 "well. All in crank degrees.",
                 *rows,
             ]

@@ -31,13 +31,13 @@ from .common import (
 from .exercise import Exercise, ModelAnswer
 from .tries import FIRST_THEN_HALF, earned_by_part
 
-STARTS = {"gauge": "vacuum gauge", "canister": "vacuum advance canister", "booster": "brake booster"}
+STARTS = {"gauge": "vacuum gauge", "canister": "vacuum unit", "booster": "brake booster"}
 PORTS = {
     "manifold": "manifold fitting, below the throttle plate",
     "second_manifold": "second manifold fitting",
     "ported": "carburettor port, above the closed throttle plate",
     "air_cleaner": "fitting on the air cleaner",
-    "canister": "vacuum advance canister",
+    "canister": "vacuum unit",
     "plug": "a plug",
     "open": "nothing, left open",
 }

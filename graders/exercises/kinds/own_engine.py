@@ -78,7 +78,7 @@ ENTRIES = {
             "Follow the hose.",
             ("a manifold port", "a ported fitting", "there is none"),
         ),
-        _number("canister", SPARK, "The canister adds at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 36.0),
+        _number("canister", SPARK, "The vacuum unit adds at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 36.0),
         _number(
             "base", LABEL, "Base timing", "Before top centre; after is negative.", (CRANK, DISTRIBUTOR), -15.0, 30.0
         ),
@@ -228,7 +228,7 @@ def _dwell(card: Answer) -> list[str]:
 
 def _canister(card: Answer) -> list[str]:
     if card["source"] == "there is none" and number(card, "canister"):
-        return ["There is no advance hose, and a canister that adds degrees was entered."]
+        return ["There is no advance hose, and a vacuum unit that adds degrees was entered."]
     return []
 
 
@@ -244,4 +244,4 @@ def _sum(card: Answer) -> list[str]:
     total = sum(part for part in parts if part is not None)
     if total <= DEAREST_SUM_DEG:
         return []
-    return [f"Base, weights and canister add up to {total:.0f} crank degrees: look which degrees each figure means."]
+    return [f"Base, weights and vacuum unit add up to {total:.0f} crank degrees: look which degrees each figure means."]

@@ -111,7 +111,7 @@ def _sum(card: Answer) -> list[Advice]:
     when = "" if from_rpm is None else f" from {from_rpm:.0f} rpm up"
     text = f"At full throttle{when}: {base:g} + {weights:g} = {base + weights:g} crank degrees."
     if canister and card["source"] != "there is none":
-        text += f" On a level road the canister adds up to {canister:g} more: {base + weights + canister:g}."
+        text += f" On a level road the vacuum unit adds up to {canister:g} more: {base + weights + canister:g}."
     return [Advice("What the spark adds up to", text, ARITHMETIC)]
 
 
