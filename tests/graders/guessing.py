@@ -6,6 +6,7 @@ before: it never sees which one is right. `share_earned` says what it earns of a
 
 from __future__ import annotations
 
+import functools
 import itertools
 import json
 import random
@@ -19,11 +20,12 @@ from graders.bench.assignment import card_of
 from graders.exercises.kinds.exercise import Exercise
 from graders.exercises.kinds.own_engine import ENTRIES
 from graders.exercises.kinds.several import SeveralExercise
-from graders.exercises.loader import Rubric
+from graders.exercises.loader import Rubric, load_rubric
 from graders.outcome import ExerciseResult
 
 from .instrument import ANSWERED_KINDS, ENGINES, GivenAnswer, events_of, header_of, own_exercise
 
+MOST_SHARE = 0.3  # of a lesson's points, that somebody who knows nothing may earn
 MOST_ANSWERS = 40  # of one script to one question
 LEARNERS = tuple(f"guesser {number}" for number in range(20))
 ONE_OF = ("choice", "needle", "diagnosis")
@@ -226,3 +228,11 @@ def share_earned(rubric: Rubric, script: str, among: Iterable[Guesser]) -> float
     """The mean share of a lesson's points that the learners earn with a script."""
     whole = len(LEARNERS) * sum(exercise.points for exercise in rubric.exercises.values())
     return sum(one.result(script).points for one in among) / whole
+
+
+@functools.cache
+def shares(lesson: str) -> dict[str, float]:
+    """By script: the mean share of the lesson's points that twenty learners earn with it."""
+    rubric = load_rubric(lesson)
+    among = guessers(rubric)
+    return {name: share_earned(rubric, name, among) for name in SCRIPTS}

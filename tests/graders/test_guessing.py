@@ -1,28 +1,16 @@
 """Points mean knowledge: scripts that know nothing earn less than three tenths of every lesson.
 
 `python -m pytest -s tests/graders/test_guessing.py` prints what each of them earns of every lesson's points; work at
-the bench is done by the scripts of tests/lessons/test_clicking.py.
+the bench is done by the scripts of tests/lessons/test_clicking.py, which also adds the two up.
 """
 
 from __future__ import annotations
 
-import functools
-
 import pytest
 
-from graders.exercises.loader import lessons_with_rubrics, load_rubric
+from graders.exercises.loader import lessons_with_rubrics
 
-from .guessing import SCRIPTS, guessers, share_earned
-
-MOST_SHARE = 0.3
-
-
-@functools.cache
-def shares(lesson: str) -> dict[str, float]:
-    """By script: the mean share of the lesson's points that twenty learners earn with it."""
-    rubric = load_rubric(lesson)
-    among = guessers(rubric)
-    return {name: share_earned(rubric, name, among) for name in SCRIPTS}
+from .guessing import MOST_SHARE, shares
 
 
 @pytest.mark.parametrize("lesson", lessons_with_rubrics())

@@ -57,21 +57,22 @@ def trial_folder(monkeypatch, tmp_path):
         (["chocks", "extraction", "clear"], 3.0),
         (["chocks"], 1.0),
         (["chocks", "clear"], 2.0),
-        (["chocks", "clear", "choke_blocked"], 1.0),
+        (["chocks", "clear", "choke_blocked"], 0.5),
+        (["chocks", "extraction", "clear", "choke_blocked"], 1.5),
         (["chocks", "choke_blocked", "helper_in_front"], 0.0),
         (["choke_blocked", "helper_in_front"], 0.0),
     ],
 )
 def test_several_gives_a_share_and_never_less_than_nothing(ticked, points):
-    """Right ticks less wrong ticks, of all that are right; the main criterion has all of the points."""
+    """The share of the right ones ticked less that of the wrong ones; the main criterion has all of the points."""
     result = result_of(SEVERAL, ticked)
     assert result.points == points
     assert [criterion.max_points for criterion in result.criteria][1:] == [0.0] * (len(result.criteria) - 1)
 
 
 def test_ticking_everything_does_not_pay():
-    """All five ticked: three right less two wrong."""
-    assert result_of(SEVERAL, [choice.id for choice in SEVERAL.choices]).points == 1.0
+    """All five ticked: every right one, and every wrong one, too."""
+    assert result_of(SEVERAL, [choice.id for choice in SEVERAL.choices]).points == 0.0
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import pytest
 
 from graders.exercises.loader import lessons_with_rubrics, load_rubric
 from tests.every_case import check_every
 
-MOST_SHARE = 0.4  # of a lesson's questions, in which the right choice may be the longest, or the shortest
+MOST_SHARE = 0.4  # of questions, in which the right choice may be the longest, or the shortest, or of any one rank
 MOST_PADDED = 1.6  # times the length of the right choice, that a wrong one may have
 ONE_OF = ("choice", "needle", "diagnosis")
 every_lesson = pytest.mark.parametrize("lesson", lessons_with_rubrics())
@@ -30,11 +32,22 @@ def right_length(question) -> int:
 
 @every_lesson
 def test_no_length_gives_the_right_choice_away(lesson):
-    """The right choice is the longest in at most 40 % and the shortest in at most 40 % of a lesson's questions."""
+    """The right choice is the longest in at most 40 % and the shortest in at most 40 % of a lesson's questions, and in
+    one where there are fewer than three: else it would never be either, which gives it away as well."""
     questions = of_kinds(lesson, "choice")
     for extreme in (max, min):
         caught = [one.id for one in questions if right_length(one) == extreme(len(two.text) for two in one.choices)]
-        assert len(caught) <= MOST_SHARE * len(questions), caught
+        assert len(caught) <= max(MOST_SHARE * len(questions), 1), caught
+
+
+def test_no_rank_by_length_gives_the_right_choice_away():
+    """Over the whole course the right choice is the longest, the second longest and so on, or the shortest, in at most
+    40 % of the questions each."""
+    questions = [one for lesson in with_choices() for one in of_kinds(lesson, "choice")]
+    ranks = Counter(sum(len(two.text) > right_length(one) for two in one.choices) for one in questions)
+    shortest = sum(right_length(one) == min(len(two.text) for two in one.choices) for one in questions)
+    assert max(*ranks.values(), shortest) <= MOST_SHARE * len(questions), (ranks, shortest)
+    assert min(ranks[0], shortest) > 0
 
 
 @pytest.mark.parametrize("lesson", with_choices())

@@ -14,12 +14,18 @@ FALL_INHG = 0.2  # a quarter of an inch, less what a needle can be read to; comm
 FULL_PULL, AS_FOUND = "full pull", "as found"  # the road that pings first, and the fuel that is in the tank
 LABEL = {"label": str}  # a sentence on what the engine's label is worth
 TURNED_DEG = 0.5  # crank degrees: a smaller difference is no turn towards advance
+HAIR_DEG = 1.5  # crank degrees: a body that was never further from where it stood was not set; calibration
 SCREWED_TURNS = 0.05  # of the idle screw, one step of its control: a smaller difference is no turn of it
 
 
 def sees(action: ActionRecord) -> bool:
     """Whether there was a gauge to see the engine by at an act."""
     return action.settings["tachometer"] == "on" or action.settings["gauge_hose"] != "none"
+
+
+def was_set(attempt: Attempt) -> bool:
+    """Whether the timing was set on the running engine: what protects that work protects nothing without it."""
+    return bool(attempt.setting) and attempt.turned_away(HAIR_DEG)
 
 
 @check(
@@ -46,7 +52,7 @@ def made_safe(attempt: Attempt, tolerances: dict) -> CheckFinding:
 )
 def was_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The engine warm at every turn of the distributor that sets the timing."""
-    if not attempt.setting:
+    if not was_set(attempt):
         return MISSING
     coldest = min(action.coolant_c for action in attempt.setting)
     if coldest >= tolerances["coolant_c"]:
@@ -57,7 +63,7 @@ def was_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
 @check(findings=("met", "on", "open", "missing"))
 def hose_off_and_plugged(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The vacuum advance hose off and plugged at every turn that sets the timing."""
-    if not attempt.setting:
+    if not was_set(attempt):
         return MISSING
     states = {action.settings["vacuum_hose"] for action in attempt.setting}
     if states == {"off and plugged"}:
@@ -70,7 +76,7 @@ def hose_off_and_plugged(attempt: Attempt, tolerances: dict) -> CheckFinding:
 @check(findings=("met", "ported", "not connected", "missing"))
 def gauges_on(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The gauge on a manifold source and the tachometer connected at every turn that sets the timing."""
-    if not attempt.setting:
+    if not was_set(attempt):
         return MISSING
     sources = {action.settings["gauge_hose"] for action in attempt.setting}
     tachometer = all(action.settings["tachometer"] == "on" for action in attempt.setting)
@@ -163,7 +169,7 @@ def clamped_and_read_again(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The clamp tight at the end, and the gauges read after it was tightened, where the distributor was turned."""
     tightened = [action.time_s for action in attempt.done if action.control == "clamp" and action.value == "tight"]
     loosened = any(action.control == "clamp" and action.value != "tight" for action in attempt.done)
-    if not loosened or not attempt.turns:
+    if not loosened or not was_set(attempt):
         return MISSING
     if attempt.trajectory.settings["clamp"] != "tight":
         return CheckFinding(0.0, "loose", "clamp_left_loose")
@@ -182,7 +188,7 @@ def reconnected(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At the end the hose is on again and the idle stands at its specified speed. A hose that never came off was not
     put back."""
     came_off = any(action.control == "vacuum_hose" and action.value != "on" for action in attempt.done)
-    if not attempt.setting or not came_off:
+    if not was_set(attempt) or not came_off:
         return MISSING
     wanted = attempt.engine.card.setting.idle_rpm
     speed = _final_idle_rpm(attempt)
@@ -219,7 +225,7 @@ def _final_idle_rpm(attempt: Attempt) -> float | None:
 def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """A whole drive at the final setting, and no ping left, or the spark retarded until it was gone."""
     whole = [drive for drive in attempt.trajectory.drives if drive.complete]
-    if not whole:
+    if not whole or not was_set(attempt):
         return MISSING
     last = whole[-1]
     raised = [
@@ -247,7 +253,7 @@ def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
 def where_it_ended(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The setting lies where backing off by what `backed_off` allows leads on this engine, or later where ping was
     heard; and it does not ping."""
-    if not attempt.setting:
+    if not was_set(attempt):
         return MISSING
     reference, ended = attempt.reference, attempt.final_timing_deg
     off = ended - reference.method.timing_deg

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from engine_sim import CLEAR_PING
 from engine_sim.physics.distributor import HOSE_PLUGGED
 from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import CREEP_DEG, MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg
 
-from .road_check import PULL
+from .base_timing import HAIR_DEG
+from .road_check import PULL, pulls_after_ping, pulls_by_fuel
 from .starting import body_turns, starts
 
 TOTAL_RPM = 3000.0  # at which the total is looked at; common practice
@@ -89,9 +91,10 @@ def total_seen_before_pull(attempt: Attempt, tolerances: dict) -> CheckFinding:
 )
 def total_within(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """At every pull with the throttle wide open, base and weights at 3,000 rpm came to `most_deg` at most; a hand's
-    and a clamp's error are allowed for."""
+    and a clamp's error are allowed for. An engine that was driven as it was found has been given no figure."""
     driven = pulls(attempt)
-    if not driven:
+    found_deg = attempt.trajectory.samples[0].base_timing_deg
+    if all(abs(pull.base_timing_deg - found_deg) <= HAIR_DEG for pull in driven):
         return MISSING
     total = max(action.base_timing_deg for action in driven) + weights_deg(attempt)
     if total <= tolerances["most_deg"] + CREEP_DEG:
@@ -109,14 +112,40 @@ def first_figure_kept(attempt: Attempt, tolerances: dict) -> CheckFinding:
     pull, and at most `window_deg` later than the first of these."""
     if not pulls(attempt):
         return MISSING
-    limit = min(
-        tolerances["first_deg"],
-        tolerances["most_deg"] - weights_deg(attempt),
-        earliest_silent_deg(attempt.engine.card, attempt.conditions),
-    )
-    left = attempt.final_timing_deg
+    limit, left = _limit_deg(attempt, tolerances), attempt.final_timing_deg
     if left > limit + CREEP_DEG:
         return CheckFinding(0.0, "too early", None, {"timing": left})
     if left < limit - tolerances["window_deg"]:
         return CheckFinding(0.0, "too late", "late_is_safe", {"late": limit - left})
     return CheckFinding(1.0, "met", None, {"timing": left})
+
+
+def _limit_deg(attempt: Attempt, tolerances: dict) -> float:
+    """How early the base may be left [crank deg BTDC]: by the first figure, the total, and the fuel."""
+    return min(
+        tolerances["first_deg"],
+        tolerances["most_deg"] - weights_deg(attempt),
+        earliest_silent_deg(attempt.engine.card, attempt.conditions),
+    )
+
+
+@check(
+    findings=("met", "large step", "missing"),
+    tolerances=("step_deg", "first_deg", "most_deg", "window_deg"),
+    values={"large step": {"largest": float}},
+)
+def small_steps_or_none_needed(attempt: Attempt, tolerances: dict) -> CheckFinding:
+    """Every pull that pinged was followed by one at most `step_deg` later. Where none pinged, the first pull has to
+    have stood no more than `window_deg` later than `first_figure_kept` allows: an engine that was driven far too late
+    needed no step for ping, and shows nothing."""
+    driven = pulls_by_fuel(attempt)
+    after_ping = pulls_after_ping(driven)
+    if not after_ping:
+        drives = [drive for one_fuel in driven.values() for drive in one_fuel]
+        least_deg = _limit_deg(attempt, tolerances) - tolerances["window_deg"]
+        silent = bool(drives) and all(drive.worst_ping < CLEAR_PING for drive in drives)
+        return CheckFinding(1.0, "met") if silent and drives[0].base_timing_deg >= least_deg else MISSING
+    largest = max(before.base_timing_deg - after.base_timing_deg for before, after in after_ping)
+    if largest <= tolerances["step_deg"] + CREEP_DEG:
+        return CheckFinding(1.0, "met")
+    return CheckFinding(0.0, "large step", "one_large_retard", {"largest": largest})

@@ -7,6 +7,7 @@ from graders.bench.attempt import MISSING, Attempt, CheckFinding, check
 
 YOURS = {"tachometer": "off", "gauge_hose": "none", "timing_light": "off", "dwell_meter": "off", "test_lamp": "off"}
 HOLDS = {"brake": "on", "chocks": "in place"}
+ONE_READING = 0.25  # share of the points: the task is the comparison of two
 ADJUSTMENTS = ("clamp", "distributor", "idle_screw", "throttle", "vacuum_hose", "mixture_screw")
 
 
@@ -47,9 +48,9 @@ def read_cold_and_warm(attempt: Attempt, tolerances: dict) -> CheckFinding:
     cold = [action for action in read if action.coolant_c < tolerances["cold_c"]]
     warm = [action for action in read if action.coolant_c >= tolerances["warm_c"]]
     if not warm:
-        return CheckFinding(0.5, "not warm", "reads_cold_only")
+        return CheckFinding(ONE_READING, "not warm", "reads_cold_only")
     if not cold:
-        return CheckFinding(0.5, "not cold")
+        return CheckFinding(ONE_READING, "not cold")
     return CheckFinding(1.0, "met", None, {"cold": cold[-1].speed_rpm, "warm": warm[-1].speed_rpm})
 
 

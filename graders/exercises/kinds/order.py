@@ -33,6 +33,7 @@ from .common import (
 from .exercise import Exercise, ModelAnswer
 from .tries import FIRST_THEN_HALF
 
+MOST_REMARKS = 2  # on one answer: more would sort the list for somebody who put it in any order
 TOO_EARLY = "Too early: {}"
 SHUFFLES_TRIED = 100
 
@@ -104,7 +105,7 @@ class OrderExercise(Exercise):
 
     def judge(self, answer: list[str], card: EngineCard | None) -> list[CriterionOutcome]:
         """Full points where every constraint is kept; where `partial` is true, else a share: those kept less
-        those broken, of all, never below nothing. Every broken constraint that has a sentence has its remark."""
+        those broken, of all, never below nothing. The first of those that have a sentence have their remark."""
         place = {name: number for number, name in enumerate(answer)}
         broken = [pair for pair in self.before if place[pair.first] > place[pair.then]]
         if not broken:
@@ -117,7 +118,7 @@ class OrderExercise(Exercise):
             )
             for pair in broken
             if pair.sentence
-        ]
+        ][:MOST_REMARKS]
         return [outcome_of(self, share, self.sentences["wrong"]), *remarks]
 
     def model_answer(self) -> ModelAnswer:

@@ -68,14 +68,14 @@ class SeveralExercise(Exercise):
         return frozenset(ticked)
 
     def judge(self, answer: frozenset[str], card: EngineCard | None) -> list[CriterionOutcome]:
-        """Full points for exactly the right ones; where `partial` is true, else a share: right ticks less wrong ticks,
-        of all that are right, never below nothing. The first choices that were judged wrongly have a remark,
-        unless everything was ticked: that is no answer yet."""
+        """Full points for exactly the right ones; where `partial` is true, else the share of the right ones that were
+        ticked less the share of the wrong ones, never below nothing: ticks at random earn nothing on average, nor does
+        ticking everything. The first choices that were judged wrongly have a remark, unless everything was ticked: that
+        is no answer yet."""
         missed = [choice for choice in self.choices if choice.right != (choice.id in answer)]
         if not missed:
             return [outcome_of(self, 1.0, self.sentences["right"])]
-        right = self._right()
-        share = max(2 * len(answer & set(right)) - len(answer), 0) / len(right) if self.partial else 0.0
+        share = max(self._share_ticked(answer, True) - self._share_ticked(answer, False), 0.0) if self.partial else 0.0
         remarks = [
             remark(self, choice.id, _about(choice), choice.sentence, choice.misconception)
             for choice in missed[: MOST_REMARKS if len(answer) < len(self.choices) else 0]
@@ -105,6 +105,10 @@ class SeveralExercise(Exercise):
     def shuffled(self, dice: random.Random) -> Self:
         """In a learner's own order, unless the rubric keeps its own."""
         return replace(self, choices=shuffled_choices(self.choices, dice, self.shuffle is not False))
+
+    def _share_ticked(self, answer: frozenset[str], right: bool) -> float:
+        ids = {choice.id for choice in self.choices if choice.right is right}
+        return len(ids & answer) / len(ids)
 
     def _right(self) -> list[str]:
         return [choice.id for choice in self.choices if choice.right]
