@@ -92,6 +92,7 @@ _MODULES = {
         "Control",
         "DRIVER_READY",
         "LEAD_EARTHED",
+        "STOP_IN",
     ),
     "workshop.evidence": (
         "CLOSED",

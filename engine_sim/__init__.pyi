@@ -98,6 +98,7 @@ from .workshop.controls import (
     CONTROLS as CONTROLS,
     DRIVER_READY as DRIVER_READY,
     LEAD_EARTHED as LEAD_EARTHED,
+    STOP_IN as STOP_IN,
     Control as Control,
 )
 from .workshop.evidence import (

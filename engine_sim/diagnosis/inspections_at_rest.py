@@ -138,7 +138,7 @@ def look_under_cap(stand: OnTheStand) -> Finding:
 
 @inspection("Look at rotor and terminals through a window in an old cap", 10)
 def look_at_rotor(stand: OnTheStand) -> Finding:
-    """How far the rotor's tip is from the middle of its terminal when the spark comes, vacuum unit at rest and pumped."""
+    """How far the rotor's tip is from the middle of its terminal as the spark comes, vacuum unit at rest and pumped."""
     half = 0.5 * stand.card.vacuum_advance.degrees
     off = abs(stand.near(stand.wear.rotor_off_deg, 0.8, 0.5))
     pumped = stand.near(off + half, 0.3, 0.5)

@@ -5,6 +5,8 @@ Settings are those of `controls.CONTROLS`, in workshop units; the result is in t
 
 from __future__ import annotations
 
+import math
+import random
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -27,6 +29,7 @@ SPRING_STIFFNESS = {
     "soft and stiff": (0.7, 1.4),
 }
 CANISTER_INHG_PER_TURN = 1.0  # calibration
+STOP_REACH_MM = (9.0, 15.0)  # of a piston stop below the top of the stroke: 30 to 45 crank degrees; common practice
 FUELS = {"87 RON": (87.0, 80.0), "91 RON": (91.0, 83.0), "95 RON": (95.0, 85.0), "98 RON": (98.0, 88.0)}
 TEETH = {"one tooth with the rotor": 1, "one tooth against the rotor": -1}
 PREPARED = {  # where a colleague has made everything safe and hooked the gauges up
@@ -69,6 +72,9 @@ def _everything_as_found(card: EngineCard, found: AsFound) -> dict:
         "spanner": "off",
         "ignition_switch": "off",
         "crank_mark": 0.0,
+        "piston_stop": "out",
+        "centre_mark": 0.0,
+        "touches": {},  # where the old mark stood as the piston met the stop [crank deg BTDC], by the way it was turned
         "vacuum_hose": HOSE_ON,
         "clamp": "tight",
         "distributor": 0.0,
@@ -131,10 +137,19 @@ def weights_from(engine: Engine, settings: Mapping) -> distributor.Weights:
     )
 
 
+def stop_touches_deg(card: EngineCard, found: AsFound) -> float:
+    """Crank angle either side of top centre [crank deg] at which the piston meets a stop in its plug hole, by the
+    crank's geometry; every learner's stop reaches in by another length, so that no angle is known by heart."""
+    block, reach_mm = card.block, random.Random(f"piston stop {found.seed}").uniform(*STOP_REACH_MM)
+    throw, rod = block.stroke_mm / 2.0, block.rod_length_mm
+    pin = throw + rod - reach_mm  # from the middle of the crank
+    return math.degrees(math.acos((throw**2 + pin**2 - rod**2) / (2.0 * throw * pin)))
+
+
 def points_open(card: EngineCard, found: AsFound, settings: Mapping, creep_deg: float, mark_slip_deg: float) -> bool:
     """Whether a test lamp across the points is lit with the crank standing at `crank_mark` by the marks: the spark
     comes at that place of the crank or before it."""
-    stands_deg = settings["crank_mark"] - mark_slip_deg
+    stands_deg = settings["crank_mark"] - mark_slip_deg + settings["centre_mark"]
     return base_timing_deg(card, found, settings, creep_deg) >= stands_deg
 
 

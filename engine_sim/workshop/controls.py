@@ -72,9 +72,11 @@ SNUG = "snug"  # of the clamp: the body turns with effort, and stays where it is
 SWITCH_SIDE = "on the switch side"  # of the coil, where no pulse comes to a tachometer
 DRIVER_READY = "everyone clear, foot on the brake"
 LEAD_EARTHED = "out and earthed"
+STOP_IN = "in cylinder one"
 NEEDED_WITH = {  # a tool that would be dangerous without other ones brings them along
     "test_lamp": ("coil_lead", "ignition_switch"),
     "crank_mark": ("spanner", "coil_lead", "ignition_switch"),
+    "piston_stop": ("spanner", "turn_to_stop", "turn_back_to_stop", "centre_mark"),
 }
 CONTROLS: dict[str, Control] = {
     control.name: control
@@ -159,6 +161,17 @@ CONTROLS: dict[str, Control] = {
             tool=True,
             shows="crank",
         ),
+        _choice("piston_stop", "Piston stop, all plugs out", "out", STOP_IN, tool=True, shows="piston stop"),
+        _turned(
+            "centre_mark",
+            "New mark painted on the damper at",
+            (0.5, "1/2°"),
+            (5.0, "5°"),
+            low=-60.0,
+            high=60.0,
+            unit="degrees before top centre by the old mark",
+            tool=True,
+        ),
         _choice(
             "refit",
             "Lift the distributor and set it in",
@@ -218,6 +231,8 @@ CONTROLS: dict[str, Control] = {
         _press("wait", "Wait ten seconds"),
         _press("read_gauges", "Read the gauges"),
         _press("look_under_cap", "Look under the cap", tool=True),
+        _press("turn_to_stop", "Turn the crank forwards to the stop", tool=True),
+        _press("turn_back_to_stop", "Turn the crank backwards to the stop", tool=True),
         _press("road_check", "Road check"),
         _press("begin", "Begin a new try"),
     )

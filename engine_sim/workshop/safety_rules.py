@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from engine_sim.physics.friction import WARM_C
 
-from .controls import DRIVER_READY, LEAD_EARTHED, SNUG
+from .controls import DRIVER_READY, LEAD_EARTHED, SNUG, STOP_IN
 
 if TYPE_CHECKING:
     from engine_sim.model.card import EngineCard
@@ -26,6 +26,10 @@ ONLY_AT_REST = {
     "coil_lead": "the coil lead carries the full voltage of the coil",
     "spanner": "a turning crank throws a spanner",
     "crank_mark": "a crank is turned by hand only when it cannot turn by itself",
+    "piston_stop": "a piston that meets a stop at speed breaks",
+    "turn_to_stop": "a crank is turned by hand only when it cannot turn by itself",
+    "turn_back_to_stop": "a crank is turned by hand only when it cannot turn by itself",
+    "centre_mark": "the damper turns",
     "look_under_cap": "under the cap is the full voltage of the coil",
     "refit": "the distributor carries the full voltage of the coil, and its shaft turns",
     "point_gap": "the points carry the coil's current, and the cam turns",
@@ -40,6 +44,7 @@ OPEN_LEAD = (
 FIRES_AT_LAMP = "each time the points open the coil fires"
 COIL_FIRES = "when the points open, the coil fires and a charge left in a cylinder can throw the crank round"
 OUT_OF_GEAR = ("park", "neutral")
+TURNS_TO_STOP = ("turn_to_stop", "turn_back_to_stop")
 HELD_BY_GEAR = ("park", "in gear")  # with the engine off; no other place holds a vehicle
 FROM_THE_SEAT = (
     "brake", "gear", "driver", "helper", "throttle", "hold_speed", "ignition_switch", "starter", "stop", "snap",
@@ -84,6 +89,11 @@ def _unsafe_start(settings: Mapping) -> str:
         return (
             "Stopped: no chocks at the wheels and nobody on the foot brake. A parking brake alone is not enough: put "
             "the chocks in place. To drive, take the driver's seat: everyone clear, foot on the brake."
+        )
+    if settings["piston_stop"] == STOP_IN:
+        return (
+            "Stopped: the piston stop is in cylinder one, and the starter would break the piston on it. Take the stop "
+            "out, and put the plugs in."
         )
     if settings["spanner"] == "on":
         return "Stopped: the spanner is still on the crank and would be thrown. Take it off first."
@@ -218,6 +228,10 @@ def impossible(
         return "The ignition is on: switch it off first."
     if running and settings["chocks"] == "away" and (name, value) in SETTING_OFF:
         return "The driver releases the brake and drives off when you press Road check."
+    if name in TURNS_TO_STOP:
+        return _no_way_to_the_stop(settings)
+    if name == "crank_mark" and settings["piston_stop"] == STOP_IN:
+        return "The piston stop is in cylinder one: the crank turns from one touch to the other, and no further."
     if name == "crank_mark" and settings["spanner"] != "on":
         return "The crank does not turn without a spanner: put the spanner on the crank first."
     if name == "ignition_switch" and running:
@@ -229,6 +243,17 @@ def impossible(
     if name == "road_check":
         return _not_roadworthy(settings, coolant_c)
     return _not_on_this_vehicle(name, value, card)
+
+
+def _no_way_to_the_stop(settings: Mapping) -> str:
+    """Why the crank cannot be turned up against a stop; empty where it can."""
+    if settings["piston_stop"] != STOP_IN:
+        return "There is no stop for the piston to meet: screw it into cylinder one first."
+    if settings["spanner"] != "on":
+        return "The crank does not turn without a spanner: put the spanner on the crank first."
+    if settings["gear"] == "in gear":
+        return "In gear the crank would turn the wheels, too: put the lever in neutral first."
+    return ""
 
 
 def _needs_ignition_off(name: str, settings: Mapping) -> bool:

@@ -66,6 +66,7 @@ ANOTHER_ENGINE = (
     "the nameplate again."
 )
 NO_MARK = "There is no mark across body and block: one that is made before the clamp is loosened shows the way back."
+MARK_READ_TO_DEG = 0.5  # crank degrees, on a damper at rest with a tape round it; common practice
 MARK_MEETS_WITHIN_DEG = 0.25  # of the body, to which an eye brings both halves of a mark together; calibration
 CREEPS_FROM = {"loose": 1.0, SNUG: 0.5}  # share of the creep as the clamp is tightened from there; calibration
 FURTHER = {
@@ -273,7 +274,7 @@ class Session:
             ping_words=ping_words(shown.ping) if listen else "",
             ping_level=min(shown.ping, 1.0) if listen else 0.0,
             sentence=self.sentence,
-            timing_light_deg=shown.timing_light_deg(motion) if flashes else None,
+            timing_light_deg=shown.timing_light_deg(motion) - on["centre_mark"] if flashes else None,
             dwell_deg=shown.dwell_shown_deg(self._dwell_deg) if on["dwell_meter"] == "on" and turning else None,
             lamp_lit=self._lamp_lit() if on["test_lamp"] == "on" and not turning else None,
             firing_hz=motion.speed_rpm * self.engine.cylinders / units.RPM_PER_CYCLE_HZ,
@@ -517,6 +518,19 @@ class Session:
         self.settings["marked_at"] = self.settings["distributor"]
         return "One stroke of paint across body and block: it shows how far the body has been turned, and the way back."
 
+    def _press_turn_to_stop(self) -> str:
+        return self._touch("forwards", 1.0)
+
+    def _press_turn_back_to_stop(self) -> str:
+        return self._touch("backwards", -1.0)
+
+    def _touch(self, way: str, side: float) -> str:
+        """Turn the crank until the piston meets the stop, and read the old mark to half a degree."""
+        true_deg = side * adjustments.stop_touches_deg(self.engine.card, self.found)
+        shown_deg = MARK_READ_TO_DEG * round((true_deg + self.engine.wear.mark_slip_deg) / MARK_READ_TO_DEG)
+        self.settings["touches"] = {**self.settings["touches"], way: shown_deg}
+        return f"The piston meets the stop: turned {way}, the old mark stands at {_by_the_marks(shown_deg)}."
+
     def _press_look_under_cap(self) -> str:
         return adjustments.rotor_words(self.found, self.settings)
 
@@ -720,6 +734,8 @@ def _in_words(control: str, value) -> str:
         return f"{100 * value:.0f} % open" if value else "closed"
     if control == "crank_mark":
         return _by_the_marks(value)
+    if control == "centre_mark":
+        return f"{abs(value):g}° {'before' if value >= 0 else 'after'} top centre by the old mark"
     if control in ("hold_speed", "load_brake"):
         return f"{value:g} rpm" if value else "let go"
     return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value

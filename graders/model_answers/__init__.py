@@ -15,6 +15,7 @@ from .l03 import dwell_of_a_six, find_out, static
 from .l05 import before_the_road, three_roads, two_fuels
 from .l06 import choose_springs, match_the_unit, what_pings_where
 from .l07 import one_day
+from .l08 import mark_centre
 from .l11 import first_figure
 from .operator import Work
 
@@ -33,5 +34,6 @@ WORKS: Mapping[str, Work] = {
     "l06_choose_springs": choose_springs,
     "l07_at_home": one_day,
     "l07_at_the_harbour": one_day,
+    "l08_mark_centre": mark_centre,
     "l11_first_figure": first_figure,
 }

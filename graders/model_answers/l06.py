@@ -6,7 +6,7 @@ import math
 
 from .l05 import WATCH_S, into_drive, out_of_drive
 from .operator import START_S, STOP_S, AttemptFailed, Operator
-from .road import as_early_as_it_goes, drive, pings, retard_until_silent, run, start, turn
+from .road import STEP_DEG, as_early_as_it_goes, drive, pings, retard_until_silent, run, start, turn
 
 LOUDER_DEG = 3.0  # crank degrees: where nothing pings, nothing can be told apart
 MOST_HILLS = 5
@@ -26,23 +26,27 @@ COOLS_S = 4.0  # at idle, after full load
 
 def what_pings_where(operator: Operator) -> None:
     """Find which part makes which road ping, retard the base timing until the pull is silent, and drive the hill."""
-    tell_apart(operator)
+    heard = tell_apart(operator)
+    if pings(heard):  # the pull was driven as it stands
+        turn(operator, -STEP_DEG)
     retard_until_silent(operator)
     drive(operator, "up the hill")
 
 
-def tell_apart(operator: Operator) -> None:
-    """The hill with two settings of the vacuum unit, and the full pull with the hose on and off; all put back. Where the
-    hill is silent even with the softest setting, a few degrees earlier and once more."""
+def tell_apart(operator: Operator) -> str:
+    """The hill with two settings of the vacuum unit, and the full pull with the hose on and off; all put back. Where
+    the hill is silent even with the softest setting, a few degrees earlier and once more. Return what was heard on the
+    pull with the hose on."""
     start(operator)
     for _ in range(MOST_HILLS):
         if pings(softest_up_the_hill(operator)):
             break
         turn(operator, LOUDER_DEG)
-    drive(operator, "full pull")
+    heard = drive(operator, "full pull")
     operator.do("vacuum_hose", "off and plugged")
     drive(operator)
     operator.do("vacuum_hose", "on")
+    return heard
 
 
 def match_the_unit(operator: Operator) -> None:

@@ -27,7 +27,7 @@ class SessionDouble:
             control.name: control.choices[0] if control.kind == "choice" else 0.0
             for control in CONTROLS.values()
             if control.kind != "press"
-        }
+        } | {"touches": {}}
         self.stop_unsafe: set[str] = set()
         self.fail: Exception | None = None
         self.tools = frozenset()

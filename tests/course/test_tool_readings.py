@@ -17,13 +17,15 @@ from course.widgets.bench.tool_readings import (
 )
 from engine_sim import CONTROLS, FUELS
 
-TOOLS = ("timing_light", "dwell_meter", "test_lamp", "load_brake", "crank_mark")
+TOOLS = ("timing_light", "dwell_meter", "test_lamp", "load_brake", "crank_mark", "piston_stop")
 OFF = {
     "timing_light": "off",
     "dwell_meter": "off",
     "test_lamp": "off",
     "load_brake": 0.0,
     "crank_mark": 0.0,
+    "piston_stop": "out",
+    "touches": {},
     "ignition_switch": "off",
 }
 ON = {
@@ -109,6 +111,17 @@ def test_the_lamp_tells_in_words(lit, words):
     """Lit or dark is said, and what it means; zero is a value like any other."""
     lamp = told({**ON, "crank_mark": 8.0}, turning=False, lamp=lit)["test_lamp"]
     assert (lamp["words"], lamp["value"]) == (words, float(lit))
+
+
+def test_the_piston_stop_tells_its_touches():
+    """Not in, in without a touch, and each touch with the side on which the old mark stands."""
+    places = {"piston_stop": "in cylinder one", "touches": {"forwards": 47.5, "backwards": -21.0}}
+    said = [
+        told({**OFF, **more}, turning=False)["piston_stop"]["words"]
+        for more in ({}, {"piston_stop": "in cylinder one"}, places, {**places, "piston_stop": "out"})
+    ]
+    touches = "forwards, 47.5 degrees before top centre; backwards, 21 degrees after top centre by the old mark"
+    assert said == ["not in", "no touch yet", touches, touches]
 
 
 def test_without_ignition_the_lamp_says_why_it_is_dark():

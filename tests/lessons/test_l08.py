@@ -1,4 +1,5 @@
-"""Lesson l08: a reader who tests in the lesson's order, and knows only what an inspection tells, names every fault."""
+"""Lesson l08: a reader who tests in the lesson's order, and knows only what an inspection tells, names every fault;
+and top centre is found at the bench."""
 
 from __future__ import annotations
 
@@ -11,9 +12,12 @@ from engine_sim import INSPECTIONS, Draw, Event, EvidenceWriter, Header
 from graders.bench.assignment import assignment_of, engine_of
 from graders.exercises.loader import load_rubric
 from graders.judge import judge_lesson
+from graders.model_answers.l08 import mark_centre
 from graders.model_answers.model_learner import CREATED
+from graders.model_answers.operator import Operator, Work
 
-from .working import ENGINES, lost
+from .slips import act, after, before, instead, slip, turned, without
+from .working import ENGINES, assert_costs_its_own, judged, lost
 
 LESSON = "l08_not_the_timing"
 RUBRIC = load_rubric(LESSON)
@@ -192,3 +196,52 @@ def test_twelve_faults_and_more_are_drawn():
 def test_the_needle_is_drawn_too():
     """The needle's patterns differ from learner to learner."""
     assert len(faults_drawn("l08_needle")) >= 5
+
+
+# ---- true top centre at the bench ------------------------------------------------------------------------------------
+
+
+def painted_at(times: float) -> Work:
+    """The faultless work, but the new mark stands at so many times its right place."""
+
+    def work(operator: Operator) -> None:
+        touches = operator.session.settings["touches"]
+        operator.do("centre_mark", times * round(sum(touches.values())) / 2)
+
+    return slip(mark_centre, after("centre_mark", work))
+
+
+@pytest.mark.parametrize("learner", ["anna", "bela", "carl"])
+def test_the_centre_found_as_the_lesson_says_scores_full_marks(tmp_path, learner):
+    """Two touches by hand, the mark midway, the light at it, everything put away: every point, on every ring."""
+    result = judged(tmp_path, LESSON, "l08_mark_centre", learner, mark_centre)
+    assert result.points == result.max_points, lost(result)
+
+
+@pytest.mark.parametrize(
+    ("misconception", "work"),
+    [
+        ("sides_mixed_up", painted_at(2.0)),
+        ("corrected_the_wrong_way", painted_at(-1.0)),
+        ("advance_left_connected", slip(mark_centre, before("starter", act("vacuum_hose", "on")))),
+        ("marks_never_lie", slip(mark_centre, after("stop", turned(-6.0)))),
+    ],
+)
+def test_each_mistake_about_the_centre_costs_its_own(tmp_path, misconception, work):
+    """One mistake, all else well: the criteria that the rubric declares for it lose points, and it is named."""
+    assert_costs_its_own(judged(tmp_path, LESSON, "l08_mark_centre", "anna", work), LESSON, misconception)
+
+
+@pytest.mark.parametrize(
+    ("work", "costs"),
+    [
+        (slip(mark_centre, without("turn_back_to_stop")), {"touched", "marked"}),
+        (slip(mark_centre, instead("centre_mark", 1.0)), {"marked"}),
+        (slip(mark_centre, without("spanner", "off")), {"make_safe", "used", "put_away"}),
+        (slip(mark_centre, without("stop")), {"put_away"}),
+    ],
+)
+def test_what_is_left_out_is_noticed(tmp_path, work, costs):
+    """One touch, a mark by eye, a spanner left on and an engine left running each cost what they spoil."""
+    found = lost(judged(tmp_path, LESSON, "l08_mark_centre", "anna", work))
+    assert {one.rsplit(".", 1)[-1] for one in found} == costs

@@ -49,6 +49,10 @@ WORK = (  # the phases with their controls, in the order of the work; tools are 
         (
             "spanner",
             "crank_mark",
+            "piston_stop",
+            "turn_to_stop",
+            "turn_back_to_stop",
+            "centre_mark",
             "ignition_switch",
             "look_under_cap",
             "point_gap",

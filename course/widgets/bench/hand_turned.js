@@ -18,6 +18,11 @@ const TURN_WORDS = {
     on: "towards before top centre",
     signs: ["↻", "↺"],
   },
+  centre_mark: {
+    back: "towards after top centre",
+    on: "towards before top centre",
+    signs: ["↻", "↺"],
+  },
   weights_stop: { back: "less advance", on: "more advance", signs: ["−", "+"] },
 };
 

@@ -22,6 +22,8 @@ STATE = (  # settings that are seen at once
     "ignition_switch",
     "load_brake",
     "crank_mark",
+    "piston_stop",
+    "touches",
     "fuel_meter",
     "exhaust_probe",
 )
@@ -155,6 +157,11 @@ class ToolReadings:
             "short": f"crank {marks_in_short(stands)}",
         }
 
+    def _stop(self, _readings: Readings, settings: Mapping) -> dict:
+        touched = [f"{way}, {marks_in_words(deg)}" for way, deg in settings["touches"].items()]
+        words = "; ".join(touched) + " by the old mark" if touched else "no touch yet"
+        return {"words": words if settings["piston_stop"] != "out" or touched else "not in"}
+
 
 _TOLD = {
     "timing_light": ToolReadings._light,
@@ -162,6 +169,7 @@ _TOLD = {
     "test_lamp": ToolReadings._lamp,
     "load_brake": ToolReadings._brake,
     "crank_mark": ToolReadings._crank,
+    "piston_stop": ToolReadings._stop,
     "fuel_meter": ToolReadings._fuel,
     "exhaust_probe": ToolReadings._exhaust,
 }

@@ -19,6 +19,7 @@ const TILES = {
   test_lamp: () => new LampPicture(),
   load_brake: null,
   crank_mark: () => new PulleyPicture(),
+  piston_stop: null,
   fuel_meter: null,
   exhaust_probe: null,
 };

@@ -14,6 +14,7 @@ export function whereWords(name, value) {
   if (name === "point_gap") return `${value.toFixed(2)} mm (${(value / MM_PER_INCH).toFixed(3)} in)`;
   if (name === "weights_stop") return `${value.toFixed(0)} crank degrees`;
   if (name === "crank_mark") return placeOfCrank(value);
+  if (name === "centre_mark") return value ? `${placeOfCrank(value)} by the old mark` : "the old mark";
   if (Math.abs(value) < 1e-6) return "as found";
   if (name === "canister_screw")
     return `${Math.abs(value)} turns ${value > 0 ? "stiffer" : "softer"} than you found it`;
