@@ -1,14 +1,14 @@
-"""What helps the person who marks, from where it is written already: the lesson's source and the instructor's guide.
+"""What helps the person who marks, from where it is written already: lesson, instructor's guide and rubric.
 
 The source of a lesson has cells for the instructor alone (tagged `instructor`), and the texts that learners were given;
-the guide has sections on marking, with samples. Nothing of it is kept a second time.
+the guide has sections on marking, and the rubric the samples. Nothing of it is kept a second time.
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,22 +19,26 @@ _HEADING = re.compile(r"^(#{1,6})\s+(.*?)\s*$")
 @dataclass(frozen=True)
 class MarkerNotes:
     """Beside an answer, all Markdown: `given` is the text that the learner was given, `about` has what the instructor's
-    tables say of it, heading and text, and `guide` are the guide's sections on marking this exercise."""
+    tables say of it, heading and text, and `guide` are the guide's sections on marking this exercise. `samples` are the
+    rubric's, as `WrittenExercise.shown_samples` gives them."""
 
     given: str = ""
     about: tuple[tuple[str, str], ...] = ()
     guide: str = ""
+    samples: tuple[Mapping[str, str], ...] = ()
 
 
-def marker_notes(source: Path, guide: str, exercise: str, drawn: Sequence[str]) -> MarkerNotes:
+def marker_notes(
+    source: Path, guide: str, exercise: str, drawn: Sequence[str], samples: Iterable[Mapping[str, str]] = ()
+) -> MarkerNotes:
     """The notes for one exercise of the lesson whose source is in this folder; `drawn` are the words that were drawn
-    for the learner. Without a source that can be read there is the guide alone."""
+    for the learner. Without a source that can be read there are guide and samples alone."""
     cells = list(_markdown_cells(source))
     own = [text for text, tags in cells if INSTRUCTORS in tags]
     given = [part for text, tags in cells if INSTRUCTORS not in tags for part in _sections_named(text, drawn)]
     about = [row for text in own for row in _rows_about(text, drawn)]
     how = [*_how_to_mark(own), *_guide_sections(guide, exercise)]
-    return MarkerNotes("\n\n".join(given), tuple(about), "\n\n".join(how))
+    return MarkerNotes("\n\n".join(given), tuple(about), "\n\n".join(how), tuple(samples))
 
 
 def _markdown_cells(source: Path) -> Iterator[tuple[str, list[str]]]:

@@ -189,7 +189,7 @@ class MarkingDesk:
             text=sanitised(answer_alone(self._cell(place))),
             to_mark=own.to_mark(),
             limit=own.unsafe,
-            notes=marker_notes(source, self.guide, place.exercise, place.drawn),
+            notes=marker_notes(source, self.guide, place.exercise, place.drawn, own.shown_samples()),
             marks=tuple(marks),
             counts=counting(marks, place.points),
             comment=comment,

@@ -20,7 +20,7 @@ def mark(*levels, unsafe=False):
 @pytest.mark.parametrize(
     ("levels", "unsafe", "points"),
     [
-        ((2, 2, 2, 2, 2), False, 10),  # the strong, the middling and the unsafe sample of the guide
+        ((2, 2, 2, 2, 2), False, 10),  # the strong, the middling and the unsafe sample of the rubric
         ((1, 1, 2, 1, 1), False, 6),
         ((0, 0, 1, 1, 0), True, 2),
         ((2, 2, 2, 2, 2), True, 4),

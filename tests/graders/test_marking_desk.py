@@ -100,12 +100,13 @@ def test_the_letters_come_by_what_was_drawn_and_by_name(root):
 
 
 def test_all_that_helps_is_beside_the_answer(root):
-    """The letter that was drawn, its danger, what fits best, and the guide's samples; what was typed cannot act."""
+    """The letter drawn, its danger, what fits best, the guide, and the rubric's samples; what was typed cannot act."""
     desk = MarkingDesk(root, server.GUIDE.read_text(encoding="utf-8"))
     answer = desk.answer(desk.place(LESSON, LETTER, "a1"))
     assert dict(answer.notes.about).keys() == {"danger", "what fits best"}
     assert answer.place.drawn[0].casefold() in answer.notes.given.casefold()
-    assert "A strong answer" in answer.notes.guide and "The writer would not know" not in answer.notes.guide
+    assert "Ten points" in answer.notes.guide and "The writer would not know" not in answer.notes.guide
+    assert [one["to"] for one in answer.notes.samples] == ["letter D, from Anselm"] * 3
     assert "<script" not in answer.text and "marked-for" not in answer.text and "come out" in answer.text
     assert answer.words == len(SCRIPT.split())
 

@@ -171,15 +171,14 @@ def test_the_instructor_is_told_which_letter():
     assert letter_of("bela", "autumn") in said
 
 
-def test_the_guide_and_the_page_show_the_same_samples():
-    """The three marked samples of the guide are those that somebody alone is shown, word for word, with their marks."""
-    guide = (ENGINES.parent / "instructors.md").read_text(encoding="utf-8")
-    in_one_line = re.sub(r"\s+", " ", guide.replace("\n>", " ").replace("> ", " "))
+def test_the_samples_are_written_once():
+    """A strong, a middling and an unsafe one are in the rubric, with their marks; the guide copies none of them."""
+    guide = re.sub(r"\s+", " ", (ENGINES.parent / "instructors.md").read_text(encoding="utf-8").replace("\n>", " "))
     samples = load_rubric(LESSON).exercises[ANSWER].samples
-    assert len(samples) == 3
+    assert [sum(sample.marks.values()) for sample in samples] == [10, 6, 2]
     for sample in samples:
-        assert re.sub(r"\s+", " ", sample.text).strip() in in_one_line
-        assert f"({', '.join(f'{mark:g}' for mark in sample.marks.values())})" in guide
+        sentences = [one for one in re.split(r"(?<=[.:?])\s+", sample.text) if len(one) > 40]
+        assert sentences and not [one for one in sentences if re.sub(r"\s+", " ", one) in guide]
 
 
 @pytest.mark.parametrize(("class_id", "shown"), [("", True), ("autumn", False)])

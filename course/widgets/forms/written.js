@@ -112,6 +112,16 @@ function markedAlone(model) {
         element("p", {}, one.why),
       ),
     );
+  const answered = [...new Set(model.get("samples").map((one) => one.to))].join("; ");
+  const about = answered
+    ? [
+        element(
+          "p",
+          {},
+          `The samples below answer ${answered}, which need not be yours. So they give you no sentence to take over: see what each level looks like, how the danger is stopped, what is asked for, and in what order the steps come. Then look for the same in your own text.`,
+        ),
+      ]
+    : [];
   return [
     element("h4", { class: "cf-alone-title" }, "You learn alone: mark it yourself"),
     element(
@@ -125,6 +135,7 @@ function markedAlone(model) {
       { class: "cf-row" },
       pushButton("Save my marks", () => model.send({ own_marks: chosen }), { class: "cf-press" }),
     ),
+    ...about,
     ...samples,
   ];
 }
