@@ -20,16 +20,16 @@ TERMINALS = 0.78
 ROTOR = 0.6
 
 
-def _at(radius: float, degrees: float) -> tuple[float, float]:
+def at_angle(radius: float, degrees: float) -> tuple[float, float]:
     return radius * math.cos(math.radians(degrees)), radius * math.sin(math.radians(degrees))
 
 
-def _bare(axes: Axes, title: str, width: tuple[float, float], height: tuple[float, float]) -> None:
+def bare(axes: Axes, title: str, width: tuple[float, float], height: tuple[float, float]) -> None:
     axes.set(xlim=width, ylim=height, aspect="equal", title=title)
     axes.set_axis_off()
 
 
-def _name(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float]) -> None:
+def named(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float]) -> None:
     """A part's name, with a thin line to the part."""
     axes.annotate(
         text,
@@ -42,13 +42,13 @@ def _name(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float
     )
 
 
-def _turning(axes: Axes, radius: float, start: float, stop: float, colour: str) -> None:
+def turning(axes: Axes, radius: float, start: float, stop: float, colour: str) -> None:
     """An arrow round the middle, from one angle to the other."""
     bend = -0.35 if stop < start else 0.35
     axes.add_patch(
         FancyArrowPatch(
-            _at(radius, start),
-            _at(radius, stop),
+            at_angle(radius, start),
+            at_angle(radius, stop),
             connectionstyle=f"arc3,rad={bend}",
             arrowstyle="-|>",
             mutation_scale=16,
@@ -65,7 +65,7 @@ def distributor_from_above() -> Drawn:
     sense = -1.0 if clockwise else 1.0
     figure = new_figure(4.4)
     axes = figure.subplots()
-    _bare(axes, "", (-3.2, 3.2), (-1.75, 1.75))
+    bare(axes, "", (-3.2, 3.2), (-1.75, 1.75))
     axes.add_patch(
         FancyBboxPatch((1.05, -0.28), 0.75, 0.56, boxstyle="round,pad=0.08", fc=LIGHT["metal"], ec=LIGHT["outline"])
     )
@@ -73,27 +73,27 @@ def distributor_from_above() -> Drawn:
     axes.add_patch(Circle((0, 0), CAP, fc=LIGHT["raised"], ec=LIGHT["outline"]))
     step = sense * 360.0 / len(FIRING_ORDER)
     for place, cylinder in enumerate(FIRING_ORDER):
-        x, y = _at(TERMINALS, FIRST_AT_DEG + place * step)
+        x, y = at_angle(TERMINALS, FIRST_AT_DEG + place * step)
         axes.add_patch(
             Circle((x, y), 0.15, fc=LIGHT["paper"], ec=LIGHT["outline"], linewidth=2 if cylinder == 1 else 1)
         )
         axes.text(
             x, y, str(cylinder), ha="center", va="center", fontsize=10, weight="bold" if cylinder == 1 else "normal"
         )
-    tip = _at(ROTOR, FIRST_AT_DEG)
+    tip = at_angle(ROTOR, FIRST_AT_DEG)
     axes.plot([0, tip[0]], [0, tip[1]], color=LIGHT["tension"], linewidth=7, solid_capstyle="round")
     axes.add_patch(Circle((0, 0), 0.13, fc=LIGHT["brass"], ec=LIGHT["outline"]))
-    _turning(axes, 0.42, FIRST_AT_DEG - 25 * -sense, FIRST_AT_DEG + 95 * sense, LIGHT["speed"])
-    _turning(axes, 1.38, FIRST_AT_DEG + 30 - 10 * sense, FIRST_AT_DEG + 30 - 75 * sense, LIGHT["vacuum"])
+    turning(axes, 0.42, FIRST_AT_DEG - 25 * -sense, FIRST_AT_DEG + 95 * sense, LIGHT["speed"])
+    turning(axes, 1.38, FIRST_AT_DEG + 30 - 10 * sense, FIRST_AT_DEG + 30 - 75 * sense, LIGHT["vacuum"])
     axes.add_patch(Rectangle((-0.09, -1.5), 0.18, 0.36, fc=LIGHT["metal-dark"], ec=LIGHT["outline"]))
     axes.plot([0, 0], [-1.62, -1.08], color=LIGHT["mark-paint"], linewidth=3)
     axes.plot([0, 0], [-1.62, -1.08], color=LIGHT["outline"], linewidth=1, linestyle=":")
     way, other = ("clockwise", "anticlockwise") if clockwise else ("anticlockwise", "clockwise")
-    _name(axes, f"the rotor turns {way}", (2.05, 0.75), (-0.36 * sense, 0.32))
-    _name(axes, f"body turned {other}:\nagainst the rotor, earlier", (-2.25, 1.3), _at(1.4, 165.0))
-    _name(axes, "terminal of cylinder one", (1.9, 1.35), (-0.25, 0.74))
-    _name(axes, "vacuum unit: no handle", (2.4, -0.75), (1.6, -0.2))
-    _name(axes, "clamp, and a mark across\nbody and block", (-1.9, -1.35), (-0.06, -1.3))
+    named(axes, f"the rotor turns {way}", (2.05, 0.75), (-0.36 * sense, 0.32))
+    named(axes, f"body turned {other}:\nagainst the rotor, earlier", (-2.25, 1.3), at_angle(1.4, 165.0))
+    named(axes, "terminal of cylinder one", (1.9, 1.35), (-0.25, 0.74))
+    named(axes, "vacuum unit: no handle", (2.4, -0.75), (1.6, -0.2))
+    named(axes, "clamp, and a mark across\nbody and block", (-1.9, -1.35), (-0.06, -1.3))
     order = "-".join(map(str, FIRING_ORDER))
     axes.text(
         1.05, -1.5, f"firing order {order},\nround the cap as the rotor turns", fontsize=9, ha="left", va="center"
@@ -112,7 +112,7 @@ def hose_off_and_plugged() -> Drawn:
     """The hose as it is driven, and as it is for setting the timing."""
     figure = new_figure(2.9)
     for axes, off in zip(figure.subplots(1, 2), (False, True), strict=True):
-        _bare(axes, "off and plugged: for setting the timing" if off else "on: as it is driven", (0, 6), (0, 3.2))
+        bare(axes, "off and plugged: for setting the timing" if off else "on: as it is driven", (0, 6), (0, 3.2))
         axes.add_patch(Circle((1.0, 1.3), 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
         axes.text(1.0, 1.3, "distri-\nbutor", ha="center", va="center", fontsize=8)
         axes.add_patch(
@@ -138,11 +138,11 @@ def hose_off_and_plugged() -> Drawn:
         )
         if off:
             axes.add_patch(Rectangle((2.88, 2.2), 0.26, 0.26, fc=LIGHT["speed"], ec=LIGHT["outline"], zorder=5))
-            _name(axes, "plug in the end that\nleads to the carburettor", (1.5, 2.85), (2.9, 2.38))
-            _name(axes, "nothing on the unit", (2.6, 0.35), (2.5, 1.2))
+            named(axes, "plug in the end that\nleads to the carburettor", (1.5, 2.85), (2.9, 2.38))
+            named(axes, "nothing on the unit", (2.6, 0.35), (2.5, 1.2))
         else:
-            _name(axes, "vacuum unit", (2.2, 0.35), (2.05, 0.95))
-            _name(axes, "hose", (3.6, 0.35), (3.5, 0.92))
+            named(axes, "vacuum unit", (2.2, 0.35), (2.05, 0.95))
+            named(axes, "hose", (3.6, 0.35), (3.5, 0.92))
     return Drawn(
         figure,
         "Two drawings. 1, as it is driven: the hose runs from the carburettor to the vacuum unit at the side of "
