@@ -129,7 +129,7 @@ def test_chocks_taken_from_a_running_vehicle_would_be_noticed():
 @pytest.mark.parametrize(
     ("lesson", "phrase"),
     [
-        ("l00", "look before you reach in. Never stand in the plane of a turning fan"),
+        ("l00", "look before you reach in. Never stand in line with the edge of a turning fan"),
         ("l00", "Put on eye protection"),
         ("l00", "never go under a vehicle that stands on its jack"),
         ("l00", "never park over dry grass, which a hot exhaust sets alight"),
