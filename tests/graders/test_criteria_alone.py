@@ -11,7 +11,7 @@ from engine_sim import SEA_LEVEL_DAY, Engine, Trajectory, load_card
 from engine_sim.workshop.trajectory import ActionRecord, DriveRecord, Sample
 from graders.bench.attempt import CHECKS, MISSING, Attempt
 from graders.bench.criteria.preparing import ADJUSTMENTS, HOLDS, YOURS
-from graders.bench.full_throttle import pull_over_lead
+from graders.bench.full_throttle import earliest_silent_deg, pull_over_lead
 from graders.exercises.loader import lessons_with_rubrics, load_rubric, rubric_path
 
 CARD = load_card(ENGINES / "farm_runabout_four.toml")
@@ -64,6 +64,46 @@ def test_the_flat_top_of_lesson_one_is_narrow(criterion):
     assert found("read_at_best", [read_at(rpm, 0.012)], **declared.tolerances).name == "late"
 
 
+# ---- at the piston stop ----------------------------------------------------------------------------------------------
+
+SLIPPED = Engine(CARD, replace(ENGINE.wear, mark_slip_deg=12.0))
+TOUCHED = (act("turn_to_stop", running=False), act("turn_back_to_stop", time_s=2.0, running=False))
+
+
+def found_at_slipped(check, actions, **left):
+    """What a criterion finds on an engine whose mark shows 12 degrees at top centre."""
+    trajectory = Trajectory(list(actions), [not_running(9.0)], [], {"piston_stop": "out", "spanner": "off", **left})
+    return CHECKS[check](Attempt(trajectory, SLIPPED, SEA_LEVEL_DAY), {"within_deg": 1.0})
+
+
+@pytest.mark.parametrize(
+    ("mark_deg", "name"),
+    [(12.5, "met"), (-11.5, "wrong way"), (24.0, "whole difference"), (6.0, "off"), (0.0, "off")],
+)
+def test_the_new_mark_is_judged_by_where_the_piston_is(mark_deg, name):
+    """Within a degree of the middle it is right; on the other side, or twice as far, the belief behind it is named."""
+    painted = (*TOUCHED, act("centre_mark", mark_deg, time_s=3.0, running=False))
+    assert found_at_slipped("marked_true_centre", painted, centre_mark=mark_deg).name == name
+
+
+def test_a_mark_before_both_touches_is_a_guess():
+    """Painted first, or after one touch, it earns nothing, also where it happens to be right."""
+    painted = act("centre_mark", 12.0, time_s=1.5, running=False)
+    for actions in ((painted, *TOUCHED[1:]), (TOUCHED[0], painted), (TOUCHED[0], painted, TOUCHED[1])):
+        assert found_at_slipped("marked_true_centre", actions, centre_mark=12.0).name == "guessed"
+    assert found_at_slipped("marked_true_centre", TOUCHED, centre_mark=0.0) == MISSING
+    assert found_at_slipped("touched_both_ways", TOUCHED[:1]).name == "one side"
+
+
+def test_a_stop_that_was_never_in_was_not_taken_out():
+    """What is left in, and a body that was turned, are named; without a stop there is nothing to judge."""
+    put_in = act("piston_stop", "in cylinder one", running=False)
+    assert found_at_slipped("stop_taken_out", ()) == MISSING
+    assert found_at_slipped("stop_taken_out", (put_in,), spanner="on").name == "left in"
+    assert found_at_slipped("stop_taken_out", (put_in, act("distributor", 1.0))).name == "body turned"
+    assert found_at_slipped("stop_taken_out", (put_in,)).name == "met"
+
+
 # ---- at the dead engine ----------------------------------------------------------------------------------------------
 
 
@@ -105,7 +145,9 @@ def test_an_engine_that_never_idled_again_has_no_speed():
     """Hose on again, but the engine was switched off before it idled: the idle is off, and the speed told is nought."""
     off, turn = act("vacuum_hose", "off and plugged", time_s=0.5), act("distributor", -1.0)
     hose, limit = act("vacuum_hose", "on", time_s=5.0, running=False), {"speed_rpm": 25.0}
-    finding = found("reconnected", [off, turn, hose], [not_running(9.0)], {"vacuum_hose": "on"}, **limit)
+    finding = found(
+        "reconnected", [off, turn, hose], [running(2.0, 14.0), not_running(9.0)], {"vacuum_hose": "on"}, **limit
+    )
     assert (finding.name, finding.values["speed"]) == ("idle off", 0.0)
 
 
@@ -120,7 +162,7 @@ def running(time_s, base_deg=8.0) -> Sample:
 @pytest.mark.parametrize("hose", [[], [act("vacuum_hose", "on", time_s=5.0)]], ids=["untouched", "pressed on"])
 def test_a_hose_that_never_came_off_earns_nothing_for_being_put_back(hose):
     """With the timing set, the idle right and the hose on, nothing was put back where the hose never came off."""
-    idles, left, limit = [running(0.2 * tick) for tick in range(60)], {"vacuum_hose": "on"}, {"speed_rpm": 50.0}
+    idles, left, limit = [running(0.2 * tick, 10.0) for tick in range(60)], {"vacuum_hose": "on"}, {"speed_rpm": 50.0}
     turn = act("distributor", -1.0)
     came_off = [act("vacuum_hose", "off and plugged", time_s=0.5), turn, act("vacuum_hose", "on", time_s=5.0)]
     assert found("reconnected", came_off, idles, left, **limit).name == "met"
@@ -138,14 +180,16 @@ def test_a_body_that_hardly_moved_was_not_put_back(check):
 
 
 def test_a_clamp_that_held_nothing_earns_nothing():
-    """Loosened, tightened and read with the distributor never turned is no setting that was kept."""
+    """Loosened, tightened and read with the distributor never turned, or by a hair, is no setting that was kept."""
     on, left = {"tachometer": "on", "gauge_hose": "none"}, {"clamp": "tight"}
     acts = [act("clamp", "loose"), act("clamp", "tight", time_s=4.0)]
     read, turn = act("read_gauges", time_s=6.0, **on), act("distributor", -1.0, time_s=2.0)
     assert found("clamped_and_read_again", [*acts, read], (), left) == MISSING
-    assert found("clamped_and_read_again", [*acts, turn, read], (), left).name == "met"
+    assert found("clamped_and_read_again", [*acts, turn, read], [running(3.0, 9.0)], left) == MISSING
+    turned = [running(3.0, 10.0)]
+    assert found("clamped_and_read_again", [*acts, turn, read], turned, left).name == "met"
     blind = act("read_gauges", time_s=6.0, tachometer="off", gauge_hose="none")
-    assert found("clamped_and_read_again", [*acts, turn, blind], (), left).name == "not read"
+    assert found("clamped_and_read_again", [*acts, turn, blind], turned, left).name == "not read"
 
 
 def test_a_peak_is_not_found_without_a_gauge():
@@ -163,13 +207,15 @@ def test_leads_that_were_never_on_were_not_taken_off():
 
 @pytest.mark.parametrize(("check", "limit"), [("small_steps", {"step_deg": 2.0}), ("never_advanced_for_ping", {})])
 def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit):
-    """One pull that pinged and none after it is no small step; one that was silent needs none."""
+    """One pull that pinged and none after it is no small step; a silent one needs none where the spark stands as early
+    as the engine allows, and shows nothing where it stands far later."""
+    earliest_deg = earliest_silent_deg(CARD, SEA_LEVEL_DAY)
 
-    def pulls(*pings):
-        drives = [DriveRecord(9.0, "on", 8.0 - at, ping, True) for at, ping in enumerate(pings)]
+    def pulls(*pings, late_deg=0.0):
+        drives = [DriveRecord(9.0, "on", earliest_deg - late_deg - at, ping, True) for at, ping in enumerate(pings)]
         return CHECKS[check](Attempt(Trajectory([], [], drives, {}), ENGINE, SEA_LEVEL_DAY), limit)
 
-    assert pulls(0.9) == MISSING
+    assert pulls(0.9) == pulls(0.0, late_deg=8.0) == pulls() == MISSING
     assert pulls(0.0).name == pulls(0.9, 0.0).name == "met"
 
 
@@ -252,8 +298,9 @@ def test_the_total_counts_base_and_weights():
     """On the runabout's weights a base of ten is within 34, and one of twelve is not."""
     within = act("road_check", base_deg=10.0, **ROAD)
     beyond = act("road_check", base_deg=12.0, **ROAD)
-    assert found("total_within", [within], most_deg=34.0).name == "met"
-    assert found("total_within", [within, beyond], most_deg=34.0).name == "too far"
-    assert (
-        found("total_within", [act("road_check", **{**ROAD, "route": "level cruise"})], most_deg=34.0).name == "missing"
-    )
+    as_found = [running(0.2, -6.0)]
+    assert found("total_within", [within], as_found, most_deg=34.0).name == "met"
+    assert found("total_within", [within, beyond], as_found, most_deg=34.0).name == "too far"
+    driven_as_found = found("total_within", [within], [running(0.2, 10.0)], most_deg=34.0)
+    cruised = found("total_within", [act("road_check", **{**ROAD, "route": "level cruise"})], as_found, most_deg=34.0)
+    assert driven_as_found.name == cruised.name == "missing"

@@ -78,7 +78,9 @@ ENTRIES = {
             "Follow the hose.",
             ("a manifold port", "a ported fitting", "there is none"),
         ),
-        _number("canister", SPARK, "The vacuum unit adds at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 36.0),
+        _number(
+            "canister", SPARK, "The vacuum unit adds at most", "Mind which degrees.", (CRANK, DISTRIBUTOR), 0.0, 36.0
+        ),
         _number(
             "base", LABEL, "Base timing", "Before top centre; after is negative.", (CRANK, DISTRIBUTOR), -15.0, 30.0
         ),
