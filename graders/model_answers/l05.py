@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from graders.bench.criteria.first_figure import TOTAL_RPM
+
 from .operator import START_S, STOP_S, AttemptFailed, Operator
 from .road import drive, fill_in, retard_until_silent, run, start
 
@@ -11,7 +13,6 @@ NEAR_RPM = 8.0
 RPM_PER_TURN = 90.0  # of the idle screw, in drive
 MIXTURE_PLACES_TURNS = (1.5, 1.25, 1.0, 0.75, 1.5, 1.75, 2.0, 2.25)  # turns out, the lesson's place to begin first
 IDLE_STEP_TURNS = 0.05
-TOTAL_RPM = 3000.0
 SETTLE_S = 10.0
 WATCH_S = 12.0
 MOST_STEPS = 40

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from engine_sim import published
@@ -37,6 +39,15 @@ def test_what_is_given_has_one_reason(told_files, name):
         assert bool(row.reason) != bool(row.source), row.text
         if row.source:
             published(row.source)
+
+
+def test_the_figures_of_a_first_pull_are_the_published_ones():
+    """Wherever a text gives the total, the speed at which it is read, or the total of an unknown chamber, that value of
+    the table stands in it."""
+    found = [row for path in FILES.values() for row in ToldFile(path).given if row.source.startswith("total_")]
+    numbers = {row.text: [float(one.replace(",", "")) for one in re.findall(r"\d[\d,]*", row.text)] for row in found}
+    assert len(found) > 10
+    assert [row.text for row in found if published(row.source).value not in numbers[row.text]] == []
 
 
 def test_a_wrong_number_and_one_without_a_row_are_named(tmp_path):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine_sim import CLEAR_PING
+from engine_sim import CLEAR_PING, published
 from engine_sim.physics.distributor import HOSE_PLUGGED
 from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import CREEP_DEG, MISSING, Attempt, CheckFinding, check
@@ -12,7 +12,7 @@ from .base_timing import HAIR_DEG
 from .road_check import PULL, pulls_after_ping, pulls_by_fuel
 from .starting import body_turns, starts
 
-TOTAL_RPM = 3000.0  # at which the total is looked at; common practice
+TOTAL_RPM = published("total_seen_at").value
 TIMING = {"timing": float}
 TOTAL = {"total": float}
 
