@@ -138,8 +138,11 @@ def _misjudged(own: Exercise, choice) -> GivenAnswer:
 
 
 def _too_early(own: Exercise, pair) -> GivenAnswer:
-    order = [name for name in own.right_order() if name != pair.then]
-    order.insert(order.index(pair.first), pair.then)
+    others = {name: [one for one in own.right_order() if one != name] for name in (pair.first, pair.then)}
+    late, early = others[pair.first], others[pair.then]
+    late.insert(late.index(pair.then) + 1, pair.first)
+    early.insert(early.index(pair.first), pair.then)
+    order = min(late, early, key=lambda one: sum(one.index(two.first) > one.index(two.then) for two in own.before))
     return GivenAnswer(as_text(order), None, pair.misconception)
 
 
