@@ -529,7 +529,7 @@ class Session:
         true_deg = side * adjustments.stop_touches_deg(self.engine.card, self.found)
         shown_deg = MARK_READ_TO_DEG * round((true_deg + self.engine.wear.mark_slip_deg) / MARK_READ_TO_DEG)
         self.settings["touches"] = {**self.settings["touches"], way: shown_deg}
-        return f"The piston meets the stop: turned {way}, the old mark stands at {_by_the_marks(shown_deg)}."
+        return f"The piston meets the stop: turned {way}, the old mark stands at {_place_of_crank(shown_deg)}."
 
     def _press_look_under_cap(self) -> str:
         return adjustments.rotor_words(self.found, self.settings)
@@ -735,7 +735,7 @@ def _in_words(control: str, value) -> str:
     if control == "crank_mark":
         return _by_the_marks(value)
     if control == "centre_mark":
-        return f"{abs(value):g}° {'before' if value >= 0 else 'after'} top centre by the old mark"
+        return f"{_place_of_crank(value)} by the old mark"
     if control in ("hold_speed", "load_brake"):
         return f"{value:g} rpm" if value else "let go"
     return f"{value:g} {CONTROLS[control].unit}" if isinstance(value, float) else value
@@ -743,7 +743,11 @@ def _in_words(control: str, value) -> str:
 
 def _by_the_marks(deg: float) -> str:
     """A place of the crank [deg before top centre] as a person would say it."""
-    return f"{abs(deg):g}° {'before' if deg >= 0 else 'after'} top centre by the marks"
+    return f"{_place_of_crank(deg)} by the marks"
+
+
+def _place_of_crank(deg: float) -> str:
+    return f"{abs(deg):g}° {'before' if deg >= 0 else 'after'} top centre"
 
 
 def _tools_in_words(now: Readings) -> list[str]:
