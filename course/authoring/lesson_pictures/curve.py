@@ -96,9 +96,9 @@ def springs_and_stop() -> Drawn:
     )
 
 
-@lesson_picture("The lead that the runabout stands on poor fuel, and three sets of springs")
+@lesson_picture("The advance that the runabout stands on poor fuel, and three sets of springs")
 def curve_and_fuel() -> Drawn:
-    """Limit of ping and best lead over speed, with three sets of springs, each as early as the limit allows."""
+    """Limit of ping and best advance over speed, with three sets of springs, each as early as the limit allows."""
     engine, day = engine_named(RUNABOUT), POOR_FUEL
     pull = pull_of(engine.card, day)
     best = pull.total_deg[pull.torque_nm.argmax(axis=1)]

@@ -1,4 +1,4 @@
-"""Pictures about why the spark leads: pressure over crank angle, how long a charge burns, and what adds up."""
+"""Pictures about why the spark comes early: pressure over crank angle, how long a charge burns, and what adds up."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ LOADS_KPA = {  # pressure in the manifold
 }
 
 
-@lesson_picture("The lead that a charge wants, over speed and load")
+@lesson_picture("The advance that a charge needs, over speed and load")
 def best_timing_over_speed_and_load() -> Drawn:
     """Best total advance of the runabout's engine at three loads, from its own cycle."""
     engine, speeds = engine_named(RUNABOUT), np.arange(800.0, 2801.0, 200.0)
@@ -113,7 +113,7 @@ def best_timing_over_speed_and_load() -> Drawn:
     figure, axis = new_sheet()
     for name, column, role, dash in zip(LOADS_KPA, best.T, ("speed", "vacuum", "ink"), DASHES, strict=False):
         axis.plot(speeds, column, color=LIGHT[role], linestyle=dash, linewidth=2, marker="o", markersize=4, label=name)
-    axis.set(xlabel="engine speed, rpm", ylabel="best lead, crank degrees", ylim=(0, None))
+    axis.set(xlabel="engine speed, rpm", ylabel="best advance, crank degrees", ylim=(0, None))
     axis.legend(loc="upper left")
     rows = [
         f"{name}: "
@@ -127,7 +127,7 @@ def best_timing_over_speed_and_load() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The lead at which the farm runabout's engine pulls hardest, in crank degrees before top centre, "
+                "The advance at which the farm runabout's engine pulls hardest, in crank degrees before top centre, "
                 "against speed; one line for each of three pressures in the manifold.",
                 *rows,
                 "Every line climbs with speed. At every speed the line of the lighter load lies above that of the "
@@ -192,7 +192,7 @@ def three_parts_of_the_lead() -> Drawn:
     axis.plot(speeds, base, color=LIGHT["ink"], linestyle=":", linewidth=2, label="base timing alone")
     for low, high, text in ((base, full, "weights"), (full, light, "vacuum unit")):
         axis.annotate(text, (speeds[-6], (low[-6] + high[-6]) / 2), ha="center", va="center")
-    axis.set(xlabel="engine speed, rpm", ylabel="lead, crank degrees before top centre", ylim=(0, 60))
+    axis.set(xlabel="engine speed, rpm", ylabel="advance, crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
     rows = [
         f"At {rpm:.0f} rpm: base {base[at]:.0f}, weights {full[at] - base[at]:.0f}, together {full[at]:.0f} at "
@@ -204,7 +204,7 @@ def three_parts_of_the_lead() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The lead of the farm runabout's spark against speed, with its label's base timing: a level line for "
+                "The advance of the farm runabout's spark against speed, with its label's base timing: a level line for "
                 "the base, a climbing line above it with the weights, and one above that with the vacuum unit as "
                 "well. All in crank degrees.",
                 *rows,
