@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import nbformat
 import pytest
+from jinja2 import Environment, FileSystemLoader
 
 import course
 from course.__main__ import command_line
@@ -17,6 +18,7 @@ from course.authoring.edition import BuildError, lessons
 from course.authoring.lay_out_again import lay_out_again
 from course.jupyter.plain_page.lesson_list import (
     NOT_HANDED_OUT,
+    NOT_JUDGED,
     OLDER_EDITION,
     UNREADABLE,
     VIGNETTES,
@@ -40,6 +42,7 @@ from course.learner.lesson_folder import LessonFolder
 from course.learner.progress import KEPT, bring_up_to_date, kept_progress
 from course.widgets.at_work import lesson_at_work
 from graders.exercises.loader import load_rubric
+from graders.exercises.packing import ENDING, packed
 from graders.model_answers.model_learner import faultless_evidence
 from tests.apart import run_apart
 
@@ -216,6 +219,20 @@ def test_a_lesson_that_cannot_be_read_is_said(tmp_path, content):
     good, bad = lessons_in(tmp_path)
     assert good.title == "Good" and not good.problem
     assert bad.problem == UNREADABLE and where_you_were([bad], tmp_path) is None
+
+
+@pytest.mark.parametrize("content", [b"", b"lesson = ", packed(b"lesson = "), packed(b'lesson = "l04_base_timing"')])
+def test_a_rubric_that_cannot_be_read_has_its_sentence(tmp_path, content):
+    """The lesson stays in the list and opens, its points are not told, and the other lessons are as they were."""
+    spoilt = write_lesson(tmp_path, "l04_base_timing", "# Base timing")
+    write_lesson(tmp_path, "l05_road_check", "# On the road")
+    (spoilt / f"l04_base_timing{ENDING}").write_bytes(content)
+    bad, good = lessons_in(tmp_path)
+    assert (bad.title, bad.points, bad.remark, bad.problem) == ("Base timing", 0.0, NOT_JUDGED, "")
+    assert good.points > 0 and not good.remark
+    templates = Environment(loader=FileSystemLoader(HERE / "templates" / "plain"), autoescape=True)
+    page = templates.get_template("home.html.j2").render(base_url="/", style="", lessons=[bad, good], go_on=bad)
+    assert page.count(NOT_JUDGED) == 1 and 'href="/lesson/l04_base_timing"' in page and "On the road" in page
 
 
 def test_talk_about_running_cells_is_left_out():

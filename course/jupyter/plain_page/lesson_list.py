@@ -14,7 +14,7 @@ from course.authoring.edition import in_order, lessons as lessons_of_course
 from course.learner.known_lessons import known_lessons, lesson_digest
 from course.learner.lesson_folder import EVIDENCE_NAME
 from course.learner.progress import LessonProgress, begun, kept_progress
-from graders.exercises.loader import rubric_for, rubric_path
+from graders.exercises.loader import RubricError, rubric_for, rubric_path
 
 VIGNETTES = Path(__file__).resolve().parent / "vignettes"
 _TITLE = re.compile(r"^# +(?P<title>.+?) *$", re.MULTILINE)
@@ -31,13 +31,17 @@ OLDER_EDITION = (
     "This notebook is another edition of the lesson, or was changed, so this page does not run it. Today's edition can "
     "take its place: your work and its points stay, and the notebook is kept beside it."
 )
+NOT_JUDGED = (
+    "The rubric that your class handed out with this lesson cannot be read, so its exercises do not open. Ask your "
+    "instructor to hand the lesson out again. Your work is kept."
+)
 
 
 @dataclass(frozen=True)
 class LessonEntry:
-    """One lesson; `problem` holds the sentence to show where its page cannot be opened, `replaceable` says whether the
-    course has an edition to put in its place, and `label` is its place among the lessons of the course, which a lesson
-    of a class's own has not."""
+    """One lesson; `problem` holds the sentence to show where its page cannot be opened, `remark` one where it opens and
+    cannot be judged, `replaceable` says whether the course has an edition to put in its place, and `label` is its place
+    among the lessons of the course, which a lesson of a class's own has not."""
 
     lesson: str
     title: str
@@ -47,6 +51,7 @@ class LessonEntry:
     begun: bool = False
     progress: LessonProgress = field(default_factory=LessonProgress)
     problem: str = ""
+    remark: str = ""
     replaceable: bool = False
 
     @property
@@ -119,23 +124,29 @@ def _entry(path: Path, known: set[str], progress: LessonProgress) -> LessonEntry
             lesson=lesson, title=label_of(lesson) or lesson, problem=UNREADABLE, replaceable=bool(label_of(lesson))
         )
     ours, runs = bool(label_of(lesson)), digest in known
+    points, remark = _points(path.parent)
     return LessonEntry(
         lesson=lesson,
         title=opening.title or lesson,
         label=label_of(lesson),
         minutes=opening.minutes,
-        points=_points(path.parent),
+        points=points,
         begun=begun(path.parent),
         progress=progress,
         problem="" if runs else OLDER_EDITION if ours else NOT_HANDED_OUT,
+        remark=remark,
         replaceable=ours and not runs,
     )
 
 
-def _points(lesson: Path) -> float:
-    if not rubric_path(lesson.name, lesson).is_file():
-        return 0.0
-    return sum(float(exercise.points) for exercise in rubric_for(lesson.name, lesson).exercises.values())
+def _points(lesson: Path) -> tuple[float, str]:
+    """The points of a lesson, and what to say where its rubric cannot be read; no points where it has none."""
+    try:
+        if not rubric_path(lesson.name, lesson).is_file():
+            return 0.0, ""
+        return sum(float(exercise.points) for exercise in rubric_for(lesson.name, lesson).exercises.values()), ""
+    except RubricError:
+        return 0.0, NOT_JUDGED
 
 
 @functools.cache
