@@ -37,6 +37,7 @@ EXTRAS = {
     **dict.fromkeys(
         ("class", "collect", "grade", "mark", "give-back", "report", "forget", "nbgrader", "answers"), "class"
     ),
+    "book": "book",
     "start": "notebook",  # with --notebook alone
 }
 CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet

@@ -15,7 +15,11 @@ from graders.submissions.command_name import PROGRAM, command_line, command_name
 from graders.submissions.folder import printable
 
 DEFAULT_FOLDER = Path("my-course")
-INSTRUCTORS_LIBRARIES = ("nbgrader", "sqlalchemy", "jupyterlab")  # of the extras in pyproject.toml
+# Libraries of the extras in pyproject.toml, which learners do without, and the extra that each is in.
+OF_EXTRAS = {
+    **dict.fromkeys(("nbgrader", "sqlalchemy", "jupyterlab"), "class"),
+    **dict.fromkeys(("sphinx", "myst_parser", "furo"), "book"),
+}
 
 app = typer.Typer(
     name=PROGRAM,
@@ -333,6 +337,16 @@ def engine(
     show(card, file, table, altitude)
 
 
+@app.command()
+def book(
+    folder: Annotated[Path, typer.Argument(help="A new folder for the pages, or one that holds an earlier book.")],
+) -> None:
+    """Make a book of the lessons: pages to read and print without a network, with the questions and no answers."""
+    from .commands.book import run
+
+    raise typer.Exit(run(folder))
+
+
 def _asked_in_terminal() -> Callable[[str, Sequence[str]], str] | None:
     """A function that asks which column holds something; None where nobody sits at a terminal."""
     if not sys.stdin.isatty():
@@ -371,10 +385,11 @@ def main() -> None:
         print(printable(str(error)), file=sys.stderr)
         sys.exit(1)
     except ModuleNotFoundError as error:
-        if (error.name or "").partition(".")[0] not in INSTRUCTORS_LIBRARIES:
+        extra = OF_EXTRAS.get((error.name or "").partition(".")[0])
+        if extra is None:
             raise
         print(
-            f"This command needs {error.name}, which learners do without: install 'timing-course[class]'.",
+            f"This command needs {error.name}, which learners do without: install 'timing-course[{extra}]'.",
             file=sys.stderr,
         )
         sys.exit(1)

@@ -13,6 +13,6 @@ HERE = Path(__file__).resolve().parent
 @functools.cache
 def page_style() -> str:
     """The style sheet, with the palette's colours filled in, dark ones where the system is dark."""
-    sheet = (HERE / "plain_page.css").read_text(encoding="utf-8")
+    sheet = "".join((HERE / name).read_text(encoding="utf-8") for name in ("plain_page.css", "vignettes/vignettes.css"))
     dark = f"@media (prefers-color-scheme: dark) {{\n:root {{\n{css_variables(DARK)}\n}}\n}}"
     return f":root {{\n{css_variables(LIGHT)}\n}}\n{dark}\n{sheet}"
