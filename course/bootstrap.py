@@ -41,6 +41,7 @@ EXTRAS = {
     "start": "notebook",  # with --notebook alone
 }
 CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet
+STOPPED = "\nStopped. Run the same command to go on: what was fetched is kept."
 _QUIETLY = ("--disable-pip-version-check", "--no-input", "--progress-bar", "off")
 _REASONS = (
     (r"No space left on device|Errno 28|not enough space on the disk", "The disk is full."),
@@ -64,8 +65,15 @@ class CannotBegin(Exception):
 def python_for(extra: str = "", checkout: Path = CHECKOUT) -> Path:
     """Return the Python in which the course is installed, making or repairing the environment first.
 
-    `extra` names an optional set of dependencies of pyproject.toml. Raises CannotBegin.
+    `extra` names an optional set of dependencies of pyproject.toml. Raises CannotBegin, also where Ctrl+C stops it.
     """
+    try:
+        return _python_for(extra, checkout)
+    except KeyboardInterrupt:
+        raise CannotBegin(STOPPED) from None
+
+
+def _python_for(extra, checkout):
     check_version(sys.version_info)
     if os.environ.get("TIMING_COURSE_HERE"):
         return Path(sys.executable)
@@ -288,7 +296,7 @@ def _fetch(command, log_path, extra):
             status = process.wait()
         except KeyboardInterrupt:
             process.wait()  # pip has the key, too
-            raise CannotBegin("\nStopped. Run the same command to go on: what was fetched is kept.") from None
+            raise
         finally:
             watcher.join()
     return status

@@ -56,11 +56,13 @@ def test_an_extra_brings_what_everybody_needs(checkout):
 
 
 def test_a_command_sets_up_what_it_needs():
-    """A learner's commands need no extra, JupyterLab has its own, and every command for a class that of classes."""
+    """A learner's commands need no extra, JupyterLab and the book have their own, and every command for a class that of
+    classes."""
     commands = {command.name or command.callback.__name__ for command in app.registered_commands}
     for_learners = {"start", "show", "check", "hand-in", "engine"}
+    own = {"book": "book", **dict.fromkeys(for_learners, "")}
     assert {name: bootstrap.extra_for([name, "x"]) for name in commands} == {
-        name: "" if name in for_learners else "class" for name in {one.replace("_", "-") for one in commands}
+        name: own.get(name, "class") for name in {one.replace("_", "-") for one in commands}
     }
     assert bootstrap.extra_for(["start", "--notebook"]) == "notebook"
     assert bootstrap.extra_for([]) == bootstrap.extra_for(["class", "--help"]) == bootstrap.extra_for(["nothing"]) == ""
@@ -155,8 +157,20 @@ def test_a_failed_installation_says_the_line_that_matters(tmp_path, said, senten
     assert str(tmp_path / "install.log") in str(found.value)
 
 
-def test_a_set_up_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch):
-    """Ctrl+C while packages are fetched ends in a sentence, once pip has ended, too."""
+@pytest.mark.parametrize("step", ["_make", "_install", "_lead_to"])
+def test_a_set_up_that_is_stopped_says_how_to_go_on(step, checkout, monkeypatch):
+    """Ctrl+C in any step of it ends in a sentence."""
+
+    def pressed(*_arguments):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(bootstrap, step, pressed)
+    with pytest.raises(bootstrap.CannotBegin, match="Run the same command to go on"):
+        bootstrap.python_for("", checkout[0])
+
+
+def test_pip_has_ended_before_a_stopped_set_up_does(tmp_path, monkeypatch):
+    """It has the key, too, and is waited for."""
     real, waited = subprocess.Popen.wait, []
 
     def wait(process, timeout=None):
@@ -166,7 +180,7 @@ def test_a_set_up_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch):
         return waited[-1]
 
     monkeypatch.setattr(subprocess.Popen, "wait", wait)
-    with pytest.raises(bootstrap.CannotBegin, match="Run the same command to go on"):
+    with pytest.raises(KeyboardInterrupt):
         bootstrap._install(python_that(tmp_path, "exit 1"), tmp_path, "", tmp_path / "install.log")
     assert len(waited) == 2
 
