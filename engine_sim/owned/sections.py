@@ -13,11 +13,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 Source = Literal["manifold", "ported"]
 NeedleWords = Literal["stands still", "flicks in rhythm", "drops now and then", "drifts", "falls when held at speed"]
-StartWords = Literal["starts at once", "takes long", "does not start"]
+StartWords = Literal["starts at once", "takes long", "starts and dies", "does not start"]
 CrankWords = Literal["cranks evenly", "cranks slowly", "kicks back"]
 RunWords = Literal["runs evenly", "runs unevenly", "stumbles", "is close to stalling"]
 PingWords = Literal["no ping", "a trace of ping", "clear ping", "heavy ping"]
-MissWords = Literal["none", "at idle", "under load", "at idle and under load"]
+MissWords = Literal["none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"]
 PullWords = Literal["pulls well", "pulls weakly"]
 SnapWords = Literal["falls far and springs back high", "comes back weakly"]
 MarkWords = Literal["stands still", "wanders"]
@@ -141,6 +141,8 @@ class SweepReading(Section):
 
 class Readings(Section):
     """What was read on the warm engine, in park or neutral, before anything was changed; every field may be missing.
+
+    Vacuum, speed and needle at idle are read with the advance hose off and plugged.
 
     Light fields are hose off and plugged (`off`) or on (`on`), at the idle and at 1,500, 2,500 and 3,000 rpm.
     `cold_start_air_c` is the air temperature of the start that `cold_start` tells of. The three errors are what a

@@ -50,6 +50,19 @@ def standard_pressure_pa(altitude_m: Numbers) -> Numbers:
     return STANDARD_ATMOSPHERE_PA * (standard_temperature_k(altitude_m) / SEA_LEVEL_K) ** EXPONENT
 
 
+def air_share(altitude_m: Numbers) -> Numbers:
+    """Standard air pressure at a geometric altitude over that at sea level [-]; any shape. Valid as
+    `standard_pressure_pa` is.
+
+    The project's one rule for a vacuum gauge high up: an engine that idles alike shows the same share of the air outside.
+
+    >>> from engine_sim.physics.atmosphere import air_share
+    >>> [round(float(air_share(altitude_m)), 2) for altitude_m in (0.0, 1524.0, 2438.4)]
+    [1.0, 0.83, 0.74]
+    """
+    return standard_pressure_pa(altitude_m) / STANDARD_ATMOSPHERE_PA
+
+
 def _check(altitude_m) -> None:
     if np.any(np.less(altitude_m, LOWEST_M)) or np.any(np.greater(altitude_m, HIGHEST_M)):
         raise OutsideValidity(

@@ -1,89 +1,18 @@
-"""A vacuum gauge as handbooks have it read: watch it at idle, then hold the engine at 2,500 rpm and watch again.
-
-The rule is fixed, and knows only what the needle shows and how high the place lies. Its words and bands are common
-practice of the trade (keys idle_vacuum_healthy, idle_vacuum_leak, idle_vacuum_gross_leak); how wide
-a flick or a drift must be to be seen is ours.
-"""
+"""The engines on which the needle rule is tried, and how they are watched."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from engine_sim import FAULTS, AsFound, Conditions, Draw, Engine, Session, learners_engine, load_card, published
+from engine_sim import FAULTS, AsFound, Conditions, Draw, Engine, Session, learners_engine, load_card
+from engine_sim.diagnosis.needle import SAMPLE_S, Needle, read
 from tests.scripted_learner import ENGINES, SAFE
 
-SAMPLE_S, IDLE_S, HELD_S, HELD_RPM = 0.02, 12.0, 18.0, 2500.0
+__all__ = ["Needle", "given", "read", "watched"]
+IDLE_S, HELD_S, HELD_RPM = 12.0, 18.0, 2500.0
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
 WARM_C, WARM_UP_S = 85.0, 14.0
-FALLS_INHG, FLICK_INHG, DROP_INHG, DRIFT_INHG, UNSURE_INHG = 0.8, 0.15, 0.55, 0.19, 0.5
-CLEARLY_INHG = 2.5  # beyond the end of a band, and no longer a matter of the engine's kind
 LATE_BY_DISTRIBUTOR_DEG, LATE_SCREW_TURNS = 13.0, 3.9
-
-
-@dataclass(frozen=True)
-class Needle:
-    """What was seen: vacuum [inHg] and speed [rpm] at idle, vacuum while the speed was held; and the altitude [ft]."""
-
-    idle_inhg: np.ndarray
-    speed_rpm: float
-    held_inhg: np.ndarray
-    altitude_ft: float
-
-    @property
-    def mean_inhg(self) -> float:
-        """Mean at idle, as it would be at sea level: the same share of the air outside."""
-        outside = Conditions(self.altitude_ft).ambient_pa / Conditions().ambient_pa
-        return float(self.idle_inhg.mean()) / outside
-
-    def _slow(self) -> np.ndarray:
-        return np.convolve(self.idle_inhg, np.ones(50) / 50, "valid")
-
-    def _quick(self) -> np.ndarray:
-        return self.idle_inhg[25:-24] - self._slow()
-
-    @property
-    def flick_inhg(self) -> float:
-        """Amplitude of the swing that repeats with every turn, or every half turn, of the camshaft."""
-        quick, turn_hz = self._quick(), self.speed_rpm / 120.0
-        time_s = SAMPLE_S * np.arange(quick.size)
-        tried = [turn_hz * whole * np.linspace(0.97, 1.03, 25) for whole in (1, 2)]
-        return max(2.0 * abs(np.mean(quick * np.exp(-2j * np.pi * hz * time_s))) for hz in np.concatenate(tried))
-
-    @property
-    def drop_inhg(self) -> float:
-        """Deepest short drop below the course of the needle."""
-        return float(-self._quick().min())
-
-    @property
-    def drift_inhg(self) -> float:
-        """Standard deviation of the needle's slow course."""
-        return float(self._slow().std())
-
-    @property
-    def falls_inhg(self) -> float:
-        """How far the needle falls while the speed is held."""
-        second = round(1.0 / SAMPLE_S)
-        return float(self.held_inhg[:second].mean() - self.held_inhg[-2 * second :].mean())
-
-
-def read(needle: Needle) -> str:
-    """The handbook's word for what the needle does."""
-    healthy, leak, gross = (published(f"idle_vacuum_{key}") for key in ("healthy", "leak", "gross_leak"))
-    if needle.falls_inhg > FALLS_INHG:
-        return "falls when held at speed"
-    if needle.mean_inhg < gross.high + CLEARLY_INHG:
-        return "very low"
-    if needle.flick_inhg > FLICK_INHG:
-        return "flicks in rhythm"
-    if needle.mean_inhg < leak.high + 0.5 * CLEARLY_INHG:
-        return "steady and low"
-    if needle.drop_inhg > DROP_INHG:
-        return "drops now and then"
-    if needle.drift_inhg > DRIFT_INHG:
-        return "drifts"
-    return "steady and low" if needle.mean_inhg < healthy.low - UNSURE_INHG else "steady and normal"
 
 
 def given(kind: str, fault: str | None, learner: str) -> tuple[Engine, AsFound]:

@@ -1,0 +1,168 @@
+"""Draws the owners from whom the stored tables are made: engines of several kinds round their descriptions, each healthy
+and with every cause, and what would be read on each beside the healthy engine of the description.
+
+`python -m engine_sim.owned.drawing FOLDER` draws and keeps one line an owner in FOLDER/owners.jsonl; broken off, it
+goes on where it stopped. `python -m engine_sim.owned.fitting FOLDER` then makes the tables.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from engine_sim.diagnosis.faults import FAULTS
+from engine_sim.errors import OutsideValidity
+from engine_sim.model.conditions import Conditions
+from engine_sim.model.engine import Engine
+from engine_sim.model.idle_table import TIMINGS_DEG, IdleTable
+from engine_sim.model.population import AsFound
+from engine_sim.workshop.timing_method import peak_and_back_off
+
+from .causes import CAUSES, HEALTHY, WEAKEST, side_of, with_cause
+from .description import OwnedEngine, owned_from
+from .nominal import day_of, nominal_card
+from .observe import Observation, observed
+from .unknowns import SCREW_LIMITS, as_kept, draw_of, drawn, screw_for
+
+SEED = 20
+ENGINES_A_KIND, HEALTHY_AN_ENGINE = 10, 4
+ALTITUDES_FT = (0.0, 1000.0, 3000.0, 5500.0, 8000.0)
+KINDS = {  # as such engines are; of no maker
+    "small four": {"cylinders": 4, "displacement_l": 1.3, "transmission": "manual"},
+    "large four": {"cylinders": 4, "displacement_l": 2.2, "transmission": "manual"},
+    "six": {"cylinders": 6, "displacement_l": 3.7, "transmission": "automatic"},
+    "small eight": {"cylinders": 8, "displacement_l": 4.7, "transmission": "automatic"},
+    "large eight": {"cylinders": 8, "displacement_l": 6.4, "transmission": "automatic"},
+}
+BACK_OFF_START_DEG, BACK_OFF_START_SCREW = 14.0, 2.5
+
+
+def described(kind: str, number: int, rng: np.random.Generator) -> OwnedEngine:
+    """What the owner of the engine of that number knows: nearly everything but its wear."""
+    return owned_from(
+        {
+            "build": KINDS[kind] | {"compression_by": "paper", "compression_ratio": round(rng.uniform(7.2, 9.2), 1)},
+            "ignition": {
+                "hoses": 1,
+                "source": ("manifold", "ported")[number % 2],
+                "curve_by": "paper",
+                "curve_in": "crank",
+                "centrifugal_start_rpm": round(rng.uniform(750, 1150)),
+                "centrifugal_full_rpm": round(rng.uniform(2200, 3200)),
+                "centrifugal_deg": round(rng.uniform(18, 28)),
+                "vacuum_start_inhg": round(rng.uniform(4, 7), 1),
+                "vacuum_full_inhg": round(rng.uniform(11, 15), 1),
+                "vacuum_deg": round(rng.uniform(11, 20)),
+            },
+            "label": {"base_deg": round(rng.uniform(5, 11)), "idle_rpm": 25 * round(rng.uniform(28, 35))},
+            "place": {"altitude_ft": ALTITUDES_FT[number % len(ALTITUDES_FT)], "air_c": round(rng.uniform(5, 30))},
+        }
+    )
+
+
+def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engine, Observation]:
+    """The healthy engine of a description, set by its label, and what is read on it."""
+    card, day = nominal_card(engine), day_of(engine)
+    healthy = Engine(card)
+    base, idle = card.setting.label_base_timing_deg, card.setting.idle_rpm
+    found = AsFound(base, round(screw_for(healthy, base, idle, day), 3), 0.0, 1, coolant_c=85.0, prepared=True)
+    return healthy, observed(healthy, found, day, words)
+
+
+def method_of(engine: Engine, conditions: Conditions) -> dict[str, float | list[float]]:
+    """Peak and end of the method, and vacuum and speed over the timing at the screw of the peak."""
+    setting = engine.card.setting
+    table = IdleTable(engine, SCREW_LIMITS, conditions)
+    found = peak_and_back_off(
+        table, BACK_OFF_START_DEG, BACK_OFF_START_SCREW, setting.idle_rpm, setting.speed_drop_rpm, SCREW_LIMITS
+    )
+    curve = [table.settled(float(deg), found.idle_setting) for deg in TIMINGS_DEG]
+    return {
+        "peak_deg": found.peak_timing_deg,
+        "end_deg": found.timing_deg,
+        "peak_inhg": found.peak_vacuum_inhg,
+        "end_inhg": found.vacuum_inhg,
+        "octane": octane_needed(engine, found.timing_deg, conditions),
+        "rpm_curve": [round(one[0], 1) for one in curve],
+        "inhg_curve": [round(one[1], 2) for one in curve],
+    }
+
+
+def octane_needed(engine: Engine, base_deg: float, conditions: Conditions) -> float:
+    """The most octane that it asks for with the throttle wide open, 1,200 to 2,800 rpm."""
+    pull = engine.full_throttle(
+        np.arange(1200.0, 2801.0, 400.0), base_deg, altitude_ft=conditions.altitude_ft, ambient_c=conditions.ambient_c
+    )
+    return float(pull.octane_required_ron.max())
+
+
+def owners(kind: str, number: int, seed: int = SEED) -> Iterator[dict]:
+    """Every owner of one engine: healthy ones and one of each cause, as lines of the file."""
+    name = zlib.crc32(f"{kind}|{number}".encode())
+    rng = np.random.default_rng([seed, name])
+    said = described(kind, number, rng)
+    healthy, nominal = nominal_observation(said)
+    one = drawn(said, int(rng.integers(2**31)))
+    line = {"kind": kind, "engine": number, "altitude_ft": day_of(said).altitude_ft, "nominal": nominal.numbers}
+    methods = {
+        "nominal_method": method_of(healthy, day_of(said)),
+        "method": method_of(Engine(one.card), one.conditions),
+    }
+    causes = [HEALTHY] * HEALTHY_AN_ENGINE + [name for name in CAUSES if FAULTS[name].fits(one.card)]
+    for place, cause in enumerate(causes):
+        kept = as_kept(Engine(one.card), one.conditions, rng) if place else one.found
+        share = float(rng.uniform(WEAKEST, 1.0))
+        engine, found = with_cause(one.card, kept, cause, draw_of(rng), share)
+        seen = observed(engine, found, one.conditions)
+        rounded = {name: round(value, 2) for name, value in seen.numbers.items()}
+        yield (
+            line
+            | {
+                "cause": cause,
+                "side": side_of(engine, found, kept, cause),
+                "share": round(share, 2),
+                "numbers": rounded,
+                "words": seen.words,
+                "card": {"centrifugal_deg": one.card.distributor.stop_deg},
+            }
+            | (methods if not place else {})
+        )
+
+
+def main() -> int:
+    """Draw what is not in the file yet, and say how far it is."""
+    if len(sys.argv) < 2:
+        print("Give a folder: python -m engine_sim.owned.drawing FOLDER")
+        return 2
+    path = Path(sys.argv[1]) / "owners.jsonl"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    os.environ["TIMING_COURSE_CACHE"] = str(path.parent / "maps")  # and not among a learner's own
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+    done = {(line["kind"], line["engine"]) for line in map(json.loads, lines) if line.get("last")}
+    every = [(kind, number) for number in range(ENGINES_A_KIND) for kind in KINDS]
+    parts, part = (int(sys.argv[3]), int(sys.argv[2])) if len(sys.argv) > 3 else (1, 0)
+    began = time.monotonic()
+    for place, (kind, number) in enumerate(every):
+        if (kind, number) in done or place % parts != part:
+            continue
+        try:
+            made = list(owners(kind, number))
+        except OutsideValidity as error:
+            print(f"{kind} {number} is left out: {error}")
+            continue
+        made[-1]["last"] = True
+        with path.open("a", encoding="utf-8") as file:
+            file.writelines(json.dumps(line) + "\n" for line in made)
+        print(f"{place + 1} of {len(every)} engines, {time.monotonic() - began:.0f} s", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

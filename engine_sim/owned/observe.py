@@ -1,0 +1,202 @@
+"""What an owner would read on a simulated engine with instruments that do not err: the fields of `Readings` as numbers
+and words, so that a real reading can be set beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from engine_sim.diagnosis.needle import SAMPLE_S, Needle, movement
+from engine_sim.model.conditions import Conditions
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
+from engine_sim.model.engine import Engine
+from engine_sim.model.population import AsFound
+from engine_sim.model.starting import LABOURS_FROM, RUNNING_FROM_RPM, under_way
+from engine_sim.physics.distributor import HOSE_ON, HOSE_PLUGGED
+from engine_sim.physics.units import PA_PER_INHG, rad_s_from_rpm
+from engine_sim.workshop import adjustments
+from engine_sim.workshop.controls import CONTROLS
+from engine_sim.workshop.instruments import CRANKS_SLOWLY_BELOW_RPM, TIMING_LIGHT_SCATTER_DEG, idle_words
+from engine_sim.workshop.session import Session
+
+COLD_C, MILD_C, WARM_C = 5.0, 20.0, 85.0  # of the three starts
+AT_ONCE_S, LONG_S = 2.6, 12.0  # of cranking: longer takes long, and never does not start; calibration of the words
+START_S, SETTLE_S, IDLE_S, HOLD_S = 7.0, 8.0, 10.0, 5.0
+REACHED_S, HELD_S = 4.0, 18.0  # of the speed held while the needle is watched, as the needle rule has it
+HELD_RPM = {"1500": 1500.0, "2500": 2500.0, "3000": 3000.0}
+HELPED_DEG = 12.0  # of the distributor towards advance, where it does not start by itself
+WANDERS_DEG = 3.0  # twice the scatter of the mark, from which it is said to wander
+MISSES_FROM = 0.06  # share of sparks or charges, from which a miss is felt; calibration
+UNDER_LOAD_RPM, CRUISE_RPM, CRUISE_THROTTLE = (1400.0, 3000.0), 2200.0, 0.15
+NEAR_RPM = 150.0  # of a speed that counts as held
+NEVER, DIES = "does not start", "starts and dies"
+WORDS_AT_IDLE = {
+    "runs evenly": "runs evenly",
+    "runs unevenly": "runs unevenly",
+    "stumbles": "stumbles",
+    "labours and is close to stalling": "is close to stalling",
+    "silent": "is close to stalling",
+}
+
+
+@dataclass(frozen=True)
+class Observation:
+    """`numbers`: idle_inhg, idle_rpm, light_*_off_deg and light_*_on_deg, by the names of `Readings`; `words` likewise,
+    with `cold_start` at 5 °C and `mild_start` at 20 °C. An engine that never runs has words of starting alone."""
+
+    numbers: dict[str, float] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+
+
+def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool = True) -> Observation:
+    """Everything of one engine; `words=False` leaves starting, needle and road out, which cost most of the time."""
+    seen = _starts(engine, found, conditions) if words else {}
+    session = _running(engine, found, conditions)
+    if session is None:
+        if words and seen["warm_start"] != NEVER:
+            seen["warm_start"] = DIES
+        return Observation({}, seen)
+    numbers, course = _at_idle(session, conditions)
+    if words:
+        unevenness = session._instruments.unevenness
+        seen["runs"] = WORDS_AT_IDLE[idle_words(session._motion, False, unevenness)]
+        seen["needle"] = movement(Needle(course, numbers["idle_rpm"], _held(session), conditions.altitude_ft))
+        scatter = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
+        seen["mark"] = "wanders" if scatter >= WANDERS_DEG else "stands still"
+        seen["misses"] = _misses(engine, found, conditions, seen["runs"])
+    again = session if session.running else _running(engine, found, conditions)
+    return Observation(numbers | _light(again) if again else numbers, seen)
+
+
+# ---- starting ------------------------------------------------------------------------------------------------------
+
+
+def _starts(engine: Engine, found: AsFound, conditions: Conditions) -> dict[str, str]:
+    cold, cranks = _start(engine, found, conditions, COLD_C)
+    mild, _ = _start(engine, found, conditions, MILD_C)
+    warm, warm_cranks = _start(engine, found, conditions, WARM_C)
+    worst = cranks if cranks != "cranks evenly" else warm_cranks
+    return {"cold_start": cold, "mild_start": mild, "warm_start": warm, "cranks": worst}
+
+
+def _start(engine: Engine, found: AsFound, conditions: Conditions, coolant_c: float) -> tuple[str, str]:
+    """How it starts, and how the starter turns it, after one stroke of the pedal where the engine is cold."""
+    dynamics = Dynamics(engine, conditions)
+    motion = dynamics.at_rest(coolant_c, found.flood, found.bowl, found.battery)
+    settings = adjustments.settings_as_found(engine.card, found)
+    inputs = _inputs(engine, found, settings)
+    inputs.starter = True
+    if coolant_c < WARM_C:
+        motion.start.pump(1.0, coolant_c, runs=False)
+    slow = 0
+    for tick in range(1, round(LONG_S / TICK_S) + 1):
+        dynamics.tick(motion, inputs)
+        slow += 0.4 < tick * TICK_S < 1.2 and (
+            motion.speed_rpm < CRANKS_SLOWLY_BELOW_RPM or motion.start.labour > LABOURS_FROM
+        )
+        if motion.start.kicks > 1:
+            return (NEVER if motion.start.kicks > 3 else "takes long"), "kicks back"
+        if motion.speed_rpm >= RUNNING_FROM_RPM:
+            word = "starts at once" if tick * TICK_S <= AT_ONCE_S else "takes long"
+            return word, "cranks slowly" if slow > 20 else "cranks evenly"
+    return NEVER, "cranks slowly" if slow > 20 else "cranks evenly"
+
+
+def _inputs(engine: Engine, found: AsFound, settings: dict) -> ControlInputs:
+    inputs = ControlInputs(base_timing_deg=found.base_timing_deg, idle_screw=found.idle_screw, ignition=True)
+    adjustments.set_inputs(inputs, engine.card, found, settings, 0.0)
+    inputs.vacuum_hose = HOSE_PLUGGED
+    return inputs
+
+
+# ---- running -------------------------------------------------------------------------------------------------------
+
+
+def _running(engine: Engine, found: AsFound, conditions: Conditions) -> Session | None:
+    """The warm engine at its idle, hose off and plugged, helped to start where it needs help, its idle screw turned in
+    until it keeps running; None where it does not."""
+    most = CONTROLS["idle_screw"].high
+    for helped_deg, screwed in ((0.0, 0.0), (HELPED_DEG, 0.0), (HELPED_DEG, 1.0), (HELPED_DEG, 2.0)):
+        kept = replace(found, idle_screw=min(found.idle_screw + screwed, most))
+        session = Session(engine, conditions=conditions, found=kept, tools=("hold_speed",))
+        if helped_deg:
+            sense = 1.0 if engine.card.distributor.rotor_turns == "anticlockwise" else -1.0
+            session.act("clamp", "loose")
+            session.act("distributor", sense * helped_deg)
+        session.act("throttle", 0.1)
+        session.act("starter")
+        session._run(round(START_S / TICK_S))
+        session.act("throttle", 0.0)
+        if helped_deg:
+            session.act("distributor", 0.0)
+        session._run(round(SETTLE_S / TICK_S))
+        if session.running:
+            return session
+    return None
+
+
+def _at_idle(session: Session, conditions: Conditions) -> tuple[dict[str, float], np.ndarray]:
+    """Vacuum, speed and spark at idle, and the course of the needle."""
+    seen = []
+    for _ in range(round(IDLE_S / SAMPLE_S)):
+        session.advance(SAMPLE_S)
+        shown = session._instruments
+        seen.append((shown.vacuum_shown_inhg(session._motion), shown.speed_rpm))
+    vacuum, speed = np.array(seen).T
+    numbers = {"idle_inhg": float(vacuum.mean()), "idle_rpm": float(speed.mean())}
+    numbers["light_idle_off_deg"] = session._motion.total_advance_deg + session.engine.wear.mark_slip_deg
+    return numbers, vacuum
+
+
+def _light(session: Session) -> dict[str, float]:
+    """Where the marks stand at each speed, hose off and on; a speed that the engine does not reach is left out."""
+    numbers, slip = {}, session.engine.wear.mark_slip_deg
+    for hose, name in ((HOSE_PLUGGED, "off"), (HOSE_ON, "on")):
+        session.act("vacuum_hose", hose)
+        speeds = HELD_RPM if name == "off" else {"idle": 0.0} | HELD_RPM
+        for speed, rpm in speeds.items():
+            session.act("hold_speed", rpm)
+            session._run(round(HOLD_S / TICK_S))
+            if session.running and (not rpm or abs(session._motion.speed_rpm - rpm) < NEAR_RPM):
+                numbers[f"light_{speed}_{name}_deg"] = session._motion.total_advance_deg + slip
+        session.act("hold_speed", 0.0)
+        session._run(round(HOLD_S / TICK_S))
+    return numbers
+
+
+def _held(session: Session) -> np.ndarray:
+    """The needle while 2,500 rpm are held, from when the speed is reached."""
+    session.act("hold_speed", HELD_RPM["2500"])
+    session._run(round(REACHED_S / TICK_S))
+    seen = []
+    for _ in range(round(HELD_S / SAMPLE_S)):
+        session._run(1)
+        seen.append((session.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG)
+    return np.array(seen)
+
+
+def _misses(engine: Engine, found: AsFound, conditions: Conditions, runs: str) -> str:
+    """When a miss is felt: at idle, under load (throttle wide open), or at a cruise with the hose on alone."""
+    idle = any(one.fires_share < 0.6 for _, one in engine.wear.cylinders) or runs in ("stumbles",)
+    wide = max(_fails(engine, found, conditions, rpm, 1.0, HOSE_PLUGGED) for rpm in UNDER_LOAD_RPM)
+    dead = any(one.fires_share < 0.6 for _, one in engine.wear.cylinders)
+    load = dead or wide >= MISSES_FROM
+    if idle or load:
+        return "at idle and under load" if idle and load else "at idle" if idle else "under load"
+    cruise = _fails(engine, found, conditions, CRUISE_RPM, CRUISE_THROTTLE, HOSE_ON)
+    return "at a cruise, hose on" if cruise >= MISSES_FROM else "none"
+
+
+def _fails(
+    engine: Engine, found: AsFound, conditions: Conditions, brake_rpm: float, throttle: float, hose: str
+) -> float:
+    """Share of charges that fail with the speed held by a brake."""
+    dynamics = Dynamics(engine, conditions)
+    motion = dynamics.at_rest(WARM_C)
+    inputs = _inputs(engine, found, adjustments.settings_as_found(engine.card, found))
+    inputs.coupling, inputs.brake_rpm, inputs.throttle, inputs.vacuum_hose = "brake", brake_rpm, throttle, hose
+    motion.start, motion.speed_rad_s = under_way(), rad_s_from_rpm(brake_rpm)
+    for _ in range(75):
+        dynamics.tick(motion, inputs)
+    return 1.0 - (1.0 - motion.missed) * (1.0 - motion.misfire)
