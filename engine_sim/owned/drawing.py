@@ -1,4 +1,4 @@
-"""Draws the owners from whom the stored tables are made: engines of several kinds round their descriptions, each healthy
+"""Draws the owners from whom the stored tables are made: engines of several kinds round descriptions, each healthy
 and with every cause, and what would be read on each beside the healthy engine of the description.
 
 `python -m engine_sim.owned.drawing FOLDER` draws and keeps one line an owner in FOLDER/owners.jsonl; broken off, it
@@ -12,24 +12,26 @@ import os
 import sys
 import time
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from engine_sim.diagnosis.faults import FAULTS
+from engine_sim.diagnosis.inspections import INSPECTIONS
 from engine_sim.errors import OutsideValidity
 from engine_sim.model.conditions import Conditions
 from engine_sim.model.engine import Engine
 from engine_sim.model.idle_table import TIMINGS_DEG, IdleTable
-from engine_sim.model.population import AsFound
+from engine_sim.model.population import AsFound, Draw
 from engine_sim.workshop.timing_method import peak_and_back_off
 
 from .causes import CAUSES, HEALTHY, WEAKEST, side_of, with_cause
 from .description import OwnedEngine, owned_from
 from .nominal import day_of, nominal_card
 from .observe import Observation, observed
-from .unknowns import SCREW_LIMITS, as_kept, draw_of, drawn, screw_for
+from .unknowns import SCREW_LIMITS, DrawnEngine, as_kept, draw_of, drawn, screw_for
 
 SEED = 20
 ENGINES_A_KIND, HEALTHY_AN_ENGINE = 10, 4
@@ -42,6 +44,7 @@ KINDS = {  # as such engines are; of no maker
     "large eight": {"cylinders": 8, "displacement_l": 6.4, "transmission": "automatic"},
 }
 BACK_OFF_START_DEG, BACK_OFF_START_SCREW = 14.0, 2.5
+LEFT_OUT_INSPECTIONS = ("crankcase_valve",)  # its faults are left out too
 
 
 def described(kind: str, number: int, rng: np.random.Generator) -> OwnedEngine:
@@ -103,64 +106,101 @@ def octane_needed(engine: Engine, base_deg: float, conditions: Conditions) -> fl
     return float(pull.octane_required_ron.max())
 
 
-def owners(kind: str, number: int, seed: int = SEED) -> Iterator[dict]:
-    """Every owner of one engine: healthy ones and one of each cause, as lines of the file."""
-    name = zlib.crc32(f"{kind}|{number}".encode())
-    rng = np.random.default_rng([seed, name])
+@dataclass(frozen=True)
+class Drawn:
+    """One owner of an engine: what is wrong, the engine and how it is found, on the true day."""
+
+    cause: str
+    side: str
+    share: float
+    engine: Engine
+    found: AsFound
+    conditions: Conditions
+
+
+def of_one_engine(kind: str, number: int, seed: int = SEED) -> tuple[OwnedEngine, DrawnEngine, Iterator[Drawn]]:
+    """The description, the healthy engine drawn round it, and its owners: healthy ones and one with each cause."""
+    rng = np.random.default_rng([seed, zlib.crc32(f"{kind}|{number}".encode())])
     said = described(kind, number, rng)
-    healthy, nominal = nominal_observation(said)
     one = drawn(said, int(rng.integers(2**31)))
+
+    def owners() -> Iterator[Drawn]:
+        causes = [HEALTHY] * HEALTHY_AN_ENGINE + [name for name in CAUSES if FAULTS[name].fits(one.card)]
+        for place, cause in enumerate(causes):
+            kept = as_kept(Engine(one.card), one.conditions, rng) if place else one.found
+            share = float(rng.uniform(WEAKEST, 1.0))
+            engine, found = with_cause(one.card, kept, cause, draw_of(rng), share)
+            yield Drawn(cause, side_of(engine, found, kept, cause), share, engine, found, one.conditions)
+
+    return said, one, owners()
+
+
+def lines_of(kind: str, number: int) -> Iterator[dict]:
+    """What is read on every owner's engine, as lines of the file."""
+    said, one, owners = of_one_engine(kind, number)
+    healthy, nominal = nominal_observation(said)
     line = {"kind": kind, "engine": number, "altitude_ft": day_of(said).altitude_ft, "nominal": nominal.numbers}
-    methods = {
+    once = {
         "nominal_method": method_of(healthy, day_of(said)),
         "method": method_of(Engine(one.card), one.conditions),
     }
-    causes = [HEALTHY] * HEALTHY_AN_ENGINE + [name for name in CAUSES if FAULTS[name].fits(one.card)]
-    for place, cause in enumerate(causes):
-        kept = as_kept(Engine(one.card), one.conditions, rng) if place else one.found
-        share = float(rng.uniform(WEAKEST, 1.0))
-        engine, found = with_cause(one.card, kept, cause, draw_of(rng), share)
-        seen = observed(engine, found, one.conditions)
+    for owner in owners:
+        seen = observed(owner.engine, owner.found, owner.conditions)
         rounded = {name: round(value, 2) for name, value in seen.numbers.items()}
-        yield (
-            line
-            | {
-                "cause": cause,
-                "side": side_of(engine, found, kept, cause),
-                "share": round(share, 2),
-                "numbers": rounded,
-                "words": seen.words,
-                "card": {"centrifugal_deg": one.card.distributor.stop_deg},
-            }
-            | (methods if not place else {})
-        )
+        whose = {"cause": owner.cause, "side": owner.side, "share": round(owner.share, 2)}
+        yield line | whose | {"numbers": rounded, "words": seen.words} | once
+        once = {}
 
 
-def main() -> int:
-    """Draw what is not in the file yet, and say how far it is."""
-    if len(sys.argv) < 2:
-        print("Give a folder: python -m engine_sim.owned.drawing FOLDER")
-        return 2
-    path = Path(sys.argv[1]) / "owners.jsonl"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    os.environ["TIMING_COURSE_CACHE"] = str(path.parent / "maps")  # and not among a learner's own
+def inspected(kind: str, number: int) -> Iterator[dict]:
+    """What every inspection finds on every owner's engine, as lines of the file."""
+    _, _, owners = of_one_engine(kind, number)
+    for place, owner in enumerate(owners):
+        if 0 < place < HEALTHY_AN_ENGINE:
+            continue
+        looked = {
+            name: one.look(
+                owner.engine, owner.found, owner.conditions, Draw(f"{kind}|{number}|{place}|{name}")
+            ).in_order
+            for name, one in INSPECTIONS.items()
+            if name not in LEFT_OUT_INSPECTIONS
+        }
+        yield {"kind": kind, "engine": number, "cause": owner.cause, "in_order": looked}
+
+
+def _done(path: Path) -> set[tuple[str, int]]:
     lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
-    done = {(line["kind"], line["engine"]) for line in map(json.loads, lines) if line.get("last")}
-    every = [(kind, number) for number in range(ENGINES_A_KIND) for kind in KINDS]
-    parts, part = (int(sys.argv[3]), int(sys.argv[2])) if len(sys.argv) > 3 else (1, 0)
-    began = time.monotonic()
+    return {(line["kind"], line["engine"]) for line in map(json.loads, lines) if line.get("last")}
+
+
+def draw_all(path: Path, make: Callable[[str, int], Iterator[dict]], every: list[tuple[str, int]]) -> None:
+    """Append the lines of every engine that is not in the file yet, and say how far it is."""
+    done, began = _done(path), time.monotonic()
     for place, (kind, number) in enumerate(every):
-        if (kind, number) in done or place % parts != part:
+        if (kind, number) in done:
             continue
         try:
-            made = list(owners(kind, number))
+            made = list(make(kind, number))
         except OutsideValidity as error:
             print(f"{kind} {number} is left out: {error}")
             continue
         made[-1]["last"] = True
         with path.open("a", encoding="utf-8") as file:
             file.writelines(json.dumps(line) + "\n" for line in made)
-        print(f"{place + 1} of {len(every)} engines, {time.monotonic() - began:.0f} s", flush=True)
+        print(f"{path.name}: {place + 1} of {len(every)} engines, {time.monotonic() - began:.0f} s", flush=True)
+
+
+def main() -> int:
+    """Draw what is not in the files yet."""
+    if len(sys.argv) != 2:
+        print("Give a folder: python -m engine_sim.owned.drawing FOLDER")
+        return 2
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    os.environ["TIMING_COURSE_CACHE"] = str(folder / "maps")  # and not among a learner's own
+    every = [(kind, number) for number in range(ENGINES_A_KIND) for kind in KINDS]
+    draw_all(folder / "owners.jsonl", lines_of, every)
+    draw_all(folder / "inspections.jsonl", inspected, [(kind, ENGINES_A_KIND + n) for n in (0, 1) for kind in KINDS])
     return 0
 
 
