@@ -1,4 +1,4 @@
-"""The causes that readings are compared with, each as a fault of the catalogue on an owner's engine, more or less strong.
+"""The causes that readings are compared with: each a fault of the catalogue on an owner's engine, more or less strong.
 
 Left out are faults with which no engine runs and which the order of looking at a hard start finds anyway, those of one
 single start, and the crankcase valve, which few owners' engines have.

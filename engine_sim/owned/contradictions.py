@@ -130,11 +130,6 @@ def _readings(engine: Sections) -> Found:
             yield f"readings.findings.{name}", f"There is no test '{name}'{meant}"
     if read.cold_start_air_c is not None and read.cold_start is None:
         yield "readings.cold_start", "The air of a cold start is given: say how it started, or leave both empty."
-    if read.warm_start == "does not start" and read.idle_inhg is not None and read.cold_start == "does not start":
-        yield (
-            "readings.idle_inhg",
-            "It starts neither cold nor warm, and yet idles: correct one of the three.",
-        )
 
 
 def _light(engine: Sections) -> Found:

@@ -23,15 +23,14 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 from engine_sim.errors import OutsideValidity
 from engine_sim.model.conditions import Conditions
 from engine_sim.model.engine import Engine
-from engine_sim.model.idle_table import TIMINGS_DEG, IdleTable
 from engine_sim.model.population import AsFound, Draw
-from engine_sim.workshop.timing_method import peak_and_back_off
 
 from .causes import CAUSES, HEALTHY, WEAKEST, side_of, with_cause
 from .description import OwnedEngine, owned_from
-from .nominal import day_of, nominal_card
-from .observe import Observation, observed
-from .unknowns import SCREW_LIMITS, DrawnEngine, as_kept, draw_of, drawn, screw_for
+from .healthy import method_of, nominal_observation
+from .nominal import day_of
+from .observe import observed
+from .unknowns import DrawnEngine, as_kept, draw_of, drawn
 
 SEED = 20
 ENGINES_A_KIND, HEALTHY_AN_ENGINE = 10, 4
@@ -43,7 +42,6 @@ KINDS = {  # as such engines are; of no maker
     "small eight": {"cylinders": 8, "displacement_l": 4.7, "transmission": "automatic"},
     "large eight": {"cylinders": 8, "displacement_l": 6.4, "transmission": "automatic"},
 }
-BACK_OFF_START_DEG, BACK_OFF_START_SCREW = 14.0, 2.5
 LEFT_OUT_INSPECTIONS = ("crankcase_valve",)  # its faults are left out too
 
 
@@ -68,42 +66,6 @@ def described(kind: str, number: int, rng: np.random.Generator) -> OwnedEngine:
             "place": {"altitude_ft": ALTITUDES_FT[number % len(ALTITUDES_FT)], "air_c": round(rng.uniform(5, 30))},
         }
     )
-
-
-def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engine, Observation]:
-    """The healthy engine of a description, set by its label, and what is read on it."""
-    card, day = nominal_card(engine), day_of(engine)
-    healthy = Engine(card)
-    base, idle = card.setting.label_base_timing_deg, card.setting.idle_rpm
-    found = AsFound(base, round(screw_for(healthy, base, idle, day), 3), 0.0, 1, coolant_c=85.0, prepared=True)
-    return healthy, observed(healthy, found, day, words)
-
-
-def method_of(engine: Engine, conditions: Conditions) -> dict[str, float | list[float]]:
-    """Peak and end of the method, and vacuum and speed over the timing at the screw of the peak."""
-    setting = engine.card.setting
-    table = IdleTable(engine, SCREW_LIMITS, conditions)
-    found = peak_and_back_off(
-        table, BACK_OFF_START_DEG, BACK_OFF_START_SCREW, setting.idle_rpm, setting.speed_drop_rpm, SCREW_LIMITS
-    )
-    curve = [table.settled(float(deg), found.idle_setting) for deg in TIMINGS_DEG]
-    return {
-        "peak_deg": found.peak_timing_deg,
-        "end_deg": found.timing_deg,
-        "peak_inhg": found.peak_vacuum_inhg,
-        "end_inhg": found.vacuum_inhg,
-        "octane": octane_needed(engine, found.timing_deg, conditions),
-        "rpm_curve": [round(one[0], 1) for one in curve],
-        "inhg_curve": [round(one[1], 2) for one in curve],
-    }
-
-
-def octane_needed(engine: Engine, base_deg: float, conditions: Conditions) -> float:
-    """The most octane that it asks for with the throttle wide open, 1,200 to 2,800 rpm."""
-    pull = engine.full_throttle(
-        np.arange(1200.0, 2801.0, 400.0), base_deg, altitude_ft=conditions.altitude_ft, ambient_c=conditions.ambient_c
-    )
-    return float(pull.octane_required_ron.max())
 
 
 @dataclass(frozen=True)

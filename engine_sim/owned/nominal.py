@@ -253,6 +253,11 @@ def unit_of(engine: OwnedEngine) -> tuple[float, float, float]:
     return begin, max(full, begin + 0.5), min(whole * own.vacuum_deg, 35.0)
 
 
+def unit_known(engine: OwnedEngine) -> bool:
+    """Whether the degrees of the vacuum unit are known, or that there is none."""
+    return engine.ignition.hoses == 0 or engine.ignition.vacuum_deg is not None
+
+
 def _unit(engine: OwnedEngine) -> dict:
     begin, full, degrees = unit_of(engine)
     return {

@@ -1,0 +1,129 @@
+"""From an owner's readings to the evidence that the likelihoods take: beside the healthy engine of the description,
+corrected for what was found at the instruments, and with the spread of what the description leaves open."""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+
+from .causes import CAUSES
+from .description import OwnedEngine
+from .healthy import nominal_observation
+from .likelihood import Evidence
+from .nominal import compression_ratio, day_of, unit_known, weights_of
+from .sections import Readings
+from .tables import FEATURES, LIGHT, WORDS, differences
+
+COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
+RUNS_ON = ("1500", "2500", "3000")
+# what the description leaves open: one standard deviation in the units of the features, all of them together; guesses
+BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | {"idle_inhg": 0.3}
+IDLE_OPEN = {"idle_rpm": 90.0, "idle_inhg": 0.5}
+COMPRESSION_OPEN = {"idle_inhg": 0.4}
+ALTITUDE_OPEN = {"idle_inhg": 2.5}
+WEIGHTS_OPEN = {
+    f"light_{rpm}_{hose}_deg": deg for rpm, deg in zip(RUNS_ON, (3.0, 5.0, 5.0), strict=True) for hose in ("off", "on")
+}
+WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")}
+UNIT_OPEN = {f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)}
+PORT_OPEN = {"light_1500_on_deg": 7.0}  # how far a held 1,500 rpm uncovers the port above the throttle
+SECOND_HOSE_OPEN = {f"light_{speed}_on_deg": 8.0 for speed in ("idle", *RUNS_ON)}
+
+
+@functools.lru_cache(maxsize=32)
+def _nominal_numbers(text: str) -> dict[str, float]:
+    return nominal_observation(OwnedEngine.model_validate_json(text))[1].numbers
+
+
+def nominal_numbers(engine: OwnedEngine) -> dict[str, float]:
+    """What the healthy engine of a description shows on the day of the readings, set by its label."""
+    day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
+    alone = engine.model_copy(update={"readings": Readings(**day)})
+    return _nominal_numbers(alone.model_dump_json())
+
+
+def evidence_of(engine: OwnedEngine) -> Evidence:
+    """All that an owner read and found. Raises DescriptionError where the description lacks cylinders or size."""
+    difference = differences(read_numbers(engine), nominal_numbers(engine), day_of(engine).altitude_ft)
+    for name in left_out(engine):
+        difference[FEATURES.index(name)] = np.nan
+    return Evidence(
+        difference,
+        further_covariance(engine),
+        read_words(engine),
+        {name: found == "in order" for name, found in engine.readings.findings.items()},
+        excluded(engine),
+        engine.readings.gauge_error_inhg is not None,
+    )
+
+
+def read_numbers(engine: OwnedEngine) -> dict[str, float]:
+    """The readings as numbers, less what the instruments were found to show too much."""
+    read = engine.readings
+    errors = {"idle_inhg": read.gauge_error_inhg, "idle_rpm": read.tachometer_error_rpm}
+    numbers = {}
+    for name in FEATURES:
+        value = getattr(read, name)
+        if value is not None:
+            numbers[name] = value - (errors.get(name, read.light_error_deg) or 0.0)
+    return numbers
+
+
+def read_words(engine: OwnedEngine) -> dict[str, str]:
+    """What was said, by the fields of the tables: a cold start belongs to the morning it was made on."""
+    read = engine.readings
+    words = {name: getattr(read, name) for name in WORDS if name not in ("cold_start", "mild_start")}
+    if read.cold_start is not None:
+        air = read.cold_start_air_c
+        words["cold_start" if air is not None and air <= COLD_START_UP_TO_C else "mild_start"] = read.cold_start
+    if engine.build.cam == "not as built":
+        words["runs"] = None
+    return {name: word for name, word in words.items() if word is not None}
+
+
+def left_out(engine: OwnedEngine) -> tuple[str, ...]:
+    """Readings that say nothing on this engine: the vacuum of a cam that is not as built, and what the description was
+    itself taken from."""
+    own, names = engine.ignition, []
+    if engine.build.cam == "not as built":
+        names.append("idle_inhg")
+    if own.hoses == 0:
+        names += [name for name in LIGHT if name.endswith("_on_deg")]
+    elif own.source is None:
+        names.append("light_idle_on_deg")
+    if own.curve_by == "light":
+        names += [f"light_{rpm}_off_deg" for rpm in RUNS_ON]
+    return tuple(names)
+
+
+def excluded(engine: OwnedEngine) -> tuple[str, ...]:
+    """Causes that this engine cannot have."""
+    own, names = engine.ignition, []
+    if own.trigger == "electronic":
+        names.append("dwell_wrong")
+    if own.hoses == 0:
+        names += ["canister_torn", "wrong_port"]
+    return tuple(name for name in names if name in CAUSES)
+
+
+def further_covariance(engine: OwnedEngine) -> np.ndarray:
+    """Of what the description leaves open, in the order of FEATURES."""
+    label, own = engine.label, engine.ignition
+    opened = (
+        (label.base_deg is None or label.trusted is False, BASE_OPEN),
+        (label.idle_rpm is None, IDLE_OPEN),
+        (compression_ratio(engine) is None, COMPRESSION_OPEN),
+        (engine.place.altitude_ft is None and engine.readings.altitude_ft is None, ALTITUDE_OPEN),
+        (weights_of(engine) is None, WEIGHTS_OPEN),
+        (weights_of(engine) is None, WEIGHTS_BEGIN_OPEN),
+        (not unit_known(engine), UNIT_OPEN),
+        (own.source == "ported", PORT_OPEN),
+        (own.hoses == 2, SECOND_HOSE_OPEN),
+    )
+    covariance = np.zeros((len(FEATURES), len(FEATURES)))
+    for is_open, spreads in opened:
+        if is_open:
+            loading = np.array([spreads.get(name, 0.0) for name in FEATURES])
+            covariance += np.outer(loading, loading)
+    return covariance

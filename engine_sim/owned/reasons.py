@@ -1,0 +1,108 @@
+"""Why a cause stands where it does: which readings fit it and which do not, each beside what it should be."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from engine_sim.diagnosis.inspections import INSPECTIONS
+
+from .causes import HEALTHY, NONE_OF_THESE
+from .description import OwnedEngine
+from .likelihood import POOLED, Evidence, found_out, heard, instrument_covariance
+from .tables import FEATURES, WORDS, Cause, Tables
+
+FITS_FROM, MISFITS_FROM = 1.5, 2.0  # times as likely as among healthy engines, or less likely than among all causes
+NEAR, FAR = 1.0, 2.0  # standard deviations from a cause's mean, up to which a reading fits, and from which it does not
+TELLS = 0.7  # standard deviations between a cause's mean and the healthy one's, from which a reading tells of it
+NAMES = {
+    "idle_inhg": ("the vacuum at idle", "inHg as at sea level", 1),
+    "idle_rpm": ("the idle speed", "rpm", 0),
+} | {
+    name: (
+        f"the light at {'idle' if 'idle' in name else name.split('_')[1] + ' rpm'}, hose {name.split('_')[2]}",
+        "degrees",
+        0,
+    )
+    for name in FEATURES[2:]
+}
+SAID = {
+    "needle": "the needle",
+    "runs": "the idle",
+    "mark": "the mark",
+    "misses": "misses",
+    "cold_start": "starting on a cold morning",
+    "mild_start": "starting cold",
+    "warm_start": "starting warm",
+    "cranks": "the starter",
+}
+
+
+def reasons(tables: Tables, seen: Evidence, engine: OwnedEngine, name: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What fits a cause, and what does not; each the sentence of one reading."""
+    if name == NONE_OF_THESE:
+        return (), ()
+    cause, healthy = tables.causes[name], tables.causes[HEALTHY]
+    fits: list[str] = []
+    misfits: list[str] = []
+    for said, good in (
+        *_numbers(tables, cause, healthy, seen),
+        *_words(tables, cause, seen),
+        *_found(cause, seen),
+    ):
+        (fits if good else misfits).append(said)
+    return tuple(fits), tuple(misfits)
+
+
+def _numbers(tables: Tables, cause: Cause, healthy: Cause, seen: Evidence):
+    """Numbers beside the mean of the side of the cause that comes nearest."""
+    noise = np.diag(instrument_covariance(seen) + seen.further)
+    usual = healthy.sides[0].mean
+    near = [
+        (side.mean, np.sqrt((1 - POOLED) * np.diag(side.covariance) + POOLED * np.diag(tables.pooled) + noise))
+        for side in cause.sides
+        if side.mean is not None and side.covariance is not None
+    ]
+    if not near or usual is None:
+        return
+    mean, spread = min(near, key=lambda one: float(np.nansum(np.square((seen.difference - one[0]) / one[1]))))
+    away = (seen.difference - mean) / spread
+    tells = (np.abs(mean - usual) > TELLS * spread) | (cause is healthy)
+    for place, name in enumerate(FEATURES):
+        if not np.isfinite(away[place]):
+            continue
+        what, unit, digits = NAMES[name]
+        shown, expected = (_beside(float(value), unit, digits) for value in (seen.difference[place], mean[place]))
+        what = f"{what[0].upper()}{what[1:]}"
+        if abs(away[place]) >= FAR:
+            yield f"{what} is {shown}; with this cause it is about {expected}.", False
+        elif abs(away[place]) <= NEAR and tells[place]:
+            yield f"{what} is {shown}; with this cause it is about {expected}.", True
+
+
+def _beside(value: float, unit: str, digits: int) -> str:
+    rounded = round(abs(value), digits)
+    if not rounded:
+        return "that of the healthy engine"
+    return f"{rounded:.{digits}f} {unit} {'above' if value > 0 else 'below'} that of the healthy engine"
+
+
+def _words(tables: Tables, cause: Cause, seen: Evidence):
+    for name, word in seen.words.items():
+        own = heard(cause.words[name][word], len(WORDS[name]))
+        every = np.mean([heard(one.words[name][word], len(WORDS[name])) for one in tables.causes.values()])
+        sentence = f"{SAID[name][0].upper()}{SAID[name][1:]}: {word}"
+        if own > FITS_FROM * every:
+            yield f"{sentence}, which speaks for it.", True
+        elif own * MISFITS_FROM < every:
+            yield f"{sentence}, which is rare with it.", False
+
+
+def _found(cause: Cause, seen: Evidence):
+    for name, in_order in seen.findings.items():
+        out = found_out(cause, name)
+        own = 1.0 - out if in_order else out
+        sentence = f"{INSPECTIONS[name].title}: {'in order' if in_order else 'out of order'}"
+        if own > 0.6 and not in_order:
+            yield f"{sentence}, as with this cause.", True
+        elif own < 0.3:
+            yield f"{sentence}, which is rare with it.", False

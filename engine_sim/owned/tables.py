@@ -1,0 +1,123 @@
+"""The stored tables: what drawn owners' readings were, cause by cause, beside the healthy engine of their description.
+
+`tables.json` is plain data, made by `python -m engine_sim.owned.drawing FOLDER` and `... .fitting FOLDER`.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from engine_sim.physics.atmosphere import air_share
+from engine_sim.physics.units import metres_from_feet
+
+TABLES = Path(__file__).with_name("tables.json")
+LIGHT = tuple(f"light_{speed}_{hose}_deg" for hose in ("off", "on") for speed in ("idle", "1500", "2500", "3000"))
+FEATURES = ("idle_inhg", "idle_rpm", *LIGHT)
+WORDS = {  # by the fields of `observe`: what may be said
+    "needle": ("stands still", "flicks in rhythm", "drops now and then", "drifts", "falls when held at speed"),
+    "runs": ("runs evenly", "runs unevenly", "stumbles", "is close to stalling"),
+    "mark": ("stands still", "wanders"),
+    "misses": ("none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"),
+    "cold_start": ("starts at once", "takes long", "starts and dies", "does not start"),
+    "mild_start": ("starts at once", "takes long", "starts and dies", "does not start"),
+    "warm_start": ("starts at once", "takes long", "starts and dies", "does not start"),
+    "cranks": ("cranks evenly", "cranks slowly", "kicks back"),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """Differences of the readings from those of the description's healthy engine: mean and covariance in the order of
+    FEATURES; None where no such engine ran."""
+
+    owners: int
+    mean: np.ndarray | None
+    covariance: np.ndarray | None
+
+
+@dataclass(frozen=True, eq=False)
+class Cause:
+    """One cause ("" is healthy): its sides, the share of owners who say each word, and the share of engines on which
+    each inspection finds something out of order."""
+
+    sides: tuple[Side, ...]
+    words: dict[str, dict[str, float]]
+    out_of_order: dict[str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class HealthyDraws:
+    """Healthy engines beside the one of their description, a row an engine: vacuum of the idle as its owner keeps it
+    [inHg at sea level], a row an owner; end and peak of the method [crank deg]; octane need; vacuum [inHg at sea level]
+    and speed [rpm] over the timing, in the order of `idle_table.TIMINGS_DEG`, NaN where one of the two stalls; and the
+    share of owners who say each word of how it runs."""
+
+    idle_inhg: np.ndarray
+    end_deg: np.ndarray
+    peak_deg: np.ndarray
+    octane: np.ndarray
+    curve_inhg: np.ndarray
+    curve_rpm: np.ndarray
+    runs: dict[str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Tables:
+    """All of it; `pooled` is the mean covariance within causes, `whole` mean and covariance of all owners together."""
+
+    owners: int
+    engines: int
+    causes: dict[str, Cause]
+    pooled: np.ndarray
+    whole: Side
+    healthy: HealthyDraws
+
+
+def differences(numbers: dict[str, float], nominal: dict[str, float], altitude_ft: float) -> np.ndarray:
+    """Readings less those of the description's healthy engine, in the order of FEATURES; vacuum as at sea level; NaN
+    where either lacks."""
+    share = float(air_share(metres_from_feet(altitude_ft)))
+    values = [numbers.get(name, np.nan) - nominal.get(name, np.nan) for name in FEATURES]
+    values[0] /= share
+    return np.array(values)
+
+
+@functools.cache
+def load_tables() -> Tables:
+    """The tables as they are stored."""
+    return tables_from(json.loads(TABLES.read_text(encoding="utf-8")))
+
+
+def tables_from(content: dict) -> Tables:
+    """The tables from their plain form."""
+    causes = {
+        name: Cause(tuple(map(_side, one["sides"])), one["words"], one["out_of_order"])
+        for name, one in content["causes"].items()
+    }
+    arrays = {name: np.array(value, float) for name, value in content["healthy"].items() if name != "runs"}
+    return Tables(
+        content["owners"],
+        content["engines"],
+        causes,
+        _square(content["pooled"]),
+        _side(content["whole"]),
+        HealthyDraws(runs=content["healthy"]["runs"], **arrays),
+    )
+
+
+def _side(content: dict) -> Side:
+    if content["mean"] is None:
+        return Side(content["owners"], None, None)
+    return Side(content["owners"], np.array(content["mean"], float), _square(content["covariance"]))
+
+
+def _square(triangle: list[float]) -> np.ndarray:
+    whole = np.zeros((len(FEATURES), len(FEATURES)))
+    rows, columns = np.tril_indices(len(FEATURES))
+    whole[rows, columns] = whole[columns, rows] = triangle
+    return whole
