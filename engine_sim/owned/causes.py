@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 
+import numpy as np
+
 from engine_sim.diagnosis.faults import FAULTS
 from engine_sim.model.card import EngineCard
 from engine_sim.model.engine import Engine
@@ -17,7 +19,7 @@ from engine_sim.model.wear import SOUND, CylinderWear, Wear
 HEALTHY, NONE_OF_THESE = "", "none of these"
 LEFT_OUT = ("half_turn", "coil_dead", "bowl_empty", "flooded", "crankcase_valve_open", "crankcase_valve_closed")
 CAUSES = tuple(name for name in FAULTS if name not in LEFT_OUT)
-WEAKEST = 1.0 / 3.0  # share of the catalogue's amounts, with which a fault is drawn at least
+WEAKEST, WEAKER_OWNERS = 1.0 / 3.0, 0.4  # share of the catalogue's amounts that a fault has at least; share of owners
 _WHOLE = ("canister_torn", "advance_hose_on", "choke_stuck_open", "weights_stuck_deg", "cylinders")
 _OF_CYLINDERS = ("leak_share", "hangs_share", "runner_leak_m2")
 
@@ -29,6 +31,12 @@ def with_cause(card: EngineCard, found: AsFound, cause: str, draw: Draw, share: 
         return Engine(card), found
     wear, changed = FAULTS[cause].on(card, found, draw)
     return Engine(card, _weaker(wear, card, share)), _less(found, changed, card, share)
+
+
+def strength(rng: np.random.Generator) -> float:
+    """Share of the catalogue's amount with which an owner's engine has a fault: all of it for three in five, else down
+    to a third; a guess."""
+    return float(rng.uniform(WEAKEST, 1.0)) if rng.random() < WEAKER_OWNERS else 1.0
 
 
 def side_of(engine: Engine, found: AsFound, before: AsFound, cause: str) -> str:

@@ -25,7 +25,7 @@ from engine_sim.model.conditions import Conditions
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound, Draw
 
-from .causes import CAUSES, HEALTHY, WEAKEST, side_of, with_cause
+from .causes import CAUSES, HEALTHY, side_of, strength, with_cause
 from .description import OwnedEngine, owned_from
 from .healthy import method_of, nominal_observation
 from .nominal import day_of
@@ -90,7 +90,7 @@ def of_one_engine(kind: str, number: int, seed: int = SEED) -> tuple[OwnedEngine
         causes = [HEALTHY] * HEALTHY_AN_ENGINE + [name for name in CAUSES if FAULTS[name].fits(one.card)]
         for place, cause in enumerate(causes):
             kept = as_kept(Engine(one.card), one.conditions, rng) if place else one.found
-            share = float(rng.uniform(WEAKEST, 1.0))
+            share = strength(rng)
             engine, found = with_cause(one.card, kept, cause, draw_of(rng), share)
             yield Drawn(cause, side_of(engine, found, kept, cause), share, engine, found, one.conditions)
 

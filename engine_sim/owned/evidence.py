@@ -13,20 +13,21 @@ from .healthy import nominal_observation
 from .likelihood import Evidence
 from .nominal import compression_ratio, day_of, unit_known, weights_of
 from .sections import Readings
-from .tables import FEATURES, LIGHT, WORDS, differences
+from .tables import FEATURES, LIGHT, VACUUM, WORDS, differences
 
 COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
+SPEEDS = ("idle_rpm", "idle_on_rpm")
 RUNS_ON = ("1500", "2500", "3000")
 # what the description leaves open: one standard deviation in the units of the features, all of them together; guesses
-BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | {"idle_inhg": 0.3}
-IDLE_OPEN = {"idle_rpm": 90.0, "idle_inhg": 0.5}
-COMPRESSION_OPEN = {"idle_inhg": 0.4}
-ALTITUDE_OPEN = {"idle_inhg": 2.5}
+BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | dict.fromkeys(VACUUM, 0.3)
+IDLE_OPEN = {"idle_rpm": 90.0, "idle_on_rpm": 90.0, "idle_inhg": 0.5, "idle_on_inhg": 0.5}
+COMPRESSION_OPEN = dict.fromkeys(VACUUM, 0.4)
+ALTITUDE_OPEN = dict.fromkeys(VACUUM, 2.5)
 WEIGHTS_OPEN = {
     f"light_{rpm}_{hose}_deg": deg for rpm, deg in zip(RUNS_ON, (3.0, 5.0, 5.0), strict=True) for hose in ("off", "on")
 }
-WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")}
-UNIT_OPEN = {f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)}
+WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")} | {"held_2500_inhg": 0.3}
+UNIT_OPEN = {f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)} | {"idle_on_rpm": 20.0, "idle_on_inhg": 0.2}
 PORT_OPEN = {"light_1500_on_deg": 7.0}  # how far a held 1,500 rpm uncovers the port above the throttle
 SECOND_HOSE_OPEN = {f"light_{speed}_on_deg": 8.0 for speed in ("idle", *RUNS_ON)}
 
@@ -61,7 +62,7 @@ def evidence_of(engine: OwnedEngine) -> Evidence:
 def read_numbers(engine: OwnedEngine) -> dict[str, float]:
     """The readings as numbers, less what the instruments were found to show too much."""
     read = engine.readings
-    errors = {"idle_inhg": read.gauge_error_inhg, "idle_rpm": read.tachometer_error_rpm}
+    errors = dict.fromkeys(VACUUM, read.gauge_error_inhg) | dict.fromkeys(SPEEDS, read.tachometer_error_rpm)
     numbers = {}
     for name in FEATURES:
         value = getattr(read, name)
@@ -85,13 +86,14 @@ def read_words(engine: OwnedEngine) -> dict[str, str]:
 def left_out(engine: OwnedEngine) -> tuple[str, ...]:
     """Readings that say nothing on this engine: the vacuum of a cam that is not as built, and what the description was
     itself taken from."""
-    own, names = engine.ignition, []
+    own = engine.ignition
+    names: list[str] = []
     if engine.build.cam == "not as built":
-        names.append("idle_inhg")
+        names += VACUUM
     if own.hoses == 0:
-        names += [name for name in LIGHT if name.endswith("_on_deg")]
+        names += [name for name in FEATURES if "_on_" in name]
     elif own.source is None:
-        names.append("light_idle_on_deg")
+        names += ["light_idle_on_deg", "idle_on_rpm", "idle_on_inhg"]
     if own.curve_by == "light":
         names += [f"light_{rpm}_off_deg" for rpm in RUNS_ON]
     return tuple(names)

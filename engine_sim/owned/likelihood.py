@@ -13,12 +13,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .causes import HEALTHY, NONE_OF_THESE
-from .tables import FEATURES, LIGHT, WORDS, Cause, Side, Tables
+from .tables import FEATURES, WORDS, Cause, Side, Tables
 
 HEALTHY_SHARE, NONE_SHARE = 0.30, 0.05  # of owners who ask, before anything is read; a guess
 POOLED = 0.2  # share of the pooled covariance
 T_FREEDOM = 6.0
-GAUGE_INHG, TACHOMETER_RPM = 0.5, 25.0  # one standard deviation of an owner's instruments; a guess
+GAUGE_INHG, GAUGE_CHECKED_INHG, EYE_INHG = 0.4, 0.15, 0.25  # one standard deviation of an owner's gauge; a guess
+TACHOMETER_RPM, EYE_RPM = 22.0, 8.0  # of the tachometer; a guess
 LIGHT_COMMON_DEG, LIGHT_DEG = 1.0, 0.8  # of the mark and the eye: common to all light readings, and each by itself
 MISHEARD = 0.10  # share of words that are another; a guess
 WORDS_WEIGHT = 0.85  # of a word, since words of one engine are not independent; calibration on hidden owners
@@ -62,11 +63,17 @@ def odds(tables: Tables, seen: Evidence) -> dict[str, float]:
 
 
 def instrument_covariance(seen: Evidence) -> np.ndarray:
-    """Of the errors of gauge, tachometer and light."""
-    singles = [0.5 * GAUGE_INHG if seen.gauge_checked else GAUGE_INHG, TACHOMETER_RPM, *[LIGHT_DEG] * len(LIGHT)]
-    covariance = np.diag(np.square(singles))
-    light = np.array([name in LIGHT for name in FEATURES], float)
-    return covariance + LIGHT_COMMON_DEG**2 * np.outer(light, light)
+    """Of the errors of gauge, tachometer and light: one that all readings of an instrument share, and the eye's."""
+    gauge = GAUGE_CHECKED_INHG if seen.gauge_checked else GAUGE_INHG
+    covariance = np.zeros((len(FEATURES), len(FEATURES)))
+    for unit, shared, single in (
+        ("inhg", gauge, EYE_INHG),
+        ("rpm", TACHOMETER_RPM, EYE_RPM),
+        ("deg", LIGHT_COMMON_DEG, LIGHT_DEG),
+    ):
+        of_unit = np.array([name.endswith(unit) for name in FEATURES], float)
+        covariance += shared**2 * np.outer(of_unit, of_unit) + single**2 * np.diag(of_unit)
+    return covariance
 
 
 def _numbers(tables: Tables, cause: Cause, difference: np.ndarray, noise: np.ndarray, background: float) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from engine_sim.diagnosis.inspections import INSPECTIONS
 from engine_sim.diagnosis.needle import SAMPLE_S, Needle, movement
 from engine_sim.model.conditions import Conditions
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
@@ -31,6 +32,7 @@ MISSES_FROM = 0.06  # share of sparks or charges, from which a miss is felt; cal
 UNDER_LOAD_RPM, CRUISE_RPM, CRUISE_THROTTLE = (1400.0, 3000.0), 2200.0, 0.15
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
+SMOKES = {"black and sooty": "black", "dark and oily": "blue", "white": "pops"}  # a plug's colour: the tailpipe's word
 WORDS_AT_IDLE = {
     "runs evenly": "runs evenly",
     "runs unevenly": "runs unevenly",
@@ -58,10 +60,13 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
             seen["warm_start"] = DIES
         return Observation({}, seen)
     numbers, course = _at_idle(session, conditions)
+    sounds = idle_words(session._motion, False, session._instruments.unevenness)
+    held = _held(session, HELD_S if words else 1.0)
+    numbers["held_2500_inhg"] = float(held[: round(1.0 / SAMPLE_S)].mean())
     if words:
-        unevenness = session._instruments.unevenness
-        seen["runs"] = WORDS_AT_IDLE[idle_words(session._motion, False, unevenness)]
-        seen["needle"] = movement(Needle(course, numbers["idle_rpm"], _held(session), conditions.altitude_ft))
+        seen["runs"] = WORDS_AT_IDLE[sounds]
+        seen["needle"] = movement(Needle(course, numbers["idle_rpm"], held, conditions.altitude_ft))
+        seen["smoke"] = _smoke(engine, found, conditions)
         scatter = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
         seen["mark"] = "wanders" if scatter >= WANDERS_DEG else "stands still"
         seen["misses"] = _misses(engine, found, conditions, seen["runs"])
@@ -151,13 +156,16 @@ def _at_idle(session: Session, conditions: Conditions) -> tuple[dict[str, float]
 
 def _light(session: Session) -> dict[str, float]:
     """Where the marks stand at each speed, hose off and on; a speed that the engine does not reach is left out."""
-    numbers, slip = {}, session.engine.wear.mark_slip_deg
+    numbers: dict[str, float] = {}
+    slip = session.engine.wear.mark_slip_deg
     for hose, name in ((HOSE_PLUGGED, "off"), (HOSE_ON, "on")):
         session.act("vacuum_hose", hose)
         speeds = HELD_RPM if name == "off" else {"idle": 0.0} | HELD_RPM
         for speed, rpm in speeds.items():
             session.act("hold_speed", rpm)
             session._run(round(HOLD_S / TICK_S))
+            if speed == "idle" and session.running:
+                numbers |= {"idle_on_inhg": _vacuum_inhg(session), "idle_on_rpm": session._motion.speed_rpm}
             if session.running and (not rpm or abs(session._motion.speed_rpm - rpm) < NEAR_RPM):
                 numbers[f"light_{speed}_{name}_deg"] = session._motion.total_advance_deg + slip
         session.act("hold_speed", 0.0)
@@ -165,15 +173,28 @@ def _light(session: Session) -> dict[str, float]:
     return numbers
 
 
-def _held(session: Session) -> np.ndarray:
+def _held(session: Session, seconds: float) -> np.ndarray:
     """The needle while 2,500 rpm are held, from when the speed is reached."""
     session.act("hold_speed", HELD_RPM["2500"])
     session._run(round(REACHED_S / TICK_S))
     seen = []
-    for _ in range(round(HELD_S / SAMPLE_S)):
+    for _ in range(round(seconds / SAMPLE_S)):
         session._run(1)
-        seen.append((session.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG)
+        seen.append(_vacuum_inhg(session))
     return np.array(seen)
+
+
+def _vacuum_inhg(session: Session) -> float:
+    return (session.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG
+
+
+def _smoke(engine: Engine, found: AsFound, conditions: Conditions) -> str:
+    """What is seen or heard at the tailpipe at idle, from what the plugs would show."""
+    looked = INSPECTIONS["look_at_plugs"].look(engine, found, conditions).text
+    for sign, word in SMOKES.items():
+        if sign in looked:
+            return word
+    return "none"
 
 
 def _misses(engine: Engine, found: AsFound, conditions: Conditions, runs: str) -> str:

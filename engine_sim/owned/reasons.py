@@ -9,27 +9,31 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
 from .likelihood import POOLED, Evidence, found_out, heard, instrument_covariance
-from .tables import FEATURES, WORDS, Cause, Tables
+from .tables import FEATURES, LIGHT, WORDS, Cause, Tables
 
 FITS_FROM, MISFITS_FROM = 1.5, 2.0  # times as likely as among healthy engines, or less likely than among all causes
 NEAR, FAR = 1.0, 2.0  # standard deviations from a cause's mean, up to which a reading fits, and from which it does not
 TELLS = 0.7  # standard deviations between a cause's mean and the healthy one's, from which a reading tells of it
 NAMES = {
     "idle_inhg": ("the vacuum at idle", "inHg as at sea level", 1),
+    "idle_on_inhg": ("the vacuum at idle, hose on,", "inHg as at sea level", 1),
+    "held_2500_inhg": ("the vacuum at 2,500 rpm", "inHg as at sea level", 1),
     "idle_rpm": ("the idle speed", "rpm", 0),
+    "idle_on_rpm": ("the idle speed, hose on,", "rpm", 0),
 } | {
     name: (
         f"the light at {'idle' if 'idle' in name else name.split('_')[1] + ' rpm'}, hose {name.split('_')[2]}",
         "degrees",
         0,
     )
-    for name in FEATURES[2:]
+    for name in LIGHT
 }
 SAID = {
     "needle": "the needle",
     "runs": "the idle",
     "mark": "the mark",
     "misses": "misses",
+    "smoke": "the tailpipe",
     "cold_start": "starting on a cold morning",
     "mild_start": "starting cold",
     "warm_start": "starting warm",

@@ -20,6 +20,7 @@ PingWords = Literal["no ping", "a trace of ping", "clear ping", "heavy ping"]
 MissWords = Literal["none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"]
 PullWords = Literal["pulls well", "pulls weakly"]
 SnapWords = Literal["falls far and springs back high", "comes back weakly"]
+SmokeWords = Literal["none", "black", "blue", "pops"]
 MarkWords = Literal["stands still", "wanders"]
 FindingWords = Literal["in order", "out of order"]
 LIGHT_SPEEDS = ("idle", "1500", "2500", "3000")
@@ -155,6 +156,9 @@ class Readings(Section):
     idle_inhg: float | None = _number(0, 28, "vacuum at idle [inHg]")
     needle: NeedleWords | None = _choice("what the needle does")
     idle_rpm: float | None = _number(250, 2500, "idle [rpm]")
+    idle_on_inhg: float | None = _number(0, 28, "vacuum at idle, hose on [inHg]")
+    idle_on_rpm: float | None = _number(250, 3000, "idle, hose on [rpm]")
+    held_2500_inhg: float | None = _number(0, 28, "vacuum held at 2,500 rpm, hose off [inHg]")
     light_idle_off_deg: float | None = _number(-30, 80, "light at idle, hose off [° BTDC]")
     light_idle_on_deg: float | None = _number(-30, 80, "light at idle, hose on [° BTDC]")
     light_1500_off_deg: float | None = _number(-30, 80, "light at 1,500 rpm, hose off [° BTDC]")
@@ -171,6 +175,7 @@ class Readings(Section):
     runs: RunWords | None = _choice("how the idle sounds")
     ping: PingWords | None = _choice("ping under load")
     misses: MissWords | None = _choice("misses")
+    smoke: SmokeWords | None = _choice("smoke at the tailpipe, warm, at idle (or popping)")
     pull: PullWords | None = _choice("how it pulls")
     snap: SnapWords | None = _choice("needle at a snap of the throttle")
     findings: dict[str, FindingWords] = Field(default={}, title="what chosen tests found")

@@ -17,12 +17,14 @@ from engine_sim.physics.units import metres_from_feet
 
 TABLES = Path(__file__).with_name("tables.json")
 LIGHT = tuple(f"light_{speed}_{hose}_deg" for hose in ("off", "on") for speed in ("idle", "1500", "2500", "3000"))
-FEATURES = ("idle_inhg", "idle_rpm", *LIGHT)
+VACUUM = ("idle_inhg", "idle_on_inhg", "held_2500_inhg")
+FEATURES = (*VACUUM, "idle_rpm", "idle_on_rpm", *LIGHT)
 WORDS = {  # by the fields of `observe`: what may be said
     "needle": ("stands still", "flicks in rhythm", "drops now and then", "drifts", "falls when held at speed"),
     "runs": ("runs evenly", "runs unevenly", "stumbles", "is close to stalling"),
     "mark": ("stands still", "wanders"),
     "misses": ("none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"),
+    "smoke": ("none", "black", "blue", "pops"),
     "cold_start": ("starts at once", "takes long", "starts and dies", "does not start"),
     "mild_start": ("starts at once", "takes long", "starts and dies", "does not start"),
     "warm_start": ("starts at once", "takes long", "starts and dies", "does not start"),
@@ -83,8 +85,7 @@ def differences(numbers: dict[str, float], nominal: dict[str, float], altitude_f
     where either lacks."""
     share = float(air_share(metres_from_feet(altitude_ft)))
     values = [numbers.get(name, np.nan) - nominal.get(name, np.nan) for name in FEATURES]
-    values[0] /= share
-    return np.array(values)
+    return np.array([value / share if name in VACUUM else value for name, value in zip(FEATURES, values, strict=True)])
 
 
 @functools.cache

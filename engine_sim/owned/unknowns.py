@@ -33,6 +33,7 @@ SPREADS = (  # field, standard deviation, whether it is a share of the value
     ("breathing.closed_throttle_area_mm2", 0.10, True),
     ("breathing.idle_screw_area_mm2_per_turn", 0.10, True),
     ("breathing.manifold_volume_l", 0.15, True),
+    ("breathing.throttle_bore_mm", 0.08, True),
     ("mixture.idle_phi", 0.02, True),
 )
 BURN_SPREAD, BURN_TOGETHER = 0.08, 0.6  # of both constants of the burn, and their correlation

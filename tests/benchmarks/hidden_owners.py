@@ -23,14 +23,13 @@ from course import ENGINES
 from engine_sim import FAULTS, AsFound, Conditions, Engine, EngineCard, load_card
 from engine_sim.errors import OutsideValidity
 from engine_sim.model.card import card_from
-from engine_sim.owned.causes import CAUSES, HEALTHY, WEAKEST, with_cause
+from engine_sim.owned.causes import CAUSES, HEALTHY, strength, with_cause
 from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.unknowns import ALTITUDE_FT, as_kept, draw_of, drawn_card
 
 SEED, WIDER = 7, 1.1
 ENGINES_A_KIND, HEALTHY_AN_ENGINE = 5, 8
-WEAKER_SHARE = 0.35  # of faults that are weaker than the catalogue's, down to a third
 ALTITUDES_FT = (0.0, 8000.0, 2000.0, 5000.0, 500.0)
 CHANGED = {  # of the workshop's card that comes nearest: kinds that no card of the course is
     "delivery_truck_six": ("delivery_truck_six", {}),
@@ -169,7 +168,7 @@ def hidden(kind: str, number: int, place: int, cause: str | None = None) -> Hidd
     rng = np.random.default_rng([SEED, zlib.crc32(kind.encode()), number, place])
     kept = as_kept(Engine(card), day, rng, WIDER)
     what = causes_of(kind, number)[place] if cause is None else cause
-    share = float(rng.uniform(WEAKEST, 1.0)) if rng.random() < WEAKER_SHARE else 1.0
+    share = strength(rng)
     engine, found = with_cause(card, kept, what, draw_of(rng), share)
     return Hidden(kind, number, place, what, share, engine, found, day, said)
 

@@ -24,19 +24,20 @@ from tests.benchmarks.hidden_owners import hidden_engine, read_all
 
 GAUGE, LIGHTS, SAID = "gauge and tachometer", "with the light", "with words"
 LEVELS = (GAUGE, LIGHTS, SAID)
-GAUGE_INHG, TACHOMETER_SHARE, LIGHT_COMMON_DEG, LIGHT_DEG = 0.5, 0.03, 1.0, 0.8
+GAUGE_INHG, TACHOMETER_SHARE, LIGHT_COMMON_DEG = 0.4, 0.025, 1.0  # one standard deviation of each instrument
+EYE_INHG, EYE_RPM, LIGHT_DEG = 0.25, 8.0, 0.8  # and of each reading
 MISSING, MISHEARD = 0.08, 0.10
 OF_LEVEL = {
-    GAUGE: ("idle_inhg", "idle_rpm", "needle"),
+    GAUGE: ("idle_inhg", "idle_rpm", "idle_on_inhg", "idle_on_rpm", "held_2500_inhg", "needle"),
     LIGHTS: (*(name for name in LIGHT if "3000" not in name), "mark"),
-    SAID: ("runs", "misses", "cold_start", "mild_start", "warm_start", "cranks"),
+    SAID: ("runs", "misses", "smoke", "cold_start", "mild_start", "warm_start", "cranks"),
 }
 
 
 def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors: float = 1.0) -> OwnedEngine:
     """The description with what its owner reports at a level of readings; `errors` multiplies every error."""
     rng = np.random.default_rng([3, zlib.crc32(name.encode())])
-    offset = errors * LIGHT_COMMON_DEG * rng.normal()
+    offset = {unit: errors * rng.normal() for unit in ("inhg", "rpm", "deg")}
     fields: dict = {}
     for of_level in LEVELS[: LEVELS.index(level) + 1]:
         for what in OF_LEVEL[of_level]:
@@ -52,12 +53,14 @@ def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors
     return said.model_copy(update={"readings": owned_from({"readings": fields}).readings})
 
 
-def _read(what: str, true: float, error: float, offset: float) -> float:
-    if what == "idle_inhg":
-        return max(round(2.0 * (true + GAUGE_INHG * error)) / 2.0, 0.0)
-    if what == "idle_rpm":
-        return max(10.0 * round(true * (1.0 + TACHOMETER_SHARE * error) / 10.0), 250.0)
-    return float(np.clip(round(true + offset + LIGHT_DEG * error), -30.0, 80.0))
+def _read(what: str, true: float, error: float, offset: dict[str, float]) -> float:
+    """A reading with the instrument's own error and the eye's, rounded as a scale is read."""
+    unit = what.rsplit("_", 1)[1]
+    if unit == "inhg":
+        return max(round(4.0 * (true + GAUGE_INHG * offset[unit] + EYE_INHG * error)) / 4.0, 0.0)
+    if unit == "rpm":
+        return max(10.0 * round((true * (1.0 + TACHOMETER_SHARE * offset[unit]) + EYE_RPM * error) / 10.0), 250.0)
+    return float(np.clip(round(true + LIGHT_COMMON_DEG * offset[unit] + LIGHT_DEG * error), -30.0, 80.0))
 
 
 def _one_cold_start(fields: dict, rng: np.random.Generator) -> None:
