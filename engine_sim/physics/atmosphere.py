@@ -54,7 +54,7 @@ def air_share(altitude_m: Numbers) -> Numbers:
     """Standard air pressure at a geometric altitude over that at sea level [-]; any shape. Valid as
     `standard_pressure_pa` is.
 
-    The project's one rule for a vacuum gauge high up: an engine that idles alike shows the same share of the air outside.
+    The project's one rule for a vacuum gauge high up: an engine that idles alike shows the same share of the air.
 
     >>> from engine_sim.physics.atmosphere import air_share
     >>> [round(float(air_share(altitude_m)), 2) for altitude_m in (0.0, 1524.0, 2438.4)]

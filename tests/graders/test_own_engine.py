@@ -9,7 +9,6 @@ import math
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from engine_sim import published
 from graders.exercises.kinds.common import AnswerError, as_text
 from graders.exercises.kinds.own_engine import (
     CRANK,
@@ -21,7 +20,7 @@ from graders.exercises.kinds.own_engine import (
     number,
     read_card,
 )
-from graders.exercises.kinds.own_engine_advice import ARITHMETIC, SIMULATED, advice_for, vacuum_band_inhg
+from graders.exercises.kinds.own_engine_advice import ARITHMETIC, SIMULATED, advice_for
 from graders.exercises.loader import rubric_in
 from tests.graders.instrument import ENGINES, TRIAL, GivenAnswer, judged
 
@@ -149,14 +148,14 @@ def test_displacement_is_bore_stroke_and_cylinders():
     assert "216 cubic inches" in told("Displacement").text or "217 cubic inches" in told("Displacement").text
 
 
-def test_vacuum_falls_by_about_an_inch_for_every_thousand_feet():
-    """The trade's rule (key vacuum_per_1000_ft, common practice) within a sixth of an inch, up to 5,000 ft."""
-    assert vacuum_band_inhg(0.0) == (17.0, 21.0)
-    for feet in (1000.0, 3000.0, 5000.0):
-        low, high = vacuum_band_inhg(feet)
-        assert (17.0 + 21.0) / 2 - (low + high) / 2 == pytest.approx(
-            published("vacuum_per_1000_ft").value * feet / 1000.0, abs=0.16
-        )
+def test_vacuum_is_expected_by_the_one_altitude_rule():
+    """The same share of the air outside: 12.6 to 15.6 inHg at 8,000 ft (12.6 is 17 times 0.743 of the standard
+    atmosphere), and what is read is judged by the same band."""
+    assert "13 to 16 inHg" in told("Vacuum to expect", altitude=(8000.0, "ft")).text
+    assert (
+        "is what a healthy engine shows there"
+        in told("Your vacuum", altitude=(8000.0, "ft"), read_vacuum=(13.0, "inHg")).text
+    )
 
 
 def test_coil_time_is_what_the_trade_counts():

@@ -6,7 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from engine_sim import SOUND_PATTERN, Conditions, load_card, published, standard_pressure_pa
+from engine_sim import SOUND_PATTERN, Conditions, load_card, published
+from engine_sim.diagnosis.needle import healthy_vacuum_inhg
 from engine_sim.physics.units import KPA_PER_INHG, LITRES_PER_CUBIC_INCH, METRES_PER_FOOT
 from graders.bench.reference import reference_for
 
@@ -36,15 +37,6 @@ def advice_for(card: Answer, engines: Path) -> list[Advice]:
     return [*told, *_same_kind(card, engines), *_readings(card)]
 
 
-def vacuum_band_inhg(altitude_ft: float) -> tuple[float, float]:
-    """Vacuum of a healthy warm idle at an altitude [inHg]: the band at sea level less what the air has lost in
-    pressure, since the manifold holds about the same. Keys: idle_vacuum_healthy, us_standard_atmosphere_1976."""
-    band = published("idle_vacuum_healthy")
-    lost_pa = float(standard_pressure_pa(0.0)) - float(standard_pressure_pa(altitude_ft * METRES_PER_FOOT))
-    lost_inhg = lost_pa / 1e3 / KPA_PER_INHG
-    return band.low - lost_inhg, band.high - lost_inhg
-
-
 def _displacement(card: Answer) -> list[Advice]:
     litres = displacement_l(card)
     if litres is None:
@@ -57,7 +49,7 @@ def _vacuum(card: Answer) -> list[Advice]:
     altitude = number(card, "altitude")
     if altitude is None:
         return []
-    low, high = vacuum_band_inhg(altitude)
+    low, high = healthy_vacuum_inhg(altitude)
     place = f"{altitude:.0f} ft ({altitude * METRES_PER_FOOT:.0f} m)"
     return [
         Advice(
@@ -141,7 +133,7 @@ def _read_vacuum(card: Answer) -> list[Advice]:
     read, altitude = number(card, "read_vacuum"), number(card, "altitude")
     if read is None or altitude is None:
         return []
-    low, high = vacuum_band_inhg(altitude)
+    low, high = healthy_vacuum_inhg(altitude)
     if read < low:
         says = "below what a healthy engine shows there. Look for late timing, a leak or a worn engine before you go on"
     elif read > high:
