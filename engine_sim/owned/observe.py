@@ -10,15 +10,15 @@ import numpy as np
 from engine_sim.diagnosis.inspections import INSPECTIONS
 from engine_sim.diagnosis.needle import SAMPLE_S, Needle, movement
 from engine_sim.model.conditions import Conditions
-from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics
+from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.model.engine import Engine
 from engine_sim.model.population import AsFound
-from engine_sim.model.starting import LABOURS_FROM, RUNNING_FROM_RPM, under_way
+from engine_sim.model.starting import RUNNING_FROM_RPM, under_way
 from engine_sim.physics.distributor import HOSE_ON, HOSE_PLUGGED
 from engine_sim.physics.units import PA_PER_INHG, rad_s_from_rpm
 from engine_sim.workshop import adjustments
 from engine_sim.workshop.controls import CONTROLS
-from engine_sim.workshop.instruments import CRANKS_SLOWLY_BELOW_RPM, TIMING_LIGHT_SCATTER_DEG, idle_words
+from engine_sim.workshop.instruments import TIMING_LIGHT_SCATTER_DEG, idle_words
 from engine_sim.workshop.session import Session
 
 COLD_C, MILD_C, WARM_C = 5.0, 20.0, 85.0  # of the three starts
@@ -29,6 +29,10 @@ HELD_RPM = {"1500": 1500.0, "2500": 2500.0, "3000": 3000.0}
 HELPED_DEG = 12.0  # of the distributor towards advance, where it does not start by itself
 WANDERS_DEG = 3.0  # twice the scatter of the mark, from which it is said to wander
 MISSES_FROM = 0.06  # share of sparks or charges, from which a miss is felt; calibration
+CRANKS_SLOWLY_RPM, STILL_CRANKING_RPM = 125.0, 250.0  # cold, below which it is said to turn slowly; calibration
+TURNS_FROM_S, TURNS_TO_S = 0.2, 1.2  # of the starter, in which its speed is heard
+PULL_RPM, PULL_S, FAILS_S = 3000.0, 6.0, 1.5
+WEAK_SHARE = 0.92  # of a sound engine's torque, below which it is said to pull weakly; calibration
 UNDER_LOAD_RPM, CRUISE_RPM, CRUISE_THROTTLE = (1400.0, 3000.0), 2200.0, 0.15
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
@@ -69,6 +73,7 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
         seen["smoke"] = _smoke(engine, found, conditions)
         scatter = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
         seen["mark"] = "wanders" if scatter >= WANDERS_DEG else "stands still"
+        seen["pull"] = _pulls(engine, found, conditions)
         seen["misses"] = _misses(engine, found, conditions, seen["runs"])
     again = session if session.running else _running(engine, found, conditions)
     return Observation(numbers | _light(again) if again else numbers, seen)
@@ -78,34 +83,45 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
 
 
 def _starts(engine: Engine, found: AsFound, conditions: Conditions) -> dict[str, str]:
-    cold, cranks = _start(engine, found, conditions, COLD_C)
-    mild, _ = _start(engine, found, conditions, MILD_C)
-    warm, warm_cranks = _start(engine, found, conditions, WARM_C)
-    worst = cranks if cranks != "cranks evenly" else warm_cranks
-    return {"cold_start": cold, "mild_start": mild, "warm_start": warm, "cranks": worst}
+    """How it starts at 5 and 20 °C and warm, and how the starter turns it: the worst of a cold and a warm start."""
+    cold, mild, warm = (_start(engine, found, conditions, celsius) for celsius in (COLD_C, MILD_C, WARM_C))
+    kicks = max(cold.kicks, warm.kicks) > 1
+    cranks = "kicks back" if kicks else "cranks slowly" if cold.turns_rpm < CRANKS_SLOWLY_RPM else "cranks evenly"
+    return {"cold_start": cold.word, "mild_start": mild.word, "warm_start": warm.word, "cranks": cranks}
 
 
-def _start(engine: Engine, found: AsFound, conditions: Conditions, coolant_c: float) -> tuple[str, str]:
-    """How it starts, and how the starter turns it, after one stroke of the pedal where the engine is cold."""
+@dataclass(frozen=True)
+class _Start:
+    """One start: its word, how often it kicked, and how fast the starter turned it at first [rpm]."""
+
+    word: str
+    kicks: int
+    turns_rpm: float
+
+
+def _start(engine: Engine, found: AsFound, conditions: Conditions, coolant_c: float) -> _Start:
+    """The key held, after one stroke of the pedal where the engine is cold."""
     dynamics = Dynamics(engine, conditions)
     motion = dynamics.at_rest(coolant_c, found.flood, found.bowl, found.battery)
-    settings = adjustments.settings_as_found(engine.card, found)
-    inputs = _inputs(engine, found, settings)
+    inputs = _inputs(engine, found, adjustments.settings_as_found(engine.card, found))
     inputs.starter = True
     if coolant_c < WARM_C:
         motion.start.pump(1.0, coolant_c, runs=False)
-    slow = 0
+    turning: list[float] = []
     for tick in range(1, round(LONG_S / TICK_S) + 1):
         dynamics.tick(motion, inputs)
-        slow += 0.4 < tick * TICK_S < 1.2 and (
-            motion.speed_rpm < CRANKS_SLOWLY_BELOW_RPM or motion.start.labour > LABOURS_FROM
-        )
+        if TURNS_FROM_S < tick * TICK_S <= TURNS_TO_S and motion.speed_rpm < STILL_CRANKING_RPM:
+            turning.append(motion.speed_rpm)
         if motion.start.kicks > 1:
-            return (NEVER if motion.start.kicks > 3 else "takes long"), "kicks back"
+            return _Start(NEVER if motion.start.kicks > 3 else "takes long", motion.start.kicks, 0.0)
         if motion.speed_rpm >= RUNNING_FROM_RPM:
             word = "starts at once" if tick * TICK_S <= AT_ONCE_S else "takes long"
-            return word, "cranks slowly" if slow > 20 else "cranks evenly"
-    return NEVER, "cranks slowly" if slow > 20 else "cranks evenly"
+            return _Start(word, motion.start.kicks, _mean(turning))
+    return _Start(NEVER, motion.start.kicks, _mean(turning))
+
+
+def _mean(speeds: list[float]) -> float:
+    return float(np.mean(speeds)) if speeds else CRANKS_SLOWLY_RPM
 
 
 def _inputs(engine: Engine, found: AsFound, settings: dict) -> ControlInputs:
@@ -209,15 +225,40 @@ def _misses(engine: Engine, found: AsFound, conditions: Conditions, runs: str) -
     return "at a cruise, hose on" if cruise >= MISSES_FROM else "none"
 
 
+def _pulls(engine: Engine, found: AsFound, conditions: Conditions) -> str:
+    """How it pulls at 3,000 rpm, a blocked exhaust having filled, beside a sound engine set by its label."""
+    label = replace(found, base_timing_deg=engine.card.setting.label_base_timing_deg, point_gap_mm=None, teeth_out=0)
+    sound = replace(label, mixture_screw=None)
+    own, usual = (
+        _on_brake(one, kept, conditions, PULL_RPM, 1.0, HOSE_PLUGGED, PULL_S).torque_nm
+        for one, kept in ((engine, found), (Engine(engine.card), sound))
+    )
+    return "pulls weakly" if own < WEAK_SHARE * usual else "pulls well"
+
+
 def _fails(
     engine: Engine, found: AsFound, conditions: Conditions, brake_rpm: float, throttle: float, hose: str
 ) -> float:
     """Share of charges that fail with the speed held by a brake."""
+    motion = _on_brake(engine, found, conditions, brake_rpm, throttle, hose, FAILS_S)
+    return 1.0 - (1.0 - motion.missed) * (1.0 - motion.misfire)
+
+
+def _on_brake(
+    engine: Engine,
+    found: AsFound,
+    conditions: Conditions,
+    brake_rpm: float,
+    throttle: float,
+    hose: str,
+    seconds: float,
+) -> Motion:
+    """The warm engine after a while at a speed that a brake holds."""
     dynamics = Dynamics(engine, conditions)
     motion = dynamics.at_rest(WARM_C)
     inputs = _inputs(engine, found, adjustments.settings_as_found(engine.card, found))
     inputs.coupling, inputs.brake_rpm, inputs.throttle, inputs.vacuum_hose = "brake", brake_rpm, throttle, hose
     motion.start, motion.speed_rad_s = under_way(), rad_s_from_rpm(brake_rpm)
-    for _ in range(75):
+    for _ in range(round(seconds / TICK_S)):
         dynamics.tick(motion, inputs)
-    return 1.0 - (1.0 - motion.missed) * (1.0 - motion.misfire)
+    return motion

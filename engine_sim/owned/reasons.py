@@ -34,6 +34,7 @@ SAID = {
     "mark": "the mark",
     "misses": "misses",
     "smoke": "the tailpipe",
+    "pull": "under load",
     "cold_start": "starting on a cold morning",
     "mild_start": "starting cold",
     "warm_start": "starting warm",

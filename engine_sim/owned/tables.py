@@ -24,6 +24,7 @@ WORDS = {  # by the fields of `observe`: what may be said
     "runs": ("runs evenly", "runs unevenly", "stumbles", "is close to stalling"),
     "mark": ("stands still", "wanders"),
     "misses": ("none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"),
+    "pull": ("pulls well", "pulls weakly"),
     "smoke": ("none", "black", "blue", "pops"),
     "cold_start": ("starts at once", "takes long", "starts and dies", "does not start"),
     "mild_start": ("starts at once", "takes long", "starts and dies", "does not start"),

@@ -9,28 +9,31 @@ from __future__ import annotations
 
 import sys
 import zlib
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
 
-from engine_sim.owned.causes import HEALTHY
+from engine_sim import FAULTS, INSPECTIONS, SOUND, AsFound, Draw, Engine, Wear
+from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.evidence import evidence_of
-from engine_sim.owned.likelihood import odds
-from engine_sim.owned.observe import Observation
+from engine_sim.owned.likelihood import Evidence, odds
+from engine_sim.owned.next_test import next_tests
+from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.tables import LIGHT, WORDS, Tables, load_tables
-from tests.benchmarks.hidden_owners import hidden_engine, read_all
+from tests.benchmarks.hidden_owners import CHANGED, ENGINES_A_KIND, Hidden, hidden, hidden_engine, read_all
 
 GAUGE, LIGHTS, SAID = "gauge and tachometer", "with the light", "with words"
 LEVELS = (GAUGE, LIGHTS, SAID)
 GAUGE_INHG, TACHOMETER_SHARE, LIGHT_COMMON_DEG = 0.4, 0.025, 1.0  # one standard deviation of each instrument
 EYE_INHG, EYE_RPM, LIGHT_DEG = 0.25, 8.0, 0.8  # and of each reading
-MISSING, MISHEARD = 0.08, 0.10
+MISSING, MISHEARD, WRONG = 0.08, 0.10, 0.08  # shares of readings missing, words misheard, findings that are wrong
 OF_LEVEL = {
     GAUGE: ("idle_inhg", "idle_rpm", "idle_on_inhg", "idle_on_rpm", "held_2500_inhg", "needle"),
     LIGHTS: (*(name for name in LIGHT if "3000" not in name), "mark"),
-    SAID: ("runs", "misses", "smoke", "cold_start", "mild_start", "warm_start", "cranks"),
+    SAID: ("runs", "misses", "smoke", "pull", "cold_start", "mild_start", "warm_start", "cranks"),
 }
 
 
@@ -137,23 +140,156 @@ def scored(owners: Owners, tables: Tables, level: str, said: str = "", errors: f
     """The figures of one level of readings; `without` leaves a cause out of the tables."""
     score = Score.empty(said or level)
     if without:
-        kept = {name: one for name, one in tables.causes.items() if name != without}
-        tables = Tables(tables.owners, tables.engines, kept, tables.pooled, tables.whole, tables.healthy)
+        tables = replace(tables, causes={name: one for name, one in tables.causes.items() if name != without})
     for name, (cause, seen) in owners.items():
         engine = reported(seen, said_of(name), level, name, errors)
         score.add(cause, odds(tables, evidence_of(engine)))
     return score
 
 
+# ---- chosen tests ----------------------------------------------------------------------------------------------------
+
+Policy = Callable[[Tables, Evidence, dict[str, float], np.random.Generator], str]
+
+
+def by_information(tables: Tables, seen: Evidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
+    """The inspection that is expected to tell most."""
+    found = next_tests(tables, seen, shares, 1)
+    return found[0].id if found else ""
+
+
+def at_random(tables: Tables, seen: Evidence, _shares: dict[str, float], rng: np.random.Generator) -> str:
+    """Any inspection not made yet."""
+    left = [name for name in tables.causes[HEALTHY].out_of_order if name not in seen.findings]
+    return left[int(rng.integers(len(left)))]
+
+
+def of_first_suspect(_tables: Tables, seen: Evidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
+    """The first suspect's own inspection that was not made yet."""
+    for name in sorted(shares, key=lambda one: -shares[one]):
+        if name in FAULTS and FAULTS[name].found_by not in seen.findings:
+            return FAULTS[name].found_by
+    return ""
+
+
+def look(owner: Hidden, inspection: str) -> bool:
+    """Whether an owner finds an inspection in order; some find wrongly."""
+    in_order = INSPECTIONS[inspection].look(owner.engine, owner.found, owner.conditions, Draw(owner.name)).in_order
+    return in_order != (np.random.default_rng([5, zlib.crc32(f"{owner.name}|{inspection}".encode())]).random() < WRONG)
+
+
+def tested(owners: Owners, tables: Tables, policy: Policy, said: str, most: int = 2) -> list[Score]:
+    """The figures after one, two ... tests that a policy chooses, all other readings at hand."""
+    scores = [Score.empty(f"{said}, {count + 1}") for count in range(most)]
+    for name, (cause, seen) in owners.items():
+        evidence = evidence_of(reported(seen, said_of(name), SAID, name))
+        rng = np.random.default_rng([6, zlib.crc32(name.encode())])
+        kind, number, place = name.split("|")
+        owner = hidden(kind, int(number), int(place))
+        shares = odds(tables, evidence)
+        for score in scores:
+            chosen = policy(tables, evidence, shares, rng)
+            if chosen:
+                evidence = replace(evidence, findings=evidence.findings | {chosen: look(owner, chosen)})
+                shares = odds(tables, evidence)
+            score.add(cause, shares)
+    return scores
+
+
+# ---- what the tables do not have -------------------------------------------------------------------------------------
+
+
+def without_its_cause(owners: Owners, tables: Tables) -> tuple[float, float]:
+    """Owners whose cause is taken out of the tables: how many are named another with one half or more, and for how many
+    "none of these" comes first [%]."""
+    named, none = [], []
+    for name, (cause, seen) in owners.items():
+        if cause == HEALTHY:
+            continue
+        kept = {one: table for one, table in tables.causes.items() if one != cause}
+        shares = odds(replace(tables, causes=kept), evidence_of(reported(seen, said_of(name), SAID, name)))
+        first = max(shares, key=lambda one: shares[one])
+        named.append(first not in (HEALTHY, NONE_OF_THESE) and shares[first] >= 0.5)
+        none.append(first == NONE_OF_THESE)
+    return 100.0 * float(np.mean(named)), 100.0 * float(np.mean(none))
+
+
+def two_faults(tables: Tables, count: int) -> tuple[float, float]:
+    """Owners with two faults at once: how often the first named is one of them, and how often both are in three [%]."""
+    rng = np.random.default_rng(8)
+    one_of, both = [], []
+    kinds = list(CHANGED)
+    while len(one_of) < count:
+        kind, number = kinds[len(one_of) % len(kinds)], int(rng.integers(ENGINES_A_KIND))
+        first, other = (CAUSES[place] for place in rng.choice(len(CAUSES), 2, replace=False))
+        card = hidden_engine(kind, number)[0]
+        if not (FAULTS[first].fits(card) and FAULTS[other].fits(card)):
+            continue
+        owner = with_both(kind, number, first, other)
+        seen = observed(owner.engine, owner.found, owner.conditions)
+        shares = odds(tables, evidence_of(reported(seen, owner.said, SAID, f"{first}|{other}|{number}")))
+        order = [name for name in sorted(shares, key=lambda one: -shares[one]) if name not in (HEALTHY, NONE_OF_THESE)]
+        one_of.append(order[0] in (first, other))
+        both.append({first, other} <= set(order[:3]))
+    return 100.0 * float(np.mean(one_of)), 100.0 * float(np.mean(both))
+
+
+def with_both(kind: str, number: int, first: str, other: str) -> Hidden:
+    """An owner with two faults, each as strong as the catalogue has it."""
+    one, more = hidden(kind, number, 0, first), hidden(kind, number, 0, other)
+    changes = {
+        item.name: getattr(more.engine.wear, item.name)
+        for item in fields(Wear)
+        if item.name != "cylinders" and getattr(more.engine.wear, item.name) != getattr(SOUND, item.name)
+    }
+    wear = replace(one.engine.wear, **changes)
+    for place, cylinder in more.engine.wear.cylinders:
+        wear = wear.with_cylinders(cylinder, place)
+    healthy = hidden(kind, number, 0, HEALTHY).found
+    moved = {
+        item.name: getattr(more.found, item.name)
+        for item in fields(AsFound)
+        if getattr(more.found, item.name) != getattr(healthy, item.name)
+    }
+    return replace(one, engine=Engine(one.engine.card, wear), found=replace(one.found, **moved))
+
+
 def main() -> int:
-    """Print every figure."""
+    """Print every figure; a second argument says on how many owners the chosen tests are tried."""
     owners = read_all(Path(sys.argv[1]) / "hidden.jsonl")
+    some = int(sys.argv[2]) if len(sys.argv) > 2 else 300
     tables = load_tables()
     for level in LEVELS:
-        score = scored(owners, tables, level)
-        print(score.line())
-        print("   said and true:", ", ".join(f"{a:.0f}/{b:.0f} ({n})" for a, b, n in score.calibration()))
+        show(scored(owners, tables, level))
+    show(scored(owners, tables, SAID, "errors doubled", errors=2.0))
+    for kind in CHANGED:
+        show(scored({name: one for name, one in owners.items() if name.startswith(kind)}, tables, SAID, kind))
+    print(
+        "cause not in the tables: named another {:.0f} %, none of these {:.0f} %".format(
+            *without_its_cause(owners, tables)
+        )
+    )
+    names = list(owners)[:: max(len(owners) // some, 1)] if some else []
+    fewer = {name: owners[name] for name in names}
+    for policy, said in (
+        (by_information, "by information"),
+        (of_first_suspect, "first suspect's"),
+        (at_random, "random"),
+    ):
+        for score in tested(fewer, tables, policy, said) if fewer else ():
+            show(score)
+    print(
+        "two faults: first is one of them {:.0f} %, both in three {:.0f} %".format(
+            *two_faults(tables, max(some // 3, 1))
+        )
+    )
     return 0
+
+
+def show(score: Score) -> None:
+    """Print a line of figures, and how far said odds lie from the truth."""
+    print(score.line(), flush=True)
+    print("   said and true:", ", ".join(f"{a:.0f}/{b:.0f} ({n})" for a, b, n in score.calibration() if n >= 20))
 
 
 if __name__ == "__main__":

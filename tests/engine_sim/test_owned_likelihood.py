@@ -1,0 +1,224 @@
+"""Odds of causes after readings: the density, the company of readings, what is left out, and the honesty of words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings, strategies as st
+from scipy.stats import multivariate_t
+
+from engine_sim import FAULTS, INSPECTIONS
+from engine_sim.owned import compare as comparing, words_for
+from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
+from engine_sim.owned.compare import compare, comparison
+from engine_sim.owned.description import owned_from
+from engine_sim.owned.evidence import evidence_of, nominal_numbers, read_numbers, read_words
+from engine_sim.owned.likelihood import Evidence, instrument_covariance, odds, student_t
+from engine_sim.owned.next_test import chance_out, expected_bits, next_tests
+from engine_sim.owned.tables import FEATURES, LIGHT, WORDS, load_tables
+
+SIX = {
+    "build": {"cylinders": 6, "displacement_l": 4.1, "cam": "as built", "compression_by": "paper"}
+    | {"compression_ratio": 8.2},
+    "ignition": {
+        "hoses": 1,
+        "source": "manifold",
+        "curve_by": "paper",
+        "curve_in": "crank",
+        "centrifugal_start_rpm": 900.0,
+        "centrifugal_full_rpm": 2800.0,
+        "centrifugal_deg": 24.0,
+        "vacuum_start_inhg": 6.0,
+        "vacuum_full_inhg": 14.0,
+        "vacuum_deg": 16.0,
+    },
+    "label": {"base_deg": 8.0, "idle_rpm": 800.0},
+    "place": {"altitude_ft": 0.0, "air_c": 20.0},
+}
+NOTHING = np.full(len(FEATURES), np.nan)
+NO_COVARIANCE = np.zeros((len(FEATURES), len(FEATURES)))
+
+
+def evidence(words=None, findings=None, **differences) -> Evidence:
+    """Evidence of these differences from the healthy engine."""
+    values = NOTHING.copy()
+    for name, value in differences.items():
+        values[FEATURES.index(name)] = value
+    return Evidence(values, NO_COVARIANCE, words or {}, findings or {})
+
+
+def healthy_light(**changes) -> dict[str, float]:
+    """All light readings as on the healthy engine but for these."""
+    return (
+        dict.fromkeys(LIGHT, 0.0)
+        | {"idle_inhg": 0.0, "idle_rpm": 0.0, "idle_on_inhg": 0.0, "idle_on_rpm": 0.0}
+        | changes
+    )
+
+
+def test_the_density_is_students():
+    """Beside scipy's, for readings of which some are missing."""
+    rng = np.random.default_rng(1)
+    root = rng.normal(size=(len(FEATURES), len(FEATURES)))
+    covariance, mean = root @ root.T + np.eye(len(FEATURES)), rng.normal(size=len(FEATURES))
+    seen = rng.normal(size=len(FEATURES))
+    seen[[1, 4]] = np.nan
+    read = np.isfinite(seen)
+    wanted = multivariate_t(mean[read], covariance[np.ix_(read, read)], df=6).logpdf(seen[read])
+    assert student_t(seen, mean, covariance) == pytest.approx(wanted, rel=1e-9)
+    assert student_t(NOTHING, mean, covariance) == 0.0
+
+
+def test_without_readings_the_odds_are_those_before():
+    """Nothing read: 30 % healthy, 5 % outside the catalogue, the rest spread evenly; the tables have every cause."""
+    shares = odds(load_tables(), evidence())
+    assert shares[HEALTHY] == pytest.approx(0.30) and shares[NONE_OF_THESE] == pytest.approx(0.05)
+    assert set(shares) == {HEALTHY, NONE_OF_THESE, *CAUSES}
+    assert len({round(shares[name], 9) for name in CAUSES}) == 1
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.dictionaries(st.sampled_from(FEATURES), st.floats(-60, 60), max_size=len(FEATURES)),
+    st.fixed_dictionaries({}, optional={name: st.sampled_from(words) for name, words in WORDS.items()}),
+    st.dictionaries(st.sampled_from(sorted(INSPECTIONS)), st.booleans(), max_size=4),
+)
+def test_odds_are_odds_and_words_are_honest(differences, words, findings):
+    """Whatever is read the odds add up to one; no cause is named below one half, and none is called most likely below
+    85 %."""
+    seen = evidence(words, findings, **differences)
+    told = comparison(owned_from(SIX), seen, load_tables())
+    assert sum(told.odds.values()) == pytest.approx(1.0) and min(told.odds.values()) >= 0.0
+    assert list(told.ranked) == sorted(told.ranked, key=lambda one: -one.odds)
+    highest = max(told.odds.values())
+    assert (told.named is not None) <= (highest >= 0.5) and told.likely == (highest >= 0.85)
+    assert ("Most likely" in told.verdict) <= (highest >= 0.85)
+    assert ("More likely than not" in told.verdict) <= (0.5 <= highest < 0.85)
+    assert words_for.ALWAYS in told.do_not and words_for.ENGINES_LIKE_YOURS in told.sentences
+    assert not {test.id for test in told.next_tests} & set(findings)
+
+
+def test_a_dead_vacuum_unit_is_seen_by_the_light():
+    """Sixteen degrees too little at every speed with the hose on, all else as on the healthy engine."""
+    seen = evidence(**healthy_light(**{name: -16.0 for name in LIGHT if "_on_" in name}))
+    shares = odds(load_tables(), seen)
+    assert max(shares, key=lambda name: shares[name]) == "canister_torn"
+
+
+def test_readings_in_company_say_more_than_their_sum():
+    """A light 10 degrees too early at every speed on an engine whose gauge and speed say nothing is a slipped ring;
+    together with a speed and vacuum that rose it is a base set early, and the ring falls far behind."""
+    early = dict.fromkeys(LIGHT, 12.0)
+    alone = odds(load_tables(), evidence(**healthy_light(**early)))
+    raised = {"idle_rpm": 130.0, "idle_inhg": 0.9, "idle_on_rpm": 130.0, "idle_on_inhg": 0.9}
+    along = odds(load_tables(), evidence(**healthy_light(**early, **raised)))
+    assert along["damper_slipped"] < alone["damper_slipped"]
+
+
+def test_a_finding_moves_the_odds_to_its_causes():
+    """A hand pump that finds a leak speaks for the torn vacuum unit, one that finds none against it; and it is not told
+    as certain, since some findings are wrong."""
+    before = odds(load_tables(), evidence())["canister_torn"]
+    leaks = odds(load_tables(), evidence(findings={"hand_pump": False}))["canister_torn"]
+    holds = odds(load_tables(), evidence(findings={"hand_pump": True}))["canister_torn"]
+    assert 0.0 < holds < before < leaks < 0.95
+
+
+def test_the_next_test_is_the_one_that_tells_most():
+    """Its bits are those of the mutual information, worked out by the plain sum over causes and findings."""
+    tables = load_tables()
+    seen = evidence({"needle": "drifts"})
+    shares = odds(tables, seen)
+    best, *others = next_tests(tables, seen, shares, most=40)
+    assert best.bits == max(one.bits for one in (best, *others))
+    out = {cause: chance_out(tables, cause, best.id) for cause in shares}
+    total = sum(shares[cause] * out[cause] for cause in shares)
+    told = sum(
+        share * chance * np.log2(chance / whole)
+        for cause, share in shares.items()
+        for chance, whole in ((out[cause], total), (1.0 - out[cause], 1.0 - total))
+    )
+    assert best.bits == pytest.approx(told, rel=1e-6) == expected_bits(shares, out)
+    assert "Out of order it speaks for" in best.reason and best.minutes == INSPECTIONS[best.id].minutes
+
+
+def test_readings_are_corrected_by_what_was_found_at_the_instruments():
+    """A gauge that shows half an inch too much, a tachometer 50 rpm, a mark 4 degrees."""
+    read = {"idle_inhg": 18.5, "idle_rpm": 850.0, "light_idle_off_deg": 12.0}
+    errors = {"gauge_error_inhg": 0.5, "tachometer_error_rpm": 50.0, "light_error_deg": 4.0}
+    numbers = read_numbers(owned_from(SIX | {"readings": read | errors}))
+    assert numbers == {"idle_inhg": 18.0, "idle_rpm": 800.0, "light_idle_off_deg": 8.0}
+    rough = instrument_covariance(evidence())[0, 0]
+    assert instrument_covariance(replace(evidence(), gauge_checked=True))[0, 0] < 0.5 * rough
+
+
+def test_what_says_nothing_on_this_engine_is_left_out():
+    """A hot cam's vacuum and evenness; hose-on readings without a hose; points without points; a curve that was taken
+    from this very engine."""
+    read = {"idle_inhg": 12.0, "runs": "runs unevenly", "light_2500_off_deg": 20.0}
+    hot = owned_from(SIX | {"build": SIX["build"] | {"cam": "not as built"}, "readings": read})
+    assert np.isnan(evidence_of(hot).difference[FEATURES.index("idle_inhg")]) and read_words(hot) == {}
+    assert any("left out" in one for one in compare(hot).sentences)
+    bare = owned_from({"build": SIX["build"], "ignition": {"hoses": 0, "trigger": "electronic"}, "readings": read})
+    assert set(evidence_of(bare).excluded) == {"dwell_wrong", "canister_torn", "wrong_port"}
+    assert not {"dwell_wrong", "canister_torn"} & set(compare(bare).odds)
+    light = {
+        "curve_by": "light",
+        "light": [{"rpm": rpm, "hose_off_deg": rpm / 100.0} for rpm in (800.0, 1500.0, 3000.0)],
+    }
+    own = owned_from({"build": SIX["build"], "ignition": light, "readings": read})
+    assert np.isnan(evidence_of(own).difference[FEATURES.index("light_2500_off_deg")])
+    assert any("taken by light" in one for one in compare(own).sentences)
+
+
+def test_what_the_description_leaves_open_widens_the_odds():
+    """The same late light says less where no label gives the base."""
+    read = {"readings": {"light_idle_off_deg": -4.0}}
+    known, unknown = (owned_from(base | read) for base in (SIX, {name: SIX[name] for name in SIX if name != "label"}))
+    late = ("timing_late", "timing_some_late", "damper_slipped", "dwell_wrong")
+    told = [sum(compare(one).odds[name] for name in late) for one in (known, unknown)]
+    assert told[0] > told[1]
+
+
+def test_a_cold_start_belongs_to_the_air_it_was_made_in():
+    """5 °C is a cold morning; without its air it counts as a mild one, and the owner is asked."""
+    cold = owned_from(SIX | {"readings": {"cold_start": "does not start", "cold_start_air_c": 5.0}})
+    mild = owned_from(SIX | {"readings": {"cold_start": "does not start"}})
+    assert read_words(cold) == {"cold_start": "does not start"} and read_words(mild) == {"mild_start": "does not start"}
+    assert any("air temperature" in one for one in compare(mild).sentences)
+
+
+def test_a_healthy_reading_is_called_healthy_as_far_as_it_goes():
+    """The healthy engine of the description, read without an error, and said with its limits."""
+    numbers = nominal_numbers(owned_from(SIX))
+    words = {"needle": "stands still", "runs": "runs evenly", "misses": "none", "mark": "stands still", "smoke": "none"}
+    words |= {"cold_start": "starts at once", "warm_start": "starts at once", "cranks": "cranks evenly"}
+    told = compare(owned_from(SIX | {"readings": {name: round(numbers[name], 1) for name in FEATURES} | words}))
+    assert told.named == HEALTHY and told.verdict.startswith("Healthy as far as these readings go")
+    assert told.healthy > 0.6 and words_for.NOT_SEEN in told.sentences
+
+
+def test_pairs_that_read_alike_are_told_with_the_test_that_parts_them():
+    """Every pair names causes and an inspection that there are; a burnt valve and a gasket are told together."""
+    for one, other, test in comparing.PAIRS:
+        assert {one, other} <= {HEALTHY, *CAUSES} and test in INSPECTIONS
+    seen = evidence({"needle": "flicks in rhythm", "runs": "stumbles", "misses": "at idle"})
+    told = comparison(owned_from(SIX), seen, load_tables())
+    assert ("valve_burnt", "gasket_between") in [(pair.one, pair.other) for pair in told.pairs]
+
+
+def test_every_cause_has_its_words_and_its_row():
+    """Titles, and cautions for causes that there are; what the tables hold adds up."""
+    tables = load_tables()
+    assert set(words_for.CAUTIONS) | set(words_for.NOT_TIMING) <= set(CAUSES)
+    assert set(tables.causes) == {HEALTHY, *CAUSES} and {words_for.title_of(name) for name in CAUSES} == {
+        FAULTS[name].title for name in CAUSES
+    }
+    for cause in tables.causes.values():
+        for name, shares in cause.words.items():
+            assert sum(shares.values()) == pytest.approx(1.0, abs=0.02) and set(shares) == set(WORDS[name])
+        assert all(0.0 < share < 1.0 for share in cause.out_of_order.values())
+        for side in cause.sides:
+            assert side.covariance is None or np.linalg.eigvalsh(side.covariance).min() > -0.05
