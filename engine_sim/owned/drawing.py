@@ -33,7 +33,7 @@ from .observe import observed
 from .unknowns import DrawnEngine, as_kept, draw_of, drawn
 
 SEED = 20
-ENGINES_A_KIND, HEALTHY_AN_ENGINE = 10, 4
+ENGINES_A_KIND, INSPECTED_A_KIND, HEALTHY_AN_ENGINE = 8, 1, 4
 ALTITUDES_FT = (0.0, 1000.0, 3000.0, 5500.0, 8000.0)
 KINDS = {  # as such engines are; of no maker
     "small four": {"cylinders": 4, "displacement_l": 1.3, "transmission": "manual"},
@@ -120,13 +120,11 @@ def inspected(kind: str, number: int) -> Iterator[dict]:
     for place, owner in enumerate(owners):
         if 0 < place < HEALTHY_AN_ENGINE:
             continue
-        looked = {
-            name: one.look(
-                owner.engine, owner.found, owner.conditions, Draw(f"{kind}|{number}|{place}|{name}")
-            ).in_order
-            for name, one in INSPECTIONS.items()
-            if name not in LEFT_OUT_INSPECTIONS
-        }
+        looked = {}
+        for name, one in INSPECTIONS.items():
+            if name not in LEFT_OUT_INSPECTIONS:
+                draw = Draw(f"{kind}|{number}|{place}|{name}")
+                looked[name] = bool(one.look(owner.engine, owner.found, owner.conditions, draw).in_order)
         yield {"kind": kind, "engine": number, "cause": owner.cause, "in_order": looked}
 
 
@@ -162,7 +160,7 @@ def main() -> int:
     os.environ["TIMING_COURSE_CACHE"] = str(folder / "maps")  # and not among a learner's own
     every = [(kind, number) for number in range(ENGINES_A_KIND) for kind in KINDS]
     draw_all(folder / "owners.jsonl", lines_of, every)
-    draw_all(folder / "inspections.jsonl", inspected, [(kind, ENGINES_A_KIND + n) for n in (0, 1) for kind in KINDS])
+    draw_all(folder / "inspections.jsonl", inspected, [(kind, n) for n in range(INSPECTED_A_KIND) for kind in KINDS])
     return 0
 
 

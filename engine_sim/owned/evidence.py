@@ -21,7 +21,7 @@ RUNS_ON = ("1500", "2500", "3000")
 # what the description leaves open: one standard deviation in the units of the features, all of them together; guesses
 BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | dict.fromkeys(VACUUM, 0.3)
 IDLE_OPEN = {"idle_rpm": 90.0, "idle_on_rpm": 90.0, "idle_inhg": 0.5, "idle_on_inhg": 0.5}
-COMPRESSION_OPEN = dict.fromkeys(VACUUM, 0.4)
+COMPRESSION_OPEN = dict.fromkeys(VACUUM, 0.9)
 ALTITUDE_OPEN = dict.fromkeys(VACUUM, 2.5)
 WEIGHTS_OPEN = {
     f"light_{rpm}_{hose}_deg": deg for rpm, deg in zip(RUNS_ON, (3.0, 5.0, 5.0), strict=True) for hose in ("off", "on")

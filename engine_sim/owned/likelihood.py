@@ -15,14 +15,14 @@ import numpy as np
 from .causes import HEALTHY, NONE_OF_THESE
 from .tables import FEATURES, WORDS, Cause, Side, Tables
 
-HEALTHY_SHARE, NONE_SHARE = 0.30, 0.05  # of owners who ask, before anything is read; a guess
+HEALTHY_SHARE, NONE_SHARE = 0.30, 0.03  # of owners who ask, before anything is read; a guess
 POOLED = 0.2  # share of the pooled covariance
 T_FREEDOM = 6.0
 GAUGE_INHG, GAUGE_CHECKED_INHG, EYE_INHG = 0.4, 0.15, 0.25  # one standard deviation of an owner's gauge; a guess
 TACHOMETER_RPM, EYE_RPM = 22.0, 8.0  # of the tachometer; a guess
 LIGHT_COMMON_DEG, LIGHT_DEG = 1.0, 0.8  # of the mark and the eye: common to all light readings, and each by itself
 MISHEARD = 0.10  # share of words that are another; a guess
-WORDS_WEIGHT = 0.85  # of a word, since words of one engine are not independent; calibration on hidden owners
+WORDS_WEIGHT = 0.9  # of a word, since words of one engine are not independent; calibration on hidden owners
 WRONG_FINDING = 0.08  # share of findings that are wrong; a guess
 NEVER_RAN = -6.0  # log density of numbers, below everybody's, for a cause with which no drawn engine ran; calibration
 WIDER = 2.0  # covariance of causes outside the catalogue over that of all owners; calibration

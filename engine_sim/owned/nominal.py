@@ -19,6 +19,7 @@ from .description import DescriptionError, OwnedEngine
 
 BORE_OVER_STROKE = {4: 0.93, 6: 1.05, 8: 1.17}  # as on the workshop's cards
 USUAL_COMPRESSION, SIDE_VALVE_COMPRESSION = 8.2, 6.6  # common practice
+SIDE_VALVES_BURN = 1.08  # burn angles over those of overhead valves: the flame has a longer way; common practice
 USUAL_BASE_DEG, USUAL_IDLE_RPM, USUAL_DROP_RPM = 8.0, 800.0, 75.0  # common practice
 USUAL_WEIGHTS = (900.0, 2800.0, 24.0)  # begin and all in [crank rpm], degrees [crank]; common practice
 USUAL_UNIT = (6.0, 14.0, 16.0)  # begin and all in [inHg], degrees [crank]; common practice
@@ -90,6 +91,7 @@ def _content(engine: OwnedEngine, cylinders: int, litres: float) -> dict:
     idle = label.idle_rpm if label.idle_rpm is not None else USUAL_IDLE_RPM
     base = label.base_deg if label.base_deg is not None else USUAL_BASE_DEG
     automatic = engine.build.transmission == "automatic"
+    slow = SIDE_VALVES_BURN if engine.build.valve_gear == "side valves" else 1.0
     return {
         "identity": {
             "name": "owned_engine",
@@ -103,8 +105,8 @@ def _content(engine: OwnedEngine, cylinders: int, litres: float) -> dict:
             "overlap_factor_deg_m": 0.4 if engine.build.cam != "not as built" else 0.8,
         },
         "burn": {
-            "development_constant": 8300.0,
-            "rapid_constant": 1980.0,
+            "development_constant": slow * 8300.0,
+            "rapid_constant": slow * 1980.0,
             "reason": "Calibration: the mean of the workshop's cards.",
         },
         "breathing": _breathing(engine, litres, idle),

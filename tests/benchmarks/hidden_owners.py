@@ -105,11 +105,12 @@ def card_of(kind: str) -> EngineCard:
     return card_from(content, kind)
 
 
-def _said(card: EngineCard, altitude_ft: float, rng: np.random.Generator) -> OwnedEngine:
+def _said(kind: str, card: EngineCard, altitude_ft: float, rng: np.random.Generator) -> OwnedEngine:
     """What the owner knows: rounded, incomplete."""
     block, own, unit = card.block, card.distributor.weights, card.vacuum_advance
     build = {"cylinders": block.cylinders, "displacement_l": round(card.displacement_l, 1)}
     build["transmission"] = card.drive.transmission
+    build["valve_gear"] = "side valves" if kind == "side_valve_four" else "overhead valves"
     known = rng.random()
     if known < 0.6:
         build |= {
@@ -144,7 +145,7 @@ def hidden_engine(kind: str, number: int) -> tuple[EngineCard, Conditions, Owned
     rng = np.random.default_rng([SEED, zlib.crc32(kind.encode()), number])
     usual, altitude = card_of(kind), ALTITUDES_FT[number % len(ALTITUDES_FT)]
     usual = card_from(usual.model_dump() | {"mixture": usual.mixture.model_dump() | {"jetted_altitude_ft": altitude}})
-    said = _said(usual, altitude, rng)
+    said = _said(kind, usual, altitude, rng)
     for _ in range(20):
         card = drawn_card(usual, said, rng, WIDER)
         day = Conditions(max(altitude + WIDER * ALTITUDE_FT * rng.normal(), 0.0), (said.place.air_c or 20.0))
