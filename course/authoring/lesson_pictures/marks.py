@@ -13,11 +13,15 @@ from .parts import at_angle, bare, named, turning
 from .registry import Drawn, lesson_picture
 from .sheet import new_figure
 
-RING, RUBBER, HUB, BOLT = 1.0, 0.8, 0.72, 0.17  # radii in the picture
+RING = 1.0  # radius in the picture, as the three below
+RUBBER = 0.8
+HUB = 0.72
+BOLT = 0.17
 TOP = 90.0  # where the scale's zero stands in the picture, anticlockwise from the right
 WIDER = 2.0  # a degree of the crank is drawn as so many, so that single ones can be told apart
 LABEL_DEG = 8
-CREPT_DEG, HALF_WAY_DEG = 7, 30  # as in the lesson's example: touches at 37 before and 23 after
+CREPT_DEG = 7  # as in the lesson's example: touches at 37 before and 23 after
+HALF_WAY_DEG = 30  # from either touch to the top
 SCALE_DEG = (0, 4, 8, 12)
 
 
@@ -136,7 +140,7 @@ def clamp_and_spanner() -> Drawn:
     return Drawn(
         figure,
         "A distributor in its seat, from the side. Its body goes down into the engine block, where a clamp holds it "
-        "with one bolt; a spanner is on it. Half a turn often frees the body enough to turn with effort.\n\n"
+        "with one bolt; a spanner is on it. Half a turn, 180 degrees, often frees it enough.\n\n"
         "A line of paint runs across body and block, and shows the way back. The body is what hands take hold of; the "
         "cap, the leads and the vacuum unit at the side are no handles.",
     )

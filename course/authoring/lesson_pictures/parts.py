@@ -21,10 +21,12 @@ ROTOR = 0.6
 
 
 def at_angle(radius: float, degrees: float) -> tuple[float, float]:
+    """A place in the picture, by its distance from the middle and its angle [deg], anticlockwise from the right."""
     return radius * math.cos(math.radians(degrees)), radius * math.sin(math.radians(degrees))
 
 
 def bare(axes: Axes, title: str, width: tuple[float, float], height: tuple[float, float]) -> None:
+    """Axes without lines or figures, as wide and as high as is said, for a drawing."""
     axes.set(xlim=width, ylim=height, aspect="equal", title=title)
     axes.set_axis_off()
 

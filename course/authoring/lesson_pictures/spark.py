@@ -204,8 +204,8 @@ def three_parts_of_the_lead() -> Drawn:
         figure,
         "\n\n".join(
             [
-                "The advance of the farm runabout's spark against speed, with its label's base timing: a level line for "
-                "the base, a climbing line above it with the weights, and one above that with the vacuum unit as "
+                "The advance of the farm runabout's spark against speed, with its label's base timing: a level line "
+                "for the base, a climbing line above it with the weights, and one above that with the vacuum unit as "
                 "well. All in crank degrees.",
                 *rows,
             ]
