@@ -53,6 +53,7 @@ RUNS_ON = (
     "The engine runs on without a spark. Wait until it stands: a hot engine does so when its throttle stands too far "
     "open, its spark is late or its fuel has too low an octane number."
 )
+SHUTS_THE_THROTTLE = "If it pings, press Switch off: the throttle is shut, and the drive counts as driven."
 LISTEN_FROM_THROTTLE = 0.3  # share of full travel from which ping is listened for
 SMELLS_FROM_FLOOD = 0.3  # share of a flooded engine's wetness from which petrol is smelt; calibration
 POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration
@@ -480,7 +481,11 @@ class Session:
     def _press_stop(self) -> str:
         self._off_at = self._tick if self.running else -1
         self._let_go_of_key()
-        self._end_drive("The drive was broken off and the vehicle is back in the workshop." if self.on_road else "")
+        if self._drive is not None:
+            self._record_drive(self._drive)
+            self._end_drive(
+                f"Throttle shut, drive broken off: {self._drive.heard()}. The vehicle is back in the workshop."
+            )
         return "Ignition off."
 
     def _press_snap(self) -> str:
@@ -539,7 +544,7 @@ class Session:
         vehicle = self.engine.card.drive
         self._drive = Drive(route, vehicle, self._tick + round(route.seconds / TICK_S))
         self._drive.set_off(self._motion, self._inputs)
-        return route.told_to(vehicle)
+        return f"{route.told_to(vehicle)} {SHUTS_THE_THROTTLE}"
 
     # ---- one tick ----------------------------------------------------------------------------------------------
 
@@ -683,13 +688,16 @@ class Session:
         motion = self._motion
         drive.follow(motion, self._inputs, ticks)
         if drive.over(motion, self._tick):
-            record = drive.record(self.time_s, motion, self._inputs, self.settings, self._tick)
-            self._recorder.trajectory.drives.append(record)
+            self._record_drive(drive)
             used = f"; it used {drive.used()}" if self.settings["fuel_meter"] == "on" and drive.way_m else ""
             self._end_drive(
                 f"Back from the road: {drive.heard()}{used}. Parking brake on, out of gear. Switch off first, then put "
                 "the chocks back."
             )
+
+    def _record_drive(self, drive: Drive) -> None:
+        record = drive.record(self.time_s, self._motion, self._inputs, self.settings, self._tick)
+        self._recorder.trajectory.drives.append(record)
 
     def _end_drive(self, sentence: str) -> None:
         if self._drive is None:

@@ -9,6 +9,8 @@ from engine_sim.model.conditions import Conditions
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Motion
 from engine_sim.physics.units import PA_PER_INHG
 
+from .instruments import CLEAR_PING
+
 SAMPLE_EVERY_TICKS = 10  # five samples a second
 
 
@@ -63,6 +65,11 @@ class DriveRecord:
     pinged_to_rpm: float | None = None
     fuel_kg: float = 0.0
     way_m: float = 0.0
+
+    @property
+    def told(self) -> bool:
+        """Whether it told what it was driven for: it came to its end, or the throttle was shut because it pinged."""
+        return self.complete or self.worst_ping >= CLEAR_PING
 
 
 @dataclass

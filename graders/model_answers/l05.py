@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from graders.bench.criteria.first_figure import TOTAL_RPM
+from graders.bench.criteria.road_check import TOTAL_RPM
 
 from .operator import START_S, STOP_S, AttemptFailed, Operator
-from .road import drive, fill_in, retard_until_silent, run, start
+from .road import drive, fill_in, retard_until_silent, run, see_total, start
 
 EVERY_ROAD = ("full pull", "level cruise", "up the hill")
 IN_DRIVE_RPM = 600.0
@@ -27,15 +27,16 @@ def three_roads(operator: Operator) -> None:
 
 
 def two_fuels(operator: Operator) -> None:
-    """Retard until the full pull is silent on each fuel, start once more while it is hot, and switch off."""
+    """The total by the light; retard until the full pull is silent on each fuel, start once more while it is hot, and
+    switch off."""
     set_for_both_fuels(operator)
     restart_hot(operator)
     operator.do("stop")
 
 
 def set_for_both_fuels(operator: Operator) -> None:
-    """Hose on, start, and retard until the full pull is silent, on one fuel and then on the other."""
-    start(operator)
+    """The total, hose on, and retard until the full pull is silent, on one fuel and then on the other."""
+    see_total(operator)
     operator.do("route", "full pull")
     for fuel in FUELS:
         fill_in(operator, fuel)

@@ -35,13 +35,15 @@ def what_pings_where(operator: Operator) -> None:
 
 def tell_apart(operator: Operator) -> str:
     """The hill with two settings of the vacuum unit, and the full pull with the hose on and off; all put back. Where
-    the hill is silent even with the softest setting, a few degrees earlier and once more. Return what was heard on the
-    pull with the hose on."""
+    the hill is silent even with the softest setting, a few degrees earlier for the hill alone, and back before the pull.
+    Return what was heard on the pull with the hose on."""
     start(operator)
-    for _ in range(MOST_HILLS):
+    for louder in range(MOST_HILLS):
         if pings(softest_up_the_hill(operator)):
             break
         turn(operator, LOUDER_DEG)
+    if louder:
+        turn(operator, -louder * LOUDER_DEG)
     heard = drive(operator, "full pull")
     operator.do("vacuum_hose", "off and plugged")
     drive(operator)

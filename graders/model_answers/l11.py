@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from engine_sim import published
-from graders.bench.criteria.first_figure import TOTAL_RPM
-
 from . import road
 from .l03 import time_with_lamp
 from .operator import START_S, STOP_S, Operator
 
 STATIC_DEG = 7.0  # crank degrees BTDC: the lesson's middle for a first start
 FIRST_DEG = 12.0  # the most with which such an engine is first run
-TOTAL_DEG = published("total_before_first_pull").value  # base and weights
 STEP_DEG = 2.0  # crank degrees back
-HELD_S = 8.0  # until a hand on the throttle holds a speed
 TIGHT_S = 3.0
-MOST_STEPS = 6
 
 
 def first_figure(operator: Operator) -> None:
     """Static by the lamp, start, warm; the first running figure and the total by the light; hose on, and the road."""
     start_static(operator)
     set_first_figure(operator)
-    limit_total(operator)
+    road.limit_total(operator)
     to_the_road(operator)
 
 
@@ -38,23 +32,6 @@ def start_static(operator: Operator) -> None:
 def set_first_figure(operator: Operator) -> None:
     """Up to the first running figure by the light, at idle, hose off and plugged."""
     turn(operator, FIRST_DEG - operator.shown("timing_light_deg"))
-
-
-def limit_total(operator: Operator) -> None:
-    """Look at base and weights at speed, and go back until they are no more than the total allows."""
-    for _ in range(MOST_STEPS):
-        if look_at_total(operator) <= TOTAL_DEG:
-            return
-        turn(operator, -STEP_DEG)
-
-
-def look_at_total(operator: Operator) -> float:
-    """Base and weights that the light shows at speed [crank deg BTDC], written down."""
-    operator.do("hold_speed", TOTAL_RPM, wait_s=HELD_S)
-    total = operator.shown("timing_light_deg")
-    operator.do("read_gauges")
-    operator.do("hold_speed", 0.0, wait_s=START_S)
-    return total
 
 
 def turn(operator: Operator, crank_degrees: float) -> None:

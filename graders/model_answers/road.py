@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from graders.bench.criteria.road_check import TOTAL_DEG, TOTAL_RPM
+
 from .operator import START_S, STOP_S, AttemptFailed, Operator
 
 SILENT = "no ping was heard"
@@ -9,6 +11,8 @@ CLEARLY = ("clear ping", "heavy ping")
 SMALL_STEP_DEG = 1.0  # crank degrees: half a degree of the body
 STEP_DEG = 2.0  # crank degrees while the ping is clear or heavy: a degree of the body
 LISTEN_S = 1.0  # between two looks whether the drive is over
+HELD_S = 8.0  # until a hand on the throttle holds a speed, or has let it go
+MOST_LOOKS = 6
 
 
 def start(operator: Operator) -> None:
@@ -26,13 +30,16 @@ def run(operator: Operator) -> None:
 
 
 def drive(operator: Operator, route: str | None = None) -> str:
-    """Drive once, from the workshop and back into it, the engine off at the end. Return the driver's sentence."""
+    """Drive once, from the workshop and back into it, the engine off at the end; the throttle is shut as soon as it
+    pings clearly. Return the driver's sentence."""
     if route:
         operator.do("route", route)
     if not operator.to_the_road() or operator.do("road_check") != "done":
         raise AttemptFailed(operator.session.sentence)
     while operator.session.on_road:
         operator.session.advance(LISTEN_S)
+        if operator.session.readings().ping_words in CLEARLY:
+            operator.session.act("stop")
     heard = operator.session.sentence
     operator.back_in_the_workshop()
     return heard
@@ -43,6 +50,35 @@ def turn(operator: Operator, crank_degrees: float) -> None:
     operator.do("clamp", "loose")
     operator.turn(crank_degrees)
     operator.do("clamp", "tight")
+
+
+def see_total(operator: Operator) -> None:
+    """Light on while the engine stands, the total no more than it may be, and light off again; the hose is off and
+    plugged before, and on after it."""
+    operator.do("timing_light", "on")
+    run(operator)
+    limit_total(operator)
+    operator.do("stop", wait_s=STOP_S)
+    operator.do("timing_light", "off")
+    operator.do("vacuum_hose", "on")
+
+
+def limit_total(operator: Operator) -> None:
+    """Look at base and weights at speed, and go back by the difference while they are more than the total may be."""
+    for _ in range(MOST_LOOKS):
+        over_deg = look_at_total(operator) - TOTAL_DEG
+        if over_deg <= 0.0:
+            return
+        turn(operator, -max(over_deg, SMALL_STEP_DEG))
+
+
+def look_at_total(operator: Operator) -> float:
+    """Base and weights that the light shows at speed [crank deg BTDC], written down."""
+    operator.do("hold_speed", TOTAL_RPM, wait_s=HELD_S)
+    total = operator.shown("timing_light_deg")
+    operator.do("read_gauges")
+    operator.do("hold_speed", 0.0, wait_s=HELD_S)
+    return total
 
 
 def fill_in(operator: Operator, fuel: str) -> None:

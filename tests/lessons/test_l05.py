@@ -17,7 +17,7 @@ from graders.model_answers.l05 import (
     two_fuels,
 )
 from graders.model_answers.operator import AttemptFailed, Operator, Work
-from graders.model_answers.road import SILENT, drive, fill_in, pings, retard_until_silent, start, turn
+from graders.model_answers.road import SILENT, drive, fill_in, pings, retard_until_silent, see_total, start, turn
 
 from .slips import act, after, before, driven, in_turn, instead, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
@@ -31,7 +31,7 @@ SET_FOR_THE_BETTER_FUEL = in_turn(set_for_both_fuels, turned(6.0))
 def set_by(settle: Work, *fuels: str) -> Work:
     """The full pull with these fuels, set in another way or on other fuels than the lesson says."""
     each = (in_turn(partial(fill_in, fuel=fuel), settle) for fuel in fuels)
-    return in_turn(start, act("route", "full pull"), *each, restart_hot, STOP)
+    return in_turn(see_total, act("route", "full pull"), *each, restart_hot, STOP)
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela"])
@@ -75,7 +75,10 @@ def test_turning_between_the_roads_is_named(tmp_path):
     [
         ("hose_not_reconnected", slip(two_fuels, before("route", act("vacuum_hose", "off and plugged")))),
         ("one_large_retard", set_by(partial(retard_until_silent, step_deg=6.0), *FUELS)),
-        ("advance_to_cure_ping", slip(two_fuels, after("route", in_turn(driven(), turned(2.0))))),
+        ("advance_to_cure_ping", slip(two_fuels, after("fuel", in_turn(start, driven(), turned(2.0)), number=2))),
+        ("pulls_without_a_light", slip(two_fuels, without("read_gauges"))),
+        ("total_with_vacuum", slip(two_fuels, before("hold_speed", act("vacuum_hose", "on")))),
+        ("total_not_limited", slip(two_fuels, after("fuel", turned(4.0), number=1))),
         ("late_is_safe", set_by(in_turn(retard_until_silent, *[turned(-2.0)] * 3, driven()), *FUELS)),
         ("set_for_the_best_fuel", in_turn(SET_FOR_THE_BETTER_FUEL, restart_hot, STOP)),
         ("clamp_left_loose", in_turn(set_for_both_fuels, restart_hot, act("clamp", "loose"), STOP)),

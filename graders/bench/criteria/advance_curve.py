@@ -9,7 +9,7 @@ from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, SAMPLE_S, Attempt,
 from graders.bench.full_throttle import earliest_silent_deg, lost_by_parts
 
 from .idling import settled_in_drive
-from .road_check import PULL
+from .road_check import PULL, TOTAL_DEG, all_in_deg
 
 HILL = "up the hill"
 FULL_LOAD_FROM_THROTTLE = 0.95  # of the throttle's travel: a foot on the floor, nearly or quite
@@ -26,11 +26,11 @@ def setting_at(attempt: Attempt, control: str, time_s: float) -> str | float | N
 
 
 def driven_with(attempt: Attempt, route: str) -> list[tuple]:
-    """The whole drives on a road, each with the setting of the vacuum unit's screw."""
+    """The drives on a road, to its end or until they pinged, each with the setting of the vacuum unit's screw."""
     return [
         (drive, setting_at(attempt, "canister_screw", drive.time_s))
         for drive in attempt.trajectory.drives
-        if drive.complete and drive.route == route
+        if drive.told and drive.route == route
     ]
 
 
@@ -107,7 +107,7 @@ def cured_on_both_roads(attempt: Attempt, tolerances: dict) -> CheckFinding:
     kept = [
         drive
         for drive in attempt.trajectory.drives
-        if drive.complete and drive.vacuum_hose == "on" and drive.time_s > last and drive.route in (PULL, HILL)
+        if drive.told and drive.vacuum_hose == "on" and drive.time_s > last and drive.route in (PULL, HILL)
     ]
     if not kept:
         return MISSING
@@ -124,18 +124,20 @@ def cured_on_both_roads(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(
     findings=("met", "too early", "too late", "missing"),
-    tolerances=("window_deg",),
+    tolerances=("window_deg", "most_deg"),
     values={"met": {"late": float}, "too early": {"late": float}, "too late": {"late": float}},
+    usual={"most_deg": TOTAL_DEG},
 )
 def base_as_early_as_the_parts_allow(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The base timing is left silent on the full pull with the springs and the stop that are fitted, and no later than
-    that takes."""
+    that takes, or than base and weights at `most_deg` in all."""
     if not attempt.trajectory.drives:
         return MISSING
-    limit = earliest_silent_deg(attempt.engine.card, attempt.conditions, attempt.trajectory.settings)
-    late = limit - attempt.final_timing_deg
-    if late < -CREEP_DEG:
-        return CheckFinding(0.0, "too early", None, {"late": late})
+    left, ended = attempt.trajectory.settings, attempt.final_timing_deg
+    limit = earliest_silent_deg(attempt.engine.card, attempt.conditions, left)
+    if ended > limit + CREEP_DEG:
+        return CheckFinding(0.0, "too early", None, {"late": limit - ended})
+    late = min(limit, tolerances["most_deg"] - all_in_deg(attempt, left)) - ended
     if late <= tolerances["window_deg"]:
         return CheckFinding(1.0, "met", None, {"late": late})
     share = 0.5 if late <= NEARLY * tolerances["window_deg"] else 0.0
@@ -144,9 +146,9 @@ def base_as_early_as_the_parts_allow(attempt: Attempt, tolerances: dict) -> Chec
 
 @check(findings=("met", "changed after", "pings", "missing"))
 def silent_as_left(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The full pull driven to its end with everything as it is left, and silent."""
+    """The full pull driven with everything as it is left, to its end and silent."""
     last = last_change_s(attempt)
-    pulls = [drive for drive in attempt.trajectory.drives if drive.complete and drive.route == PULL]
+    pulls = [drive for drive in attempt.trajectory.drives if drive.told and drive.route == PULL]
     kept = [drive for drive in pulls if drive.time_s > last]
     if not pulls:
         return MISSING

@@ -223,14 +223,14 @@ def _final_idle_rpm(attempt: Attempt) -> float | None:
 
 @check(findings=("met", "advanced", "changed after", "pings", "missing"), tolerances=("same_setting_deg",))
 def road_checked(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """A whole drive at the final setting, and no ping left, or the spark retarded until it was gone."""
-    whole = [drive for drive in attempt.trajectory.drives if drive.complete]
-    if not whole or not was_set(attempt):
+    """A drive at the final setting, and no ping left, or the spark retarded until it was gone."""
+    told = [drive for drive in attempt.trajectory.drives if drive.told]
+    if not told or not was_set(attempt):
         return MISSING
-    last = whole[-1]
+    last = told[-1]
     raised = [
         drive
-        for drive in whole[:-1]
+        for drive in told[:-1]
         if drive.worst_ping >= CLEAR_PING and last.base_timing_deg > drive.base_timing_deg + TURNED_DEG
     ]
     if raised:
@@ -283,7 +283,7 @@ def _pings_at(attempt: Attempt, base_deg: float) -> bool:
     driven = [
         drive.worst_ping
         for drive in attempt.trajectory.drives
-        if (drive.complete and drive.route == FULL_PULL and drive.fuel == AS_FOUND)
+        if (drive.told and drive.route == FULL_PULL and drive.fuel == AS_FOUND)
         and abs(drive.base_timing_deg - base_deg) <= TURNED_DEG
     ]
     heard = driven[-1] if driven else worst_ping_share(attempt.engine, base_deg, attempt.conditions)

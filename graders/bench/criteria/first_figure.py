@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from engine_sim import CLEAR_PING, published
+from engine_sim import CLEAR_PING
 from engine_sim.physics.distributor import HOSE_PLUGGED
 from engine_sim.workshop.trajectory import ActionRecord
 from graders.bench.attempt import CREEP_DEG, MISSING, Attempt, CheckFinding, check
 from graders.bench.full_throttle import earliest_silent_deg
 
 from .base_timing import HAIR_DEG
-from .road_check import PULL, pulls_after_ping, pulls_by_fuel
+from .road_check import PULL, all_in_deg, pulls_after_ping, pulls_by_fuel
 from .starting import body_turns, starts
 
-TOTAL_RPM = published("total_seen_at").value
 TIMING = {"timing": float}
 TOTAL = {"total": float}
-
-
-def weights_deg(attempt: Attempt, speed_rpm: float = TOTAL_RPM) -> float:
-    """What the weights of this engine add at a speed [crank deg]."""
-    return float(attempt.engine.advance_deg(0.0, speed_rpm, 0.0))
 
 
 def pulls(attempt: Attempt) -> list[ActionRecord]:
@@ -96,7 +90,7 @@ def total_within(attempt: Attempt, tolerances: dict) -> CheckFinding:
     found_deg = attempt.trajectory.samples[0].base_timing_deg
     if all(abs(pull.base_timing_deg - found_deg) <= HAIR_DEG for pull in driven):
         return MISSING
-    total = max(action.base_timing_deg for action in driven) + weights_deg(attempt)
+    total = max(action.base_timing_deg for action in driven) + all_in_deg(attempt)
     if total <= tolerances["most_deg"] + CREEP_DEG:
         return CheckFinding(1.0, "met", None, {"total": total})
     return CheckFinding(0.0, "too far", "total_not_limited", {"total": total})
@@ -124,7 +118,7 @@ def _limit_deg(attempt: Attempt, tolerances: dict) -> float:
     """How early the base may be left [crank deg BTDC]: by the first figure, the total, and the fuel."""
     return min(
         tolerances["first_deg"],
-        tolerances["most_deg"] - weights_deg(attempt),
+        tolerances["most_deg"] - all_in_deg(attempt),
         earliest_silent_deg(attempt.engine.card, attempt.conditions),
     )
 

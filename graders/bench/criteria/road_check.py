@@ -3,18 +3,29 @@ small steps, a hot restart."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 
-from engine_sim import CLEAR_PING
+import numpy as np
+
+from engine_sim import CLEAR_PING, published
 from engine_sim.physics.distributor import HOSE_PLUGGED
-from engine_sim.workshop.trajectory import Sample
+from engine_sim.workshop.trajectory import DriveRecord, Sample
 from graders.bench.attempt import CREEP_DEG, MISSING, NEARLY, SAMPLE_S, Attempt, CheckFinding, check
-from graders.bench.full_throttle import earliest_silent_deg, with_fuel
+from graders.bench.full_throttle import earliest_silent_deg, weights_deg, with_fuel
 
 PULL = "full pull"
 NEAR_DEG = 2.75  # crank degrees later than the earliest silent timing: as near as ears and hands come; calibration
 LOOKED_S = 3.0  # seconds at a speed in which a person has read the light
+TOTAL_RPM = published("total_seen_at").value
+TOTAL_DEG = published("total_before_first_pull").value  # base and weights, without papers that say otherwise
 RAN_ON_S = 1.0  # seconds: an engine that still runs so long after the starter has been started
+
+
+def all_in_deg(attempt: Attempt, settings: Mapping | None = None) -> float:
+    """What the weights add where the total is looked at [crank deg], with the springs and the stop of these settings,
+    or as the card has them."""
+    return float(weights_deg(attempt.engine.card, settings, np.array([TOTAL_RPM]))[0])
 
 
 def octane_of(attempt: Attempt, fuel: str) -> float:
@@ -23,10 +34,10 @@ def octane_of(attempt: Attempt, fuel: str) -> float:
 
 
 def pulls_by_fuel(attempt: Attempt) -> dict[float, list]:
-    """The whole drives with the throttle wide open, by the RON of the fuel in the tank."""
+    """The drives with the throttle wide open that told something, by the RON of the fuel in the tank."""
     found: dict[float, list] = {}
     for drive in attempt.trajectory.drives:
-        if drive.complete and drive.route == PULL:
+        if drive.told and drive.route == PULL:
             found.setdefault(octane_of(attempt, drive.fuel), []).append(drive)
     return found
 
@@ -35,6 +46,13 @@ def pulls_after_ping(pulls: dict[float, list]) -> list[tuple]:
     """Every pull that pinged with the next one on the same fuel."""
     pairs = (pair for drives in pulls.values() for pair in pairwise(drives))
     return [(before, after) for before, after in pairs if before.worst_ping >= CLEAR_PING]
+
+
+def late_deg(attempt: Attempt, drive: DriveRecord, most_deg: float = TOTAL_DEG) -> float:
+    """By how much the spark of a drive was later [crank deg] than its fuel, and base and weights at `most_deg` in all,
+    allow."""
+    silent_deg = earliest_silent_deg(attempt.engine.card, with_fuel(attempt.conditions, drive.fuel))
+    return min(silent_deg, most_deg - all_in_deg(attempt)) - drive.base_timing_deg
 
 
 @check(
@@ -80,18 +98,19 @@ def _under_the_light(attempt: Attempt) -> list[tuple[Sample, str]]:
     values={"met": {"count": int}, "roads left out": {"count": int}},
 )
 def drove_every_road(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """Every road of the bench driven to its end, with nothing about the distributor changed between them."""
-    whole = [drive for drive in attempt.trajectory.drives if drive.complete]
-    if not whole:
+    """Every road of the bench driven to its end, or until it pinged, with nothing about the distributor changed between
+    them."""
+    told = [drive for drive in attempt.trajectory.drives if drive.told]
+    if not told:
         return MISSING
     wanted = int(tolerances["roads"])
     by_setting: dict[float, set[str]] = {}
-    for drive in whole:
+    for drive in told:
         by_setting.setdefault(round(drive.base_timing_deg, 1), set()).add(drive.route)
     most = max(len(roads) for roads in by_setting.values())
     if most >= wanted:
         return CheckFinding(1.0, "met", None, {"count": most})
-    if len({drive.route for drive in whole}) >= wanted:
+    if len({drive.route for drive in told}) >= wanted:
         return CheckFinding(0.5, "changed between", "two_things_at_once")
     return CheckFinding(most / wanted / 2, "roads left out", None, {"count": most})
 
@@ -112,7 +131,7 @@ def drove_as_it_is_used(attempt: Attempt, tolerances: dict) -> CheckFinding:
     values={"met": {"count": int}, "one fuel": {"count": int}},
 )
 def pulled_on_every_fuel(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """At least one whole pull at full throttle on `fuels` fuels or more."""
+    """At least one pull at full throttle on `fuels` fuels or more, to its end or until it pinged."""
     if not attempt.trajectory.drives:
         return MISSING
     pulls, wanted = pulls_by_fuel(attempt), int(tolerances["fuels"])
@@ -128,12 +147,7 @@ def silent_at_the_limit(attempt: Attempt, pulls: dict[float, list], near_deg: fl
     allows. Further from ping, a drive shows nothing of how somebody meets it."""
     if not pulls or any(drive.worst_ping >= CLEAR_PING for drives in pulls.values() for drive in drives):
         return False
-    return all(
-        earliest_silent_deg(attempt.engine.card, with_fuel(attempt.conditions, drives[-1].fuel))
-        - drives[-1].base_timing_deg
-        <= near_deg
-        for drives in pulls.values()
-    )
+    return all(late_deg(attempt, drives[-1]) <= near_deg for drives in pulls.values())
 
 
 @check(
@@ -171,19 +185,20 @@ def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
 
 @check(
     findings=("met", "pings", "too late", "missing"),
-    tolerances=("ron", "window_deg"),
+    tolerances=("ron", "window_deg", "most_deg"),
     values={"met": {"late": float}, "pings": {"timing": float}, "too late": {"late": float}},
+    usual={"most_deg": TOTAL_DEG},
 )
 def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
-    """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine."""
+    """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine, or
+    than base and weights at `most_deg` in all."""
     drives = pulls_by_fuel(attempt).get(tolerances["ron"], [])
     if not drives:
         return MISSING
     last = drives[-1]
     if last.worst_ping >= CLEAR_PING:
         return CheckFinding(0.0, "pings", None, {"timing": last.base_timing_deg})
-    fuel = with_fuel(attempt.conditions, last.fuel)
-    late = earliest_silent_deg(attempt.engine.card, fuel) - last.base_timing_deg
+    late = late_deg(attempt, last, tolerances["most_deg"])
     if late <= tolerances["window_deg"]:
         return CheckFinding(1.0, "met", None, {"late": late})
     share = 0.5 if late <= NEARLY * tolerances["window_deg"] else 0.0
