@@ -112,7 +112,7 @@ def dwell_meter(stand: OnTheStand) -> Finding:
 # ---- what changes the idle -----------------------------------------------------------------------------------------
 
 
-@inspection("Take one plug lead off after the other", 10)
+@inspection("Earth one plug lead after the other, engine stopped for each", 10)
 def cylinder_cut_out(stand: OnTheStand) -> Finding:
     """By how much the idle speed falls without each cylinder."""
     if stand.started() is None:
@@ -260,7 +260,7 @@ def _needle(session: Session, seconds: float) -> list[float]:
     return [now.vacuum_inhg or 0.0 for now in watched(session, seconds, SAMPLE_S)]
 
 
-@inspection("A little light oil down the inlet, at idle", 10)
+@inspection("A few drops of light oil through a vacuum fitting, at idle", 10)
 def oil_in_the_inlet(stand: OnTheStand) -> Finding:
     """Whether oil on the stems of the valves changes how often the needle drops."""
     session = stand.started()

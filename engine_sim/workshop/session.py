@@ -481,12 +481,12 @@ class Session:
     def _press_stop(self) -> str:
         self._off_at = self._tick if self.running else -1
         self._let_go_of_key()
-        if self._drive is not None:
-            self._record_drive(self._drive)
-            self._end_drive(
-                f"Throttle shut, drive broken off: {self._drive.heard()}. The vehicle is back in the workshop."
-            )
-        return "Ignition off."
+        if self._drive is None:
+            return "Ignition off."
+        heard = self._drive.heard()
+        self._record_drive(self._drive)
+        self._end_drive()
+        return f"Throttle shut, drive broken off: {heard}. The vehicle is back in the workshop. Ignition off."
 
     def _press_snap(self) -> str:
         self._inputs.throttle = 1.0
@@ -690,7 +690,8 @@ class Session:
         if drive.over(motion, self._tick):
             self._record_drive(drive)
             used = f"; it used {drive.used()}" if self.settings["fuel_meter"] == "on" and drive.way_m else ""
-            self._end_drive(
+            self._end_drive()
+            self._say(
                 f"Back from the road: {drive.heard()}{used}. Parking brake on, out of gear. Switch off first, then put "
                 "the chocks back."
             )
@@ -699,15 +700,12 @@ class Session:
         record = drive.record(self.time_s, self._motion, self._inputs, self.settings, self._tick)
         self._recorder.trajectory.drives.append(record)
 
-    def _end_drive(self, sentence: str) -> None:
-        if self._drive is None:
-            return
+    def _end_drive(self) -> None:
         self._drive = None
         self._inputs.coupling, self._inputs.throttle = "neutral", self.settings["throttle"]
         self._inputs.grade, self._inputs.gear_ratio = 0.0, 1.0
         self._motion.acceleration, self._motion.shaft_rad_s, self._motion.shaft_rad_s2 = None, 0.0, 0.0
         self._motion.disturb()
-        self._say(sentence)
 
     def _say(self, sentence: str) -> None:
         self.sentence = sentence

@@ -14,7 +14,7 @@ from .l02 import turn_and_watch
 from .l03 import dwell_of_a_six, find_out, static
 from .l05 import before_the_road, three_roads, two_fuels
 from .l06 import choose_springs, match_the_unit, what_pings_where
-from .l07 import one_day
+from .l07 import at_home, at_the_harbour
 from .l08 import mark_centre
 from .l11 import first_figure
 from .operator import Work
@@ -32,8 +32,8 @@ WORKS: Mapping[str, Work] = {
     "l06_what_pings_where": what_pings_where,
     "l06_match_the_unit": match_the_unit,
     "l06_choose_springs": choose_springs,
-    "l07_at_home": one_day,
-    "l07_at_the_harbour": one_day,
+    "l07_at_home": at_home,
+    "l07_at_the_harbour": at_the_harbour,
     "l08_mark_centre": mark_centre,
     "l11_first_figure": first_figure,
 }

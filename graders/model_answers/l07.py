@@ -5,11 +5,25 @@ from __future__ import annotations
 from .operator import START_S, STOP_S, Operator
 from .road import retard_until_silent, see_total
 
+HOSE_RESTS_S = 3.0  # until the idle has followed the vacuum advance
 
-def one_day(operator: Operator) -> None:
+
+def at_home(operator: Operator) -> None:
     """Read the gauges at a warm idle; the total by the light; then, hose on, retard until the full pull is silent."""
-    operator.do("starter", wait_s=START_S)
-    operator.do("read_gauges")
+    read_at_idle(operator)
     operator.do("stop", wait_s=STOP_S)
     see_total(operator)
     retard_until_silent(operator)
+
+
+def at_the_harbour(operator: Operator) -> None:
+    """The same with a total that somebody has seen."""
+    read_at_idle(operator)
+    operator.do("vacuum_hose", "on", wait_s=HOSE_RESTS_S)
+    retard_until_silent(operator)
+
+
+def read_at_idle(operator: Operator) -> None:
+    """Start, and read the gauges before anything is moved."""
+    operator.do("starter", wait_s=START_S)
+    operator.do("read_gauges")

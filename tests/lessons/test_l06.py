@@ -29,7 +29,7 @@ LESSON, WHERE, SPRINGS = "l06_advance_curve", "l06_what_pings_where", "l06_choos
 UNIT = "l06_match_the_unit"
 KEPT = 3  # the springs fitted after the two sets that are tried
 CURES_WITH_THE_CANISTER = in_turn(tell_apart, act("canister_screw", 4.0), driven(), driven("up the hill"))
-RETARDS_TOO_FAR = in_turn(tell_apart, retard_until_silent, turned(-6.0), driven("full pull"), driven("up the hill"))
+RETARDS_TOO_FAR = in_turn(tell_apart, retard_until_silent, turned(-8.0), driven("full pull"), driven("up the hill"))
 
 
 def fits_without_readings(operator: Operator) -> None:
@@ -75,7 +75,7 @@ def test_each_mistake_about_what_pings_costs_its_own(tmp_path, misconception, wo
             "stop_for_ping",
             slip(choose_springs, instead("weights_stop", 12.0), instead("springs", "soft and stiff", number=KEPT)),
         ),
-        ("late_is_safe", in_turn(choose_springs, turned(-4.0), driven())),
+        ("late_is_safe", in_turn(choose_springs, turned(-6.0), driven())),
     ],
 )
 def test_each_mistake_about_springs_costs_its_own(tmp_path, misconception, work):

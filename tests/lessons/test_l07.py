@@ -8,31 +8,31 @@ from course import ENGINES
 from engine_sim import Conditions, Engine, learners_engine, load_card, published
 from graders.bench.full_throttle import earliest_silent_deg
 from graders.exercises.engine_answers import ANSWERS
-from graders.model_answers.l07 import one_day
+from graders.model_answers.l07 import at_home, at_the_harbour
 
-from .slips import act, after, driven, in_turn, slip, turned, without
+from .slips import act, after, before, driven, in_turn, slip, turned, without
 from .working import assert_costs_its_own, judged, lost
 
 LESSON, HOME, HARBOUR = "l07_altitude_weather_fuel", "l07_at_home", "l07_at_the_harbour"
-BENCHES = (HOME, HARBOUR)
+WORK = {HOME: at_home, HARBOUR: at_the_harbour}
 LEARNERS = [f"learner {number}" for number in range(12)]
 RULE_RON_PER_1000_FT = 1.2  # what the question of l07_octane_up_there tells the learner to work with
 
 
 @pytest.mark.parametrize("learner", ["anna", "bela"])
-@pytest.mark.parametrize("exercise", BENCHES)
+@pytest.mark.parametrize("exercise", WORK)
 def test_the_lesson_followed_scores_full_marks(tmp_path, exercise, learner):
     """Both days done as the lesson says earn every point, whatever hauler the learner has."""
-    result = judged(tmp_path, LESSON, exercise, learner, one_day)
+    result = judged(tmp_path, LESSON, exercise, learner, WORK[exercise])
     assert result.points == result.max_points, lost(result)
 
 
-@pytest.mark.parametrize("exercise", BENCHES)
 @pytest.mark.parametrize(
-    ("misconception", "work"),
+    ("exercise", "misconception", "work"),
     [
-        ("late_is_safe", in_turn(one_day, *[turned(-2.0)] * 4, driven())),
-        ("advance_to_cure_ping", slip(one_day, after("vacuum_hose", in_turn(driven(), turned(1.0))))),
+        (HOME, "late_is_safe", in_turn(at_home, *[turned(-2.0)] * 4, driven())),
+        (HARBOUR, "late_is_safe", in_turn(at_the_harbour, *[turned(-2.0)] * 4, driven())),
+        (HARBOUR, "advance_to_cure_ping", slip(at_the_harbour, after("vacuum_hose", in_turn(driven(), turned(1.0))))),
     ],
 )
 def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misconception, work):
@@ -44,15 +44,15 @@ def test_each_mistake_costs_its_own_points_and_is_named(tmp_path, exercise, misc
 @pytest.mark.parametrize(
     "work",
     [
-        in_turn(slip(one_day, without("read_gauges")), act("read_gauges")),
-        slip(one_day, without("read_gauges"), after("vacuum_hose", act("read_gauges"))),
-        slip(one_day, without("read_gauges")),
+        in_turn(slip(at_the_harbour, without("read_gauges")), act("read_gauges")),
+        slip(at_the_harbour, without("read_gauges"), after("vacuum_hose", act("read_gauges"))),
+        slip(at_the_harbour, without("read_gauges")),
     ],
     ids=["after", "hose on", "never"],
 )
 def test_a_reading_that_cannot_be_compared_costs_that_alone(tmp_path, work):
     """Who reads too late, with the vacuum advance on, or never, loses points of the reading alone."""
-    result = judged(tmp_path, LESSON, HOME, "anna", work)
+    result = judged(tmp_path, LESSON, HARBOUR, "anna", work)
     assert set(lost(result)) == {"reading"}
 
 
@@ -100,3 +100,16 @@ def _vacuum_at(engine: Engine, wanted_rpm: float, base_deg: float, altitude_ft: 
         speed = float(engine.idle(base_deg, middle, altitude_ft).speed_rpm)
         low, high = (low, middle) if speed > wanted_rpm else (middle, high)
     return float(engine.idle(base_deg, low, altitude_ft).manifold_vacuum_inhg)
+
+
+@pytest.mark.parametrize(
+    ("rule", "named"),
+    [
+        (without("hold_speed"), "pulls_without_a_light"),
+        (before("hold_speed", act("vacuum_hose", "on"), value=3000.0), "total_with_vacuum"),
+    ],
+)
+def test_a_total_that_was_not_seen_costs_its_points(tmp_path, rule, named):
+    """Up the mountain nothing pings that could warn: the light at speed, hose off and plugged, is asked for."""
+    result = judged(tmp_path, LESSON, HOME, "anna", slip(at_home, rule))
+    assert lost(result)["seen"] == named
