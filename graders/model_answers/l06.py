@@ -9,7 +9,7 @@ from .operator import START_S, STOP_S, AttemptFailed, Operator
 from .road import STEP_DEG, as_early_as_it_goes, drive, pings, retard_until_silent, run, start, turn
 
 LOUDER_DEG = 3.0  # crank degrees: where nothing pings, nothing can be told apart
-MOST_HILLS = 5
+MOST_EARLIER_DEG = 12.0
 SOFTEST_TURNS = -4.0  # of the vacuum unit's screw
 BELOW_IDLE_INHG = 2.0
 UNIT_ALL_IN_INHG = 12.0  # by the hand pump, as the lesson gives it
@@ -35,15 +35,15 @@ def what_pings_where(operator: Operator) -> None:
 
 def tell_apart(operator: Operator) -> str:
     """The hill with two settings of the vacuum unit, and the full pull with the hose on and off; all put back. Where
-    the hill is silent even with the softest setting, a few degrees earlier for the hill alone, and back before the pull.
-    Return what was heard on the pull with the hose on."""
+    the hill is silent even with the softest setting, a few degrees earlier for the hill alone, and back before the
+    pull. Return what was heard on the pull with the hose on."""
     start(operator)
-    for louder in range(MOST_HILLS):
-        if pings(softest_up_the_hill(operator)):
-            break
+    earlier_deg = 0.0
+    while not pings(softest_up_the_hill(operator)) and earlier_deg < MOST_EARLIER_DEG:
         turn(operator, LOUDER_DEG)
-    if louder:
-        turn(operator, -louder * LOUDER_DEG)
+        earlier_deg += LOUDER_DEG
+    if earlier_deg:
+        turn(operator, -earlier_deg)
     heard = drive(operator, "full pull")
     operator.do("vacuum_hose", "off and plugged")
     drive(operator)

@@ -15,14 +15,13 @@ from graders.exercises.loader import load_rubric
 from graders.model_answers.l11 import (
     STEP_DEG,
     first_figure,
-    limit_total,
-    look_at_total,
     set_first_figure,
     start_static,
     to_the_road,
     turn,
 )
 from graders.model_answers.operator import START_S
+from graders.model_answers.road import limit_total, look_at_total
 from tests.graders.instrument import GivenAnswer, judged as answered
 
 from .slips import in_turn, off_by, slip, without
