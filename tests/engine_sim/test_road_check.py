@@ -173,6 +173,24 @@ def test_too_much_vacuum_advance_pings_lightly_loaded():
     assert soft.worst_ping > right.worst_ping + 0.3
 
 
+@pytest.mark.parametrize(("fuel", "told"), [("87 RON", True), ("98 RON", False)])
+def test_a_pull_shut_off_tells_something_where_it_pinged(fuel, told):
+    """Switched off on the way, a drive is kept with what was heard; it counts as driven only if it pinged clearly."""
+    session = ready(base=9.0)
+    session.act("stop")
+    session.advance(4.0)
+    session.act("fuel", fuel)
+    session.act("vacuum_hose", "on")
+    assert Operator(session).to_the_road() and session.act("road_check").kind == "done"
+    session.advance(5.0)
+    assert session.act("stop").kind == "done" and not session.on_road
+    (drive,) = session.trajectories[-1].drives
+    assert not drive.complete and drive.told == told == (drive.worst_ping >= CLEAR_PING)
+    assert "Throttle shut" in session.sentence and ("clear" in session.sentence or not told)
+    session.advance(4.0)
+    assert not session.running
+
+
 def ready_with_soft_canister():
     """The truck with a canister that gives way at a breath, as its adjustable sister has it."""
     card = load_card(ENGINES / "delivery_truck_six.toml")

@@ -57,6 +57,41 @@ def test_the_roads_sound_as_the_lesson_tells(tmp_path, learner):
     assert pings(told["full pull"]) and SILENT in told["level cruise"]
 
 
+def test_a_road_is_driven_when_the_throttle_is_shut_at_the_first_ping(tmp_path):
+    """Nobody has to drive a rattling engine to the end; a road that was broken off in silence is left out."""
+
+    def work(operator: Operator) -> None:
+        start(operator)
+        heard = [drive(operator, road) for road in EVERY_ROAD]
+        assert any("Throttle shut" in one for one in heard)
+
+    def broken_off(operator: Operator) -> None:
+        start(operator)
+        drive(operator, "full pull")
+        operator.do("route", "level cruise")
+        assert operator.to_the_road() and operator.do("road_check", wait_s=5.0) == "done"
+        operator.back_in_the_workshop()
+
+    for number, (done, costs) in enumerate(((work, {}), (broken_off, {"roads": None}))):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        assert lost(judged(folder, LESSON, ROADS, "anna", done)) == costs
+
+
+@pytest.mark.parametrize(("room_deg", "costs"), [(-2.0, set()), (-8.0, {"poor_fuel"})])
+def test_a_degree_or_two_of_room_is_not_charged(tmp_path, room_deg, costs):
+    """One or two degrees later than where the ping has gone is what the lesson advises; eight is too late."""
+
+    def work(operator: Operator) -> None:
+        set_for_both_fuels(operator)
+        turn(operator, room_deg)
+        drive(operator)
+        restart_hot(operator)
+        operator.do("stop")
+
+    assert set(lost(judged(tmp_path, LESSON, BOTH_FUELS, "bela", work))) == costs
+
+
 def test_turning_between_the_roads_is_named(tmp_path):
     """Who turns the distributor between the drives that are compared loses half of that criterion alone."""
 

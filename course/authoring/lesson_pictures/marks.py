@@ -175,3 +175,47 @@ def ports_of_a_carburettor() -> Drawn:
         "above the plate's edge.\n\n1, at idle, the plate closed: the manifold port has all of the vacuum, the ported "
         "one next to none.\n\n2, the plate a little open: its edge has passed the ported one, and both have vacuum.",
     )
+
+
+@lesson_picture("A timing light in use")
+def timing_light_in_use() -> Drawn:
+    """What the light is clipped to, and the mark of the damper in its flash against the scale."""
+    figure = new_figure(4.1)
+    axes = figure.subplots()
+    bare(axes, "", (-1.8, 6.4), (-1.4, 3.0))
+    _pulley(axes, LABEL_DEG)
+    _scale(axes)
+    mark = at_angle(0.9, _place(LABEL_DEG))
+    for muzzle in ((3.1, 1.0), (3.1, 0.7)):
+        axes.plot([muzzle[0], mark[0]], [muzzle[1], mark[1]], color=LIGHT["brass"], linewidth=1.2, linestyle="--")
+    axes.add_patch(
+        FancyBboxPatch((3.1, 0.65), 1.3, 0.4, boxstyle="round,pad=0.05", fc=LIGHT["raised"], ec=LIGHT["outline"])
+    )
+    axes.add_patch(
+        Polygon(
+            [(3.9, 0.6), (4.35, 0.6), (4.55, -0.3), (4.15, -0.3)], closed=True, fc=LIGHT["raised"], ec=LIGHT["outline"]
+        )
+    )
+    axes.add_patch(Rectangle((5.0, -1.2), 1.2, 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
+    for x, sign in ((5.25, "+"), (5.95, "−")):
+        axes.add_patch(Rectangle((x - 0.08, -0.5), 0.16, 0.14, fc=LIGHT["brass"], ec=LIGHT["outline"]))
+        axes.plot([x, 4.35], [-0.36, -0.3], color=LIGHT["outline"], linewidth=1.4)
+        axes.text(x, -0.72, sign, ha="center", va="center", fontsize=11)
+    axes.plot([0.4, 4.0], [2.6, 2.6], color=LIGHT["tension"], linewidth=5)
+    axes.add_patch(Rectangle((2.6, 2.42), 0.45, 0.36, fc=LIGHT["metal-dark"], ec=LIGHT["outline"], zorder=4))
+    axes.plot([2.82, 4.0], [2.42, 1.05], color=LIGHT["outline"], linewidth=1.4)
+    named(axes, "lead of cylinder one,\nto its plug", (0.9, 2.05), (1.2, 2.55))
+    named(axes, "pickup, its arrow\ntowards the plug", (5.0, 2.55), (3.05, 2.55))
+    named(axes, "timing light, held\nclear of the fan", (5.4, 1.3), (4.4, 0.85))
+    named(axes, "battery, engine off\nwhile you clip on", (3.3, -1.0), (5.0, -0.9))
+    named(
+        axes, f"in the flash the mark\nstands still: {LABEL_DEG} before", (-0.6, 1.75), at_angle(1.0, _place(LABEL_DEG))
+    )
+    return Drawn(
+        figure,
+        "A timing light at work, with three clips. Two go to the battery's posts; the third, the pickup, goes round the "
+        "lead of cylinder one, its arrow towards the plug. All are clipped on with the engine off.\n\nThe light is held "
+        "so that its flash meets the rim of the damper beside the scale, in line with the mark and the scale, its leads "
+        f"clear of fan and belts. In the flash the mark seems to stand still: here at {LABEL_DEG} before top dead "
+        "centre.",
+    )
