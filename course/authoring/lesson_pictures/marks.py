@@ -213,9 +213,8 @@ def timing_light_in_use() -> Drawn:
     )
     return Drawn(
         figure,
-        "A timing light at work, with three clips. Two go to the battery's posts; the third, the pickup, goes round the "
-        "lead of cylinder one, its arrow towards the plug. All are clipped on with the engine off.\n\nThe light is held "
-        "so that its flash meets the rim of the damper beside the scale, in line with the mark and the scale, its leads "
-        f"clear of fan and belts. In the flash the mark seems to stand still: here at {LABEL_DEG} before top dead "
-        "centre.",
+        "A timing light at work, with three clips. Two go to the battery's posts; the third, the pickup, goes round "
+        "the lead of cylinder one, its arrow towards the plug. All are clipped on with the engine off.\n\nThe light is "
+        "held so that its flash meets the rim of the damper beside the scale, its leads clear of fan and belts. In the "
+        f"flash the mark seems to stand still: here at {LABEL_DEG} before top dead centre.",
     )
