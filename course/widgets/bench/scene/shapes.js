@@ -5,7 +5,7 @@ import { drawing, freshId, setAttribute } from "../../shared/elements.js";
 /**
  * @typedef {[x: number, y: number]} Place
  * @typedef {{ root: SVGGElement, lay: (d: string) => void }} Hose
- * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string }} Shades
+ * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string, round: string, blackRound: string, brass: string }} Shades
  */
 
 // A close-up is 400 wide at every size, so that its letters of 13 stay above 12 pixels on a narrow page.
@@ -57,30 +57,75 @@ export function arcRound(centre, radius, from, to) {
   return `M ${written(placeRound(centre, radius, from))} A ${radius} ${radius} 0 0 ${way} ${written(placeRound(centre, radius, to))}`;
 }
 
-// Light falls from the upper left on all parts. Each picture has shades of its own, by an id of its own.
+// Light falls from the upper left on all parts; what is round has its light along it, wherever it is. Each picture has
+// shades of its own, by ids of its own.
+/** @type {Record<string, [across: boolean, stops: [name: string, percent: number][]]>} */
+const SHADES = {
+  metal: [
+    false,
+    [
+      ["light", 0],
+      ["middle", 50],
+      ["dark", 100],
+    ],
+  ],
+  shaded: [
+    false,
+    [
+      ["middle", 0],
+      ["dark", 100],
+    ],
+  ],
+  black: [
+    false,
+    [
+      ["shine", 0],
+      ["black", 50],
+      ["black", 100],
+    ],
+  ],
+  round: [
+    true,
+    [
+      ["middle", 0],
+      ["light", 28],
+      ["middle", 58],
+      ["dark", 100],
+    ],
+  ],
+  blackRound: [
+    true,
+    [
+      ["black", 0],
+      ["shine", 28],
+      ["black", 60],
+      ["black", 100],
+    ],
+  ],
+  brass: [
+    true,
+    [
+      ["brass", 0],
+      ["gleam", 30],
+      ["brass", 60],
+      ["bronze", 100],
+    ],
+  ],
+};
+
 /** @returns {Shades} */
 export function shades() {
-  const [metal, shaded, black] = [freshId("es-metal"), freshId("es-shaded"), freshId("es-black")];
-  const shade = (/** @type {string} */ id, /** @type {string[]} */ stops) =>
-    drawing(
+  const named = Object.entries(SHADES).map(([name, [across, stops]]) => {
+    const id = freshId(`es-${name}`);
+    const drawn = drawing(
       "linearGradient",
-      { id, x1: 0, y1: 0, x2: 1, y2: 1 },
-      ...stops.map((name, index) =>
-        drawing("stop", { class: `es-stop-${name}`, offset: `${(100 * index) / (stops.length - 1)}%` }),
-      ),
+      { id, x1: 0, y1: 0, x2: 1, y2: across ? 0 : 1 },
+      ...stops.map(([stop, percent]) => drawing("stop", { class: `es-stop-${stop}`, offset: `${percent}%` })),
     );
-  return {
-    defs: drawing(
-      "defs",
-      {},
-      shade(metal, ["light", "middle", "dark"]),
-      shade(shaded, ["middle", "dark"]),
-      shade(black, ["shine", "black", "black"]),
-    ),
-    metal: `url(#${metal})`,
-    shaded: `url(#${shaded})`,
-    black: `url(#${black})`,
-  };
+    return { name, id, drawn };
+  });
+  const fills = Object.fromEntries(named.map(({ name, id }) => [name, `url(#${id})`]));
+  return /** @type {Shades} */ ({ ...fills, defs: drawing("defs", {}, ...named.map(({ drawn }) => drawn)) });
 }
 
 // A hose or a lead: a dark edge, its colour, and the light along it. `kind` is vacuum, primary, tension or fuel.

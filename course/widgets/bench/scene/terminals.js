@@ -3,7 +3,9 @@
 import { drawing, setAttribute } from "../../shared/elements.js";
 import { offered } from "./handles.js";
 import { layHose, looseEnd } from "./loose_end.js";
-import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
+import { boltHead, closeUpPicture, hoseOf, nameAt, placeRound, shades, written } from "./shapes.js";
+import { brokenOff, crocodileClip, keyInLock, PLUG_HIGH, sparkPlug } from "./small_parts.js";
+import { INSTRUMENTS } from "./testers.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
@@ -11,22 +13,62 @@ import { closeUpPicture, hoseOf, nameAt, shades } from "./shapes.js";
  */
 
 /** @type {Place} */
-const POINTS_SIDE = [238, 92];
-/** @type {Place} */
 const SWITCH_SIDE = [142, 78];
 /** @type {Record<string, Place>} */
 const COIL_LEAD_PLACES = {
   "in the cap": [352, 176],
   "out and open": [306, 60],
-  "out and earthed": [352, 300],
+  "out and earthed": [352, 290],
 };
-// Testers stand in a row below; each has a clip that goes on the points side of the coil or lies by its box.
+// Testers stand in a row below; each has a clip that goes on its place above, its lead to the given way, or lies by its
+// instrument. `bends` are the ways of the lead out of the instrument and out of the clip that is on.
 const TESTERS = /** @type {const} */ ([
-  { name: "tachometer", box: 8, words: "tachometer", kind: "primary", on: [238, 78] },
-  { name: "dwell_meter", box: 78, words: "dwell", kind: "primary", on: [266, 138] },
-  { name: "test_lamp", box: 148, words: "lamp", kind: "primary", on: [310, 234] },
-  { name: "timing_light", box: 218, words: "light", kind: "tension", on: [382, 106] },
+  {
+    name: "tachometer",
+    box: 8,
+    words: "tachometer",
+    on: [238, 78],
+    deg: -55,
+    bends: [
+      [0, -60],
+      [60, 90],
+    ],
+  },
+  {
+    name: "dwell_meter",
+    box: 78,
+    words: "dwell",
+    on: [266, 138],
+    deg: 10,
+    bends: [
+      [0, -50],
+      [-20, 70],
+    ],
+  },
+  {
+    name: "test_lamp",
+    box: 148,
+    words: "lamp",
+    on: [310, 234],
+    deg: 75,
+    bends: [
+      [-20, -44],
+      [-60, 14],
+    ],
+  },
+  {
+    name: "timing_light",
+    box: 218,
+    words: "light",
+    on: [366, 106],
+    deg: -62,
+    bends: [
+      [110, 10],
+      [14, 60],
+    ],
+  },
 ]);
+const LIES_DEG = 25;
 
 /**
  * @param {Workplace} place
@@ -38,49 +80,52 @@ export function terminals(place) {
   const there = TESTERS.filter(({ name }) => offered(place, name));
   const testers = there.map((one) => tester(place, () => picture, one, shade));
   const lead = hoseOf("tension");
-  const boot = drawing("path", { class: "es-boot", d: "M -8 -12 H 8 V 4 L 5 12 H -5 L -8 4 Z" });
+  const boot = drawing("path", {
+    class: "es-boot",
+    d: "M -4.5 -16 H 4.5 V -10 Q 9 -9 9 -4 V 8 H -9 V -4 Q -9 -9 -4.5 -10 Z",
+  });
   const end = looseEnd(place, () => picture, {
     name: "coil_lead",
     places: COIL_LEAD_PLACES,
     elsewhere: "out and open",
     draw: (at, choice) => {
-      layHose(lead, [190, 44], [10, -66], choice === "out and earthed" ? [-50, -40] : [0, -80], at);
+      const earthed = choice === "out and earthed";
+      layHose(lead, [190, 44], earthed ? [90, -60] : [20, -50], earthed ? [-70, -150] : [0, -90], [
+        at[0],
+        at[1] - 12,
+      ]);
       setAttribute(boot, "transform", `translate(${at[0]} ${at[1]})`);
     },
   });
   const primary = [hoseOf("primary"), hoseOf("primary")];
-  primary[0].lay("M 142 92 C 110 80 44 64 30 98");
+  primary[0].lay("M 139 96 C 110 96 84 70 34 108");
+  primary[1].lay("M 241 96 C 268 110 256 150 280 178 S 296 226 314 226");
   const plugLead = hoseOf("tension");
-  plugLead.lay("M 366 184 C 368 150 372 118 410 84");
-  const switchLever = drawing("path", { class: "es-rod", d: "M 0 0 V -20" });
-  primary[1].lay("M 238 96 C 256 128 282 216 318 226");
+  plugLead.lay(`M 370 178 C 376 150 364 140 366 ${24 + PLUG_HIGH}`);
+  const lock = keyInLock(shade);
   picture.append(
     shade.defs,
-    drawing("path", { class: "es-part", d: "M 316 262 H 408 V 330 H 316 Z", fill: shade.shaded }),
+    ...testers.map((one) => one.lead),
+    ...distributor(shade),
+    plugLead.root,
+    drawing("g", { transform: "translate(366 24) scale(1 -1)" }, sparkPlug(shade)),
     drawing("path", {
       class: "es-part",
-      d: "M 318 204 H 386 V 250 H 372 V 262 H 332 V 250 H 318 Z",
-      fill: shade.metal,
+      d: `M 332 6 H 394 Q 394 24 384 24 H 344 Q 332 24 332 6 Z`,
+      fill: shade.shaded,
     }),
-    drawing("path", { class: "es-cap", d: "M 322 204 L 330 182 H 374 L 382 204 Z", fill: shade.black }),
-    drawing("path", { class: "es-cap", d: "M 344 184 V 170 H 360 V 184 Z", fill: shade.black }),
-    ...coil(shade),
-    plugLead.root,
     ...primary.map((wire) => wire.root),
-    drawing(
-      "g",
-      { transform: "translate(28 112)", "data-part": "ignition_switch" },
-      drawing("circle", { class: "es-part", r: 15, fill: shade.metal }),
-      switchLever,
-    ),
-    nameAt([8, 146], "ignition switch", "start"),
+    ...coil(shade),
+    drawing("g", { transform: "translate(28 108)", "data-part": "ignition_switch" }, lock.root),
+    nameAt([8, 152], "ignition switch", "start"),
     ...testers.map((one) => one.root),
     drawing("g", { "data-part": "coil_lead" }, lead.root, boot),
-    nameAt([116, 172], "coil", "end", [120, 168], [142, 172]),
-    nameAt([8, 40], "switch side", "start", [60, 46], [132, 88]),
-    nameAt([270, 110], "points side", "start", [268, 106], POINTS_SIDE),
-    nameAt([128, 20], "coil lead", "end", [132, 18], [190, 20]),
-    nameAt([316, 166], "cap", "end", [317, 166], [334, 186]),
+    nameAt([116, 188], "coil", "end", [120, 184], [146, 184]),
+    nameAt([8, 40], "switch side", "start", [62, 46], [126, 84]),
+    nameAt([278, 108], "points side", "start", [276, 104], [248, 94]),
+    nameAt([128, 20], "coil lead", "end", [132, 18], [203, 30]),
+    nameAt([312, 172], "cap", "end", [314, 170], [332, 188]),
+    nameAt([330, 40], "plug", "end", [333, 36], [358, 44]),
     nameAt([396, 314], "block, earth", "end"),
     ...testers.map((one) => one.name),
     ...(offered(place, "coil_lead") ? [end.grip] : []),
@@ -93,72 +138,153 @@ export function terminals(place) {
     picture,
     controls: ["tachometer", "coil_lead", "dwell_meter", "timing_light", "test_lamp", "ignition_switch"],
     show: ({ settings }) => {
-      setAttribute(switchLever, "transform", `rotate(${settings.ignition_switch === "on" ? 50 : -50})`);
+      lock.turn(settings.ignition_switch === "on" ? -48 : 0);
       end.show(String(settings.coil_lead ?? "in the cap"));
       for (const [index, one] of testers.entries()) one.show(String(settings[there[index].name]));
     },
   };
 }
 
+// Cap, body with its terminal, and foot on the block, which has a bolt to earth the lead at.
 /** @param {Shades} shade */
-function coil(shade) {
+function distributor(shade) {
+  const bolt = boltHead(7, shade.metal);
+  setAttribute(bolt, "transform", "translate(352 296)");
   return [
     drawing("path", {
       class: "es-part",
-      d: "M 142 112 H 238 V 232 Q 238 240 230 240 H 150 Q 142 240 142 232 Z",
-      fill: shade.metal,
+      d: `M 306 262 H 396 ${brokenOff([396, 262], [396, 318])} H 306 ${brokenOff([306, 318], [306, 262])} Z`,
+      fill: shade.shaded,
     }),
-    drawing("path", { class: "es-part", d: "M 134 168 H 246 V 186 H 134 Z", fill: shade.shaded }),
+    drawing("path", { class: "es-part", d: "M 334 246 H 370 V 262 H 334 Z", fill: shade.round }),
+    drawing("path", {
+      class: "es-part",
+      d: "M 322 204 H 382 V 232 Q 382 248 366 248 H 338 Q 322 248 322 232 Z",
+      fill: shade.round,
+    }),
+    drawing("path", {
+      class: "es-part es-fine",
+      d: "M 322 220 H 314 V 214 H 306 V 238 H 314 V 232 H 322 Z",
+      fill: shade.brass,
+    }),
     drawing("path", {
       class: "es-cap",
-      d: "M 138 112 Q 138 98 152 98 H 174 L 180 44 H 200 L 206 98 H 228 Q 242 98 242 112 Z",
-      fill: shade.black,
+      d: "M 318 206 V 198 L 330 184 H 374 L 386 198 V 206 Z",
+      fill: shade.blackRound,
     }),
-    ...[142, 238].map((x) =>
+    ...[334, 370].map((x) =>
       drawing("path", {
-        class: "es-part es-bright",
-        d: `M ${x - 4} 100 V 82 H ${x + 4} V 100 Z M ${x - 8} 92 H ${x + 8} V 98 H ${x - 8} Z`,
+        class: "es-cap es-fine",
+        d: `M ${x - 5} 188 V 174 H ${x + 5} V 188 Z`,
+        fill: shade.blackRound,
       }),
     ),
+    drawing("path", { class: "es-cap es-fine", d: "M 345 186 V 172 H 359 V 186 Z", fill: shade.blackRound }),
+    drawing("path", { class: "es-part es-bright es-fine", d: "M 349 198 H 355 L 357 216 H 347 Z" }),
+    bolt,
+  ];
+}
+
+// A can in its strap, the black top with its tower, and a threaded stud with its nut and its sign at either side.
+/** @param {Shades} shade */
+function coil(shade) {
+  const stud = (/** @type {number} */ x) => [
+    drawing("path", {
+      class: "es-part es-fine",
+      d: `M ${x - 3} 100 V 76 H ${x + 3} V 100 Z`,
+      fill: shade.brass,
+    }),
+    drawing("path", {
+      class: "es-part es-fine",
+      d: `M ${x - 8} 90 H ${x + 8} V 99 H ${x - 8} Z`,
+      fill: shade.brass,
+    }),
+    drawing("path", { class: "es-seam", d: `M ${x - 3} 90 V 99 M ${x + 3} 90 V 99` }),
+  ];
+  return [
+    drawing("path", {
+      class: "es-part",
+      d: "M 146 112 H 234 V 200 Q 234 210 224 210 H 156 Q 146 210 146 200 Z",
+      fill: shade.round,
+    }),
+    drawing("path", { class: "es-part", d: "M 142 148 H 238 V 168 H 142 Z", fill: shade.round }),
+    drawing("path", { class: "es-seam", d: "M 146 204 H 234 M 142 152 H 238 M 142 164 H 238" }),
+    drawing("g", { transform: "translate(190 158)" }, boltHead(5, shade.metal)),
+    ...stud(142),
+    ...stud(238),
+    drawing("path", {
+      class: "es-cap",
+      d: "M 132 122 V 106 Q 132 98 142 98 H 168 Q 178 97 179 86 L 181 42 H 199 L 201 86 Q 202 97 212 98 H 238 Q 248 98 248 106 V 122 Z",
+      fill: shade.blackRound,
+    }),
+    drawing("path", { class: "es-cap-seam", d: "M 132 116 H 248 M 181 52 H 199 M 180 60 H 200" }),
+    drawing("path", { class: "es-sign", d: "M 150 107 H 160 M 155 102 V 112 M 220 107 H 230" }),
   ];
 }
 
 /**
  * @param {Workplace} place
  * @param {() => SVGSVGElement} picture
- * @param {{ name: string, box: number, words: string, kind: string, on: readonly [number, number] }} one
+ * @param {typeof TESTERS[number]} one
  * @param {Shades} shade
  */
-function tester(place, picture, { name, box, words, kind, on }, shade) {
-  const lead = hoseOf(kind);
-  const clip = drawing("path", {
-    class: `es-clip es-${kind}`,
-    d: "M 0 -2 L -6 -14 M 0 -2 L 6 -14 M 0 -2 L -5 10 M 0 -2 L 5 10",
-  });
+function tester(place, picture, { name, box, words, on, deg, bends }, shade) {
+  const clamp = name === "timing_light";
+  const lead = hoseOf(clamp ? "tension" : "primary");
+  lead.root.classList.add("es-thin");
+  const clip = clamp ? pickUp() : crocodileClip("primary");
   const end = looseEnd(place, picture, {
     name,
     places: {
       on: [on[0], on[1]],
-      off: [box + 36, 240],
+      off: [box + 44, 218],
       ...(name === "tachometer" && { "on the switch side": SWITCH_SIDE }),
     },
     elsewhere: "off",
-    draw: (at) => {
-      layHose(lead, [box + 22, 266], [0, -40], [-10, 40], at);
-      setAttribute(clip, "transform", `translate(${at[0]} ${at[1]})`);
+    draw: (at, choice) => {
+      const lies = choice !== "on";
+      const turn = choice === "on the switch side" ? 55 : lies ? LIES_DEG : deg;
+      const tail = clip.put(at, turn);
+      const out = placeRound([0, 0], 20, turn + 180);
+      layHose(
+        lead,
+        [box + (name === "test_lamp" ? 6 : 16), name === "test_lamp" ? 292 : 268],
+        lies ? [0, -20] : [...bends[0]],
+        lies ? out : [...bends[1]],
+        tail,
+      );
     },
   });
   return {
+    lead: drawing("g", { "data-part": name }, lead.root),
     root: drawing(
       "g",
       { "data-part": name },
-      lead.root,
-      drawing("rect", { class: "es-part", x: box, y: 262, width: 62, height: 36, rx: 5, fill: shade.shaded }),
-      drawing("circle", { class: "es-face", cx: box + 22, cy: 280, r: 12 }),
-      clip,
+      drawing("g", { transform: `translate(${box} 256)` }, ...INSTRUMENTS[name](shade)),
+      clip.root,
     ),
     name: box === TESTERS[0].box ? nameAt([4, 314], words) : nameAt([box + 31, 314], words, "middle"),
     grip: end.grip,
     show: end.show,
+  };
+}
+
+// The timing light's pick-up, which closes round a lead.
+function pickUp() {
+  const root = drawing(
+    "g",
+    {},
+    drawing("path", {
+      class: "es-boot",
+      d: "M -12 -9 Q -12 -13 -8 -13 H 8 Q 12 -13 12 -9 V 12 L 6 18 V 27 H -6 V 18 L -12 12 Z",
+    }),
+    drawing("path", { class: "es-sleeve", d: "M -8 -3 H 8 V 3 H -8 Z" }),
+  );
+  return {
+    root,
+    put: (/** @type {Place} */ at, /** @type {number} */ deg) => {
+      setAttribute(root, "transform", `translate(${written(at)}) rotate(${deg})`);
+      return placeRound(at, 26, deg + 180);
+    },
   };
 }
