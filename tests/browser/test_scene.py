@@ -516,7 +516,7 @@ def test_screws_and_throttle_work_by_keys(scene, name, key, value):
 
 
 @pytest.mark.parametrize(
-    ("name", "at", "value"), [("idle_screw", (345, 258), 2.5), ("mixture_screw", (162, 236), 0.25)]
+    ("name", "at", "value"), [("idle_screw", (345, 258), 2.5), ("mixture_screw", (104, 184), 0.25)]
 )
 def test_a_screw_turns_the_way_of_the_hand(scene, name, at, value):
     """Clockwise is in for both: the idle screw's number grows as it goes in, the mixture screw's falls."""

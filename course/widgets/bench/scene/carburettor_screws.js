@@ -4,21 +4,26 @@
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { turnByDragging } from "./geared_drag.js";
 import { offered } from "./handles.js";
-import { closeUpPicture, hoseOf, nameAt, screwHead, shades, touchHere } from "./shapes.js";
+import { closeUpPicture, hoseOf, nameAt, shades, touchHere } from "./shapes.js";
+import { screwWithSpring } from "./small_parts.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
- * @import { Place } from "./shapes.js"
+ * @import { Place, Shades } from "./shapes.js"
  */
 
 /** @type {Place} */
 const IDLE_SCREW = [330, 258];
 /** @type {Place} */
-const MIXTURE_SCREW = [150, 236];
+const MIXTURE_SCREW = [92, 184];
 /** @type {Place} */
-const SHAFT = [232, 176];
+const SHAFT = [200, 142]; // of the throttle plate and its lever
+/** @type {Place} */
+const CHOKE_SHAFT = [200, 66];
+const LEVER_RESTS_DEG = 24; // below level, with the idle screw all the way out
 const LEVER_OPENS_DEG = 62;
 const LEVER_PER_TURN_DEG = 2.2; // of the idle screw, on which the closed lever rests; wide enough to be seen
+const LEVER_FOOT = 146; // from the shaft to where it rests on the screw
 
 /**
  * @param {Workplace} place
@@ -26,77 +31,70 @@ const LEVER_PER_TURN_DEG = 2.2; // of the idle screw, on which the closed lever 
  */
 export function carburettorScrews(place) {
   const shade = shades();
-  const idleHead = screwHead(27, shade.metal);
-  const mixtureHead = screwHead(22, shade.metal);
-  const choke = drawing("path", { class: "es-plate", d: "M 150 62 H 250" });
-  const plate = drawing("path", { class: "es-plate", d: "M -34 0 H 34" });
+  const idle = screwWithSpring(shade, 17, 18);
+  const mixture = screwWithSpring(shade, 15, 26);
+  const idleTip = drawing("path", { class: "es-part es-bright es-fine" });
+  const choke = plateOnShaft(36);
+  const plate = plateOnShaft(37);
   const lever = drawing(
     "g",
     { "data-part": "throttle" },
     drawing("path", {
       class: "es-part",
-      d: "M -12 -8 L 92 -12 Q 104 -10 104 0 T 92 12 L -12 10 Z",
+      d: `M -13 0 A 13 13 0 0 1 3 -13 L 128 -8 Q ${LEVER_FOOT + 8} -6 ${LEVER_FOOT + 8} 2 Q ${LEVER_FOOT + 8} 9 ${LEVER_FOOT} 9 H 128 L 3 13 A 13 13 0 0 1 -13 0 Z`,
       fill: shade.metal,
     }),
-    drawing("circle", { class: "es-part es-bright", r: 12 }),
-    drawing("circle", { class: "es-slot", cx: 90, cy: 0, r: 4 }),
+    drawing("path", { class: "es-seam", d: "M 22 0 H 108" }),
+    drawing("circle", { class: "es-part es-fine", cx: 124, cy: 0, r: 4.5, fill: shade.black }),
+    drawing("circle", { class: "es-part es-bright", r: 8 }),
+    drawing("path", { class: "es-slot", d: "M -6 -1.2 H 6 V 1.2 H -6 Z" }),
   );
-  const fuel = hoseOf("fuel");
-  fuel.lay("M -8 126 C 40 126 60 118 104 118");
-  const chokeName = nameAt([262, 58], "choke plate", "start");
-  const meter = drawing(
-    "g",
-    { "data-part": "fuel_meter" },
-    drawing("rect", { class: "es-part", x: 18, y: 112, width: 52, height: 26, rx: 6, fill: shade.metal }),
-    drawing("rect", { class: "es-glass", x: 26, y: 117, width: 36, height: 16, rx: 4 }),
-  );
+  const chokeName = nameAt([261, 60], "choke plate", "start");
+  const [meter, fuel] = fuelLine(shade);
   let [turns, throttle] = [0, 0];
   const moveLever = () => {
-    const opens = throttle * LEVER_OPENS_DEG + turns * LEVER_PER_TURN_DEG;
-    setAttribute(lever, "transform", `translate(${SHAFT.join(" ")}) rotate(${(18 - opens).toFixed(1)})`);
-    setAttribute(plate, "transform", `translate(200 150) rotate(${(-4 - opens).toFixed(1)})`);
+    const rests = LEVER_RESTS_DEG - turns * LEVER_PER_TURN_DEG;
+    const stands = rests - throttle * LEVER_OPENS_DEG;
+    setAttribute(lever, "transform", `translate(${SHAFT.join(" ")}) rotate(${stands.toFixed(1)})`);
+    const plateStands = stands - LEVER_RESTS_DEG - 2;
+    setAttribute(plate, "transform", `translate(${SHAFT.join(" ")}) rotate(${plateStands.toFixed(1)})`);
+    const below = (rests * Math.PI) / 180;
+    const tip = SHAFT[1] + (IDLE_SCREW[0] - SHAFT[0]) * Math.tan(below) + 10 / Math.cos(below);
+    setAttribute(idleTip, "d", `M ${IDLE_SCREW[0] - 3.5} ${Math.min(tip, 211).toFixed(1)} h 7 V 213 h -7 Z`);
   };
-  const mixture = offered(place, "mixture_screw");
   const picture = closeUpPicture(
     shade.defs,
-    fuel.root,
+    fuel,
     meter,
-    drawing("path", {
-      class: "es-part",
-      d: "M 104 92 H 146 V 150 H 104 Q 96 150 96 140 V 102 Q 96 92 104 92 Z",
-      fill: shade.shaded,
-    }),
-    drawing("path", { class: "es-part", d: "M 138 26 H 262 L 254 46 H 146 Z", fill: shade.metal }),
-    drawing("path", { class: "es-part", d: "M 146 46 H 254 V 204 H 146 Z", fill: shade.metal }),
-    drawing("path", {
-      class: "es-part",
-      d: "M 112 204 H 288 V 218 H 112 Z M 130 218 H 270 V 320 H 130 Z",
-      fill: shade.shaded,
-    }),
-    drawing("path", { class: "es-bore", d: "M 162 30 H 238 V 200 H 162 Z" }),
-    choke,
+    ...floatBowl(shade),
+    ...bodyInSection(shade),
+    drawing("g", { transform: `translate(${CHOKE_SHAFT.join(" ")})` }, choke),
     plate,
-    drawing("path", { class: "es-part", d: "M 284 206 H 346 V 222 H 284 Z", fill: shade.shaded }),
-    drawing("path", { class: "es-thread", d: "M 330 236 V 200" }),
+    idleTip,
+    drawing("path", {
+      class: "es-part",
+      d: "M 286 211 H 346 Q 352 211 352 217 T 346 223 H 286 Z",
+      fill: shade.shaded,
+    }),
     lever,
     drawing(
       "g",
       { transform: `translate(${IDLE_SCREW.join(" ")})`, "data-part": "idle_screw" },
       touchHere(),
-      idleHead.root,
+      idle.root,
     ),
     drawing(
       "g",
-      { transform: `translate(${MIXTURE_SCREW.join(" ")})`, "data-part": "mixture_screw" },
+      { transform: `translate(${MIXTURE_SCREW.join(" ")}) rotate(90)`, "data-part": "mixture_screw" },
       touchHere(),
-      mixtureHead.root,
+      mixture.root,
     ),
-    nameAt([330, 306], "idle speed screw", "middle"),
-    nameAt([120, 260], "mixture screw", "end"),
-    nameAt([392, 150], "throttle lever", "end"),
-    nameAt([8, 176], "throttle plate", "start", [92, 170], [172, 152]),
-    nameAt([8, 106], "fuel line", "start"),
-    nameAt([90, 84], "float bowl", "middle"),
+    nameAt([330, 294], "idle speed screw", "middle"),
+    nameAt([8, 226], "mixture screw", "start"),
+    nameAt([392, 160], "throttle lever", "end"),
+    nameAt([272, 112], "throttle plate", "start", [270, 112], [226, 139]),
+    nameAt([38, 50], "fuel line", "start"),
+    nameAt([92, 78], "float bowl", "middle"),
     chokeName,
   );
   /** @type {(name: string, redraw: (value: number) => void, middle: Place, sense: 1 | -1) => void} */
@@ -111,14 +109,14 @@ export function carburettorScrews(place) {
     "idle_screw",
     (value) => {
       turns = value;
-      idleHead.turn(value);
+      idle.turn(value);
       moveLever();
     },
     IDLE_SCREW,
     1,
   );
   // Its value grows as the screw is turned out, which is anticlockwise.
-  add("mixture_screw", (value) => mixtureHead.turn(-value), MIXTURE_SCREW, -1);
+  add("mixture_screw", (value) => mixture.turn(-value), MIXTURE_SCREW, -1);
   add(
     "throttle",
     (value) => {
@@ -128,7 +126,7 @@ export function carburettorScrews(place) {
     SHAFT,
     -1,
   );
-  if (!mixture) mixtureHead.turn(0.12);
+  if (!offered(place, "mixture_screw")) mixture.turn(0.12);
   moveLever();
   return {
     name: "carburettor",
@@ -147,11 +145,94 @@ export function carburettorScrews(place) {
     ],
     show: ({ settings, warm }) => {
       setAttribute(meter, "visibility", settings.fuel_meter === "on" ? "visible" : "hidden");
-      setAttribute(choke, "transform", `rotate(${warm ? 78 : 8} 200 62)`);
+      setAttribute(choke, "transform", `rotate(${warm ? 84 : 6})`);
       const words = chokeName.querySelector("text");
       if (words) setText(words, warm ? "choke plate, open" : "choke plate, closed");
     },
   };
+}
+
+// A plate seen on its edge, on the shaft that turns it.
+/** @param {number} reach */
+function plateOnShaft(reach) {
+  return drawing(
+    "g",
+    {},
+    drawing("path", { class: "es-plate-edge", d: `M ${-reach} 0 H ${reach}` }),
+    drawing("path", { class: "es-plate", d: `M ${-reach} 0 H ${reach}` }),
+    drawing("circle", { class: "es-part es-bright es-fine", r: 5 }),
+  );
+}
+
+// Cut open along the bore: air horn, barrel, flange, and the manifold below it.
+/** @param {Shades} shade */
+function bodyInSection(shade) {
+  return [
+    drawing("path", { class: "es-part", d: "M 128 222 H 272 V 330 H 128 Z", fill: shade.round }),
+    drawing("path", { class: "es-part", d: "M 112 206 H 288 V 224 H 112 Z", fill: shade.shaded }),
+    drawing("path", {
+      class: "es-part",
+      d: "M 130 14 H 270 Q 272 22 262 32 Q 254 42 254 54 V 206 H 146 V 54 Q 146 42 138 32 Q 128 22 130 14 Z",
+      fill: shade.round,
+    }),
+    drawing("path", {
+      class: "es-bore",
+      d: "M 146 14 H 254 Q 238 30 238 54 V 330 H 162 V 54 Q 162 30 146 14 Z",
+    }),
+    ...[120, 280].map((x) =>
+      drawing("path", { class: "es-part es-bright es-fine", d: `M ${x - 6} 206 V 198 H ${x + 6} V 206 Z` }),
+    ),
+    // The mixture screw's seat, and its needle through the wall.
+    drawing("path", { class: "es-part", d: "M 128 172 H 146 V 196 H 128 Z", fill: shade.shaded }),
+    drawing("path", { class: "es-part es-fine es-brass", d: "M 146 181 L 166 184 L 146 187 Z" }),
+  ];
+}
+
+// Cut open, too: fuel to its level, the float on its hinge, and the needle that it lifts.
+/** @param {Shades} shade */
+function floatBowl(shade) {
+  return [
+    drawing("path", {
+      class: "es-part",
+      d: "M 62 98 H 148 V 152 Q 148 160 140 160 H 70 Q 62 160 62 152 Z",
+      fill: shade.round,
+    }),
+    drawing("path", { class: "es-bore", d: "M 68 98 H 142 V 154 H 70 Q 68 154 68 150 Z" }),
+    drawing("path", { class: "es-fuel-in-bowl", d: "M 68 126 H 142 V 154 H 71 Q 68 154 68 150 Z" }),
+    drawing("path", { class: "es-rod es-float-arm", d: "M 74 112 L 104 124" }),
+    drawing("rect", {
+      class: "es-part es-fine",
+      x: 92,
+      y: 116,
+      width: 40,
+      height: 22,
+      rx: 9,
+      fill: shade.brass,
+    }),
+    drawing("path", { class: "es-seam", d: "M 98 127 H 126" }),
+    drawing("path", { class: "es-part es-bright es-fine", d: "M 78 98 V 108 L 81 113 L 84 108 V 98 Z" }),
+    drawing("path", { class: "es-part", d: "M 56 88 H 152 V 99 H 56 Z", fill: shade.shaded }),
+  ];
+}
+
+// The pipe comes down from above and is screwed into the bowl's lid; the meter stands in it where there is one.
+/** @param {Shades} shade */
+function fuelLine(shade) {
+  const fuel = hoseOf("fuel");
+  fuel.lay("M 24 -8 V 104 Q 24 124 40 124 H 46");
+  const meter = drawing(
+    "g",
+    { "data-part": "fuel_meter" },
+    drawing("rect", { class: "es-part", x: 6, y: 66, width: 36, height: 46, rx: 6, fill: shade.metal }),
+    drawing("rect", { class: "es-glass", x: 13, y: 72, width: 22, height: 34, rx: 4 }),
+    drawing("path", { class: "es-seam", d: "M 13 80 H 20 M 13 89 H 20 M 13 98 H 20" }),
+  );
+  const union = drawing("path", {
+    class: "es-part es-fine",
+    d: "M 40 116 H 54 V 132 H 40 Z M 54 119 H 62 V 129 H 54 Z",
+    fill: shade.brass,
+  });
+  return [meter, drawing("g", {}, fuel.root, union)];
 }
 
 /**

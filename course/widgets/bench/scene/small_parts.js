@@ -1,7 +1,7 @@
 // Small parts that more than one picture shows: clips, the key, the plug with its boot, a screw with its spring.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { placeRound } from "./shapes.js";
+import { placeRound, screwHead } from "./shapes.js";
 
 /**
  * @import { Place, Shades } from "./shapes.js"
@@ -99,6 +99,43 @@ export function springAlong(long, radius) {
     drawing("path", { class: "es-spring-edge", d }),
     drawing("path", { class: "es-spring", d }),
   );
+}
+
+// A slotted screw with its spring, seen at a slant from its head, which is at the origin; it goes up, into what its spring
+// rests on at `spring` above the head.
+/**
+ * @param {Shades} shade
+ * @param {number} radius
+ * @param {number} spring
+ */
+export function screwWithSpring(shade, radius, spring) {
+  const [flat, thick] = [0.62, 8];
+  const back = -thick - radius * flat * 0.5; // where the shank leaves the back of the head
+  const rim = [-0.85, -0.6, -0.3, 0, 0.3, 0.6, 0.85].map((share) => {
+    const y = -radius * flat * Math.sqrt(1 - share ** 2);
+    return `M ${(share * radius).toFixed(1)} ${y.toFixed(1)} v ${-thick}`;
+  });
+  const head = screwHead(radius, shade.metal);
+  const coils = springAlong(spring + radius * 0.25, radius * 0.55);
+  setAttribute(coils, "transform", `translate(0 ${back + radius * 0.25}) rotate(-90)`);
+  const root = drawing(
+    "g",
+    {},
+    drawing("path", {
+      class: "es-part es-fine",
+      d: `M -4 0 V ${back - spring} H 4 V 0 Z`,
+      fill: shade.round,
+    }),
+    coils,
+    drawing("path", {
+      class: "es-part",
+      d: `M ${-radius} 0 v ${-thick} a ${radius} ${radius * flat} 0 0 1 ${2 * radius} 0 v ${thick} Z`,
+      fill: shade.round,
+    }),
+    drawing("path", { class: "es-seam", d: rim.join(" ") }),
+    drawing("g", { transform: `scale(1 ${flat})` }, head.root),
+  );
+  return { root, turn: head.turn };
 }
 
 // The edge of something that goes on past what is drawn: a wave from one place to another.
