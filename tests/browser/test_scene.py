@@ -469,8 +469,8 @@ def test_handles_keep_apart_and_labels_stay_inside(held, width, close_up, where)
     [
         ("hoses", "vacuum_hose", (356, 262), (304, 96), "on"),
         ("hoses", "vacuum_hose", (356, 262), (250, 120), "off and open"),
-        ("hoses", "gauge_hose", (128, 212), (84, 108), "ported"),
-        ("hoses", "gauge_hose", (128, 212), (300, 300), "none"),
+        ("hoses", "gauge_hose", (108, 208), (84, 108), "ported"),
+        ("hoses", "gauge_hose", (108, 208), (300, 300), "none"),
         ("terminals", "tachometer", (238, 78), (160, 280), "off"),
         ("terminals", "tachometer", (238, 78), (146, 84), "on the switch side"),
         ("terminals", "coil_lead", (352, 176), (350, 296), "out and earthed"),

@@ -3,7 +3,9 @@
 
 import { drawing, setAttribute } from "../../shared/elements.js";
 import { layHose, looseEnd } from "./loose_end.js";
-import { closeUpPicture, hoseOf, nameAt, pointTo, shades } from "./shapes.js";
+import { closeUpPicture, hoseOf, nameAt, pointTo, shades, written } from "./shapes.js";
+import { brokenOff } from "./small_parts.js";
+import { scaleRound } from "./testers.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
@@ -11,22 +13,26 @@ import { closeUpPicture, hoseOf, nameAt, pointTo, shades } from "./shapes.js";
  */
 
 /** @type {Place} */
-const NIPPLE = [300, 92];
+const NIPPLE = [290, 92];
 /** @type {Place} */
 const PLUG = [356, 262];
 /** @type {Record<string, Place>} */
 const ADVANCE_HOSE_PLACES = {
   on: NIPPLE,
-  "off and open": [292, 190],
+  "off and open": [346, 216],
   "off and plugged": PLUG,
 };
 /** @type {Record<string, Place>} */
-const GAUGE_HOSE_PLACES = { none: [206, 300], manifold: [128, 212], ported: [78, 112] };
+const GAUGE_HOSE_PLACES = { none: [26, 186], manifold: [108, 208], ported: [112, 112] };
+// Where the advance hose begins, the way it leaves, and the fitting of the other source, which has a cap on it.
 /** @type {Record<string, { from: Place, leaves: Place }>} */
 const HOSE_COMES_FROM = {
-  ported: { from: [176, 112], leaves: [50, 0] },
-  manifold: { from: [206, 214], leaves: [0, -50] },
+  ported: { from: [206, 112], leaves: [50, 0] },
+  manifold: { from: [284, 206], leaves: [0, -50] },
 };
+// Which way an end points where it is put, clockwise of down; an end in the hand points down.
+/** @type {Record<string, number>} */
+const POINTS = { on: -90, ported: -90, "off and open": 10 };
 
 /**
  * @param {Workplace} place
@@ -35,14 +41,21 @@ const HOSE_COMES_FROM = {
 export function hoseEnds(place) {
   const shade = shades();
   const source = HOSE_COMES_FROM[place.facts.vacuum_source ?? "ported"] ?? HOSE_COMES_FROM.ported;
-  const advanceHose = hoseOf("vacuum");
-  const gaugeHose = hoseOf("vacuum");
-  const plug = drawing("path", {
-    class: "es-part es-plug",
-    d: "M -5 -9 H 5 V 5 H 11 V 12 H -11 V 5 H -5 Z",
-  });
-  const pointer = drawing("path", { class: "es-pointer", d: "M 0 6 V -22" });
-  const hoseName = nameAt([232, 54], "advance hose", "middle", [232, 60], source.from);
+  const [advanceHose, gaugeHose] = [hoseOf("vacuum"), hoseOf("vacuum")];
+  const [advanceEnd, gaugeEnd, firstEnd] = [hoseCuff(), hoseCuff(), hoseCuff()];
+  firstEnd.put(source.from, source === HOSE_COMES_FROM.ported ? 90 : 0);
+  const other = source === HOSE_COMES_FROM.ported ? HOSE_COMES_FROM.manifold : HOSE_COMES_FROM.ported;
+  const plug = drawing(
+    "g",
+    {},
+    drawing("path", {
+      class: "es-part es-plug",
+      d: "M -4 -11 H 4 L 6 3 H 10 V 8 H 4 V 13 H 8 V 18 H -8 V 13 H -4 V 8 H -10 V 3 H -6 Z",
+    }),
+  );
+  const pointer = drawing("path", { class: "es-pointer", d: "M 0 6 V -21" });
+  const caps = { ported: fittingCap([112, 112], 90), manifold: fittingCap([108, 206], 180) };
+  const hoseName = nameAt([246, 60], "advance hose", "middle", [246, 66], source.from);
   /** @type {SVGSVGElement} */
   const picture = closeUpPicture();
   const advance = looseEnd(place, () => picture, {
@@ -50,10 +63,13 @@ export function hoseEnds(place) {
     places: ADVANCE_HOSE_PLACES,
     elsewhere: "off and open",
     draw: (at, choice) => {
-      const arrives = /** @type {Place} */ (choice === "on" ? [-60, 0] : [-10, -70]);
-      pointTo(hoseName, [232, 60], layHose(advanceHose, source.from, source.leaves, arrives, at));
+      const from = advanceEnd.put(at, POINTS[choice] ?? 0);
+      const arrives = /** @type {Place} */ (
+        choice === "on" ? [-50, 0] : choice === "off and open" ? [-4, -34] : [-8, -60]
+      );
+      pointTo(hoseName, [246, 66], layHose(advanceHose, source.from, source.leaves, arrives, from));
       const plugged = choice === "off and plugged";
-      setAttribute(plug, "transform", `translate(${PLUG[0]} ${PLUG[1] + (plugged ? 4 : 12)})`);
+      setAttribute(plug, "transform", `translate(${PLUG[0]} ${PLUG[1] + (plugged ? 1 : 14)})`);
     },
   });
   const gauge = looseEnd(place, () => picture, {
@@ -61,36 +77,45 @@ export function hoseEnds(place) {
     places: GAUGE_HOSE_PLACES,
     elsewhere: "none",
     draw: (at, choice) => {
+      const end = gaugeEnd.put(at, POINTS[choice] ?? 0);
       const arrives = /** @type {Place} */ (
-        choice === "manifold" ? [0, -46] : choice === "ported" ? [-56, 0] : [-36, 20]
+        choice === "ported" ? [-44, 0] : choice === "none" ? [-4, -50] : [0, -40]
       );
-      layHose(gaugeHose, [52, 242], [0, -50], arrives, at);
+      layHose(gaugeHose, [52, 232], [0, -40], arrives, end);
     },
   });
   picture.append(
     shade.defs,
     ...carburettorOnManifold(shade),
-    ...unitWithNipple(shade),
-    drawing("rect", { class: "es-part", x: 316, y: 276, width: 80, height: 12, rx: 3, fill: shade.shaded }),
+    ...unitOnDistributor(shade),
+    fittingCap(other.from, other === HOSE_COMES_FROM.ported ? -90 : 180),
+    ...Object.values(caps),
+    drawing("path", {
+      class: "es-part",
+      d: "M 316 284 H 396 Q 394 300 384 300 H 328 Q 318 300 316 284 Z",
+      fill: shade.level,
+    }),
+    drawing("g", { "data-part": "vacuum_hose" }, advanceHose.root, firstEnd.root, advanceEnd.root),
     plug,
+    drawing("g", { "data-part": "gauge_hose" }, gaugeHose.root, gaugeEnd.root),
     drawing(
       "g",
       { transform: "translate(52 270)" },
-      drawing("circle", { class: "es-part", r: 35, fill: shade.metal }),
-      drawing("circle", { class: "es-face", r: 28 }),
-      drawing("path", { class: "es-face-scale", d: "M -17 17 A 24 24 0 1 1 17 17" }),
+      drawing("path", { class: "es-part es-fine", d: "M -6 -30 V -44 H 6 V -30 Z", fill: shade.brass }),
+      drawing("circle", { class: "es-part", r: 36, fill: shade.metal }),
+      drawing("circle", { class: "es-face", r: 29 }),
+      scaleRound([0, 0], 25, 135, 13),
       pointer,
       drawing("circle", { class: "es-slot", r: 4 }),
     ),
-    drawing("g", { "data-part": "vacuum_hose" }, advanceHose.root),
-    drawing("g", { "data-part": "gauge_hose" }, gaugeHose.root),
-    nameAt([392, 30], "vacuum unit", "end"),
-    nameAt([300, 154], "its nipple", "start", [320, 140], [304, 99]),
-    nameAt([392, 310], "plug", "end"),
-    nameAt([8, 84], "ported fitting", "start", [72, 90], [98, 108]),
-    nameAt([214, 178], "throttle plate", "start", [222, 164], [158, 134]),
-    nameAt([98, 272], "manifold fitting", "start", [128, 259], [128, 222]),
-    nameAt([236, 272], "manifold", "start", [256, 259], [256, 244]),
+    nameAt([314, 30], "vacuum unit", "end", [296, 35], [312, 62]),
+    nameAt([396, 30], "distributor", "end"),
+    nameAt([298, 156], "its nipple", "start", [303, 142], [293, 99]),
+    nameAt([312, 300], "plug", "end", [314, 294], [346, 286]),
+    nameAt([8, 84], "ported fitting", "start", [72, 90], [122, 108]),
+    nameAt([188, 184], "throttle plate", "start", [202, 170], [168, 143]),
+    nameAt([98, 276], "manifold fitting", "start", [118, 263], [109, 216]),
+    nameAt([228, 276], "manifold", "start", [250, 263], [250, 244]),
     nameAt([94, 312], "vacuum gauge", "start"),
     hoseName,
     advance.grip,
@@ -103,6 +128,8 @@ export function hoseEnds(place) {
     picture,
     controls: ["vacuum_hose", "gauge_hose"],
     show: ({ settings, running }) => {
+      for (const [name, cap] of Object.entries(caps))
+        setAttribute(cap, "visibility", settings.gauge_hose === name ? "hidden" : "visible");
       advance.show(String(settings.vacuum_hose));
       gauge.show(String(settings.gauge_hose));
       const pulls =
@@ -114,42 +141,130 @@ export function hoseEnds(place) {
   };
 }
 
+// The end of a hose: a cuff with its opening. `put` returns where the hose runs into it; it points down at 0 degrees.
+function hoseCuff() {
+  const root = drawing(
+    "g",
+    {},
+    drawing("path", { class: "es-cuff", d: "M -5.5 -15 L -7 -11 V 3 A 7 2.6 0 0 0 7 3 V -11 L 5.5 -15 Z" }),
+    drawing("path", { class: "es-slot", d: "M -5.4 3 A 5.4 1.7 0 0 0 5.4 3 A 5.4 1.7 0 0 0 -5.4 3 Z" }),
+  );
+  return {
+    root,
+    put: (/** @type {Place} */ at, /** @type {number} */ deg) => {
+      setAttribute(root, "transform", `translate(${written(at)}) rotate(${deg})`);
+      const turn = (deg * Math.PI) / 180;
+      return /** @type {Place} */ ([at[0] + 12 * Math.sin(turn), at[1] - 12 * Math.cos(turn)]);
+    },
+  };
+}
+
+// The rubber cap of a fitting that nothing is on.
+/**
+ * @param {Place} at
+ * @param {number} deg
+ */
+function fittingCap(at, deg) {
+  return drawing("path", {
+    class: "es-boot",
+    d: "M -6 -6 H 6 V 6 Q 6 10 0 10 T -6 6 Z",
+    transform: `translate(${written(at)}) rotate(${deg})`,
+  });
+}
+
+// Cut open along the bore. Both fittings of the carburettor are above the plate; those of the manifold are below it.
 /** @param {Shades} shade */
 function carburettorOnManifold(shade) {
+  const barb = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ deg) =>
+    drawing("path", {
+      class: "es-part es-fine",
+      d: "M -7 0 V -4 H -4 V -8 L -5 -9 L -4 -13 L -5 -14 L -3 -19 H 3 L 5 -14 L 4 -13 L 5 -9 L 4 -8 V -4 H 7 V 0 Z",
+      fill: shade.brass,
+      transform: `translate(${x} ${y}) rotate(${deg})`,
+    });
   return [
+    ...[112, 172, 246].map((x) =>
+      drawing("path", {
+        class: "es-part",
+        d: `M ${x} 240 H ${x + 40} V 254 H ${x + 46} V 262 H ${x - 6} V 254 H ${x} Z`,
+        fill: shade.shaded,
+      }),
+    ),
     drawing("path", {
       class: "es-part",
-      d: "M 96 228 C 96 216 104 214 116 214 H 250 C 270 214 284 222 300 236 V 250 H 96 Z",
-      fill: shade.shaded,
+      d: "M 90 234 Q 90 216 108 216 H 292 Q 312 216 312 234 T 292 250 H 108 Q 90 250 90 234 Z",
+      fill: shade.level,
       "data-part": "manifold",
     }),
+    drawing("path", { class: "es-part", d: "M 126 198 H 190 V 216 H 126 Z", fill: shade.shaded }),
+    ...[130, 176].map((x) =>
+      drawing("path", { class: "es-part es-bright es-fine", d: `M ${x} 198 V 191 H ${x + 10} V 198 Z` }),
+    ),
     drawing("path", {
       class: "es-part",
-      d: "M 108 42 H 168 L 162 60 V 176 H 172 V 188 H 104 V 176 H 114 V 60 Z",
-      fill: shade.metal,
+      d: "M 116 30 H 200 Q 202 38 192 46 Q 184 54 184 66 V 198 H 132 V 66 Q 132 54 124 46 Q 114 38 116 30 Z",
+      fill: shade.round,
       "data-part": "carburettor",
     }),
-    drawing("path", { class: "es-part", d: "M 118 188 H 158 V 216 H 118 Z", fill: shade.shaded }),
-    drawing("path", { class: "es-bore", d: "M 126 44 H 150 V 186 H 126 Z" }),
-    drawing("path", { class: "es-plate", d: "M 125 136 L 151 128" }),
-    // Both fittings of the carburettor are above the plate; those of the manifold are below it.
     drawing("path", {
-      class: "es-part es-bright",
-      d: "M 114 108 H 86 V 116 H 114 Z M 162 108 H 178 V 116 H 162 Z M 124 214 V 204 H 132 V 214 Z M 202 214 V 202 H 210 V 214 Z",
+      class: "es-bore",
+      d: "M 128 30 H 188 Q 175 44 175 66 V 216 H 141 V 66 Q 141 44 128 30 Z",
     }),
+    drawing("path", { class: "es-slot", d: "M 132 111 H 141 V 113 H 132 Z M 175 111 H 184 V 113 H 175 Z" }),
+    drawing(
+      "g",
+      { transform: "translate(158 138) rotate(-8)" },
+      drawing("path", { class: "es-plate-edge", d: "M -14 0 H 14" }),
+      drawing("path", { class: "es-plate", d: "M -14 0 H 14" }),
+      drawing("circle", { class: "es-part es-bright es-fine", r: 3.6 }),
+    ),
+    barb(132, 112, -90),
+    barb(184, 112, 90),
+    barb(108, 218, 0),
+    barb(284, 217, 0),
   ];
 }
 
+// The unit's rod goes to the plate within the distributor, which is seen from the side.
 /** @param {Shades} shade */
-function unitWithNipple(shade) {
+function unitOnDistributor(shade) {
   return [
-    drawing("path", { class: "es-rod", d: "M 356 92 H 400" }),
-    drawing("path", { class: "es-part", d: "M 352 48 H 362 V 136 H 352 Z", fill: shade.shaded }),
+    drawing("path", { class: "es-rod", d: "M 346 92 H 372" }),
+    drawing("path", { class: "es-part", d: "M 344 106 H 372 V 114 H 344 Z", fill: shade.level }),
     drawing("path", {
-      class: "es-part es-brass",
-      d: "M 352 50 C 322 52 316 78 316 92 S 322 132 352 134 Z",
+      class: "es-part",
+      d: `M 364 76 H 396 V 128 H 390 V 150 ${brokenOff([390, 150], [370, 150])} V 128 H 364 Z`,
+      fill: shade.round,
+    }),
+    drawing("path", {
+      class: "es-cap",
+      d: "M 361 78 V 66 L 367 56 H 393 L 399 66 V 78 Z",
+      fill: shade.blackRound,
+    }),
+    ...[368, 377, 386].map((x) =>
+      drawing("path", {
+        class: "es-cap es-fine",
+        d: `M ${x} 58 V 44 H ${x + 6} V 58 Z`,
+        fill: shade.blackRound,
+      }),
+    ),
+    drawing("path", { class: "es-part es-bright es-fine", d: "M 377 70 H 383 L 384 88 H 376 Z" }),
+    drawing("path", {
+      class: "es-part es-fine",
+      d: "M 310 88 H 299 L 297 86 L 294 88 L 292 86 L 286 89 V 95 L 292 98 L 294 96 L 297 98 L 299 96 H 310 Z",
+      fill: shade.brassLevel,
+    }),
+    drawing("path", {
+      class: "es-part",
+      d: "M 336 52 C 312 54 306 78 306 92 S 312 130 336 132 Z",
+      fill: shade.brassLevel,
       "data-part": "vacuum_unit",
     }),
-    drawing("path", { class: "es-part es-bright", d: "M 317 88 H 296 V 96 H 317 Z" }),
+    drawing("path", {
+      class: "es-part",
+      d: "M 335 48 H 345 Q 348 48 348 52 V 132 Q 348 136 345 136 H 335 Z",
+      fill: shade.level,
+    }),
+    drawing("path", { class: "es-seam", d: "M 341.5 49 V 135" }),
   ];
 }

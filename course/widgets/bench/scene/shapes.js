@@ -5,7 +5,7 @@ import { drawing, freshId, setAttribute } from "../../shared/elements.js";
 /**
  * @typedef {[x: number, y: number]} Place
  * @typedef {{ root: SVGGElement, lay: (d: string) => void }} Hose
- * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string, round: string, blackRound: string, brass: string }} Shades
+ * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string, round: string, level: string, blackRound: string, brass: string, brassLevel: string }} Shades
  */
 
 // A close-up is 400 wide at every size, so that its letters of 13 stay above 12 pixels on a narrow page.
@@ -54,15 +54,16 @@ export function pieceOfRing(centre, inner, outer, from, to) {
  */
 export function arcRound(centre, radius, from, to) {
   const way = to > from ? 1 : 0;
-  return `M ${written(placeRound(centre, radius, from))} A ${radius} ${radius} 0 0 ${way} ${written(placeRound(centre, radius, to))}`;
+  const far = Math.abs(to - from) > 180 ? 1 : 0;
+  return `M ${written(placeRound(centre, radius, from))} A ${radius} ${radius} 0 ${far} ${way} ${written(placeRound(centre, radius, to))}`;
 }
 
 // Light falls from the upper left on all parts; what is round has its light along it, wherever it is. Each picture has
 // shades of its own, by ids of its own.
-/** @type {Record<string, [across: boolean, stops: [name: string, percent: number][]]>} */
+/** @type {Record<string, [to: Place, stops: [name: string, percent: number][]]>} */
 const SHADES = {
   metal: [
-    false,
+    [1, 1],
     [
       ["light", 0],
       ["middle", 50],
@@ -70,14 +71,14 @@ const SHADES = {
     ],
   ],
   shaded: [
-    false,
+    [1, 1],
     [
       ["middle", 0],
       ["dark", 100],
     ],
   ],
   black: [
-    false,
+    [1, 1],
     [
       ["shine", 0],
       ["black", 50],
@@ -85,7 +86,7 @@ const SHADES = {
     ],
   ],
   round: [
-    true,
+    [1, 0],
     [
       ["middle", 0],
       ["light", 28],
@@ -93,8 +94,17 @@ const SHADES = {
       ["dark", 100],
     ],
   ],
+  level: [
+    [0, 1],
+    [
+      ["middle", 0],
+      ["light", 25],
+      ["middle", 58],
+      ["dark", 100],
+    ],
+  ],
   blackRound: [
-    true,
+    [1, 0],
     [
       ["black", 0],
       ["shine", 28],
@@ -103,7 +113,16 @@ const SHADES = {
     ],
   ],
   brass: [
-    true,
+    [1, 0],
+    [
+      ["brass", 0],
+      ["gleam", 30],
+      ["brass", 60],
+      ["bronze", 100],
+    ],
+  ],
+  brassLevel: [
+    [0, 1],
     [
       ["brass", 0],
       ["gleam", 30],
@@ -115,11 +134,11 @@ const SHADES = {
 
 /** @returns {Shades} */
 export function shades() {
-  const named = Object.entries(SHADES).map(([name, [across, stops]]) => {
+  const named = Object.entries(SHADES).map(([name, [[x2, y2], stops]]) => {
     const id = freshId(`es-${name}`);
     const drawn = drawing(
       "linearGradient",
-      { id, x1: 0, y1: 0, x2: 1, y2: across ? 0 : 1 },
+      { id, x1: 0, y1: 0, x2, y2 },
       ...stops.map(([stop, percent]) => drawing("stop", { class: `es-stop-${stop}`, offset: `${percent}%` })),
     );
     return { name, id, drawn };

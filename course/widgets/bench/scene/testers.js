@@ -12,10 +12,11 @@ import { arcRound, placeRound, written } from "./shapes.js";
  * @param {Place} axis
  * @param {number} radius
  * @param {number} reach degrees to either side of upright
+ * @param {number} count of ticks
  */
-function scaleRound(axis, radius, reach) {
-  const ticks = Array.from({ length: 7 }, (_, index) => {
-    const deg = -reach + (index * reach) / 3;
+export function scaleRound(axis, radius, reach, count) {
+  const ticks = Array.from({ length: count }, (_, index) => {
+    const deg = -reach + (2 * index * reach) / (count - 1);
     return `M ${written(placeRound(axis, radius - 3.5, deg))} L ${written(placeRound(axis, radius, deg))}`;
   });
   return drawing("path", {
@@ -41,7 +42,7 @@ export const INSTRUMENTS = {
     drawing("path", { class: "es-part", d: "M 14 44 L 20 34 H 42 L 48 44 Z", fill: shade.shaded }),
     drawing("circle", { class: "es-part", cx: 31, cy: 21, r: 21, fill: shade.metal }),
     drawing("circle", { class: "es-face", cx: 31, cy: 21, r: 17 }),
-    scaleRound([31, 22], 13.5, 120),
+    scaleRound([31, 22], 13.5, 120, 7),
     needleFrom([31, 22], 11, -120),
     drawing("circle", { class: "es-slot", cx: 31, cy: 22, r: 2.6 }),
   ],
@@ -50,7 +51,7 @@ export const INSTRUMENTS = {
     drawing("rect", { class: "es-part", x: 1, y: 4, width: 60, height: 40, rx: 5, fill: shade.metal }),
     drawing("rect", { class: "es-face", x: 7, y: 9, width: 48, height: 22, rx: 2 }),
     drawing("path", { class: "es-dial-band", d: arcRound([31, 46], 29.5, -10, 22) }),
-    scaleRound([31, 46], 33, 36),
+    scaleRound([31, 46], 33, 36, 7),
     needleFrom([31, 31], 17, -44),
     ...[22, 40].map((cx) =>
       drawing("circle", { class: "es-cap es-fine", cx, cy: 37.5, r: 4, fill: shade.black }),
