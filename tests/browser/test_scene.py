@@ -474,7 +474,7 @@ def test_handles_keep_apart_and_labels_stay_inside(held, width, close_up, where)
         ("terminals", "tachometer", (238, 78), (160, 280), "off"),
         ("terminals", "tachometer", (238, 78), (146, 84), "on the switch side"),
         ("terminals", "coil_lead", (352, 176), (350, 296), "out and earthed"),
-        ("pulley", "spanner", (378, 300), (314, 236), "on"),
+        ("pulley", "spanner", (370, 268), (314, 236), "on"),
     ],
 )
 @pytest.mark.parametrize("width", WIDTHS)

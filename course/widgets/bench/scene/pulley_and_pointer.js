@@ -5,11 +5,21 @@ import { markTurn } from "../pulley_picture.js";
 import { turnByDragging } from "./geared_drag.js";
 import { offered } from "./handles.js";
 import { looseEnd } from "./loose_end.js";
-import { closeUpPicture, nameAt, placeRound, pointTo, shades, written } from "./shapes.js";
+import {
+  boltHead,
+  closeUpPicture,
+  nameAt,
+  pieceOfRing,
+  placeRound,
+  pointTo,
+  shades,
+  written,
+} from "./shapes.js";
+import { INSTRUMENTS } from "./testers.js";
 
 /**
  * @import { CloseUp, Workplace } from "./handles.js"
- * @import { Place } from "./shapes.js"
+ * @import { Place, Shades } from "./shapes.js"
  */
 
 /** @type {Place} */
@@ -17,7 +27,10 @@ const CRANK = [196, 206];
 const PULLEY_RIM = 84;
 const OUT_OF_SIGHT = 150; // degrees of the drawing at which the mark of an engine at rest is found
 /** @type {Record<string, Place>} */
-const SPANNER_PLACES = { on: [318, 232], off: [378, 300] };
+const SPANNER_PLACES = { on: [318, 232], off: [370, 268] };
+const SPANNER_LONG = 125; // from the hand to the middle of its ring
+const SCALE_FROM = 88;
+const SCALE_TO = 128;
 
 /**
  * @param {Workplace} place
@@ -26,26 +39,22 @@ const SPANNER_PLACES = { on: [318, 232], off: [378, 300] };
 export function pulleyAndPointer(place) {
   const shade = shades();
   const picture = closeUpPicture();
-  const mark = drawing("path", {
-    class: "es-paint es-rim-mark",
-    d: `M ${written(placeRound(CRANK, PULLEY_RIM - 14, 0))} L ${written(placeRound(CRANK, PULLEY_RIM - 1, 0))}`,
-  });
-  const blur = drawing("circle", { class: "es-rim-blur", cx: CRANK[0], cy: CRANK[1], r: PULLEY_RIM - 8 });
-  const markName = nameAt([8, 150], "mark", "start", [40, 146], CRANK);
+  const onRim = (/** @type {string} */ kind, /** @type {number} */ from) =>
+    drawing("path", {
+      class: kind,
+      d: `M ${written(placeRound(CRANK, from, 0))} L ${written(placeRound(CRANK, PULLEY_RIM - 2, 0))}`,
+    });
+  const mark = drawing("g", {}, onRim("es-rim-mark-edge", 66), onRim("es-paint es-rim-mark", 66));
+  const blur = drawing("circle", { class: "es-rim-blur", cx: CRANK[0], cy: CRANK[1], r: PULLEY_RIM - 10 });
+  const markName = nameAt([8, 150], "mark", "start", [42, 146], CRANK);
   const spokes = drawing(
     "g",
     {},
-    ...[0, 120, 240].map((deg) => {
-      const [cx, cy] = placeRound(CRANK, 44, deg + 60);
-      return drawing("circle", { class: "es-hole", cx, cy, r: 13 });
-    }),
+    ...[60, 180, 300].map((deg) =>
+      drawing("path", { class: "es-hole", d: pieceOfRing(CRANK, 33, 50, deg - 32, deg + 32) }),
+    ),
   );
-  const spannerShape = drawing("path", {
-    class: "es-part",
-    "data-part": "spanner",
-    d: "M -138 -15 L -118 -20 L -108 -7 H 12 Q 18 0 12 7 H -108 L -118 20 L -138 15 L -126 0 Z",
-    fill: shade.metal,
-  });
+  const spannerShape = drawing("g", { "data-part": "spanner" }, ringSpanner(shade));
   const spannerEnd = looseEnd(place, () => picture, {
     name: "spanner",
     places: SPANNER_PLACES,
@@ -54,7 +63,7 @@ export function pulleyAndPointer(place) {
       setAttribute(
         spannerShape,
         "transform",
-        `translate(${at[0]} ${at[1]}) rotate(${choice === "on" ? 12 : 0})`,
+        `translate(${at[0]} ${at[1]}) rotate(${choice === "on" ? 12 : 90})`,
       ),
   });
   const spanner = offered(place, "spanner");
@@ -63,51 +72,53 @@ export function pulleyAndPointer(place) {
     d: "M 84 4 H 312 L 302 316 H 94 Z",
     "data-part": "fan_area",
   });
-  const light = drawing("path", { class: "es-beam", d: `M 400 24 L 196 96 L 216 132 Z` });
+  const light = drawing(
+    "g",
+    {},
+    drawing("path", { class: "es-beam", d: "M 336 32 L 168 100 L 232 136 L 330 56 Z" }),
+    drawing(
+      "g",
+      { transform: "translate(380 8) scale(-1 1) rotate(26)" },
+      ...INSTRUMENTS.timing_light(shade),
+    ),
+  );
+  const ring = (/** @type {number} */ r, /** @type {string} */ fill) =>
+    drawing("circle", { class: "es-part", cx: CRANK[0], cy: CRANK[1], r, fill });
   picture.append(
     shade.defs,
-    drawing("path", {
-      class: "es-part",
-      d: "M 60 60 Q 70 34 110 30 H 290 Q 326 34 334 66 L 330 250 Q 320 312 250 316 H 142 Q 76 312 66 250 Z",
-      fill: shade.shaded,
-    }),
-    ...[
-      [84, 60],
-      [310, 62],
-      [84, 262],
-      [306, 264],
-    ].map(([x, y]) => drawing("circle", { class: "es-part es-bright", cx: x, cy: y, r: 7 })),
-    ...pointerScale(),
-    drawing("path", {
-      class: "es-belt",
-      d: `M ${CRANK[0] - PULLEY_RIM - 3} ${CRANK[1] + 8} L 128 -10 M ${CRANK[0] + PULLEY_RIM + 3} ${CRANK[1] + 8} L 268 -10`,
-    }),
+    ...frontCover(shade),
+    drawing("path", { class: "es-belt-edge", d: BELT_ROUND_CRANK }),
+    drawing("path", { class: "es-belt es-wide-belt", d: BELT_ROUND_CRANK }),
+    drawing("path", { class: "es-belt-rib", d: BELT_ROUND_CRANK }),
     drawing(
       "g",
       { "data-part": "crank_mark" },
-      drawing("circle", { class: "es-belt-rim", cx: CRANK[0], cy: CRANK[1], r: PULLEY_RIM + 3 }),
-      drawing("circle", { class: "es-part", cx: CRANK[0], cy: CRANK[1], r: PULLEY_RIM, fill: shade.metal }),
+      ring(PULLEY_RIM, shade.black),
+      ring(62, shade.metal),
       spokes,
+      ring(27, shade.shaded),
       blur,
       mark,
     ),
+    ...pointerScale(shade),
     unchecked,
-    drawing("circle", { class: "es-part", cx: CRANK[0], cy: CRANK[1], r: 24, fill: shade.shaded }),
-    drawing("path", { class: "es-part es-bright", d: nutOutline() }),
+    ring(20, shade.metal),
+    drawing("path", { class: "es-part es-bright", d: hexagonRound(CRANK, 14) }),
+    drawing("circle", { class: "es-seam", cx: CRANK[0], cy: CRANK[1], r: 8.5 }),
     light,
     ...(spanner ? [spannerShape, spannerEnd.grip] : []),
-    nameAt([392, 206], "pulley", "end", [346, 202], [CRANK[0] + 76, CRANK[1]]),
+    nameAt([8, 214], "pulley", "start", [52, 209], [CRANK[0] - 54, CRANK[1]]),
     markName,
-    nameAt([8, 26], "belt", "start", [38, 24], [124, 20]),
-    nameAt([392, 92], "scale", "end", [354, 90], [286, 108]),
-    nameAt([392, 20], "front cover", "end", [358, 25], [310, 50]),
-    ...(spanner ? [nameAt([392, 274], "spanner", "end")] : []),
+    nameAt([8, 26], "belt", "start", [38, 24], [132, 24]),
+    nameAt([392, 116], "scale", "end", [354, 112], [276, 118]),
+    nameAt([8, 312], "front cover", "start", [60, 298], [92, 286]),
+    ...(spanner ? [nameAt([394, 310], "spanner", "end")] : []),
   );
   let held = false;
   let turned = 0;
   const drawMark = (/** @type {number | null} */ deg) => {
     const turn = deg === null ? OUT_OF_SIGHT : markTurn(deg);
-    pointTo(markName, [40, 146], placeRound(CRANK, PULLEY_RIM - 8, turn));
+    pointTo(markName, [42, 146], placeRound(CRANK, PULLEY_RIM - 10, turn));
     for (const part of [mark, spokes])
       setAttribute(part, "transform", `rotate(${turn.toFixed(2)} ${CRANK[0]} ${CRANK[1]})`);
   };
@@ -142,27 +153,76 @@ export function pulleyAndPointer(place) {
   };
 }
 
-// The scale of the timing light's tile, on the cover: wider than true, so that single degrees can be told apart.
-function pointerScale() {
-  const lines = [];
+// Down on one side, round below the crank, and up to the fan's pulley above the picture.
+const BELT_ROUND_CRANK = `M 138.4 -10 L 114.5 196.6 A 82 82 0 1 0 277.5 196.6 L 253.6 -10`;
+
+/** @param {Shades} shade */
+function frontCover(shade) {
+  const bolts = [
+    [88, 60],
+    [304, 60],
+    [90, 270],
+    [302, 270],
+  ].map(([x, y]) => drawing("g", { transform: `translate(${x} ${y})` }, boltHead(7, shade.metal)));
+  return [
+    drawing("path", {
+      class: "es-part",
+      d: "M 62 66 Q 62 34 94 34 H 298 Q 330 34 330 66 L 326 266 Q 324 304 286 312 H 106 Q 68 304 66 266 Z",
+      fill: shade.shaded,
+    }),
+    drawing("path", {
+      class: "es-seam",
+      d: "M 72 70 Q 72 44 98 44 H 294 Q 320 44 320 70 L 316 262 Q 314 296 282 302 H 110 Q 78 296 76 262 Z",
+    }),
+    ...bolts,
+  ];
+}
+
+// A ring that closes round the bolt, and a handle; the hand is at the origin.
+/** @param {Shades} shade */
+function ringSpanner(shade) {
+  const ring = -SPANNER_LONG;
+  const hole = hexagonRound([ring, 0], 15);
+  return drawing("path", {
+    class: "es-part",
+    d: `M ${ring + 21} -9 Q ${ring + 34} -6 ${ring + 46} -6 H 8 Q 18 -6 18 0 T 8 6 H ${ring + 46} Q ${ring + 34} 6 ${ring + 21} 9 A 23 23 0 1 1 ${ring + 21} -9 Z ${hole} M 11 0 A 3 3 0 1 0 5 0 A 3 3 0 1 0 11 0 Z`,
+    fill: shade.level,
+    "fill-rule": "evenodd",
+  });
+}
+
+// The scale of the timing light's tile, on a plate at the cover: wider than true, so that single degrees can be told
+// apart. It stands before the belt.
+/** @param {Shades} shade */
+function pointerScale(shade) {
+  const plate = pieceOfRing(CRANK, SCALE_FROM, SCALE_TO, markTurn(40) - 8, markTurn(-10) + 9);
+  /** @type {Element[]} */
+  const lines = [drawing("path", { class: "es-part", d: plate, fill: shade.metal })];
   for (let deg = -10; deg <= 40; deg += 2) {
     const long = deg % 10 === 0;
     const turn = markTurn(deg);
-    const ends = [PULLEY_RIM + 7, PULLEY_RIM + (long ? 20 : 14)].map((one) =>
+    const ends = [SCALE_FROM + 1, SCALE_FROM + (long ? 15 : 9)].map((one) =>
       written(placeRound(CRANK, one, turn)),
     );
     lines.push(drawing("path", { class: long ? "es-scale-long" : "es-scale", d: `M ${ends.join(" L ")}` }));
-    if (deg % 20) continue; // there is no room for more numbers
-    const [x, y] = placeRound(CRANK, PULLEY_RIM + 31, turn);
-    lines.push(
-      drawing("text", { class: "es-scale-number", x, y, "text-anchor": "middle" }, String(Math.abs(deg))),
+    if (!long) continue;
+    const [x, y] = placeRound(CRANK, SCALE_FROM + 26, turn);
+    const number = drawing(
+      "text",
+      { class: "es-scale-number", x, y, "text-anchor": "middle" },
+      String(Math.abs(deg)),
     );
+    lines.push(number);
   }
   return lines;
 }
 
-function nutOutline() {
-  return `M ${[0, 60, 120, 180, 240, 300].map((deg) => written(placeRound(CRANK, 15, deg))).join(" L ")} Z`;
+/**
+ * @param {Place} centre
+ * @param {number} radius
+ */
+function hexagonRound(centre, radius) {
+  return `M ${[0, 60, 120, 180, 240, 300].map((deg) => written(placeRound(centre, radius, deg))).join(" L ")} Z`;
 }
 
 /**
