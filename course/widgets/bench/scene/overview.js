@@ -1,7 +1,7 @@
 // The whole engine in a front three-quarter view: what is where, the part in hand lit, and what moves in life moving.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { boltHead, hoseOf, placeRound, shades, written } from "./shapes.js";
+import { arcRound, boltHead, hoseOf, pieceOfRing, placeRound, shades, written } from "./shapes.js";
 
 /**
  * @import { Facts, SceneState } from "./handles.js"
@@ -34,32 +34,57 @@ export function speedShown({ running, cranking, speed_rpm }) {
   return running ? (speed_rpm ?? SPEED_NOT_READ_RPM) : 0;
 }
 
+// A place on the side of the block: `along` from its front to its rear, `down` from the head's joint to the sump's.
+/**
+ * @param {number} along
+ * @param {number} down
+ * @returns {Place}
+ */
+function onSide(along, down) {
+  const joint = 142 - 30 * along;
+  return [166 + 186 * along, joint + (256 - 42 * along - joint) * down];
+}
+
+// The belt's pulleys on the front, which is drawn this much narrower than it is.
+const FRONT_NARROWS = 0.8;
+/** @type {[at: Place, radius: number][]} */
+const PULLEYS = [
+  [[144, 226], 27],
+  [[138, 140], 15],
+  [[194, 186], 15],
+];
+const FAN_REACHES = 54;
+
 export class Overview {
   shade = shades();
   blades = drawing(
     "g",
     { class: "es-blades" },
-    ...[0, 72, 144, 216, 288].map((deg) =>
-      drawing("path", {
-        class: "es-part",
-        d: "M -6 -8 Q -16 -34 -10 -60 Q 2 -66 14 -58 Q 10 -32 6 -8 Z",
-        fill: this.shade.metal,
-        transform: `rotate(${deg})`,
-      }),
+    ...[0, 60, 120, 180, 240, 300].map((deg) =>
+      drawing(
+        "g",
+        { transform: `rotate(${deg})` },
+        drawing("path", {
+          class: "es-part",
+          d: `M -4 -8 L -12 -${FAN_REACHES - 8} Q -2 -${FAN_REACHES + 2} 10 -${FAN_REACHES - 4} L 5 -8 Z`,
+          fill: this.shade.metal,
+        }),
+        drawing("path", { class: "es-seam", d: `M 0 -12 L 3 -${FAN_REACHES - 6}` }),
+      ),
     ),
   );
-  blurredFan = drawing("circle", { class: "es-fan-blur", r: 62 });
+  blurredFan = drawing("circle", { class: "es-fan-blur", r: FAN_REACHES });
   pulleyFace = drawing(
     "g",
     {},
-    ...[0, 120, 240].map((deg) => {
-      const [cx, cy] = placeRound([0, 0], 13, deg);
-      return drawing("circle", { class: "es-hole", cx, cy, r: 4 });
-    }),
+    ...[60, 180, 300].map((deg) =>
+      drawing("path", { class: "es-hole", d: pieceOfRing([0, 0], 9, 15, deg - 34, deg + 34) }),
+    ),
+    drawing("path", { class: "es-paint es-small-mark", d: "M 0 -18 V -25" }),
   );
-  belts = drawing("path", { class: "es-belt es-belt-runs", d: BELT });
+  belts = drawing("path", { class: "es-belt es-belt-runs", d: beltRound(PULLEYS) });
   lever = drawing("path", { class: "es-rod es-linkage", d: "M 0 0 L 24 0" });
-  rod = drawing("path", { class: "es-rod es-small-rod", d: "M 238 181 H 250" });
+  rod = drawing("path", { class: "es-rod es-small-rod", d: "M 252 204 H 264" });
   advanceHose = hoseOf("vacuum");
   gaugeHose = hoseOf("vacuum");
   clipWire = hoseOf("primary");
@@ -80,13 +105,16 @@ export class Overview {
    */
   constructor(facts, choose) {
     this.facts = facts;
-    this.gaugeHose.root.classList.add("es-thin");
+    for (const hose of [this.gaugeHose, this.advanceHose]) hose.root.classList.add("es-thin");
     this.engine = drawing("g", { class: "es-engine" }, ...this.parts());
     this.root = drawing(
       "svg",
       { class: "es-overview", viewBox: "0 0 400 300", "aria-hidden": "true", focusable: "false" },
       this.shade.defs,
-      drawing("path", { class: "es-floor", d: "M 40 288 L 130 300 L 400 252 L 316 240 Z" }),
+      drawing("path", {
+        class: "es-floor",
+        d: "M 84 272 Q 90 268 110 270 L 330 238 Q 366 236 372 246 L 196 297 Q 180 300 166 297 Z",
+      }),
       this.engine,
       this.seat(),
     );
@@ -95,7 +123,7 @@ export class Overview {
   }
 
   parts() {
-    const { metal, shaded, black } = this.shade;
+    const { metal, shaded } = this.shade;
     const eight = this.facts.cylinders === 8;
     const face = (/** @type {string} */ d, /** @type {string} */ fill) =>
       drawing("path", { class: "es-part", d, fill });
@@ -103,164 +131,236 @@ export class Overview {
       drawing(
         "g",
         { transform: move },
-        face("M 152 64 L 338 42 L 344 68 L 158 94 Z", shaded),
-        face("M 92 58 L 152 64 L 158 94 L 88 86 Z", metal),
-        drawing("path", { class: "es-part es-bright", d: "M 92 58 L 152 64 L 338 42 L 280 36 Z" }),
+        face("M 150 68 L 338 44 L 344 70 L 156 98 Z", shaded),
+        face("M 92 60 L 150 68 L 156 98 L 86 88 Z", metal),
+        drawing("path", { class: "es-part es-bright", d: "M 92 60 L 150 68 L 338 44 L 282 38 Z" }),
+        drawing("path", { class: "es-seam", d: "M 153 84 L 341 58" }),
+        drawing("path", {
+          class: "es-cap",
+          d: "M 116 62 V 54 Q 126 49 136 54 V 64 Q 126 69 116 62 Z",
+          fill: this.shade.blackRound,
+        }),
       );
     return [
-      ...(eight ? [face("M 44 90 L 118 96 L 124 128 L 78 120 Z", metal), cover("translate(-44 6)")] : []),
+      ...(eight ? [face("M 44 92 L 118 98 L 124 132 L 78 122 Z", metal), cover("translate(-44 6)")] : []),
+      ...(eight ? this.carburettor("translate(-34 -14)") : []),
+      // The sump, the block, the head with its joint, the cover.
       face("M 166 256 L 352 214 L 338 246 L 178 286 Z", shaded),
       face("M 78 238 L 166 256 L 178 286 L 98 268 Z", metal),
-      face("M 166 132 L 352 100 L 352 214 L 166 256 Z", shaded),
-      face("M 78 118 L 166 132 L 166 256 L 78 238 Z", metal),
-      face("M 160 92 L 346 66 L 352 100 L 166 132 Z", shaded),
-      face("M 84 84 L 160 92 L 166 132 L 78 118 Z", metal),
+      face("M 166 142 L 352 112 L 352 214 L 166 256 Z", shaded),
+      face("M 78 126 L 166 142 L 166 256 L 78 238 Z", metal),
+      drawing("path", { class: "es-seam", d: "M 166 248 L 352 206 M 78 230 L 166 248" }),
+      face("M 160 94 L 346 68 L 352 112 L 166 142 Z", shaded),
+      face("M 84 84 L 160 94 L 166 142 L 78 126 Z", metal),
       cover(eight ? "translate(14 4)" : ""),
-      ...this.carburettor(eight),
-      ...this.distributor(black, shaded),
-      ...this.coil(black, metal),
-      ...this.front(shaded, metal),
+      ...(eight ? [] : this.carburettor("")),
+      drawing(
+        "g",
+        { "data-look": "hoses" },
+        this.gaugeHose.root,
+        this.advanceHose.root,
+        dialAt([380, 70], 40),
+      ),
+      ...this.distributor(),
+      ...this.coil(),
+      ...this.front(),
     ];
   }
 
-  /** @param {boolean} eight */
-  carburettor(eight) {
-    const { metal, shaded } = this.shade;
-    const lift = eight ? "translate(-30 -12)" : "";
+  /** @param {string} move */
+  carburettor(move) {
+    const { metal, shaded, round, level } = this.shade;
     return [
       drawing(
         "g",
-        { "data-look": "carburettor", transform: lift },
+        { "data-look": "carburettor", transform: move },
         drawing("path", {
           class: "es-part",
-          d: "M 188 122 L 326 98 Q 334 98 334 106 V 112 L 190 138 Q 182 138 182 130 Z",
-          fill: metal,
+          d: "M 190 106 L 322 84 Q 332 83 332 91 V 95 Q 332 101 326 102 L 194 126 Q 184 126 184 118 V 114 Q 184 107 190 106 Z",
+          fill: level,
         }),
-        drawing("path", { class: "es-part", d: "M 240 62 H 276 V 110 L 240 116 Z", fill: metal }),
+        drawing("path", { class: "es-part", d: "M 236 92 L 280 86 V 98 L 236 104 Z", fill: shaded }),
+        drawing("path", { class: "es-part", d: "M 240 60 H 276 V 88 L 240 93 Z", fill: round }),
+        drawing("path", { class: "es-part", d: "M 216 66 H 240 V 88 H 222 Q 216 88 216 82 Z", fill: metal }),
         drawing("path", {
           class: "es-part",
-          d: "M 222 74 H 240 V 100 H 226 Q 220 100 220 92 Z",
-          fill: shaded,
-        }),
-        drawing("path", {
-          class: "es-part",
-          d: "M 212 40 Q 212 28 258 28 T 304 40 V 54 Q 304 66 258 66 T 212 54 Z",
-          fill: shaded,
+          d: "M 212 38 Q 212 26 258 26 T 304 38 V 50 Q 304 62 258 62 T 212 50 Z",
+          fill: round,
         }),
         drawing("path", {
           class: "es-part es-bright",
-          d: "M 212 40 Q 212 28 258 28 T 304 40 Q 304 50 258 50 T 212 40 Z",
+          d: "M 212 38 Q 212 26 258 26 T 304 38 Q 304 48 258 48 T 212 38 Z",
         }),
-        drawing("g", { transform: "translate(276 92)" }, this.lever),
+        drawing("path", {
+          class: "es-part es-fine",
+          d: "M 251 37 Q 251 34 258 34 T 265 37 T 258 40 T 251 37 Z",
+          fill: metal,
+        }),
+        drawing("g", { transform: "translate(272 80)" }, this.lever),
       ),
-      drawing("g", { "data-look": "hoses" }, this.gaugeHose.root, this.advanceHose.root),
     ];
   }
 
-  /**
-   * @param {string} black
-   * @param {string} shaded
-   */
-  distributor(black, shaded) {
-    const count = this.facts.cylinders === 4 ? 4 : this.facts.cylinders === 8 ? 4 : 6;
-    const leads = Array.from({ length: count }, (_, index) => {
+  // Its leads go to the plugs in the side of the head, each to its own.
+  distributor() {
+    const { blackRound, round, brassLevel, level } = this.shade;
+    const count = this.facts.cylinders === 4 || this.facts.cylinders === 8 ? 4 : 6;
+    const leads = [];
+    for (let index = 0; index < count; index += 1) {
+      const share = index / (count - 1);
+      const [x, y] = onSide(0.1 + 0.8 * share, -0.08);
       const lead = hoseOf("tension");
       lead.root.classList.add("es-thin");
-      const x = 186 + (index * 148) / (count - 1);
-      const y = 112 - (x - 166) * 0.15;
-      lead.lay(`M ${214 + (index * 20) / (count - 1)} 152 C ${206 + index * 8} 126 ${x} ${y + 36} ${x} ${y}`);
-      return lead.root;
-    });
+      lead.lay(
+        `M ${224 + 26 * share} 178 C ${216 + 44 * share} ${158 - 8 * share} ${x - 4} ${y + 30} ${x - 2} ${y + 10}`,
+      );
+      leads.push(
+        lead.root,
+        drawing(
+          "g",
+          { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(12)` },
+          drawing("path", { class: "es-part es-fine es-china", d: "M -3.5 -4 H 3.5 V 4 H -3.5 Z" }),
+          drawing("path", { class: "es-cap es-fine", d: "M -4.5 2 H 4.5 L 3 13 H -3 Z", fill: blackRound }),
+        ),
+      );
+    }
     return [
       drawing(
         "g",
         { "data-look": "distributor" },
-        ...leads,
+        drawing("path", { class: "es-part", d: "M 222 222 H 252 V 244 H 226 Z", fill: round }),
         drawing("path", {
           class: "es-part",
-          d: "M 204 172 H 240 L 236 198 L 232 222 H 214 L 208 198 Z",
-          fill: shaded,
+          d: "M 217 194 H 257 V 216 Q 257 226 247 226 H 227 Q 217 226 217 216 Z",
+          fill: round,
         }),
         this.rod,
-        drawing("path", { class: "es-part es-brass", d: "M 248 168 Q 268 170 268 181 T 248 194 Z" }),
+        drawing("path", { class: "es-part es-fine", d: "M 262 191 H 267 V 217 H 262 Z", fill: level }),
+        drawing("path", { class: "es-part", d: "M 267 192 Q 284 194 284 204 T 267 216 Z", fill: brassLevel }),
         drawing("path", {
           class: "es-cap",
-          d: "M 202 172 V 160 Q 204 150 222 150 T 242 160 V 172 Q 222 180 202 172 Z",
-          fill: black,
+          d: "M 214 197 V 186 Q 218 174 237 174 T 260 186 V 197 Q 237 204 214 197 Z",
+          fill: blackRound,
         }),
+        ...leads,
       ),
     ];
   }
 
-  /**
-   * @param {string} black
-   * @param {string} metal
-   */
-  coil(black, metal) {
+  coil() {
+    const { blackRound, round } = this.shade;
     const lead = hoseOf("tension");
     lead.root.classList.add("es-thin");
-    lead.lay("M 312 158 C 310 136 240 130 223 152");
+    lead.lay("M 318 158 C 312 138 262 146 238 176");
     this.clipWire.root.classList.add("es-thin");
     return [
       drawing(
         "g",
         { "data-look": "terminals" },
         lead.root,
-        drawing("path", { class: "es-part", d: "M 298 172 H 328 V 212 Q 313 220 298 212 Z", fill: metal }),
+        drawing("path", { class: "es-part", d: "M 302 176 H 334 V 212 Q 318 220 302 212 Z", fill: round }),
+        drawing("path", { class: "es-part", d: "M 300 192 H 336 V 200 Q 318 206 300 200 Z", fill: round }),
         drawing("path", {
           class: "es-cap",
-          d: "M 297 173 V 166 L 307 164 L 309 154 H 317 L 319 164 L 329 166 V 173 Z",
-          fill: black,
+          d: "M 300 178 V 170 L 313 167 L 315 155 H 321 L 323 167 L 336 170 V 178 Q 318 184 300 178 Z",
+          fill: blackRound,
         }),
         this.clipWire.root,
+        dialAt([380, 166], -30),
       ),
     ];
   }
 
-  /**
-   * @param {string} shaded
-   * @param {string} metal
-   */
-  front(shaded, metal) {
-    const bolt = boltHead(5, metal);
+  // What the belt drives, all narrowed as the front is.
+  front() {
+    const { shaded, metal, black, level } = this.shade;
+    const disc = (
+      /** @type {number} */ which,
+      /** @type {string} */ fill,
+      /** @type {Element[]} */ ...on
+    ) => {
+      const [[x, y], radius] = PULLEYS[which];
+      return drawing(
+        "g",
+        { transform: `translate(${x} ${y})` },
+        drawing("circle", { class: "es-part", r: radius - 1, fill }),
+        ...on,
+      );
+    };
+    const [[fanX, fanY]] = PULLEYS[1];
     return [
+      // The generator's body goes back along the block.
+      drawing("path", {
+        class: "es-part",
+        d: "M 158 170 L 196 163 Q 208 164 208 180 T 196 197 L 158 203 Z",
+        fill: level,
+      }),
+      drawing("path", { class: "es-seam", d: "M 168 169 V 201 M 192 164 V 197" }),
       drawing(
         "g",
-        { "data-look": "pulley" },
-        drawing("path", { class: "es-scale-long", d: "M 136 192 L 146 196 M 132 190 L 138 184" }),
-        this.belts,
+        { transform: `scale(${FRONT_NARROWS} 1)` },
         drawing(
           "g",
-          { transform: "translate(122 228) scale(0.74 1)" },
-          drawing("circle", { class: "es-part", r: 28, fill: metal }),
-          this.pulleyFace,
-          bolt,
+          { "data-look": "pulley" },
+          this.belts,
+          disc(
+            0,
+            black,
+            drawing("circle", { class: "es-part", r: 18, fill: metal }),
+            this.pulleyFace,
+            boltHead(5, metal),
+          ),
+          drawing("path", {
+            class: "es-part es-bright es-fine",
+            d: pieceOfRing(PULLEYS[0][0], 29, 41, 8, 58),
+          }),
+          drawing("path", {
+            class: "es-scale",
+            d: [16, 25, 34, 43, 52]
+              .map(
+                (deg) =>
+                  `M ${written(placeRound(PULLEYS[0][0], 30, deg))} L ${written(placeRound(PULLEYS[0][0], 36, deg))}`,
+              )
+              .join(" "),
+          }),
         ),
-      ),
-      drawing(
-        "g",
-        { transform: "translate(72 196) scale(0.74 1)" },
-        drawing("circle", { class: "es-part", r: 15, fill: shaded }),
-      ),
-      drawing(
-        "g",
-        { transform: "translate(112 142) scale(0.5 1)" },
-        drawing("circle", { class: "es-part", r: 20, fill: shaded }),
-        this.blurredFan,
-        this.blades,
-        drawing("circle", { class: "es-part es-bright", r: 11 }),
+        disc(2, metal, boltHead(4, metal)),
+        disc(1, shaded),
+        drawing(
+          "g",
+          { transform: `translate(${fanX} ${fanY})` },
+          this.blurredFan,
+          this.blades,
+          drawing("circle", { class: "es-part", r: 13, fill: metal }),
+          drawing("circle", { class: "es-part es-bright", r: 5 }),
+        ),
       ),
     ];
   }
 
-  // Behind the bulkhead: where the driver sits.
+  // Where the driver sits, with the wheel before it.
   seat() {
     return drawing(
       "g",
-      { "data-look": "seat", transform: "translate(372 250)" },
-      drawing("circle", { class: "es-touch", r: 28 }),
-      drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 20 }),
-      drawing("path", { class: "es-wheel-spoke es-small-wheel", d: "M -18 0 H 18 M 0 0 V 18" }),
+      { "data-look": "seat", transform: "translate(368 258)" },
+      drawing("circle", { class: "es-touch", r: 32 }),
+      drawing("path", { class: "es-rod es-linkage", d: "M -30 30 L -15 -4" }),
+      drawing(
+        "g",
+        { transform: "translate(-14 -6) rotate(28) scale(0.4 1)" },
+        drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 17 }),
+      ),
+      drawing("path", { class: "es-part", d: "M -14 19 H 20 V 26 H -14 Z", fill: this.shade.shaded }),
+      drawing("path", {
+        class: "es-cap",
+        d: "M 10 -22 Q 10 -34 19 -34 Q 27 -33 26 -24 L 20 14 H 5 Z",
+        fill: this.shade.black,
+      }),
+      drawing("path", {
+        class: "es-cap",
+        d: "M -12 5 H 14 Q 21 7 20 14 Q 20 20 14 20 H -10 Q -16 19 -16 12 Q -16 6 -12 5 Z",
+        fill: this.shade.black,
+      }),
     );
   }
 
@@ -277,8 +377,8 @@ export class Overview {
     this.layHoses(String(settings.vacuum_hose), String(settings.gauge_hose));
     this.clipWire.lay(
       settings.tachometer === "on"
-        ? "M 326 166 C 348 160 356 190 404 176"
-        : "M 352 206 C 362 190 378 190 404 176",
+        ? "M 330 168 C 338 156 352 158 366 164"
+        : "M 356 206 C 346 196 350 174 366 168",
     );
     setAttribute(
       this.lever,
@@ -305,19 +405,19 @@ export class Overview {
    * @param {string} gauge
    */
   layHoses(advance, gauge) {
+    const eight = this.facts.cylinders === 8;
+    const from = eight ? "M 244 50 C 330 40" : "M 276 76 C 320 76";
     /** @type {Record<string, string>} */
     const ways = {
-      on: "M 276 104 C 304 104 300 176 268 181",
-      "off and open": "M 276 104 C 300 104 292 140 284 152",
-      "off and plugged": "M 276 104 C 306 104 300 138 288 146",
+      on: `${from} 310 204 284 204`,
+      "off and open": `${from} 304 160 300 168`,
+      "off and plugged": `${from} 306 150 294 160`,
     };
     this.advanceHose.lay(ways[advance] ?? ways.on);
+    const ported = eight ? "M 240 46 C 300 20 330 70 366 68" : "M 276 70 C 306 56 330 76 366 68";
+    const manifold = eight ? "M 246 54 C 290 40 330 60 366 68" : "M 328 92 C 350 92 344 70 366 70";
     this.gaugeHose.lay(
-      gauge === "manifold"
-        ? "M 316 104 C 330 70 366 96 404 76"
-        : gauge === "ported"
-          ? "M 276 78 C 318 60 350 92 404 76"
-          : "M 360 110 C 362 92 380 84 404 76",
+      gauge === "manifold" ? manifold : gauge === "ported" ? ported : "M 380 84 C 380 104 364 100 362 124",
     );
   }
 
@@ -346,23 +446,36 @@ export class Overview {
   }
 }
 
-// Round the crank's pulley, the generator's and the fan's, which the belt touches at their rims.
-const BELT = beltRound([
-  [[122, 228], 23],
-  [[72, 196], 13],
-  [[112, 142], 13],
-]);
+// A dial on its own, with what is written on it left out at this size.
+/**
+ * @param {Place} at
+ * @param {number} deg
+ */
+function dialAt([x, y], deg) {
+  return drawing(
+    "g",
+    { transform: `translate(${x} ${y})` },
+    drawing("circle", { class: "es-part es-bright", r: 17 }),
+    drawing("circle", { class: "es-face", r: 13 }),
+    drawing("path", { class: "es-dial-arc", d: arcRound([0, 0], 9.5, -120, 120) }),
+    drawing("path", { class: "es-needle", d: "M 0 3 V -8", transform: `rotate(${deg})` }),
+  );
+}
 
+// Straight from rim to rim, and round each pulley, which are given clockwise.
 /** @param {[Place, number][]} pulleys */
 function beltRound(pulleys) {
-  const corners = pulleys.flatMap(([at, radius], index) => {
-    const ends = [pulleys.at(index - 1), pulleys[(index + 1) % pulleys.length]];
-    return ends.map((other) => {
-      const [dx, dy] = [(other?.[0][0] ?? 0) - at[0], (other?.[0][1] ?? 0) - at[1]];
-      const away = Math.hypot(dx, dy);
-      const side = other === ends[0] ? 1 : -1;
-      return written([at[0] + (side * -dy * radius) / away, at[1] + (side * dx * radius) / away]);
-    });
+  const runs = pulleys.map(([[x, y], radius], index) => {
+    const [[toX, toY], toRadius] = pulleys[(index + 1) % pulleys.length];
+    const away = Math.hypot(toX - x, toY - y);
+    const lean = (radius - toRadius) / away;
+    const [dx, dy] = [(toX - x) / away, (toY - y) / away];
+    const across = Math.sqrt(1 - lean ** 2);
+    const [outX, outY] = [dy * across + dx * lean, -dx * across + dy * lean];
+    const off = written([x + outX * radius, y + outY * radius]);
+    const on = written([toX + outX * toRadius, toY + outY * toRadius]);
+    return `${index ? "L" : "M"} ${off} L ${on} A ${toRadius} ${toRadius} 0 0 1`;
   });
-  return `M ${corners.join(" L ")} Z`;
+  const starts = runs.map((run) => run.split(" ").slice(1, 3).join(" "));
+  return `${runs.map((run, index) => `${run.replace(/^L \S+ \S+ /, "")} ${starts[(index + 1) % runs.length]}`).join(" ")} Z`;
 }
