@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 import traitlets
 
+from course.widgets.bench import engine_clock
 from course.widgets.bench.bench import (
     AT_HAND,
     IS_RECORDED,
@@ -369,6 +370,37 @@ def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
         assert not clock.running and left == [True]
 
     run_apart(scene())
+
+
+def test_at_rest_the_clock_steps_seldom_until_somebody_does_something(monkeypatch):
+    """Where nothing moves there are four steps a second at most; the question behind an act ends the pause."""
+
+    async def scene():
+        steps = []
+        clock = EngineClock(steps.append, lambda: None, at_rest=lambda: True)
+        clock.heartbeat()
+        await asyncio.sleep(0.9)
+        assert 1 <= len(steps) <= 4
+        # From here on no pause ends by itself: each step that comes was asked for.
+        monkeypatch.setattr(engine_clock, "AT_REST_S", 3600.0)
+        before = len(steps)
+        while len(steps) < before + 3:
+            clock.heartbeat()
+            await asyncio.sleep(0.05)
+        clock.close()
+
+    run_apart(scene())
+
+
+def test_an_engine_that_stands_is_at_rest_and_a_running_one_is_not(session):
+    """Two looks at the same gauges are rest, whatever the clock and the coolant say; a running engine is none."""
+    bench = Bench(session)
+    bench.step(0.04)
+    assert bench._at_rest
+    bench.act("starter")
+    assert not bench._at_rest
+    bench.step(0.04)
+    assert not bench._at_rest
 
 
 def test_a_long_pause_is_not_caught_up_with():

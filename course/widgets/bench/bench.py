@@ -150,7 +150,9 @@ class Bench(BaseWidget):
         self._sound = SoundTeller()
         self._tools = ToolReadings(session.tools if session is not None else ())
         self._day = dict(self.conditions)
-        self.clock = EngineClock(self.step, self.leave)
+        self._still: dict[str, Any] = {}  # what the gauges showed, but for what changes at an engine that stands
+        self._at_rest = False
+        self.clock = EngineClock(self.step, self.leave, at_rest=lambda: self._at_rest)
         self.on_msg(self._on_message)
         if session is not None:
             self._show()
@@ -299,6 +301,9 @@ class Bench(BaseWidget):
         with self.hold_sync():
             readings = self.session.readings()
             self.readings = {**shown_readings(readings), "crept_deg": round(self.session.crept_deg, 3)}
+            still = {name: value for name, value in self.readings.items() if name not in ("time_s", "coolant_c")}
+            self._at_rest = still == self._still and not (readings.running or readings.cranking)
+            self._still = still
             self._past.add(readings)
             sound = self._sound.tell(readings)
             if sound is not None:

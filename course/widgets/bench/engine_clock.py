@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import threading
 import time
 from collections.abc import Callable
 
 STEPS_PER_SECOND = 25
 LONGEST_STEP_S = 0.25
+AT_REST_S = 0.25  # between two steps where nothing but the time changes; no longer than what one step may make up
 WATCHED_FOR_S = 120.0
 
 
 class EngineClock:
-    """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on.
+    """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on, and four times a second while
+    `at_rest()`; a heartbeat, which comes behind every act, ends such a pause at once.
 
     When no heartbeat came for `WATCHED_FOR_S` seconds, `abandoned()` is called once and the clock rests until
     the next heartbeat; otherwise an open engine would keep its kernel from ever being culled. Heartbeats may
@@ -22,12 +25,16 @@ class EngineClock:
     """
 
     def __init__(
-        self, step: Callable[[float], None], abandoned: Callable[[], None], now: Callable[[], float] = time.monotonic
+        self,
+        step: Callable[[float], None],
+        abandoned: Callable[[], None],
+        now: Callable[[], float] = time.monotonic,
+        at_rest: Callable[[], bool] = lambda: False,
     ):
-        self._step, self._abandoned, self._now = step, abandoned, now
+        self._step, self._abandoned, self._now, self._at_rest = step, abandoned, now, at_rest
         self._heard = float("-inf")
         self._task: asyncio.Task | None = None
-        self._closed = False
+        self._closed, self._woken = False, asyncio.Event()
         self._stepped_until, self._turn = self._now(), threading.Lock()
         try:
             self._loop: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
@@ -47,8 +54,8 @@ class EngineClock:
     def heartbeat(self) -> None:
         """Note that somebody watches; start the clock where it rests."""
         self._heard = self._now()
-        if self._loop is not None and not self.running:
-            self._loop.call_soon_threadsafe(self._start)
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self._woken.set if self.running else self._start)
 
     def elapsed_s(self, at_least_s: float = 0.0) -> float:
         """Time [s] that the engine has to be given, counted from when this was last asked. What goes beyond the real
@@ -71,7 +78,14 @@ class EngineClock:
     async def _run(self) -> None:
         self._stepped_until = self._now()
         while self.watched:
-            await asyncio.sleep(1.0 / STEPS_PER_SECOND)
+            await self._pause()
             self._step(self.elapsed_s())
         if not self._closed:
             self._abandoned()
+
+    async def _pause(self) -> None:
+        await asyncio.sleep(1.0 / STEPS_PER_SECOND)
+        if self._at_rest():
+            self._woken.clear()
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._woken.wait(), AT_REST_S - 1.0 / STEPS_PER_SECOND)
