@@ -37,9 +37,15 @@ class MadeClass:
 
 
 def make(
-    folder: Path, roster: Path | None = None, source: Path = SOURCE, columns: str = "", ask: Ask | None = None
+    folder: Path,
+    roster: Path | None = None,
+    source: Path = SOURCE,
+    columns: str = "",
+    ask: Ask | None = None,
+    gradebook: str = "",
 ) -> MadeClass:
-    """Make a class in a new or empty folder. Raises ClassFolderError; nothing that exists is overwritten."""
+    """Make a class in a new or empty folder, its gradebook on the database server at the address `gradebook` where one
+    is given. Raises ClassFolderError; nothing that exists is overwritten."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ClassFolderError(
             f"{folder} exists and is not an empty folder: a class wants a new folder, and nothing was changed."
@@ -51,6 +57,8 @@ def make(
     named = f"course_id = {json.dumps(class_id)}\n\n# The edition of the course that this class was made with.\n"
     made_with = f"c.Judge.made_with = {json.dumps(asdict(Edition.here()))}"
     configuration = configuration.replace('course_id = "timing"', named + made_with)
+    if gradebook:
+        configuration += f"\n# Where the gradebook is kept.\nc.CourseDirectory.db_url = {json.dumps(gradebook)}\n"
     (folder / CONFIGURATION).write_text(configuration, encoding="utf-8")
     (folder / "README.md").write_text(
         README.format(

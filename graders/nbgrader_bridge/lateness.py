@@ -16,7 +16,7 @@ _LATENESS = (
     )
     .join(Assignment, Assignment.id == SubmittedAssignment.assignment_id)
     .join(SubmittedNotebook, SubmittedNotebook.assignment_id == SubmittedAssignment.id)
-    .group_by(SubmittedAssignment.id)
+    .group_by(SubmittedAssignment.id, Assignment.id)
 )
 
 

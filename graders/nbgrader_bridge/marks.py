@@ -23,6 +23,7 @@ from nbgrader.api import (
     SubmittedNotebook,
 )
 from sqlalchemy import Column, MetaData, String, Table, Text, bindparam, delete, insert, inspect, select
+from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from graders.exercises.marking import Marked, MarkedAnswer
@@ -94,7 +95,7 @@ def keep(gradebook: Gradebook, grade: Grade, kept: KeptMark) -> None:
     """Write one person's mark: its points and comment as nbgrader has them, its criteria beside them. In one
     transaction, which the caller commits."""
     session = gradebook.db
-    TABLE.create(session.connection(), checkfirst=True)
+    _make_table(session)
     session.execute(delete(TABLE).where(TABLE.c.grade_id == grade.id, TABLE.c.marker == kept.marker))
     mark = {"mark": asdict(kept.mark), "comment": kept.comment, "answer": kept.answer}
     text = json.dumps(mark, ensure_ascii=False)
@@ -107,6 +108,16 @@ def keep(gradebook: Gradebook, grade: Grade, kept: KeptMark) -> None:
         comment = Comment(cell=gradebook.find_solution_cell(*where), notebook=grade.notebook)
         session.add(comment)
     comment.manual_comment = kept.comment or None
+
+
+def _make_table(session: Session) -> None:
+    """Make the table where it is missing. Nothing else may be under way in the session."""
+    try:
+        TABLE.create(session.connection(), checkfirst=True)
+    except DatabaseError:
+        session.rollback()
+        if not inspect(session.connection()).has_table(TABLE.name):  # else another person's first mark has made it
+            raise
 
 
 def forget_marks_of_nobody(session: Session) -> None:
