@@ -34,6 +34,7 @@ PAGES = {  # what is opened, and what it has once it is there
     "letter": ("lesson/l09_answer_the_letter", HANDED_IN),
     "engine card": ("lesson/l10_your_own_engine", HANDED_IN),
 }
+NAMELESS = "<!DOCTYPE html><html lang=en><title>one</title><main><h1>One</h1><button></button></main></html>"
 SHOWN = ("lesson/show", f".sh-desk, {BENCH}")
 
 
@@ -75,10 +76,23 @@ def pages_at(address: str, pages: dict[str, tuple[str, str]]) -> list[dict]:
     ]
 
 
+def finds_something() -> bool:
+    """Whether a button without a name is found: that the look can fail."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "nameless.html"
+        page.write_text(NAMELESS, encoding="utf-8")
+        bad = {"name": "a button without a name", "address": page.as_uri(), "wait": "main", "scheme": "light"}
+        (told,) = looked_at([bad])
+    return told["score"] < ALL_POINTS and any(one.startswith("button-name") for one in told["found"])
+
+
 def main() -> int:
     """Look at every page and say what is wrong."""
     if front_end_tools.fetch(front_end_tools.LIGHTHOUSE):
         print("Lighthouse could not be fetched: connect to the network and run the same command again.")
+        return 1
+    if not finds_something():
+        print("Lighthouse does not find a button without a name, so what it says of our pages says nothing.")
         return 1
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place) / "my course"
@@ -86,11 +100,17 @@ def main() -> int:
         plain = ("-m", "course.jupyter.plain_page", str(folder), "--no-browser", f"--port={free_port()}")
         with served(*plain) as address:
             told = looked_at(pages_at(address, PAGES))
+    say(told)
     with served("-m", "course", "show", "--no-browser", "--port", str(free_port())) as address:
-        told += looked_at(pages_at(address, {"show page": SHOWN}))
+        shown = looked_at(pages_at(address, {"show page": SHOWN}))
+    say(shown)
+    return int(any(one["score"] < ALL_POINTS for one in (*told, *shown)))
+
+
+def say(told: Sequence[dict]) -> None:
+    """Print the score of each page, and below it what is wrong there."""
     for one in told:
-        print(f"{one['name']:35} {100 * one['score']:4.0f}", *one["found"], sep="\n    ")
-    return int(any(one["score"] < ALL_POINTS for one in told))
+        print(f"{one['name']:35} {100 * one['score']:4.0f}", *one["found"], sep="\n    ", flush=True)
 
 
 if __name__ == "__main__":
