@@ -140,9 +140,7 @@ def test_closing_a_try_shows_what_the_engine_does(plain, page, notebook):
     verdict.get_by_role("button", name="Close this exercise and show me").click()
     verdict.get_by_role("button", name="Yes, close and show me").click()
     verdict.locator("svg polyline.own").first.wait_for(timeout=60_000)
-    assert (
-        "is practice and earns nothing" in verdict.inner_text() and "The method ends at about" in verdict.inner_text()
-    )
+    assert "is practice and earns nothing" in verdict.inner_text() and "The method ends at" in verdict.inner_text()
     assert violations(page) == []
     if PICTURES:
         verdict.screenshot(path=f"{PICTURES}/closed.png")
