@@ -348,6 +348,18 @@ def test_the_clamp_bolt_is_pressed_on_the_picture(scene):
     assert scene.sent() == [{"control": "clamp", "value": "tight"}, {"control": "clamp", "value": "snug"}]
 
 
+def test_the_clamp_bolt_tells_its_three_places(scene):
+    """Tight, snug and loose are drawn and named each in its own way."""
+    scene.put(410)
+    scene.look("distributor")
+    seen = set()
+    for place in CONTROLS["clamp"].choices:
+        scene.show({"clamp": place})
+        assert scene.page.locator(".es-name", has_text=f"clamp bolt, {place}").count() == 1
+        seen.add(scene.page.evaluate("document.querySelector('.es-view [data-part=clamp]').innerHTML"))
+    assert len(seen) == 3
+
+
 CLOSE_UPS = ("seat", "hoses", "terminals", "distributor", "carburettor", "pulley")
 # Every named part of the pictures: where it is, the name of its control, and another state of it.
 PARTS = (

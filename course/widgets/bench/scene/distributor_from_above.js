@@ -33,6 +33,8 @@ const SLOT = 117;
 const SLOT_REACHES = 27; // degrees to either side of the bolt: the body's range and the bolt's own width
 const MARK_AT = 222;
 const ROD_PULLS = 6;
+/** @type {Record<string, string | undefined>} */
+const BOLT = { snug: "rotate(12) scale(1.06)", loose: "rotate(24) scale(1.12)" }; // its head comes nearer as it is turned out
 const CREEPS_MS = 900;
 const SWINGS = 5; // times as far as it creeps the bolt drags the body before it springs back: wide enough to be seen
 // Common firing orders of engines in line and of eights; common practice, no source.
@@ -202,10 +204,10 @@ export function distributorFromAbove(place) {
       clamp = String(settings.clamp);
       marked = marked_at ?? null;
       marks.show(marked !== null);
-      setAttribute(bolt, "transform", clamp === "tight" ? "" : "rotate(24) scale(1.12)");
+      setAttribute(bolt, "transform", BOLT[clamp] ?? "");
       picture.classList.toggle("es-loose", clamp !== "tight");
       const words = clampWords.querySelector("text");
-      if (words) setText(words, clamp === "tight" ? "clamp bolt, tight" : "clamp bolt, loose");
+      if (words) setText(words, `clamp bolt, ${clamp}`);
       const draws = place.facts.vacuum_source === "manifold" || Number(settings.throttle) > 0;
       unit.show(String(settings.vacuum_hose), Boolean(running) && draws);
       setAttribute(arrow, "visibility", told ? "visible" : "hidden");
