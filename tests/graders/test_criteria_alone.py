@@ -219,6 +219,23 @@ def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit)
     assert pulls(0.0).name == pulls(0.9, 0.0).name == "met"
 
 
+def test_a_silent_pull_as_it_was_found_shows_no_limit():
+    """Silent where it was found is no earliest timing, also where it happens to be one; an earlier pull that pinged
+    shows it, and so does a later one that was turned to."""
+    earliest_deg = earliest_silent_deg(CARD, SEA_LEVEL_DAY)
+    ron = float(ENGINE.fuel(SEA_LEVEL_DAY)[0])
+
+    def limit(*pulls):
+        drives = [DriveRecord(9.0, "on", earliest_deg - late_deg, ping, True) for late_deg, ping in pulls]
+        trajectory = Trajectory([], [running(0.2, earliest_deg)], drives, {})
+        return CHECKS["earliest_without_ping"](
+            Attempt(trajectory, ENGINE, SEA_LEVEL_DAY), {"ron": ron, "window_deg": 2.75}
+        )
+
+    assert limit((0.0, 0.0)) == limit((0.0, 0.0), (0.5, 0.0)) == MISSING
+    assert limit((-1.0, 0.9), (0.0, 0.0)).name == limit((0.0, 0.0), (1.0, 0.0)).name == "met"
+
+
 # ---- made safe -------------------------------------------------------------------------------------------------------
 
 

@@ -18,7 +18,7 @@ PULL = "full pull"
 NEAR_DEG = 2.75  # crank degrees later than the earliest silent timing: as near as ears and hands come; calibration
 LOOKED_S = 3.0  # seconds at a speed in which a person has read the light
 TOTAL_RPM = published("total_seen_at").value
-TOTAL_DEG = published("total_before_first_pull").value  # base and weights, without papers that say otherwise
+TOTAL_DEG = published("total_before_first_pull").value  # base and weights
 RAN_ON_S = 1.0  # seconds: an engine that still runs so long after the starter has been started
 
 
@@ -191,9 +191,14 @@ def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
 )
 def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine, or
-    than base and weights at `most_deg` in all."""
-    drives = pulls_by_fuel(attempt).get(tolerances["ron"], [])
-    if not drives:
+    than base and weights at `most_deg` in all. Silent pulls at nothing but the setting that was found do not show that
+    it is the earliest."""
+    pulls = pulls_by_fuel(attempt)
+    drives, found_deg = pulls.get(tolerances["ron"], []), attempt.trajectory.samples[0].base_timing_deg
+    every = [drive for one_fuel in pulls.values() for drive in one_fuel]
+    if not drives or all(
+        drive.worst_ping < CLEAR_PING and abs(drive.base_timing_deg - found_deg) <= CREEP_DEG for drive in every
+    ):
         return MISSING
     last = drives[-1]
     if last.worst_ping >= CLEAR_PING:
