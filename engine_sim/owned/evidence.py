@@ -12,6 +12,7 @@ from .description import OwnedEngine
 from .healthy import nominal_observation
 from .likelihood import Evidence
 from .nominal import compression_ratio, day_of, unit_known, weights_of
+from .observe import Observation
 from .sections import Readings
 from .tables import FEATURES, LIGHT, VACUUM, WORDS, differences
 
@@ -26,6 +27,9 @@ ALTITUDE_OPEN = dict.fromkeys(VACUUM, 2.5)
 WEIGHTS_OPEN = {
     f"light_{rpm}_{hose}_deg": deg for rpm, deg in zip(RUNS_ON, (3.0, 5.0, 5.0), strict=True) for hose in ("off", "on")
 }
+SHAPE_OPEN = {  # a curve on paper gives its ends, and nothing between them
+    f"light_{rpm}_{hose}_deg": deg for rpm, deg in (("1500", 2.0), ("2500", 2.0)) for hose in ("off", "on")
+}
 WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")} | {"held_2500_inhg": 0.3}
 UNIT_OPEN = {f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)} | {"idle_on_rpm": 20.0, "idle_on_inhg": 0.2}
 PORT_OPEN = {"light_1500_on_deg": 7.0}  # how far a held 1,500 rpm uncovers the port above the throttle
@@ -33,26 +37,25 @@ SECOND_HOSE_OPEN = {f"light_{speed}_on_deg": 8.0 for speed in ("idle", *RUNS_ON)
 
 
 @functools.lru_cache(maxsize=32)
-def _nominal_numbers(text: str) -> dict[str, float]:
-    return nominal_observation(OwnedEngine.model_validate_json(text))[1].numbers
+def _nominal(text: str) -> Observation:
+    return nominal_observation(OwnedEngine.model_validate_json(text), words=True)[1]
 
 
-def nominal_numbers(engine: OwnedEngine) -> dict[str, float]:
-    """What the healthy engine of a description shows on the day of the readings, set by its label."""
+def nominal_of(engine: OwnedEngine) -> Observation:
+    """What is read on the healthy engine of a description on the day of the readings, set by its label."""
     day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
-    alone = engine.model_copy(update={"readings": Readings(**day)})
-    return _nominal_numbers(alone.model_dump_json())
+    return _nominal(engine.model_copy(update={"readings": Readings(**day)}).model_dump_json())
 
 
 def evidence_of(engine: OwnedEngine) -> Evidence:
     """All that an owner read and found. Raises DescriptionError where the description lacks cylinders or size."""
-    difference = differences(read_numbers(engine), nominal_numbers(engine), day_of(engine).altitude_ft)
+    difference = differences(read_numbers(engine), nominal_of(engine).numbers, day_of(engine).altitude_ft)
     for name in left_out(engine):
         difference[FEATURES.index(name)] = np.nan
     return Evidence(
         difference,
         further_covariance(engine),
-        read_words(engine),
+        telling_words(engine),
         {name: found == "in order" for name, found in engine.readings.findings.items()},
         excluded(engine),
         engine.readings.gauge_error_inhg is not None,
@@ -81,6 +84,17 @@ def read_words(engine: OwnedEngine) -> dict[str, str]:
     if engine.build.cam == "not as built":
         words["runs"] = None
     return {name: word for name, word in words.items() if word is not None}
+
+
+def telling_words(engine: OwnedEngine) -> dict[str, str]:
+    """The words that tell anything: not those that the healthy engine of the description earns too, though most such
+    engines do not, as an uneven idle of a slow chamber."""
+    usual, nominal = {name: words[0] for name, words in WORDS.items()}, nominal_of(engine).words
+    return {
+        name: word
+        for name, word in read_words(engine).items()
+        if word == usual[name] or word != nominal.get(name, usual[name])
+    }
 
 
 def left_out(engine: OwnedEngine) -> tuple[str, ...]:
@@ -119,6 +133,7 @@ def further_covariance(engine: OwnedEngine) -> np.ndarray:
         (engine.place.altitude_ft is None and engine.readings.altitude_ft is None, ALTITUDE_OPEN),
         (weights_of(engine) is None, WEIGHTS_OPEN),
         (weights_of(engine) is None, WEIGHTS_BEGIN_OPEN),
+        (own.curve_by != "light", SHAPE_OPEN),
         (not unit_known(engine), UNIT_OPEN),
         (own.source == "ported", PORT_OPEN),
         (own.hoses == 2, SECOND_HOSE_OPEN),

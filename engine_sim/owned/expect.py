@@ -21,7 +21,7 @@ from engine_sim.physics.units import metres_from_feet
 
 from .causes import HEALTHY
 from .description import OwnedEngine
-from .evidence import ALTITUDE_OPEN, BASE_OPEN, COMPRESSION_OPEN, IDLE_OPEN, nominal_numbers
+from .evidence import ALTITUDE_OPEN, BASE_OPEN, COMPRESSION_OPEN, IDLE_OPEN, nominal_of
 from .healthy import method_of
 from .nominal import Assumed, assumed, compression_ratio, day_of, nominal_card, weights_of
 from .sections import Readings
@@ -29,7 +29,7 @@ from .tables import FEATURES, load_tables
 
 SHARE = 0.90  # of drawn engines inside a band
 WITHIN = 1.645  # standard deviations either way that hold as many of a normal distribution
-WIDEST_INHG, WIDEST_END_DEG, WIDEST_TOTAL_DEG, WIDEST_OCTANE = 4.0, 13.0, 9.0, 11.0  # wider, a band tells nothing
+WIDEST_INHG, WIDEST_END_DEG, WIDEST_TOTAL_DEG, WIDEST_OCTANE = 5.0, 12.0, 9.0, 12.0  # wider, a band tells nothing
 NARROW_END_DEG = 8.0  # up to here the end of the method is worth more than practice's own 2 to 12 degrees
 SWEEP_AT_LEAST = 4  # halts of a sweep from which it narrows anything
 SWEEP_COMMON_INHG, SWEEP_INHG = 1.0, 0.2  # of a sweep's vacuum: common to all halts (gauge, screw), and each; a guess
@@ -135,7 +135,7 @@ def _idle(engine: OwnedEngine) -> Band | NotShown:
     low, high = (share * end for end in _widened(low, high, opened))
     if high - low > WIDEST_INHG:
         return NotShown("idle", title, "Without the height of the place no band tells anything: look it up on a map.")
-    middle = nominal_numbers(engine)["idle_inhg"]
+    middle = nominal_of(engine).numbers["idle_inhg"]
     text = (
         f"Healthy, warm, hose off and plugged, at {day.altitude_ft:,.0f} ft: 90 % of engines drawn like yours show "
         f"{middle + low:.1f} to {middle + high:.1f} inHg."
@@ -159,7 +159,7 @@ def _end(engine: OwnedEngine) -> Band | NotShown:
     title = "Where the method will end"
     low, high, swept = end_band(engine)
     if high - low > WIDEST_END_DEG:
-        return NotShown("end", title, "Drawn engines end too far apart: your own sweep by light says more.")
+        return NotShown("end", title, "Engines drawn like yours end too far apart: make a sweep by light.")
     weak = high - low > NARROW_END_DEG
     ground = "By your own sweep" if swept else "Before a sweep of your own"
     text = f"{ground}, 90 % of engines drawn like yours end at {low:.0f} to {high:.0f} degrees, once the idle is set."
@@ -251,7 +251,7 @@ def _total(engine: OwnedEngine) -> Band | NotShown:
     at, idle = FEATURES.index("light_3000_off_deg"), FEATURES.index("light_idle_off_deg")
     covariance = healthy.covariance
     spread = math.sqrt(covariance[at, at] + covariance[idle, idle] - 2.0 * covariance[at, idle])
-    numbers, base = nominal_numbers(engine), nominal_card(engine).setting.label_base_timing_deg
+    numbers, base = nominal_of(engine).numbers, nominal_card(engine).setting.label_base_timing_deg
     middle = numbers["light_3000_off_deg"] - numbers["light_idle_off_deg"] + base
     middle += float(healthy.mean[at] - healthy.mean[idle])
     low, high = middle - WITHIN * spread, middle + WITHIN * spread

@@ -12,7 +12,7 @@ from engine_sim.owned.expect import Expected, expected, quantiles
 from engine_sim.owned.healthy import method_of, octane_needed
 from engine_sim.owned.observe import observed
 from engine_sim.owned.tables import TABLES
-from engine_sim.owned.unknowns import DrawnEngine, drawn
+from engine_sim.owned.unknowns import drawn
 
 LITRES = {4: (1.2, 2.4), 6: (2.6, 4.9), 8: (4.3, 6.6)}
 
@@ -34,7 +34,7 @@ def described(rng: np.random.Generator) -> OwnedEngine:
     return owned_from({"build": build, "ignition": curve, "label": label, "place": place})
 
 
-def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], DrawnEngine, dict]:
+def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], dict]:
     """What one hidden engine of a description shows: idle vacuum as kept, end of the method, total set by its label."""
     one = drawn(said, seed)
     engine = Engine(one.card)
@@ -43,10 +43,10 @@ def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], DrawnEngine,
     base = said.label.base_deg
     total = numbers["light_3000_off_deg"] - numbers["light_idle_off_deg"] + base
     octane = octane_needed(engine, method["end_deg"], one.conditions)
-    return {"idle": numbers["idle_inhg"], "end": method["end_deg"], "total": total, "octane": octane}, one, method
+    return {"idle": numbers["idle_inhg"], "end": method["end_deg"], "total": total, "octane": octane}, method
 
 
-def swept(said: OwnedEngine, method: dict, one: DrawnEngine, rng: np.random.Generator) -> OwnedEngine:
+def swept(said: OwnedEngine, method: dict, rng: np.random.Generator) -> OwnedEngine:
     """The description with its owner's own sweep: six halts read off the hidden engine with an owner's errors."""
     halts = []
     gauge = 0.4 * rng.normal()
@@ -69,23 +69,24 @@ def coverage(count: int, seed: int) -> tuple[dict[str, list[bool]], dict[str, li
     width: dict[str, list[float]] = {}
     for number in range(count):
         said = described(rng)
-        found, one, method = truths(said, seed + number)
-        told = [*expected(said).bands]
-        after = expected(swept(said, method, one, rng)).bands
-        told += [band for band in after if band.id == "end"]
-        for place, band in enumerate(told):
+        found, method = truths(said, seed + number)
+        told = [(band.id, band) for band in expected(said).bands]
+        after = expected(swept(said, method, rng)).bands
+        told += [("end after a sweep", band) for band in after if band.id == "end"]
+        for name, band in told:
             if band.id in found:
-                name = "end after a sweep" if place >= len(told) - 1 and band.id == "end" else band.id
                 held.setdefault(name, []).append(bool(band.low <= found[band.id] <= band.high))
                 width.setdefault(name, []).append(band.high - band.low)
     return held, width
 
 
 def test_small_a_band_holds_most_hidden_engines():
-    """Twelve hidden engines of twelve descriptions: at least nine in each band. The long run looks at five hundred."""
-    held, _ = coverage(12, 900)
-    assert set(held) == {"idle", "end", "total", "octane", "end after a sweep"}
-    assert {name: sum(one) for name, one in held.items() if sum(one) < 0.7 * len(one)} == {}
+    """Eight hidden engines of eight descriptions: at least two thirds in each band, and a sweep always brings a band of
+    the method's end. The long run looks at five hundred."""
+    held, width = coverage(8, 900)
+    assert {"idle", "total", "octane", "end after a sweep"} <= set(held)
+    assert len(held["end after a sweep"]) == 8 and np.mean(width["end after a sweep"]) < 10.0
+    assert {name: sum(one) for name, one in held.items() if sum(one) < 0.66 * len(one)} == {}
 
 
 @pytest.mark.benchmark
@@ -122,8 +123,8 @@ def test_a_band_that_tells_nothing_is_not_shown():
     """No octane without a compression gauge, no total without a curve, no vacuum for a cam that is not as built or a
     place whose height is not known; each with its reason."""
     bare = six()
-    assert {one.id for one in bare.bands} >= {"idle", "evenness", "end"}
-    assert {one.id for one in bare.not_shown} == {"octane", "total"} and all(one.why for one in bare.not_shown)
+    assert {one.id for one in bare.bands} >= {"idle", "evenness"}
+    assert {one.id for one in bare.not_shown} >= {"octane", "total"} and all(one.why for one in bare.not_shown)
     hot = six(build={"cam": "not as built"})
     assert {"idle", "evenness"} <= {one.id for one in hot.not_shown}
     nowhere = expected(owned_from({"build": {"cylinders": 6, "displacement_l": 4.0, "cam": "as built"}}))

@@ -14,7 +14,7 @@ from engine_sim.owned import compare as comparing, words_for
 from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.compare import compare, comparison
 from engine_sim.owned.description import owned_from
-from engine_sim.owned.evidence import evidence_of, nominal_numbers, read_numbers, read_words
+from engine_sim.owned.evidence import evidence_of, nominal_of, read_numbers, read_words
 from engine_sim.owned.likelihood import Evidence, instrument_covariance, odds, student_t
 from engine_sim.owned.next_test import chance_out, expected_bits, next_tests
 from engine_sim.owned.tables import FEATURES, LIGHT, WORDS, load_tables
@@ -192,7 +192,7 @@ def test_a_cold_start_belongs_to_the_air_it_was_made_in():
 
 def test_a_healthy_reading_is_called_healthy_as_far_as_it_goes():
     """The healthy engine of the description, read without an error, and said with its limits."""
-    numbers = nominal_numbers(owned_from(SIX))
+    numbers = nominal_of(owned_from(SIX)).numbers
     words = {"needle": "stands still", "runs": "runs evenly", "misses": "none", "mark": "stands still", "smoke": "none"}
     words |= {"cold_start": "starts at once", "warm_start": "starts at once", "cranks": "cranks evenly"}
     told = compare(owned_from(SIX | {"readings": {name: round(numbers[name], 1) for name in FEATURES} | words}))
