@@ -63,6 +63,11 @@ def _load(since: str | None) -> list[Command]:
     return [(*PYTEST, "-m", "benchmark", "tests/benchmarks", "tests/browser")]
 
 
+def _owners(since: str | None) -> list[Command]:
+    looked = ("tests/benchmarks/test_owned_benchmark.py", "tests/engine_sim/test_owned_expect.py")
+    return [(*PYTEST, *(() if since is not None else ("-m", "benchmark")), *looked)]
+
+
 def _versions(which: str) -> Callable[[str | None], list[Command]]:
     return lambda _since: [(sys.executable, "-m", "tests.versions", which)]
 
@@ -95,6 +100,11 @@ STEPS = {
         "Lighthouse's accessibility score of the pages, a hundred each",
         ("course/widgets/", "course/jupyter/", "tests/browser/lighthouse"),
         lambda _since: [(sys.executable, "-m", "tests.browser.lighthouse")],
+    ),
+    "owners": Step(
+        "a thousand owners of engines that the comparison of readings does not know, and five hundred bands",
+        ("engine_sim/owned/",),
+        _owners,
     ),
     "lowest": Step(
         "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")

@@ -24,7 +24,8 @@ QUICK = {
     "numerics": "companions cycle map one_definition roots",
     "regression": "frozen",
     "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence free_revving limits mixture "
-    "road_check session small_parts starting",
+    "owned_altitude owned_description owned_likelihood owned_starting owned_tables road_check session small_parts "
+    "starting",
     "graders": "call_filter criteria_alone faults_to_find individualise instrument judge kinds marking nbgrader_bridge "
     "own_engine palette predictions question_banks report_items roster rubric_faults trace tries",
     "lessons": "cautions l00 l01 l03 l10 l11 slips words_for_people",

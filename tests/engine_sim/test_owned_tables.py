@@ -1,0 +1,121 @@
+"""How the stored tables are made: owners drawn from a seed, faults weaker than the catalogue's, and the fit."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from engine_sim import FAULTS, AsFound, Draw, Engine
+from engine_sim.owned import drawing, fitting
+from engine_sim.owned.causes import CAUSES, HEALTHY, LEFT_OUT, strength, with_cause
+from engine_sim.owned.description import owned_from
+from engine_sim.owned.drawing import KINDS, described, draw_all
+from engine_sim.owned.nominal import nominal_card
+from engine_sim.owned.observe import observed
+from engine_sim.owned.tables import FEATURES, TABLES, WORDS, load_tables, tables_from
+from engine_sim.owned.unknowns import drawn
+
+SIX = owned_from({"build": {"cylinders": 6, "displacement_l": 4.0}, "place": {"altitude_ft": 0.0}})
+
+
+def line(cause: str, number: int, rng: np.random.Generator) -> dict:
+    """One owner of a file, with plausible readings."""
+    nominal = dict.fromkeys(FEATURES, 10.0)
+    numbers = {name: 10.0 + float(rng.normal()) for name in FEATURES}
+    words = {name: words[0] for name, words in WORDS.items()}
+    method = {"end_deg": 8.0 + float(rng.normal()), "peak_deg": 30.0, "octane": 90.0}
+    curves = {"inhg_curve": [float("nan"), 18.0], "rpm_curve": [700.0, 710.0]}
+    once = (
+        {"method": method | curves, "nominal_method": {**method, "end_deg": 8.0} | curves} if cause == HEALTHY else {}
+    )
+    whose = {"kind": "six", "engine": number, "altitude_ft": 0.0, "cause": cause, "side": "", "share": 1.0}
+    return whose | {"nominal": nominal, "numbers": numbers, "words": words} | once
+
+
+def test_the_same_seed_draws_the_same_engine_and_another_seed_another():
+    """A stand-in is one and the same for ever, idles, and fits the description."""
+    one, again, other = drawn(SIX, 3), drawn(SIX, 3), drawn(SIX, 4)
+    assert one == again and one.card != other.card
+    assert one.card.block.cylinders == 6 and one.card.displacement_l == pytest.approx(4.0, rel=1e-6)
+    seen = observed(Engine(one.card), one.found, one.conditions)
+    assert seen.words["warm_start"] == "starts at once" and 9.0 < seen.numbers["idle_inhg"] < 23.0
+    assert set(seen.words) == set(WORDS) and set(seen.numbers) == set(FEATURES)
+
+
+def test_a_weaker_fault_lies_between_the_sound_engine_and_the_catalogues():
+    """A leak, a late base, a lean screw at a half are half as large; what is there or not is there."""
+    card, found = nominal_card(SIX), AsFound(8.0, 3.0, 0.0, 1)
+    for cause, value in (
+        ("plenum_leak", lambda engine, found: engine.wear.plenum_leak_m2),
+        ("timing_late", lambda engine, found: 8.0 - found.base_timing_deg),
+        ("valve_burnt", lambda engine, found: engine.wear.cylinders[0][1].leak_share),
+        ("idle_lean", lambda engine, found: card.mixture.mixture_screw_turns - found.mixture_screw),
+        ("springs_weak", lambda engine, found: 1.0 - engine.wear.spring_left),
+    ):
+        whole, half = (value(*with_cause(card, found, cause, Draw("same"), share)) for share in (1.0, 0.5))
+        assert half == pytest.approx(0.5 * whole, abs=2e-3) and whole > 0.0
+    assert with_cause(card, found, "canister_torn", Draw("same"), 0.3)[0].wear.canister_torn
+    engine, same = with_cause(card, found, HEALTHY, Draw("same"))
+    assert same == found and engine.wear.cylinders == ()
+    strengths = [strength(np.random.default_rng(seed)) for seed in range(200)]
+    assert min(strengths) >= 1.0 / 3.0 and max(strengths) == 1.0
+
+
+def test_every_fault_is_compared_or_left_out_for_a_reason():
+    """No fault of the catalogue is forgotten."""
+    assert set(CAUSES) | set(LEFT_OUT) == set(FAULTS) and not set(CAUSES) & set(LEFT_OUT)
+
+
+def test_the_kinds_are_described_without_contradictions():
+    """Every kind, several times, with all that a simulation needs."""
+    for kind in KINDS:
+        for number in range(3):
+            said = described(kind, number, np.random.default_rng(number))
+            assert not said.lacking and nominal_card(said).block.cylinders == KINDS[kind]["cylinders"]
+
+
+def test_drawing_goes_on_where_it_stopped(tmp_path, capsys, monkeypatch):
+    """An engine whose last line is there is not drawn again; one that was broken off is; progress is told."""
+    path = tmp_path / "owners.jsonl"
+    asked = []
+
+    def make(kind, number):
+        asked.append((kind, number))
+        yield {"kind": kind, "engine": number}
+
+    draw_all(path, make, [("six", 0)])
+    draw_all(path, make, [("six", 0), ("six", 1)])
+    assert asked == [("six", 0), ("six", 1)] and "2 of 2 engines" in capsys.readouterr().out
+    monkeypatch.setattr("sys.argv", ["drawing"])
+    assert drawing.main() == 2 and "Give a folder" in capsys.readouterr().out
+
+
+def test_the_fit_gives_back_what_was_put_in(tmp_path, monkeypatch):
+    """Means near those drawn, words counted, findings softened, and the file read as it was written."""
+    rng = np.random.default_rng(5)
+    owners = [line(cause, number, rng) for number in range(40) for cause in (HEALTHY, *CAUSES)]
+    looks = [
+        {"kind": "six", "engine": 0, "cause": cause, "in_order": {"compression": cause == HEALTHY}}
+        for cause in (HEALTHY, *CAUSES)
+    ]
+    for name, lines in (("owners", owners), ("inspections", looks)):
+        (tmp_path / f"{name}.jsonl").write_text("".join(json.dumps(one) + "\n" for one in lines), encoding="utf-8")
+    monkeypatch.setattr(fitting, "TABLES", tmp_path / "tables.json")
+    monkeypatch.setattr("sys.argv", ["fitting", str(tmp_path)])
+    assert fitting.main() == 0
+    made = tables_from(json.loads((tmp_path / "tables.json").read_text(encoding="utf-8")))
+    healthy = made.causes[HEALTHY]
+    assert np.abs(healthy.sides[0].mean).max() < 0.7 and healthy.words["needle"]["stands still"] > 0.9
+    assert healthy.out_of_order["compression"] < 0.1 < 0.5 < made.causes["rings_weak"].out_of_order["compression"] < 1.0
+    assert np.isnan(made.healthy.curve_inhg[0, 0]) and made.healthy.end_deg.size == 40
+
+
+def test_the_stored_tables_are_of_a_thousand_owners():
+    """Drawn owners, engines of every kind, and every inspection in every cause's row."""
+    tables = load_tables()
+    assert tables.owners >= 1000 and tables.engines >= 30 and TABLES.is_file()
+    rows = [set(cause.out_of_order) for cause in tables.causes.values()]
+    assert all(row == rows[0] for row in rows) and "compression" in rows[0]
+    assert sum(side.mean is None for cause in tables.causes.values() for side in cause.sides) <= 3
