@@ -138,7 +138,7 @@ export function terminals(place) {
     picture,
     controls: ["tachometer", "coil_lead", "dwell_meter", "timing_light", "test_lamp", "ignition_switch"],
     show: ({ settings }) => {
-      lock.turn(settings.ignition_switch === "on" ? -48 : 0);
+      lock.turn(settings.ignition_switch === "on" ? 48 : 0);
       end.show(String(settings.coil_lead ?? "in the cap"));
       for (const [index, one] of testers.entries()) one.show(String(settings[there[index].name]));
     },
