@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import errno
 import os
 import subprocess
 import sys
@@ -166,6 +167,26 @@ def test_a_set_up_that_is_stopped_says_how_to_go_on(step, checkout, monkeypatch)
 
     monkeypatch.setattr(bootstrap, step, pressed)
     with pytest.raises(bootstrap.CannotBegin, match="Run the same command to go on"):
+        bootstrap.python_for("", checkout[0])
+
+
+@pytest.mark.parametrize(
+    ("error", "sentence"),
+    [
+        (OSError(errno.ENOSPC, "No space left on device"), "The disk is full"),
+        (PermissionError(errno.EACCES, "Permission denied"), "ask the person who looks after this machine"),
+        (OSError(errno.EIO, "Input/output error"), "could not be set up: .*Put that right"),
+    ],
+)
+@pytest.mark.parametrize("step", ["_works", "_lead_to", "_stamp"])
+def test_a_file_that_cannot_be_used_ends_in_a_sentence(step, error, sentence, checkout, monkeypatch):
+    """An environment of somebody else, or no room for what is written after the packages."""
+
+    def refused(*_arguments):
+        raise error
+
+    monkeypatch.setattr(bootstrap, step, refused)
+    with pytest.raises(bootstrap.CannotBegin, match=sentence):
         bootstrap.python_for("", checkout[0])
 
 
