@@ -193,5 +193,5 @@ def glossary_page(wanted: list[str]) -> str:
 def _entry(term: Term, used: list[int]) -> str:
     lessons_of_it = ", ".join(map(str, used))
     about = {"Symbol": term.symbol, "Unit": term.unit, "In lessons" if len(used) > 1 else "In lesson": lessons_of_it}
-    told = ". ".join(f"{name} {value}" for name, value in about.items() if value)
+    told = ". ".join(f"{name} {value}" for name, value in about.items() if value not in ("", "none"))
     return f"{term.term}\n    {term.meaning}\n" + (f"\n    *{told}*" if told else "")
