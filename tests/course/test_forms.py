@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from course.learner.number_text import NumberTextError, number_in
 from course.widgets import check
 from course.widgets.forms.choice import ChoiceForm
 from course.widgets.forms.number import NumberForm
 from course.widgets.forms.written import LONGEST_ANSWER, WrittenForm
-from course.widgets.shared.number_text import NumberTextError, number_in
 from course.widgets.shared.verdict import shown_result, spoken_result
 from engine_sim import EvidenceError
 from graders.exercises.loader import load_rubric

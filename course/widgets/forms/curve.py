@@ -8,8 +8,8 @@ from typing import Any
 import traitlets
 
 from course import ENGINES
+from course.learner.number_text import named_number
 from course.widgets.shared.front_end import module_text, style_text
-from course.widgets.shared.number_text import named_number
 from graders.bench.assignment import card_of
 from graders.exercises.engine_answers import PulledCurve
 from graders.exercises.kinds.common import AnswerError

@@ -10,9 +10,9 @@ from typing import Any
 import traitlets
 
 from course import ENGINES
+from course.learner.number_text import named_number
 from course.learner.worksheet import SHEET_NAME, write_sheet
 from course.widgets.shared.front_end import module_text, style_text
-from course.widgets.shared.number_text import named_number
 from engine_sim import TimingCourseError
 from graders.exercises.kinds.common import AnswerError
 from graders.exercises.kinds.exercise import Exercise

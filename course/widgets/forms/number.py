@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import traitlets
 
+from course.learner.number_text import number_in
 from course.widgets.shared.front_end import module_text
-from course.widgets.shared.number_text import number_in
 from graders.exercises.kinds.common import AnswerError
 
 from .form import Form

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import traitlets
 
+from course.learner.number_text import named_number
 from course.widgets.shared.front_end import module_text, style_text
-from course.widgets.shared.number_text import named_number
 from graders.exercises.kinds.common import AnswerError
 
 from .form_of_parts import STYLE_OF_PARTS, FormOfParts
