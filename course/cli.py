@@ -347,6 +347,36 @@ def book(
     raise typer.Exit(run(folder))
 
 
+@app.command()
+def own(
+    file: Annotated[
+        Path | None,
+        typer.Argument(help="An engine's file (.toml); a new name begins one. 'blank' or 'example' with --sheet."),
+    ] = None,
+    sheet: Annotated[Path | None, typer.Option(help="Write the sheet for the car: a file in .html or .pdf.")] = None,
+    paper: Annotated[str, typer.Option(help="The paper of a sheet in .pdf: A4 or Letter.")] = "A4",
+    answer: Annotated[
+        Path | None, typer.Option(help="Write the headings of an answer with figures and grounds, a file in .txt.")
+    ] = None,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Without a file: open the page, or print its address.")
+    ] = True,
+    port: Annotated[int, typer.Option(help="Without a file: the number in the page's address; 0: one free.")] = 0,
+) -> None:
+    """Your own engine, or the one of a letter: what to expect of it, what its readings say, its sheet, an answer.
+
+    Without a file: the page My engine, where it is described and practised on. Nothing leaves this computer.
+    """
+    if file is None:
+        from course.commands.start import lay_out, open_plain_pages
+
+        lay_out(DEFAULT_FOLDER)
+        raise typer.Exit(open_plain_pages(DEFAULT_FOLDER, browser, port, "--PlainPage.first=my-engine"))
+    from course.commands.own import run
+
+    raise typer.Exit(run(file, sheet, answer, paper))
+
+
 def _asked_in_terminal() -> Callable[[str, Sequence[str]], str] | None:
     """A function that asks which column holds something; None where nobody sits at a terminal."""
     if not sys.stdin.isatty():

@@ -30,7 +30,8 @@ QUICK = {
     "own_engine palette predictions question_banks report_items roster rubric_faults trace tries",
     "lessons": "cautions l00 l01 l03 l10 l11 slips words_for_people",
     "course": "bench book bootstrap chosen_units curve_pull engine_card_form forms forms_at_an_engine forms_of_parts "
-    "nbgrader_programs one_journey outline placeholder_outputs plain_page recent_past schemas showing "
+    "nbgrader_programs one_journey outline owner_answer owner_form owner_pages owner_sheet placeholder_outputs "
+    "plain_page recent_past schemas showing "
     "tool_readings",
     "repository": "code_style dependencies examples imports kinds_of_exercises numbers",
 }

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import html
-import re
-
 import pytest
 
-from course import ENGINES, widgets
-from course.learner.worksheet import SHEET_NAME, sheet_text, write_sheet
+from course import widgets
+from course.owner.from_card import NAME
+from course.owner.kept_engines import KeptEngines
+from course.owner.written_sheet import SHEET_NAME, write_sheet
+from course.widgets.forms.engine_card import KEPT
 from engine_sim import read_evidence
+from engine_sim.owned.description import owned_from
 from graders.exercises.kinds.common import as_text
-from graders.exercises.kinds.own_engine import ENTRIES, EXAMPLE, read_card
+from graders.exercises.kinds.own_engine import EXAMPLE, read_card
 from graders.exercises.kinds.own_engine_advice import FIRST
 from graders.exercises.loader import rubric_in
 from tests.graders.instrument import TRIAL
@@ -93,30 +94,42 @@ def test_a_folder_that_cannot_be_written_into_is_said(lesson, monkeypatch):
     assert "could not be written (No space left on device)" in form.said["sentence"] and form.tries == 1
 
 
-# ---- the sheet -------------------------------------------------------------------------------------------------------
-
-
-def test_the_sheet_stands_alone_and_says_who_comes_first():
-    """One page that fetches nothing, with the label first, the cautions, all entries and lines for a pencil."""
-    text = sheet_text(read_card(as_text(EXAMPLE)), ENGINES)
-    assert not re.search(r"(src|href)=|https?://|<script|@import|url\(", text)
-    assert text.index(html.escape(FIRST)) < text.index("Before you start it") < text.index("The work")
-    assert all(entry.label.replace("'", "&#x27;") in text for entry in ENTRIES.values())
-    assert "Exhaust is poison" in text and text.count("class='line'") >= 6 and "Never set a real engine" in text
-
-
-def test_an_empty_entry_is_a_line_to_write_on():
-    """What is not known yet can be filled in with a pencil."""
-    card = read_card(as_text({**EXAMPLE, "base": None}))
-    assert "<th scope='row'>Base timing</th><td>________________</td>" in sheet_text(card, ENGINES)
+# ---- the sheet and the engine ----------------------------------------------------------------------------------------
 
 
 def test_the_sheet_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     """A sheet that cannot be finished leaves the one before as it was."""
     card = read_card(as_text(EXAMPLE))
-    path = write_sheet(tmp_path, card, ENGINES)
+    path = write_sheet(tmp_path, card)
     before = path.read_text(encoding="utf-8")
-    monkeypatch.setattr("course.learner.worksheet.sheet_text", lambda *_: 1 / 0)
+    assert "6 crank degrees" in before and "16.5 inHg" in before
+    monkeypatch.setattr("course.owner.written_sheet.sheet_page", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
-        write_sheet(tmp_path, card, ENGINES)
+        write_sheet(tmp_path, card)
     assert path.read_text(encoding="utf-8") == before and [one.name for one in tmp_path.iterdir()] == [SHEET_NAME]
+
+
+def test_the_card_becomes_an_engine_of_the_owner(lesson):
+    """The same facts stand under My engine, in crank degrees; what was described there besides stays."""
+    form = widgets.engine_card(CARD.id)
+    send(form, typed())
+    kept = KeptEngines(lesson.parent)
+    found = kept.load(NAME)
+    assert form.kept == KEPT and (found.build.cylinders, found.label.base_deg) == (6, 6.0)
+    assert (found.ignition.centrifugal_deg, found.ignition.curve_in) == (22.0, "crank")  # 11 of the distributor's
+    ready = found.model_dump(exclude_defaults=True) | {
+        "build": {**found.build.model_dump(), "valve_gear": "side valves"}
+    }
+    kept.keep(NAME, owned_from(ready))
+    send(form, typed({"read_vacuum": ["17", "inHg"]}))
+    again = kept.load(NAME)
+    assert (again.build.valve_gear, again.readings.idle_inhg) == ("side valves", 17.0)
+
+
+def test_what_a_description_does_not_take_is_named(lesson):
+    """Three cylinders, or an idle that no such engine has, are left out and said; everything else is there."""
+    form = widgets.engine_card(CARD.id)
+    send(form, typed({"idle": ["1500", "rpm"]}))
+    assert form.kept.endswith("does not fit there: Idle speed.")
+    found = KeptEngines(lesson.parent).load(NAME)
+    assert found.label.idle_rpm is None and found.label.base_deg == 6.0

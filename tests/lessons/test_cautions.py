@@ -9,11 +9,12 @@ import pytest
 
 from course import AUTHORING, HERE, SOURCE
 from course.authoring.edition import lessons
-from course.learner import worksheet
+from course.owner import cautions
+from course.owner.sheet import work
 from engine_sim.workshop import safety_rules
 from graders.exercises.loader import rubric_path
 
-SHEET = "\n".join((*worksheet.CAUTIONS, *worksheet.STEPS, *worksheet.NOT_STARTING))
+SHEET = "\n".join((*cautions.CAUTIONS, *(step.text for step in work()), *cautions.NOT_STARTING))
 CARD = "reference_card.html"
 TERMINAL = "primary terminal on the points side"
 # A tachometer or a lead, and the coil's other end, in one sentence.

@@ -110,7 +110,8 @@ sys.meta_path.insert(0, Missing())
 import course.widgets
 from course.commands import check, hand_in, portrait, start
 from course.jupyter.plain_page import server
-from course.learner import progress, worksheet
+from course.learner import progress
+from course.owner import written_sheet
 for module in pkgutil.walk_packages(course.widgets.__path__, "course.widgets."):
     importlib.import_module(module.name)
 try:

@@ -1,4 +1,4 @@
-"""The pages around the lessons: home, my engine tonight, glossary, and the printed sheets."""
+"""The pages around the lessons: home, glossary, and the printed sheets."""
 
 from __future__ import annotations
 
@@ -15,13 +15,12 @@ import course
 from course.authoring.glossary_links import terms
 from course.learner.lesson_folder import learner_of
 from course.learner.progress import kept_progress
-from course.learner.worksheet import CAUTIONS, SHEET_NAME
+from course.owner.written_sheet import SHEET_NAME
 
 from .lesson_list import LessonEntry, lessons_in, other_notebooks, where_you_were
 from .style import page_style
 
-PRACTICE, SHEET_LESSON = "l04_base_timing", "l10_your_own_engine"
-PRACTICE_BENCH, SHEET_FORM = "l04_set_base_timing", "l10_engine_card"
+SHEET_LESSON = "l10_your_own_engine"
 PRINTED = "default-src 'none'; style-src 'unsafe-inline'; sandbox allow-modals"  # a sheet needs no script
 
 
@@ -52,7 +51,8 @@ class JudgeBehind:
 def write_page(handler: BaseVoilaHandler, template: str, **values: Any) -> None:
     """Answer a request with the page that a template makes of these values."""
     page = handler.settings["voila_jinja2_env"].get_template(template)
-    handler.write(page.render(base_url=handler.base_url, style=page_style(), **values))
+    style = page_style() + values.pop("more_style", "")
+    handler.write(page.render(base_url=handler.base_url, style=style, **values))
 
 
 class Page(BaseVoilaHandler):
@@ -117,22 +117,6 @@ class LayOutAgain(Page):
         self.redirect(self.base_url)
 
 
-class MyEngineTonight(Page):
-    """For somebody who means to work at a vehicle of their own tonight."""
-
-    @web.authenticated
-    def get(self) -> None:
-        """Write cautions, practice, and the sheet to take along."""
-        here = {one.lesson: one for one in lessons_in(self.folder) if not one.problem}
-        self.show(
-            "my_engine.html.j2",
-            cautions=CAUTIONS,
-            practice=_place(here.get(PRACTICE), PRACTICE_BENCH),
-            sheet=_place(here.get(SHEET_LESSON), SHEET_FORM),
-            made=(self.folder / SHEET_LESSON / SHEET_NAME).is_file(),
-        )
-
-
 class Glossary(Page):
     """The words of the course, to be searched."""
 
@@ -160,5 +144,6 @@ class Printed(Page):
         self.write(path.read_text(encoding="utf-8"))
 
 
-def _place(lesson: LessonEntry | None, exercise: str) -> str:
+def place_of(lesson: LessonEntry | None, exercise: str) -> str:
+    """The address of an exercise below the home page; nothing where its lesson is not here."""
     return f"lesson/{lesson.lesson}#{exercise}" if lesson else ""

@@ -30,7 +30,8 @@ from course.authoring.build import KERNEL
 from course.learner.known_lessons import cells_of_lesson, known_lessons, lesson_digest
 
 from .lesson_list import NOT_HANDED_OUT, label_of, lessons_in, opening_of
-from .pages import Glossary, Home, JudgeBehind, LayOutAgain, MyEngineTonight, Printed, ProgressNow, write_page
+from .owner_pages import WorkBehind, owner_handlers
+from .pages import Glossary, Home, JudgeBehind, LayOutAgain, Printed, ProgressNow, write_page
 from .style import page_style
 
 HERE = Path(__file__).resolve().parent
@@ -186,6 +187,7 @@ class PlainPage(Voila):
     def init_settings(self) -> dict:
         """Add the folder that the home page shows, and the judge behind it."""
         own = {"plain_page_folder": self.root_dir, "plain_page_judge": JudgeBehind(Path(self.root_dir))}
+        own["plain_page_work"] = WorkBehind()
         return {**super().init_settings(), **own, "compress_response": True}  # a lesson's page is 5 MB of text
 
     def init_handlers(self) -> list:
@@ -203,7 +205,7 @@ class PlainPage(Voila):
             (self.server_url, Home, ours),
             (f"{self.server_url}progress", ProgressNow, ours),
             (f"{self.server_url}lay-out-again/([^/]+)", LayOutAgain, ours),
-            (f"{self.server_url}my-engine", MyEngineTonight, ours),
+            *owner_handlers(self.server_url, ours),
             (f"{self.server_url}glossary", Glossary, ours),
             (f"{self.server_url}(reference-card|your-engine-sheet)", Printed, ours),
             (f"{self.server_url}lesson/(.+)", LessonHandler, lessons),

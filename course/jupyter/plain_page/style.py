@@ -16,3 +16,9 @@ def page_style() -> str:
     sheet = "".join((HERE / name).read_text(encoding="utf-8") for name in ("plain_page.css", "vignettes/vignettes.css"))
     dark = f"@media (prefers-color-scheme: dark) {{\n:root {{\n{css_variables(DARK)}\n}}\n}}"
     return f":root {{\n{css_variables(LIGHT)}\n}}\n{dark}\n{sheet}"
+
+
+@functools.cache
+def owner_style() -> str:
+    """What the pages of an owner's engine have besides."""
+    return (HERE / "owner.css").read_text(encoding="utf-8")

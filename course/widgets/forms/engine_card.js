@@ -23,6 +23,7 @@ import { hear } from "../shared/late_start.js";
  * @property {string} first
  * @property {string} sheet
  * @property {string} page
+ * @property {string} kept
  * @property {Record<string, string>} wrong
  *
  * @typedef {Measured | string | null} Given
@@ -30,7 +31,7 @@ import { hear } from "../shared/late_start.js";
  * @typedef {Form<Traits, { value: Record<string, Given> }, Answer>} EngineCardForm
  */
 
-const TOLD = /** @type {const} */ (["change:told", "change:sheet", "change:page"]);
+const TOLD = /** @type {const} */ (["change:told", "change:sheet", "change:page", "change:kept"]);
 const BY_CHOICE = { inHg: ["in", "cubic inches", "ft", "inHg"], kPa: ["mm", "litres", "m", "kPa"] };
 
 /** @param {EngineCardForm} view */
@@ -127,7 +128,7 @@ class EngineCardWork {
     );
     const sheet = this.model.get("sheet");
     this.sheet.textContent = sheet
-      ? `Your sheet is ready; it is kept as ${sheet} in the folder of this lesson, too.`
+      ? `Your sheet is ready; it is kept as ${sheet} in the folder of this lesson, too. ${this.model.get("kept")}`.trim()
       : "";
     this.print.hidden = !this.model.get("page");
   }

@@ -11,7 +11,9 @@ import traitlets
 
 from course import ENGINES
 from course.learner.number_text import named_number
-from course.learner.worksheet import SHEET_NAME, write_sheet
+from course.owner.from_card import keep_from_card
+from course.owner.kept_engines import KeptEngines
+from course.owner.written_sheet import SHEET_NAME, write_sheet
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
 from graders.exercises.kinds.common import AnswerError
@@ -22,13 +24,20 @@ from graders.exercises.kinds.own_engine_advice import FIRST, advice_for
 from .form_of_parts import STYLE_OF_PARTS, FormOfParts
 from .opening import opened
 
+KEPT = (
+    "The engine is now also under My engine on the home page: there it is described further, with what to expect, a "
+    "comparison with what you read, and practice on a stand-in."
+)
+LEFT_OUT = f"{KEPT} Not taken over, because it does not fit there: {{}}."
+
 
 class EngineCardForm(FormOfParts):
     """Entries by group; the browser sends `{"entry": {"text": ..., "unit": ...}}`, or
     `{"entry": ...}` with one of its choices.
 
     `wrong` holds a sentence by entry, for those that cannot be taken. `told` are title, text and basis of what follows;
-    `sheet` is the name of the page to print, once it is written into `folder`, and `page` is that page.
+    `sheet` is the name of the page to print, once it is written into `folder`, and `page` is that page; `kept` says
+    where the engine is described further.
     """
 
     _esm = module_text("forms/engine_card.js")
@@ -39,6 +48,7 @@ class EngineCardForm(FormOfParts):
     first = traitlets.Unicode(FIRST).tag(sync=True)
     sheet = traitlets.Unicode("").tag(sync=True)
     page = traitlets.Unicode("").tag(sync=True)
+    kept = traitlets.Unicode("").tag(sync=True)
     wrong = traitlets.Dict(value_trait=traitlets.Unicode(), key_trait=traitlets.Unicode()).tag(sync=True)
 
     def __init__(self, record=None, judge=None, read=None, folder: Path | None = None, **traits):
@@ -70,8 +80,11 @@ class EngineCardForm(FormOfParts):
         if self.folder is None:
             return
         try:
-            write_sheet(self.folder, read_card(json.dumps(self.answer["value"])), ENGINES)
+            card = read_card(json.dumps(self.answer["value"]))
+            write_sheet(self.folder, card)
             self._show_sheet(self.folder)
+            found = keep_from_card(KeptEngines(self.folder.parent), card)
+            self.kept = LEFT_OUT.format(", ".join(found.left_out)) if found.left_out else KEPT
         except OSError as error:
             self._say(
                 "wrong",

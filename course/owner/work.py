@@ -1,0 +1,59 @@
+"""Everything that is worked out of one description: what to expect, how to start, the distributor, the comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from engine_sim.owned.compare import Comparison, compare
+from engine_sim.owned.description import OwnedEngine
+from engine_sim.owned.distributor import Suitability, suits
+from engine_sim.owned.expect import Expected, expected
+from engine_sim.owned.nominal import octane_ron
+from engine_sim.owned.starting import StartingFigure, starting_figure
+
+from .band_picture import ShownBand
+
+Progress = Callable[[str], None]
+DRAWN = ("idle", "end", "total", "octane")  # bands with a scale; evenness is a share
+
+
+@dataclass(frozen=True)
+class Worked:
+    """The four answers about one engine."""
+
+    expected: Expected
+    start: StartingFigure
+    suits: Suitability
+    comparison: Comparison
+
+
+def work_out(engine: OwnedEngine, progress: Progress | None = None) -> Worked:
+    """Work out all four; `progress` is told what is under way. Raises DescriptionError where cylinders or displacement
+    are lacking."""
+    return Worked(
+        expected=expected(engine, progress),
+        start=starting_figure(engine, progress),
+        suits=suits(engine, progress),
+        comparison=compare(engine, progress),
+    )
+
+
+def shown_bands(engine: OwnedEngine, worked: Worked) -> tuple[ShownBand, ...]:
+    """The bands that have a scale, each with what was read of it."""
+    read = engine.readings
+    found = {
+        "idle": None if read.idle_inhg is None else read.idle_inhg - (read.gauge_error_inhg or 0.0),
+        "total": read.light_3000_off_deg,
+        "octane": octane_ron(engine),
+    }
+    return tuple(
+        ShownBand(one.title, one.unit, one.low, one.high, found.get(one.id))
+        for one in worked.expected.bands
+        if one.id in DRAWN
+    )
+
+
+def share_in_words(odds: float) -> str:
+    """A share of drawn engines as a person says it."""
+    return f"{100 * odds:.0f} %"
