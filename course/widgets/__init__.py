@@ -23,5 +23,6 @@ from .forms.sum import fill_sum as fill_sum
 from .forms.written import written as written
 from .showing.desk import show_desk as show_desk
 from .showing.player import replays as replays
+from .showing.stand_in import stand_in as stand_in
 
 need_forms(KINDS)

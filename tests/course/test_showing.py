@@ -7,11 +7,16 @@ import pytest
 
 from course import ENGINES
 from course.commands.show import PAGE, write_page
-from course.learner.known_lessons import known_lessons, lesson_digest
+from course.jupyter.plain_page.lesson_list import lessons_in, other_notebooks
+from course.learner.known_lessons import is_known, known_lessons, lesson_digest
+from course.owner.kept_engines import KeptEngines
+from course.owner.practice_page import write_practice_page
 from course.widgets.showing.desk import DAYS, NOTHING_WRONG, ShowDesk
 from course.widgets.showing.player import Player
 from course.widgets.showing.replay_bench import HANDS_OFF
+from course.widgets.showing.stand_in import NONE_TO_DRAW, StandInDesk
 from engine_sim import FAULTS, load_card
+from engine_sim.owned.description import owned_from
 from graders.model_answers.demonstrations import DEMONSTRATIONS, HOSE_LEFT_ON, RIGHT, recording_of
 from tests.every_case import check_every
 
@@ -166,3 +171,47 @@ def test_the_page_is_one_that_the_server_runs(folder):
     assert lesson_digest(notebook.cells) in known_lessons(folder)
     code = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "code")
     assert "show_desk()" in code and "replays()" in code
+
+
+# ---- a stand-in for an owner's engine --------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def described(tmp_path):
+    """A learner's folder with one engine that can be drawn, one that cannot, and the page of the first."""
+    kept = KeptEngines(tmp_path)
+    name = kept.add(owned_from({"identity": {"title": "Hoist"}, "build": {"cylinders": 6, "displacement_l": 3.5}}))
+    kept.add(owned_from({"identity": {"title": "Unknown"}}))
+    assert write_practice_page(tmp_path, name) == "lesson/my_engines/practise"
+    return tmp_path
+
+
+def test_a_stand_in_is_drawn_from_the_description(described):
+    """It stands on the bench with its own title and no figure that the owner has not; each draw is another engine."""
+    one = StandInDesk(described)
+    assert [title for _name, title in one.engines] == ["Hoist, first draw", "Hoist, second draw", "Hoist, third draw"]
+    assert one.bench.title == "Hoist" and ["Base timing", "not known"] in one.bench.nameplate
+    first = one.bench.session.engine.card.digest
+    send(one, set_up={**one.shown, "engine": "hoist 2"})
+    assert one.said == "" and one.bench.session.engine.card.digest != first
+    one.bench.act("starter")
+    one.bench.step(0.2)
+    assert one.bench.readings["cranking"] or one.bench.readings["running"]
+
+
+def test_a_stand_in_can_have_a_fault_and_another_day(described):
+    """As the instructor's bench can."""
+    one = StandInDesk(described)
+    send(one, set_up={**one.shown, "fault": "valve_burnt", "day": "8,000 ft, 4 °C"})
+    assert one.bench.session.engine.wear.cylinders and one.bench.conditions["altitude_ft"] == 8000.0
+
+
+def test_where_no_engine_can_be_drawn_it_is_said(tmp_path):
+    """The page says what is missing and has no bench."""
+    assert StandInDesk(tmp_path).said == NONE_TO_DRAW and StandInDesk(tmp_path).bench is None
+
+
+def test_the_practice_page_may_be_run_and_is_no_lesson(described):
+    """The server knows its digest; the home page does not list it among lessons or strangers."""
+    notebook = described / "my_engines" / "practise" / "practise.ipynb"
+    assert is_known(described, notebook) and lessons_in(described) == [] and other_notebooks(described) == []

@@ -12,20 +12,20 @@ from course.widgets.bench.bench import Bench
 from course.widgets.shared.base_widget import BaseWidget
 from course.widgets.shared.front_end import style_text
 from engine_sim import Session
-from graders.bench.label import AS_MADE
+from graders.bench.label import AS_MADE, Label
 
 
 class ClassBench(Bench):
-    """A bench of an engine as it was made; `task` says in two words what it is for."""
+    """A bench of an engine as it was made, or of what `label` says of it; `task` says in a few words what it is for."""
 
-    def __init__(self, session: Session, exercise: str, task: str, **more: Any):
+    def __init__(self, session: Session, exercise: str, task: str, label: Label = AS_MADE, **more: Any):
         card = session.engine.card
         super().__init__(
             session,
             exercise=exercise,
             title=card.title,
             task=task,
-            nameplate_of=lambda _number: [list(pair) for pair in AS_MADE.nameplate(card).items()],
+            nameplate_of=lambda _number: [list(pair) for pair in label.nameplate(card).items()],
             conditions=LessonAtWork.day_in_numbers(session),
             **more,
         )

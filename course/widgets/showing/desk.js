@@ -19,6 +19,8 @@ import { cardAboveBench } from "./above_a_bench.js";
  * @property {Pair[]} faults
  * @property {Shown} shown
  * @property {string} said
+ * @property {string} heading
+ * @property {string} about
  *
  * @typedef {Heartbeat | { set_up: Shown }} Sent
  * @typedef {View<Traits, Sent, Alive>} ShowDesk
@@ -28,7 +30,7 @@ const GUESS = "What will the needles do? Say your guess. They are shown again wh
 
 /** @param {ShowDesk} view */
 function render(view) {
-  const card = { name: "desk", heading: "What the class sees", remark: "Nothing of it is written down" };
+  const card = { name: "desk", heading: view.model.get("heading"), remark: "Nothing of it is written down" };
   return cardAboveBench(view, card, (send, listen) => desk(view.model, send, listen));
 }
 
@@ -84,7 +86,7 @@ function desk(model, send, listen) {
   const choices = element(
     "details",
     { class: "sh-choices" },
-    element("summary", { ...HANDS_OFF }, "Choose what is shown (it is best done before the class looks)"),
+    element("summary", { ...HANDS_OFF }, model.get("about")),
     element("div", { class: "sh-fields" }, engine.root, day.root, fault.root, state.root, setUp),
   );
   choices.open = true;

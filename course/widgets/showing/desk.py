@@ -14,6 +14,7 @@ from engine_sim import (
     AsFound,
     Conditions,
     Draw,
+    EngineCard,
     Session,
     TimingCourseError,
     load_card,
@@ -21,6 +22,7 @@ from engine_sim import (
 )
 from graders.bench.assignment import WARM_C
 from graders.bench.engine_cache import engine_for
+from graders.bench.label import AS_MADE, Label
 
 from .class_bench import CardAboveBench, ClassBench
 
@@ -39,6 +41,7 @@ class ShowDesk(CardAboveBench):
     """What to show; the bench of it stands below, in `box`. The browser sends `{"set_up": {"engine", "day", "fault",
     "prepared"}}` and `{"heartbeat": number}`."""
 
+    task = "To show"
     _esm = module_text("showing/desk.js")
 
     engines = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # id and title
@@ -47,15 +50,28 @@ class ShowDesk(CardAboveBench):
     shown = traitlets.Dict(key_trait=traitlets.Unicode()).tag(sync=True)  # as it was set up
     said = traitlets.Unicode("").tag(sync=True)
 
-    def __init__(self) -> None:
-        cards = {path.stem: load_card(path) for path in sorted(ENGINES.glob("*.toml"))}
-        self._cards = cards
+    heading = traitlets.Unicode("What the class sees").tag(sync=True)
+    about = traitlets.Unicode("Choose what is shown (it is best done before the class looks)").tag(sync=True)
+
+    def __init__(self, first: str = "") -> None:
+        self._cards: dict[str, EngineCard] = {}
         super().__init__(
-            engines=[[name, card.title] for name, card in cards.items()],
-            days=list(DAYS),
+            engines=self._engines(),
+            days=self._days(),
             faults=[[NOTHING_WRONG, "nothing"], *([fault.id, fault.title] for fault in FAULTS.values())],
         )
-        self.set_up(next(iter(cards)), next(iter(DAYS)), NOTHING_WRONG, prepared=True)
+        names = [name for name, _title in self.engines]
+        if names:
+            self.set_up(first if first in names else names[0], self.days[0], NOTHING_WRONG, prepared=True)
+
+    def _engines(self) -> list[list[str]]:
+        """Id and title of every engine that can be shown."""
+        self._cards = {path.stem: load_card(path) for path in sorted(ENGINES.glob("*.toml"))}
+        return [[name, card.title] for name, card in self._cards.items()]
+
+    def _days(self) -> list[str]:
+        """The days that can be shown."""
+        return list(DAYS)
 
     def set_up(self, engine: str, day: str, fault: str, prepared: bool) -> None:
         """Put an engine on the bench, warm, on a day, with a fault; made safe and hooked up where `prepared`."""
@@ -64,9 +80,13 @@ class ShowDesk(CardAboveBench):
         except TimingCourseError as error:
             self.said = str(error)
             return
-        self.put(ClassBench(session, "show", "To show"))
+        self.put(ClassBench(session, "show", self.task, self._label(engine)))
         self.shown = {"engine": engine, "day": day, "fault": fault, "prepared": prepared}
         self.said = ""
+
+    def _label(self, _engine: str) -> Label:
+        """What is known of an engine's label."""
+        return AS_MADE
 
     def _session(self, engine: str, day: str, fault: str, prepared: bool) -> Session:
         card, conditions = self._cards[engine], DAYS[day]
