@@ -65,6 +65,7 @@ def test_what_is_typed_is_kept_without_a_press(at_home):
     page.goto(f"{pages.origin}/my-engine")
     page.goto(f"{pages.origin}/my-engine/hoist_in_the_yard")
     expect(page.get_by_label("Idle speed", exact=True).last).to_have_value("575")
+    expect(page.locator(".ow-saved")).to_contain_text("not in the engine's file yet")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -113,6 +114,7 @@ def test_the_answer_is_written_by_a_person_and_taken_along(at_home):
     page.on("request", lambda request: asked.append(request.url))
     page.goto(f"{pages.origin}/my-engine/hoist_in_the_yard/answer")
     page.get_by_label("Safe", exact=True).fill("Stop: the lead stays off.")
+    expect(page.locator("#kept")).to_have_text("What you wrote is kept.")
     with page.expect_download() as taken:
         page.get_by_role("button", name="take them along as a file").click()
     text = taken.value.path().read_text(encoding="utf-8")

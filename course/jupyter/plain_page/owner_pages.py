@@ -179,6 +179,7 @@ class Describe(OwnerPage):
             wrong=wrong,
             assumed={one.field: one for one in assumed(engine)},
             saved="kept" in self.request.arguments,
+            waits=typed is not None,
             file=self.kept.path(name),
             drawing=drawing,
             rows=lambda table: form.rows_shown(table, shown),

@@ -25,8 +25,8 @@ from .form_of_parts import STYLE_OF_PARTS, FormOfParts
 from .opening import opened
 
 KEPT = (
-    "The engine is now also under My engine on the home page: there it is described further, with what to expect, a "
-    "comparison with what you read, and practice on a stand-in."
+    "The engine is now also under My engine on the home page, which 'python3 -m course own' opens, too: there it is "
+    "described further, with what to expect, a comparison with what you read, and practice on a stand-in."
 )
 LEFT_OUT = f"{KEPT} Not taken over, because it does not fit there: {{}}."
 
