@@ -16,7 +16,11 @@ from engine_sim.physics.units import metres_from_feet
 from engine_sim.sources import published
 
 SAMPLE_S = 0.02  # between two looks at the needle
-FALLS_INHG, FLICK_INHG, DROP_INHG, DRIFT_INHG, UNSURE_INHG = 0.8, 0.15, 0.55, 0.19, 0.5
+FALLS_INHG = 0.8
+FLICK_INHG = 0.15
+DROP_INHG = 0.55
+DRIFT_INHG = 0.19
+UNSURE_INHG = 0.5
 CLEARLY_INHG = 2.5  # beyond the end of a band, and no longer a matter of the engine's kind
 STANDS_STILL = "stands still"
 FALLS, FLICKS, DROPS, DRIFTS = "falls when held at speed", "flicks in rhythm", "drops now and then", "drifts"
@@ -49,7 +53,7 @@ def healthy_vacuum_inhg(altitude_ft: float) -> tuple[float, float]:
 
 
 @dataclass(frozen=True)
-class Needle:
+class NeedleSeen:
     """What was seen: vacuum [inHg] and speed [rpm] at idle, vacuum while the speed was held; and the altitude [ft]."""
 
     idle_inhg: np.ndarray
@@ -93,7 +97,7 @@ class Needle:
         return float(self.held_inhg[:second].mean() - self.held_inhg[-2 * second :].mean())
 
 
-def movement(needle: Needle) -> str:
+def movement(needle: NeedleSeen) -> str:
     """What the needle does, however high it stands."""
     if needle.falls_inhg > FALLS_INHG:
         return FALLS
@@ -104,7 +108,7 @@ def movement(needle: Needle) -> str:
     return DRIFTS if needle.drift_inhg > DRIFT_INHG else STANDS_STILL
 
 
-def read(needle: Needle) -> str:
+def read(needle: NeedleSeen) -> str:
     """The handbook's word for what the needle does."""
     healthy, leak, gross = (published(f"idle_vacuum_{key}") for key in ("healthy", "leak", "gross_leak"))
     if needle.falls_inhg > FALLS_INHG:

@@ -19,7 +19,8 @@ from engine_sim.model.wear import SOUND, CylinderWear, Wear
 HEALTHY, NONE_OF_THESE = "", "none of these"
 LEFT_OUT = ("half_turn", "coil_dead", "bowl_empty", "flooded", "crankcase_valve_open", "crankcase_valve_closed")
 CAUSES = tuple(name for name in FAULTS if name not in LEFT_OUT)
-WEAKEST, WEAKER_OWNERS = 1.0 / 3.0, 0.4  # share of the catalogue's amounts that a fault has at least; share of owners
+WEAKEST = 1.0 / 3.0  # share of the catalogue's amounts that a fault has at least
+WEAKER_OWNERS = 0.4  # share of owners
 _WHOLE = ("canister_torn", "advance_hose_on", "choke_stuck_open", "weights_stuck_deg", "cylinders")
 _OF_CYLINDERS = ("leak_share", "hangs_share", "runner_leak_m2")
 

@@ -18,13 +18,15 @@ from . import words_for
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
 from .evidence import evidence_of, left_out
-from .likelihood import Evidence, odds
+from .likelihood import ReadEvidence, odds
 from .next_test import NextTest, next_tests
 from .reasons import reasons
 from .tables import FEATURES, Tables, load_tables
 
-NAMED_FROM, LIKELY_FROM = 0.50, 0.85
-LISTED_FROM, LISTED_AT_MOST = 0.02, 8
+NAMED_FROM = 0.50
+LIKELY_FROM = 0.85
+LISTED_FROM = 0.02
+LISTED_AT_MOST = 8
 PAIR_FROM = 0.08  # share of either, from which a pair that reads alike is told
 PAIRS = (  # what even all of these readings do not part, and the inspection that does
     ("valve_burnt", "gasket_between", "compression"),
@@ -66,7 +68,7 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class OwnedComparison:
     """Everything that readings tell. `odds` has all causes, healthy ("") and "none of these"; `named` is the cause that
     may be named (at least one half), and `likely` whether it may be called most likely (at least 85 %)."""
 
@@ -91,7 +93,7 @@ class Comparison:
         return self.odds[NONE_OF_THESE]
 
 
-def compare(engine: OwnedEngine, progress: Progress | None = None) -> Comparison:
+def compare(engine: OwnedEngine, progress: Progress | None = None) -> OwnedComparison:
     """Compare what was read on an engine with what drawn engines read. Raises DescriptionError where cylinders or size
     are not known."""
     if progress:
@@ -102,7 +104,7 @@ def compare(engine: OwnedEngine, progress: Progress | None = None) -> Comparison
     return comparison(engine, seen, load_tables())
 
 
-def comparison(engine: OwnedEngine, seen: Evidence, tables: Tables) -> Comparison:
+def comparison(engine: OwnedEngine, seen: ReadEvidence, tables: Tables) -> OwnedComparison:
     """The same for evidence that is at hand."""
     shares = odds(tables, seen)
     order = sorted(shares, key=lambda name: -shares[name])
@@ -113,7 +115,7 @@ def comparison(engine: OwnedEngine, seen: Evidence, tables: Tables) -> Compariso
     )
     first = order[0]
     named = first if shares[first] >= NAMED_FROM and first != NONE_OF_THESE else None
-    return Comparison(
+    return OwnedComparison(
         odds=shares,
         ranked=ranked,
         named=named,
@@ -126,7 +128,7 @@ def comparison(engine: OwnedEngine, seen: Evidence, tables: Tables) -> Compariso
     )
 
 
-def _verdict(shares: dict[str, float], order: list[str], seen: Evidence) -> str:
+def _verdict(shares: dict[str, float], order: list[str], seen: ReadEvidence) -> str:
     if not seen.words and not seen.findings and not np.isfinite(seen.difference).any():
         return "Nothing was read yet: enter what you have, and it is compared."
     first, percent = order[0], round(100 * shares[order[0]])
@@ -144,7 +146,7 @@ def _verdict(shares: dict[str, float], order: list[str], seen: Evidence) -> str:
     return f"More likely than not: {title.lower()}, in {of_drawn}. That is no finding: test before you act."
 
 
-def _sentences(engine: OwnedEngine, seen: Evidence) -> list[str]:
+def _sentences(engine: OwnedEngine, seen: ReadEvidence) -> list[str]:
     """What else an owner has to know to read the list rightly."""
     told = [words_for.ENGINES_LIKE_YOURS]
     if engine.build.cam == "not as built":
@@ -167,7 +169,7 @@ def _sentences(engine: OwnedEngine, seen: Evidence) -> list[str]:
     return told
 
 
-def _pairs(shares: dict[str, float], seen: Evidence) -> tuple[Pair, ...]:
+def _pairs(shares: dict[str, float], seen: ReadEvidence) -> tuple[Pair, ...]:
     return tuple(
         Pair(
             one,

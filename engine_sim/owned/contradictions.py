@@ -11,7 +11,8 @@ from .sections import LIGHT_SPEEDS, Sections, swept_l
 
 SAME_SIZE = 0.04  # share by which a nominal displacement may differ from bore and stroke; common practice, no source
 SUM_DEG = 4.0  # by which base and weights may miss a written total: both are rounded; common practice, no source
-LARGEST_CYLINDER_L, LEAST_CYLINDER_L = 1.35, 0.15
+LARGEST_CYLINDER_L = 1.35
+LEAST_CYLINDER_L = 0.15
 SWAPPED_DEG = 3.0  # hose on below hose off by more than this is not the light's scatter
 
 

@@ -17,18 +17,28 @@ from pydantic_core import PydanticCustomError
 from engine_sim.errors import TimingCourseError
 
 from .contradictions import contradictions
-from .sections import Build, Identity, Label, LightReading, OwnedIgnition, Place, Readings, Sections, SweepReading
+from .sections import (
+    Build,
+    LightReading,
+    OwnedIdentity,
+    OwnedIgnition,
+    OwnedLabel,
+    OwnedPlace,
+    OwnedReadings,
+    Sections,
+    SweepReading,
+)
 
 __all__ = [
     "Build",
     "DescriptionError",
-    "Identity",
-    "Label",
     "LightReading",
     "OwnedEngine",
+    "OwnedIdentity",
     "OwnedIgnition",
-    "Place",
-    "Readings",
+    "OwnedLabel",
+    "OwnedPlace",
+    "OwnedReadings",
     "SweepReading",
     "as_toml",
     "load_owned",

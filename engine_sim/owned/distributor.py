@@ -24,12 +24,17 @@ from .unknowns import drawn_card
 
 SPEEDS_RPM = (1500.0, 2500.0, 3000.0)
 SPARKS_DEG = np.arange(4.0, 53.0, 4.0)
-DRAWN, SEED = 24, 31
+DRAWN = 24
+SEED = 31
 KEEPS = 0.98  # of the torque available without ping, from which an advance is enough
 FLAT = 0.998  # of the best torque, beyond which more advance gives nothing
-CRUISE_RPM, CRUISE_SHARE = 2000.0, 0.5  # and manifold over outside pressure of a light cruise
-CRUISE_LATER_DEG, CRUISE_EARLIER_DEG = 10.0, 6.0  # than a light cruise's best, that still suit; common practice
-DEAD_BELOW_DEG, STRONG_ABOVE_DEG, HIGHEST_CRUISE_DEG = 3.0, 22.0, 55.0  # of the vacuum unit; common practice
+CRUISE_RPM = 2000.0  # and manifold over outside pressure of a light cruise
+CRUISE_SHARE = 0.5  # likewise
+CRUISE_LATER_DEG = 10.0  # than a light cruise's best, that still suit
+CRUISE_EARLIER_DEG = 6.0  # common practice
+DEAD_BELOW_DEG = 3.0  # of the vacuum unit; common practice
+STRONG_ABOVE_DEG = 22.0  # likewise
+HIGHEST_CRUISE_DEG = 55.0  # likewise
 IDLE_ADDS_DEG = 3.0  # with the hose on at idle, from which the unit is fed from the manifold
 STARTS_BELOW_DEG = 1.5  # of the weights at idle speed, that are at rest
 USUAL_BASE_DEG = 8.0
@@ -37,7 +42,7 @@ Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Row:
+class SuitRow:
     """One speed: what the light showed, and the band that engines of the kind can use [crank deg]; `may_ping_from` is
     where one engine in twenty pings already. None where nothing was read, or no band belongs to it."""
 
@@ -53,7 +58,7 @@ class Row:
 class Suitability:
     """The rows, the sentences on what was read, what to ask a specialist for, and what the bands rest on."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[SuitRow, ...]
     sentences: tuple[str, ...]
     ask_for: tuple[str, ...]
     ground: tuple[str, ...]
@@ -66,14 +71,17 @@ def suits(engine: OwnedEngine, progress: Progress | None = None) -> Suitability:
         progress("Engines like yours are drawn and put under full load …")
     low, high, pings, cruise = _usable(engine)
     off, on = _read(engine)
-    rows = [Row("idle", "off", off.get("idle"), None, None, None), Row("idle", "on", on.get("idle"), None, None, None)]
+    rows = [
+        SuitRow("idle", "off", off.get("idle"), None, None, None),
+        SuitRow("idle", "on", on.get("idle"), None, None, None),
+    ]
     for place, rpm in enumerate(SPEEDS_RPM):
         speed = f"{rpm:.0f}"
         band = (round(float(low[place])), round(float(high[place])), round(float(pings[place])))
-        rows.append(Row(speed, "off", off.get(speed), *band))
+        rows.append(SuitRow(speed, "off", off.get(speed), *band))
         late, early = cruise - CRUISE_LATER_DEG, min(cruise + CRUISE_EARLIER_DEG, HIGHEST_CRUISE_DEG)
         cruises = (round(late), round(early), None) if rpm >= CRUISE_RPM else (None, None, None)
-        rows.append(Row(speed, "on", on.get(speed), *cruises))
+        rows.append(SuitRow(speed, "on", on.get(speed), *cruises))
     told = (*_weights(off, rows), *_unit(engine, off, on, cruise))
     return Suitability(tuple(rows), told or _nothing(off), _ask_for(engine, off, rows, told), _ground(engine))
 
@@ -134,7 +142,7 @@ def _cruise_deg(card: EngineCard, day: Conditions) -> float:
     return float(sparks[int(np.argmax(points.torque_nm))])
 
 
-def _weights(off: dict[str, float], rows: list[Row]) -> tuple[str, ...]:
+def _weights(off: dict[str, float], rows: list[SuitRow]) -> tuple[str, ...]:
     """Sentences on base and weights, hose off."""
     bands = {row.speed: row for row in rows if row.hose == "off" and row.low_deg is not None}
     told = []
@@ -197,7 +205,7 @@ def _nothing(off: dict[str, float]) -> tuple[str, ...]:
     return ("Nothing speaks against this distributor: its advance lies where such engines can use it.",)
 
 
-def _ask_for(engine: OwnedEngine, off: dict[str, float], rows: list[Row], told: tuple[str, ...]) -> tuple[str, ...]:
+def _ask_for(engine: OwnedEngine, off: dict[str, float], rows: list[SuitRow], told: tuple[str, ...]) -> tuple[str, ...]:
     """What a specialist should be asked for; only where something does not suit."""
     if not told:
         return ()

@@ -33,7 +33,9 @@ from .observe import observed
 from .unknowns import DrawnEngine, as_kept, draw_of, drawn
 
 SEED = 20
-ENGINES_A_KIND, INSPECTED_A_KIND, HEALTHY_AN_ENGINE = 8, 1, 4
+ENGINES_A_KIND = 8
+INSPECTED_A_KIND = 1
+HEALTHY_AN_ENGINE = 4
 ALTITUDES_FT = (0.0, 1000.0, 3000.0, 5500.0, 8000.0)
 KINDS = {  # as such engines are; of no maker
     "small four": {"cylinders": 4, "displacement_l": 1.3, "transmission": "manual"},
@@ -69,7 +71,7 @@ def described(kind: str, number: int, rng: np.random.Generator) -> OwnedEngine:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnOwner:
     """One owner of an engine: what is wrong, the engine and how it is found, on the true day."""
 
     cause: str
@@ -80,19 +82,19 @@ class Drawn:
     conditions: Conditions
 
 
-def of_one_engine(kind: str, number: int, seed: int = SEED) -> tuple[OwnedEngine, DrawnEngine, Iterator[Drawn]]:
+def of_one_engine(kind: str, number: int, seed: int = SEED) -> tuple[OwnedEngine, DrawnEngine, Iterator[DrawnOwner]]:
     """The description, the healthy engine drawn round it, and its owners: healthy ones and one with each cause."""
     rng = np.random.default_rng([seed, zlib.crc32(f"{kind}|{number}".encode())])
     said = described(kind, number, rng)
     one = drawn(said, int(rng.integers(2**31)))
 
-    def owners() -> Iterator[Drawn]:
+    def owners() -> Iterator[DrawnOwner]:
         causes = [HEALTHY] * HEALTHY_AN_ENGINE + [name for name in CAUSES if FAULTS[name].fits(one.card)]
         for place, cause in enumerate(causes):
             kept = as_kept(Engine(one.card), one.conditions, rng) if place else one.found
             share = strength(rng)
             engine, found = with_cause(one.card, kept, cause, draw_of(rng), share)
-            yield Drawn(cause, side_of(engine, found, kept, cause), share, engine, found, one.conditions)
+            yield DrawnOwner(cause, side_of(engine, found, kept, cause), share, engine, found, one.conditions)
 
     return said, one, owners()
 

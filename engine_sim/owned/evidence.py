@@ -10,10 +10,10 @@ import numpy as np
 from .causes import CAUSES
 from .description import OwnedEngine
 from .healthy import nominal_observation
-from .likelihood import Evidence
+from .likelihood import ReadEvidence
 from .nominal import compression_ratio, day_of, unit_known, weights_of
 from .observe import Observation
-from .sections import Readings
+from .sections import OwnedReadings
 from .tables import FEATURES, LIGHT, VACUUM, WORDS, differences
 
 COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
@@ -44,15 +44,15 @@ def _nominal(text: str) -> Observation:
 def nominal_of(engine: OwnedEngine) -> Observation:
     """What is read on the healthy engine of a description on the day of the readings, set by its label."""
     day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
-    return _nominal(engine.model_copy(update={"readings": Readings(**day)}).model_dump_json())
+    return _nominal(engine.model_copy(update={"readings": OwnedReadings(**day)}).model_dump_json())
 
 
-def evidence_of(engine: OwnedEngine) -> Evidence:
+def evidence_of(engine: OwnedEngine) -> ReadEvidence:
     """All that an owner read and found. Raises DescriptionError where the description lacks cylinders or size."""
     difference = differences(read_numbers(engine), nominal_of(engine).numbers, day_of(engine).altitude_ft)
     for name in left_out(engine):
         difference[FEATURES.index(name)] = np.nan
-    return Evidence(
+    return ReadEvidence(
         difference,
         further_covariance(engine),
         telling_words(engine),

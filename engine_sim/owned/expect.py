@@ -24,17 +24,22 @@ from .description import OwnedEngine
 from .evidence import ALTITUDE_OPEN, BASE_OPEN, COMPRESSION_OPEN, IDLE_OPEN, nominal_of
 from .healthy import method_of
 from .nominal import Assumed, assumed, compression_ratio, day_of, nominal_card, weights_of
-from .sections import Readings
+from .sections import OwnedReadings
 from .tables import FEATURES, load_tables
 
 SHARE = 0.90  # of drawn engines inside a band
 WITHIN = 1.645  # standard deviations either way that hold as many of a normal distribution
-WIDEST_INHG, WIDEST_END_DEG, WIDEST_TOTAL_DEG, WIDEST_OCTANE = 5.0, 12.0, 9.0, 12.0  # wider, a band tells nothing
+WIDEST_INHG = 5.0  # wider, a band tells nothing
+WIDEST_END_DEG = 12.0  # likewise
+WIDEST_TOTAL_DEG = 9.0  # likewise
+WIDEST_OCTANE = 12.0  # likewise
 NARROW_END_DEG = 8.0  # up to here the end of the method is worth more than practice's own 2 to 12 degrees
 SWEEP_AT_LEAST = 4  # halts of a sweep from which it narrows anything
-SWEEP_COMMON_INHG, SWEEP_INHG = 1.0, 0.2  # of a sweep's vacuum: common to all halts (gauge, screw), and each; a guess
-SWEEP_COMMON_RPM, SWEEP_RPM = 80.0, 10.0  # of its speeds
-SWEEP_WIDER = 1.25  # what a posterior of so few drawn engines is too narrow by; calibration on hidden engines
+SWEEP_COMMON_INHG = 1.0  # of a sweep's vacuum: common to all halts (gauge, screw), and each
+SWEEP_INHG = 0.2  # a guess
+SWEEP_COMMON_RPM = 80.0  # of its speeds
+SWEEP_RPM = 10.0  # likewise
+SWEEP_WIDER = 1.0  # what a posterior of so few drawn engines is too narrow by; calibration on hidden engines
 TOTAL_RPM = 3000.0
 Progress = Callable[[str], None]
 
@@ -140,7 +145,7 @@ def _idle(engine: OwnedEngine) -> Band | NotShown:
         f"Healthy, warm, hose off and plugged, at {day.altitude_ft:,.0f} ft: 90 % of engines drawn like yours show "
         f"{middle + low:.1f} to {middle + high:.1f} inHg."
     )
-    return Band("idle", title, "inHg", round(middle + low, 1), round(middle + high, 1), text)
+    return Band("idle", title, "inHg", low=round(middle + low, 1), high=round(middle + high, 1), text=text)
 
 
 def _evenness(engine: OwnedEngine) -> Band | NotShown:
@@ -149,7 +154,7 @@ def _evenness(engine: OwnedEngine) -> Band | NotShown:
         return NotShown("evenness", title, "The cam is not as built: a hot one runs unevenly and is no worse for it.")
     even = 100.0 * load_tables().healthy.runs["runs evenly"]
     text = f"Of healthy engines drawn like yours {even:.0f} % run evenly at idle, the needle standing still."
-    return Band("evenness", title, "% run evenly", even, 100.0, text)
+    return Band("evenness", title, "% run evenly", low=even, high=100.0, text=text)
 
 
 # ---- the method ----------------------------------------------------------------------------------------------------
@@ -165,7 +170,15 @@ def _end(engine: OwnedEngine) -> Band | NotShown:
     text = f"{ground}, 90 % of engines drawn like yours end at {low:.0f} to {high:.0f} degrees, once the idle is set."
     if weak:
         text += " That is weak: it says little beyond common practice. A sweep by light narrows it."
-    return Band("end", title, "° BTDC", round(low, 1), round(high, 1), f"{text} Compare, never set to it.", weak)
+    return Band(
+        "end",
+        title,
+        "° BTDC",
+        rlow=ound(low, 1),
+        rhigh=ound(high, 1),
+        ftext="{text} Compare, never set to it.",
+        wweak=eak,
+    )
 
 
 def end_band(engine: OwnedEngine) -> tuple[float, float, bool]:
@@ -230,7 +243,7 @@ def _at(curve: np.ndarray, timing_deg: float) -> float:
 
 def _without_readings(engine: OwnedEngine) -> str:
     day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
-    return engine.model_copy(update={"readings": Readings(**day)}).model_dump_json()
+    return engine.model_copy(update={"readings": OwnedReadings(**day)}).model_dump_json()
 
 
 @functools.lru_cache(maxsize=32)
@@ -261,7 +274,7 @@ def _total(engine: OwnedEngine) -> Band | NotShown:
         f"With {base:g} degrees at idle, 90 % of engines drawn like yours show {low:.0f} to {high:.0f} degrees. "
         "The light has the last word, before the first wide-open pull."
     )
-    return Band("total", title, "° BTDC", round(low, 1), round(high, 1), text)
+    return Band("total", title, "° BTDC", rlow=ound(low, 1), rhigh=ound(high, 1), ttext=ext)
 
 
 def _octane(engine: OwnedEngine) -> Band | NotShown:
@@ -276,7 +289,7 @@ def _octane(engine: OwnedEngine) -> Band | NotShown:
         f"Set where the method ends, 90 % of engines drawn like yours need {low:.0f} to {high:.0f} RON, throttle wide "
         "open. The road has the last word."
     )
-    return Band("octane", title, "RON", round(low, 1), round(high, 1), text)
+    return Band("octane", title, "RON", low=round(low, 1), high=round(high, 1), text=text)
 
 
 # ---- what to ask next ----------------------------------------------------------------------------------------------

@@ -18,7 +18,8 @@ from .tables import FEATURES, TABLES, WORDS, differences
 
 LEAST_OWNERS = 8  # of one side that ran, from whom a covariance is taken
 PRIOR_OWNERS = 3.0  # whose words are those of all owners together, added to each cause's own
-ASSUMED_OUT, ASSUMED_OWNERS = 0.1, 1.0  # share of findings out of order, of so many owners added to each cause's own
+ASSUMED_OUT = 0.1  # share of findings out of order, of so many owners added to each cause's own
+ASSUMED_OWNERS = 1.0  # likewise
 
 
 def fitted(owners: list[dict], inspections: list[dict]) -> dict:

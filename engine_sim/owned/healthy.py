@@ -15,7 +15,8 @@ from .nominal import day_of, nominal_card
 from .observe import Observation, observed
 from .unknowns import SCREW_LIMITS, screw_for
 
-BACK_OFF_START_DEG, BACK_OFF_START_SCREW = 14.0, 2.5
+BACK_OFF_START_DEG = 14.0
+BACK_OFF_START_SCREW = 2.5
 
 
 def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engine, Observation]:
@@ -23,7 +24,13 @@ def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engin
     card, day = nominal_card(engine), day_of(engine)
     healthy = Engine(card)
     base, idle = card.setting.label_base_timing_deg, card.setting.idle_rpm
-    found = AsFound(base, round(screw_for(healthy, base, idle, day), 3), 0.0, 1, coolant_c=85.0, prepared=True)
+    found = AsFound(
+        base_timing_deg=base,
+        idle_screw=round(screw_for(healthy, base, idle, day), 3),
+        seed=1,
+        coolant_c=85.0,
+        prepared=True,
+    )
     return healthy, observed(healthy, found, day, words)
 
 

@@ -15,12 +15,17 @@ import numpy as np
 from .causes import HEALTHY, NONE_OF_THESE
 from .tables import FEATURES, WORDS, Cause, Side, Tables
 
-HEALTHY_SHARE, NONE_SHARE = 0.26, 0.03  # of owners who ask, before anything is read; a guess
+HEALTHY_SHARE = 0.26  # of owners who ask, before anything is read
+NONE_SHARE = 0.03  # a guess
 POOLED = 0.2  # share of the pooled covariance
 T_FREEDOM = 6.0
-GAUGE_INHG, GAUGE_CHECKED_INHG, EYE_INHG = 0.4, 0.15, 0.25  # one standard deviation of an owner's gauge; a guess
-TACHOMETER_RPM, EYE_RPM = 22.0, 8.0  # of the tachometer; a guess
-LIGHT_COMMON_DEG, LIGHT_DEG = 1.0, 0.8  # of the mark and the eye: common to all light readings, and each by itself
+GAUGE_INHG = 0.4  # one standard deviation of an owner's gauge; a guess
+GAUGE_CHECKED_INHG = 0.15  # likewise
+EYE_INHG = 0.25  # likewise
+TACHOMETER_RPM = 22.0  # of the tachometer
+EYE_RPM = 8.0  # a guess
+LIGHT_COMMON_DEG = 1.0  # of the mark and the eye: common to all light readings, and each by itself
+LIGHT_DEG = 0.8  # likewise
 MISHEARD = 0.10  # share of words that are another; a guess
 WORDS_WEIGHT = 0.9  # of a word, since words of one engine are not independent; calibration on hidden owners
 READ_WEIGHT = 0.85  # of all readings, since the tables know less than they say; calibration on hidden owners
@@ -30,7 +35,7 @@ WIDER = 2.0  # covariance of causes outside the catalogue over that of all owner
 
 
 @dataclass(frozen=True)
-class Evidence:
+class ReadEvidence:
     """What is known of one engine: differences in the order of FEATURES (NaN: not read), further variances that the
     description leaves open, words by the fields of WORDS, findings by inspection (whether in order), and the causes
     that it cannot have."""
@@ -43,7 +48,7 @@ class Evidence:
     gauge_checked: bool = False
 
 
-def odds(tables: Tables, seen: Evidence) -> dict[str, float]:
+def odds(tables: Tables, seen: ReadEvidence) -> dict[str, float]:
     """Share of each cause, healthy ("") and "none of these" after all that is known; they add up to 1."""
     names = [name for name in tables.causes if name == HEALTHY or name not in seen.excluded]
     each = (1.0 - HEALTHY_SHARE - NONE_SHARE) / max(len(names) - 1, 1)
@@ -63,7 +68,7 @@ def odds(tables: Tables, seen: Evidence) -> dict[str, float]:
     return {name: weight / total for name, weight in weights.items()}
 
 
-def instrument_covariance(seen: Evidence) -> np.ndarray:
+def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
     """Of the errors of gauge, tachometer and light: one that all readings of an instrument share, and the eye's."""
     gauge = GAUGE_CHECKED_INHG if seen.gauge_checked else GAUGE_INHG
     covariance = np.zeros((len(FEATURES), len(FEATURES)))

@@ -9,7 +9,7 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 
 from . import words_for
 from .causes import NONE_OF_THESE
-from .likelihood import Evidence, found_out
+from .likelihood import ReadEvidence, found_out
 from .tables import Tables
 
 OFFERED = 3
@@ -30,7 +30,9 @@ class NextTest:
     reason: str
 
 
-def next_tests(tables: Tables, seen: Evidence, shares: dict[str, float], most: int = OFFERED) -> tuple[NextTest, ...]:
+def next_tests(
+    tables: Tables, seen: ReadEvidence, shares: dict[str, float], most: int = OFFERED
+) -> tuple[NextTest, ...]:
     """The inspections that are expected to tell most, the best first; those already made are left out."""
     offered = []
     for name, one in INSPECTIONS.items():

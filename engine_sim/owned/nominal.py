@@ -18,16 +18,21 @@ from engine_sim.physics.units import SECONDS_PER_MINUTE
 from .description import DescriptionError, OwnedEngine
 
 BORE_OVER_STROKE = {4: 0.93, 6: 1.05, 8: 1.17}  # as on the workshop's cards
-USUAL_COMPRESSION, SIDE_VALVE_COMPRESSION = 8.2, 6.6  # common practice
+USUAL_COMPRESSION = 8.2  # common practice
+SIDE_VALVE_COMPRESSION = 6.6  # likewise
 SIDE_VALVES_BURN = 1.08  # burn angles over those of overhead valves: the flame has a longer way; common practice
-USUAL_BASE_DEG, USUAL_IDLE_RPM, USUAL_DROP_RPM = 8.0, 800.0, 75.0  # common practice
+USUAL_BASE_DEG = 8.0  # common practice
+USUAL_IDLE_RPM = 800.0  # likewise
+USUAL_DROP_RPM = 75.0  # likewise
 USUAL_WEIGHTS = (900.0, 2800.0, 24.0)  # begin and all in [crank rpm], degrees [crank]; common practice
 USUAL_UNIT = (6.0, 14.0, 16.0)  # begin and all in [inHg], degrees [crank]; common practice
-USUAL_SENSITIVITY, USUAL_RON = 9.0, 91.0  # RON less MON of pump fuel; common practice
+USUAL_SENSITIVITY = 9.0  # RON less MON of pump fuel
+USUAL_RON = 91.0  # common practice
 USUAL_DWELL_DEG = {4: 52.0, 6: 37.0, 8: 30.0}  # common practice
-WEIGHT_G, RADIUS_MM, LEVER_MM = 20.0, 20.0, 15.0  # as on the workshop's cards
+WEIGHT_G = 20.0  # as on the workshop's cards
+RADIUS_MM = 20.0  # likewise
+LEVER_MM = 15.0  # likewise
 POLYTROPIC = 1.22  # of a cranked cylinder, as the workshop's compression tester has it; common practice
-OUTSIDE_KPA = 101.325
 LITTLE, SOME, MUCH = "little", "some", "much"
 
 
@@ -67,7 +72,7 @@ def compression_ratio(engine: OwnedEngine) -> float | None:
         return build.compression_ratio
     if build.compression_by != "gauge" or build.cranking_kpa is None:
         return None
-    outside = OUTSIDE_KPA * Conditions(engine.place.altitude_ft or 0.0).ambient_pa / Conditions().ambient_pa
+    outside = Conditions(engine.place.altitude_ft or 0.0).ambient_pa / 1e3
     squeeze = (build.cranking_kpa / outside + 1.0) ** (1.0 / POLYTROPIC)
     held = 0.5 * (1.0 + math.cos(math.radians(_closes_deg(engine))))  # share of the stroke after the valve has closed
     return min(max(1.0 + (squeeze - 1.0) / held, 5.0), 13.0)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from engine_sim.diagnosis.inspections import INSPECTIONS
-from engine_sim.diagnosis.needle import SAMPLE_S, Needle, movement
+from engine_sim.diagnosis.needle import SAMPLE_S, NeedleSeen, movement
 from engine_sim.model.conditions import Conditions
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
 from engine_sim.model.engine import Engine
@@ -21,19 +21,32 @@ from engine_sim.workshop.controls import CONTROLS
 from engine_sim.workshop.instruments import TIMING_LIGHT_SCATTER_DEG, idle_words
 from engine_sim.workshop.session import Session
 
-COLD_C, MILD_C, WARM_C = 5.0, 20.0, 85.0  # of the three starts
-AT_ONCE_S, LONG_S = 2.6, 12.0  # of cranking: longer takes long, and never does not start; calibration of the words
-START_S, SETTLE_S, IDLE_S, HOLD_S = 7.0, 8.0, 10.0, 5.0
-REACHED_S, HELD_S = 4.0, 18.0  # of the speed held while the needle is watched, as the needle rule has it
+COLD_C = 5.0  # of the three starts
+MILD_C = 20.0  # likewise
+WARM_C = 85.0  # likewise
+AT_ONCE_S = 2.6  # of cranking: longer takes long, and never does not start
+LONG_S = 12.0  # calibration of the words
+START_S = 7.0
+SETTLE_S = 8.0
+IDLE_S = 10.0
+HOLD_S = 5.0
+REACHED_S = 4.0  # of the speed held while the needle is watched, as the needle rule has it
+HELD_S = 18.0  # likewise
 HELD_RPM = {"1500": 1500.0, "2500": 2500.0, "3000": 3000.0}
 HELPED_DEG = 12.0  # of the distributor towards advance, where it does not start by itself
 WANDERS_DEG = 3.0  # twice the scatter of the mark, from which it is said to wander
 MISSES_FROM = 0.06  # share of sparks or charges, from which a miss is felt; calibration
-CRANKS_SLOWLY_RPM, STILL_CRANKING_RPM = 125.0, 250.0  # cold, below which it is said to turn slowly; calibration
-TURNS_FROM_S, TURNS_TO_S = 0.2, 1.2  # of the starter, in which its speed is heard
-PULL_RPM, PULL_S, FAILS_S = 3000.0, 6.0, 1.5
+CRANKS_SLOWLY_RPM = 125.0  # cold, below which it is said to turn slowly
+STILL_CRANKING_RPM = 250.0  # calibration
+TURNS_FROM_S = 0.2  # of the starter, in which its speed is heard
+TURNS_TO_S = 1.2  # likewise
+PULL_RPM = 3000.0
+PULL_S = 6.0
+FAILS_S = 1.5
 WEAK_SHARE = 0.92  # of a sound engine's torque, below which it is said to pull weakly; calibration
-UNDER_LOAD_RPM, CRUISE_RPM, CRUISE_THROTTLE = (1400.0, 3000.0), 2200.0, 0.15
+UNDER_LOAD_RPM = (1400.0, 3000.0)
+CRUISE_RPM = 2200.0
+CRUISE_THROTTLE = 0.15
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
 SMOKES = {"black and sooty": "black", "dark and oily": "blue", "white": "pops"}  # a plug's colour: the tailpipe's word
@@ -69,7 +82,7 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
     numbers["held_2500_inhg"] = float(held[: round(1.0 / SAMPLE_S)].mean())
     if words:
         seen["runs"] = WORDS_AT_IDLE[sounds]
-        seen["needle"] = movement(Needle(course, numbers["idle_rpm"], held, conditions.altitude_ft))
+        seen["needle"] = movement(NeedleSeen(course, numbers["idle_rpm"], held, conditions.altitude_ft))
         seen["smoke"] = _smoke(engine, found, conditions)
         scatter = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
         seen["mark"] = "wanders" if scatter >= WANDERS_DEG else "stands still"

@@ -8,16 +8,18 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
-from .likelihood import POOLED, Evidence, found_out, heard, instrument_covariance
+from .likelihood import POOLED, ReadEvidence, found_out, heard, instrument_covariance
 from .tables import FEATURES, LIGHT, WORDS, Cause, Tables
 
-FITS_FROM, MISFITS_FROM = 1.5, 2.0  # times as likely as among healthy engines, or less likely than among all causes
-NEAR, FAR = 1.0, 2.0  # standard deviations from a cause's mean, up to which a reading fits, and from which it does not
+FITS_FROM = 1.5  # times as likely as among healthy engines, or less likely than among all causes
+MISFITS_FROM = 2.0  # likewise
+NEAR = 1.0  # standard deviations from a cause's mean, up to which a reading fits, and from which it does not
+FAR = 2.0  # likewise
 TELLS = 0.7  # standard deviations between a cause's mean and the healthy one's, from which a reading tells of it
 NAMES = {
-    "idle_inhg": ("the vacuum at idle", "inHg as at sea level", 1),
-    "idle_on_inhg": ("the vacuum at idle, hose on,", "inHg as at sea level", 1),
-    "held_2500_inhg": ("the vacuum at 2,500 rpm", "inHg as at sea level", 1),
+    "idle_inhg": ("the vacuum at idle", "inHg (taken to sea level)", 1),
+    "idle_on_inhg": ("the vacuum at idle, hose on,", "inHg (taken to sea level)", 1),
+    "held_2500_inhg": ("the vacuum at 2,500 rpm", "inHg (taken to sea level)", 1),
     "idle_rpm": ("the idle speed", "rpm", 0),
     "idle_on_rpm": ("the idle speed, hose on,", "rpm", 0),
 } | {
@@ -42,7 +44,9 @@ SAID = {
 }
 
 
-def reasons(tables: Tables, seen: Evidence, engine: OwnedEngine, name: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def reasons(
+    tables: Tables, seen: ReadEvidence, engine: OwnedEngine, name: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What fits a cause, and what does not; each the sentence of one reading."""
     if name == NONE_OF_THESE:
         return (), ()
@@ -58,7 +62,7 @@ def reasons(tables: Tables, seen: Evidence, engine: OwnedEngine, name: str) -> t
     return tuple(fits), tuple(misfits)
 
 
-def _numbers(tables: Tables, cause: Cause, healthy: Cause, seen: Evidence):
+def _numbers(tables: Tables, cause: Cause, healthy: Cause, seen: ReadEvidence):
     """Numbers beside the mean of the side of the cause that comes nearest."""
     noise = np.diag(instrument_covariance(seen) + seen.further)
     usual = healthy.sides[0].mean
@@ -91,7 +95,7 @@ def _beside(value: float, unit: str, digits: int) -> str:
     return f"{rounded:.{digits}f} {unit} {'above' if value > 0 else 'below'} that of the healthy engine"
 
 
-def _words(tables: Tables, cause: Cause, seen: Evidence):
+def _words(tables: Tables, cause: Cause, seen: ReadEvidence):
     for name, word in seen.words.items():
         own = heard(cause.words[name][word], len(WORDS[name]))
         every = np.mean([heard(one.words[name][word], len(WORDS[name])) for one in tables.causes.values()])
@@ -102,7 +106,7 @@ def _words(tables: Tables, cause: Cause, seen: Evidence):
             yield f"{sentence}, which is rare with it.", False
 
 
-def _found(cause: Cause, seen: Evidence):
+def _found(cause: Cause, seen: ReadEvidence):
     for name, in_order in seen.findings.items():
         out = found_out(cause, name)
         own = 1.0 - out if in_order else out

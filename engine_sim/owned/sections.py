@@ -45,7 +45,7 @@ class Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class Identity(Section):
+class OwnedIdentity(Section):
     """How the owner calls it, and what it was put together from."""
 
     title: str = _words("name of the engine", 80)
@@ -109,7 +109,7 @@ class OwnedIgnition(Section):
     light: tuple[LightReading, ...] = Field(default=(), max_length=12, title="curve by light")
 
 
-class Label(Section):
+class OwnedLabel(Section):
     """The maker's figures, as far as they are known, and whether the owner trusts the label to be this engine's."""
 
     trusted: bool | None = _choice("the label belongs to this engine as it is")
@@ -121,7 +121,7 @@ class Label(Section):
     total_rpm: float | None = _number(1000, 6000, "speed at which the total is reached [rpm]")
 
 
-class Place(Section):
+class OwnedPlace(Section):
     """Where it runs, in what weather, and on what fuel; `octane_scale` is the scale of the number on the pump."""
 
     altitude_ft: float | None = _number(-1000, 14000, "altitude [ft]")
@@ -140,7 +140,7 @@ class SweepReading(Section):
     rpm: float | None = _number(200, 2500, "speed [rpm]")
 
 
-class Readings(Section):
+class OwnedReadings(Section):
     """What was read on the warm engine, in park or neutral, before anything was changed; every field may be missing.
 
     Vacuum, speed and needle at idle are read with the advance hose off and plugged.
@@ -193,12 +193,12 @@ class Sections(Section):
     """All sections of one engine; `schema_version` is the form of its file."""
 
     schema_version: Literal[1] = 1
-    identity: Identity = Identity()
+    identity: OwnedIdentity = OwnedIdentity()
     build: Build = Build()
     ignition: OwnedIgnition = OwnedIgnition()
-    label: Label = Label()
-    place: Place = Place()
-    readings: Readings = Readings()
+    label: OwnedLabel = OwnedLabel()
+    place: OwnedPlace = OwnedPlace()
+    readings: OwnedReadings = OwnedReadings()
 
     @property
     def displacement_l(self) -> float | None:

@@ -14,12 +14,16 @@ from .expect import end_band
 from .nominal import compression_ratio
 from .words_for import ALWAYS
 
-HIGHEST_BASE_DEG, HIGHEST_TOTAL_DEG = 12.0, 36.0
-TO_START_DEG, KICKS_START_DEG = (6.0, 8.0), (0.0, 4.0)  # static; where it kicks or drags; common practice
+HIGHEST_BASE_DEG = 12.0
+HIGHEST_TOTAL_DEG = 36.0
+TO_START_DEG = (6.0, 8.0)  # static; where it kicks or drags; common practice
+KICKS_START_DEG = (0.0, 4.0)  # likewise
 FIRST_RUNNING_DEG = 12.0  # at most, hose off and plugged, at 8.5 : 1 or less; common practice
-TIGHT_FIRST_DEG, TIGHT_FROM = 8.0, 8.5  # at most, above that compression or where it is not known; common practice
+TIGHT_FIRST_DEG = 8.0  # at most, above that compression or where it is not known
+TIGHT_FROM = 8.5  # common practice
 USABLE_DEG = (2.0, 12.0)  # the span of practice
-TOTAL_DEG, UNKNOWN_TOTAL_DEG = 34.0, 30.0  # at most without vacuum at 3,000 rpm; in a chamber that is not known
+TOTAL_DEG = 34.0  # at most without vacuum at 3,000 rpm
+UNKNOWN_TOTAL_DEG = 30.0  # in a chamber that is not known
 STEP_DEG = 2.0
 Progress = Callable[[str], None]
 
@@ -60,7 +64,15 @@ def starting_figure(engine: OwnedEngine, progress: Progress | None = None) -> St
         reasons.append(f"The maker's base of {label.base_deg:g} degrees was typed in, and comes first.")
     total = _total(engine, by_maker, reasons)
     start = (min(start[0], first), min(start[1], first))
-    return StartingFigure(start, first, total, by_maker, tuple(reasons), _to_go_on(total), _stop_when())
+    return StartingFigure(
+        to_start_deg=start,
+        first_running_deg=first,
+        total_at_most_deg=total,
+        by_maker=by_maker,
+        reasons=tuple(reasons),
+        to_go_on=_to_go_on(total),
+        stop_when=_stop_when(),
+    )
 
 
 def _first(engine: OwnedEngine, reasons: list[str]) -> float:

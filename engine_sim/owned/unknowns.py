@@ -22,9 +22,12 @@ from .description import OwnedEngine
 from .nominal import compression_ratio, day_of, nominal_card, weights_of
 
 FARTHEST = 2.5  # standard deviations
-COMPRESSION_KNOWN, COMPRESSION_NOT = 0.03, 0.09  # one standard deviation, of what was read, and of what was supposed
-WEIGHTS_KNOWN, WEIGHTS_NOT = 0.05, 0.18  # of the degrees of the weights
-UNIT_SPREAD, UNIT_START_INHG = 0.12, 1.0  # of the vacuum unit's degrees; of where it begins
+COMPRESSION_KNOWN = 0.03  # one standard deviation, of what was read, and of what was supposed
+COMPRESSION_NOT = 0.09  # likewise
+WEIGHTS_KNOWN = 0.05  # of the degrees of the weights
+WEIGHTS_NOT = 0.18  # likewise
+UNIT_SPREAD = 0.12  # of the vacuum unit's degrees
+UNIT_START_INHG = 1.0  # of where it begins
 SPREADS = (  # field, standard deviation, whether it is a share of the value
     ("valves.overlap_factor_deg_m", 0.20, True),
     ("valves.intake_closes_deg_abdc", 5.0, False),
@@ -36,9 +39,13 @@ SPREADS = (  # field, standard deviation, whether it is a share of the value
     ("breathing.throttle_bore_mm", 0.08, True),
     ("mixture.idle_phi", 0.02, True),
 )
-BURN_SPREAD, BURN_TOGETHER = 0.08, 0.6  # of both constants of the burn, and their correlation
-BASE_DEG, BASE_LOST_SHARE, BASE_LOST_DEG = 3.0, 0.3, (-8.0, 10.0)  # where owners' bases stand beside the label
-IDLE_RPM, ALTITUDE_FT = 60.0, 250.0
+BURN_SPREAD = 0.08  # of both constants of the burn, and their correlation
+BURN_TOGETHER = 0.6  # likewise
+BASE_DEG = 3.0  # where owners' bases stand beside the label
+BASE_LOST_SHARE = 0.3  # likewise
+BASE_LOST_DEG = (-8.0, 10.0)  # likewise
+IDLE_RPM = 60.0
+ALTITUDE_FT = 250.0
 SCREW_LIMITS = (0.0, 9.0)
 
 
@@ -109,7 +116,13 @@ def as_kept(engine: Engine, conditions: Conditions, rng: np.random.Generator, wi
     base = float(np.clip(setting.label_base_timing_deg + wider * off, -10.0, 30.0))
     idle = max(setting.idle_rpm + wider * IDLE_RPM * _normal(rng), 500.0)
     screw = screw_for(engine, base, idle, conditions)
-    return AsFound(round(base, 2), round(screw, 2), 0.0, int(rng.integers(2**31)), coolant_c=85.0, prepared=True)
+    return AsFound(
+        base_timing_deg=round(base, 2),
+        idle_screw=round(screw, 2),
+        seed=int(rng.integers(2**31)),
+        coolant_c=85.0,
+        prepared=True,
+    )
 
 
 def screw_for(engine: Engine, base_deg: float, idle_rpm: float, conditions: Conditions) -> float:

@@ -19,7 +19,7 @@ from engine_sim import FAULTS, INSPECTIONS, SOUND, AsFound, Draw, Engine, Wear
 from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.evidence import evidence_of
-from engine_sim.owned.likelihood import Evidence, odds
+from engine_sim.owned.likelihood import ReadEvidence, odds
 from engine_sim.owned.next_test import next_tests
 from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.tables import LIGHT, WORDS, Tables, load_tables
@@ -149,22 +149,22 @@ def scored(owners: Owners, tables: Tables, level: str, said: str = "", errors: f
 
 # ---- chosen tests ----------------------------------------------------------------------------------------------------
 
-Policy = Callable[[Tables, Evidence, dict[str, float], np.random.Generator], str]
+Policy = Callable[[Tables, ReadEvidence, dict[str, float], np.random.Generator], str]
 
 
-def by_information(tables: Tables, seen: Evidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
+def by_information(tables: Tables, seen: ReadEvidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
     """The inspection that is expected to tell most."""
     found = next_tests(tables, seen, shares, 1)
     return found[0].id if found else ""
 
 
-def at_random(tables: Tables, seen: Evidence, _shares: dict[str, float], rng: np.random.Generator) -> str:
+def at_random(tables: Tables, seen: ReadEvidence, _shares: dict[str, float], rng: np.random.Generator) -> str:
     """Any inspection not made yet."""
     left = [name for name in tables.causes[HEALTHY].out_of_order if name not in seen.findings]
     return left[int(rng.integers(len(left)))]
 
 
-def of_first_suspect(_tables: Tables, seen: Evidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
+def of_first_suspect(_tables: Tables, seen: ReadEvidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
     """The first suspect's own inspection that was not made yet."""
     for name in sorted(shares, key=lambda one: -shares[one]):
         if name in FAULTS and FAULTS[name].found_by not in seen.findings:

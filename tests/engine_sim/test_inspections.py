@@ -148,7 +148,7 @@ def test_the_pattern_of_a_running_needle_is_what_handbooks_read(name, fault):
     session.act("hold_speed", needle.HELD_RPM)
     session.advance(4.0)
     held, _ = needle._samples(session, needle.HELD_S)
-    seen = needle.read(needle.Needle(idle, float(speed.mean()), held, HOME_FT[name]))
+    seen = needle.read(needle.NeedleSeen(idle, float(speed.mean()), held, HOME_FT[name]))
     assert seen == (FAULTS[fault].pattern if fault else SOUND_PATTERN)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from engine_sim import Conditions, Engine, IdleTable, peak_and_back_off
 from engine_sim.diagnosis.needle import (
-    Needle,
+    NeedleSeen,
     at_altitude_inhg,
     at_sea_level_inhg,
     healthy_vacuum_inhg,
@@ -30,7 +30,7 @@ def test_needle_rule_readings_and_bands_take_the_same_share(feet, share):
     assert float(air_share(metres_from_feet(feet))) == pytest.approx(share, abs=0.001)
     assert healthy_vacuum_inhg(feet) == pytest.approx((17.0 * share, 21.0 * share), abs=0.02)
     assert at_sea_level_inhg(at_altitude_inhg(19.0, feet), feet) == pytest.approx(19.0)
-    needle = Needle(np.full(600, 19.0 * share), 800.0, np.full(900, 19.0 * share), feet)
+    needle = NeedleSeen(np.full(600, 19.0 * share), 800.0, np.full(900, 19.0 * share), feet)
     assert needle.mean_inhg == pytest.approx(19.0, abs=0.03) and read(needle) == "steady and normal"
     assert movement(needle) == "stands still"
     seen = differences({"idle_inhg": 16.0 * share}, {"idle_inhg": 18.0 * share}, feet)
@@ -40,7 +40,7 @@ def test_needle_rule_readings_and_bands_take_the_same_share(feet, share):
 @pytest.mark.parametrize(("feet", "share"), HEIGHTS)
 def test_a_needle_that_is_low_is_low_at_every_height(feet, share):
     """13 inHg as at sea level is low wherever the gauge stands."""
-    needle = Needle(np.full(600, 13.0 * share), 800.0, np.full(900, 13.0 * share), feet)
+    needle = NeedleSeen(np.full(600, 13.0 * share), 800.0, np.full(900, 13.0 * share), feet)
     assert read(needle) == "steady and low"
 
 

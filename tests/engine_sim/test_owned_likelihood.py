@@ -15,7 +15,7 @@ from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.compare import compare, comparison
 from engine_sim.owned.description import owned_from
 from engine_sim.owned.evidence import evidence_of, nominal_of, read_numbers, read_words
-from engine_sim.owned.likelihood import Evidence, instrument_covariance, odds, student_t
+from engine_sim.owned.likelihood import ReadEvidence, instrument_covariance, odds, student_t
 from engine_sim.owned.next_test import chance_out, expected_bits, next_tests
 from engine_sim.owned.tables import FEATURES, LIGHT, WORDS, load_tables
 
@@ -41,12 +41,12 @@ NOTHING = np.full(len(FEATURES), np.nan)
 NO_COVARIANCE = np.zeros((len(FEATURES), len(FEATURES)))
 
 
-def evidence(words=None, findings=None, **differences) -> Evidence:
+def evidence(words=None, findings=None, **differences) -> ReadEvidence:
     """Evidence of these differences from the healthy engine."""
     values = NOTHING.copy()
     for name, value in differences.items():
         values[FEATURES.index(name)] = value
-    return Evidence(values, NO_COVARIANCE, words or {}, findings or {})
+    return ReadEvidence(values, NO_COVARIANCE, words or {}, findings or {})
 
 
 def healthy_light(**changes) -> dict[str, float]:

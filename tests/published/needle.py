@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from engine_sim import FAULTS, AsFound, Conditions, Draw, Engine, Session, learners_engine, load_card
-from engine_sim.diagnosis.needle import SAMPLE_S, Needle, read
+from engine_sim.diagnosis.needle import SAMPLE_S, NeedleSeen, read
 from tests.scripted_learner import ENGINES, SAFE
 
-__all__ = ["Needle", "given", "read", "watched"]
+__all__ = ["NeedleSeen", "given", "read", "watched"]
 IDLE_S, HELD_S, HELD_RPM = 12.0, 18.0, 2500.0
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
 WARM_C, WARM_UP_S = 85.0, 14.0
@@ -26,7 +26,7 @@ def given(kind: str, fault: str | None, learner: str) -> tuple[Engine, AsFound]:
     return Engine(card, wear), found
 
 
-def watched(kind: str, fault: str | None, learner: str) -> Needle:
+def watched(kind: str, fault: str | None, learner: str) -> NeedleSeen:
     """Start the engine, let it settle, watch the needle at idle and held at speed."""
     engine, found = given(kind, fault, learner)
     session = Session(engine, conditions=Conditions(HOME_FT[kind]), found=found, tools=("hold_speed",))
@@ -45,7 +45,7 @@ def watched(kind: str, fault: str | None, learner: str) -> Needle:
     session.act("hold_speed", HELD_RPM)
     session.advance(4.0)
     held, _ = _samples(session, HELD_S)
-    return Needle(idle, float(speed.mean()), held, HOME_FT[kind])
+    return NeedleSeen(idle, float(speed.mean()), held, HOME_FT[kind])
 
 
 def _turn_late(session: Session) -> None:
