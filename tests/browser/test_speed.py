@@ -54,7 +54,8 @@ DRAG = """async (forMs) => {
     const stands = turning.getAttribute('transform');
     if (stands !== stood) followed.push(now);
     stood = stands;
-    send('pointermove', 60 * Math.sin((now - began) / 500)); // up to four steps of the body a picture
+    const way = (0.4 * (now - began) + 200) % 800; // two steps of the body a picture, 17 degrees to either side
+    send('pointermove', 200 - Math.abs(way - 400));
   }
   send('pointerup', 0);
   return followed.slice(1).map((now, index) => now - followed[index]);
