@@ -255,7 +255,7 @@ def test_a_tight_clamp_holds_the_body(scene):
 
 @pytest.mark.parametrize(
     ("at", "word"),
-    [((196, 190), "clips"), ((336, 150), "rod"), ((135, 66), "full voltage")],
+    [((196, 190), "clips"), ((336, 150), "rod"), ((128, 60), "full voltage")],
     ids=["cap", "unit", "lead"],
 )
 @pytest.mark.parametrize("width", WIDTHS)

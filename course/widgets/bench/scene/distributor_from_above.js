@@ -31,7 +31,8 @@ const CAP = 66;
 const TOWERS = 45;
 const SLOT = 117;
 const SLOT_REACHES = 27; // degrees to either side of the bolt: the body's range and the bolt's own width
-const MARK_AT = 222;
+const CLIPS_AT = [142, 322];
+const MARK_AT = 249;
 const ROD_PULLS = 6;
 /** @type {Record<string, string | undefined>} */
 const BOLT = { snug: "rotate(12) scale(1.06)", loose: "rotate(24) scale(1.12)" }; // its head comes nearer as it is turned out
@@ -88,14 +89,8 @@ export function distributorFromAbove(place) {
         "fill-rule": "evenodd",
       }),
       drawing("circle", { class: "es-part", cx: AXIS[0], cy: AXIS[1], r: BODY, fill: shade.metal }),
-      drawing("circle", { class: "es-seam", cx: AXIS[0], cy: AXIS[1], r: BODY - 6 }),
-    ),
-    ...[52, 232].map((deg) =>
-      drawing("path", {
-        class: "es-part es-bright",
-        d: pieceOfRing(AXIS, CAP - 8, BODY - 10, deg - 7, deg + 7),
-        "data-part": "cap",
-      }),
+      drawing("circle", { class: "es-seam", cx: AXIS[0], cy: AXIS[1], r: BODY - 5 }),
+      drawing("circle", { class: "es-hole", cx: AXIS[0], cy: AXIS[1], r: CAP + 5 }),
     ),
   );
   const cap = drawing(
@@ -105,6 +100,7 @@ export function distributorFromAbove(place) {
     drawing("circle", { class: "es-cap-seam", cx: AXIS[0], cy: AXIS[1], r: CAP - 6 }),
     ...towers.map(({ deg }) => tower(placeRound(AXIS, TOWERS, deg))),
     tower(AXIS),
+    ...CLIPS_AT.map((deg) => capClip(deg)),
   );
   const numbers = towers.map(({ cylinder }) =>
     drawing(
@@ -116,13 +112,16 @@ export function distributorFromAbove(place) {
   const marks = bodyMark();
   const bolt = boltHead(10, shade.shaded);
   const clampWords = nameAt([392, 312], "clamp bolt", "end", [322, 300], [AXIS[0] + 13, AXIS[1] + SLOT + 4]);
-  const unitName = nameAt([392, 64], "vacuum unit", "end", [356, 70], AXIS);
+  const unitName = nameAt([392, 64], "vacuum unit", "end", [322, 70], AXIS);
   const rodName = nameAt([392, 250], "its rod", "end", [370, 238], AXIS);
+  const screwName = nameAt([392, 94], "its screw", "end", [364, 99], AXIS);
   const arrow = drawing("g", { visibility: "hidden" });
   const picture = closeUpPicture(
     shade.defs,
-    drawing("path", { class: "es-part", d: BLOCK, fill: shade.shaded }),
+    drawing("path", { class: "es-part es-block", d: BLOCK }),
+    drawing("path", { class: "es-cap-seam", d: BLOCK_EDGE }),
     drawing("circle", { class: "es-part", cx: AXIS[0], cy: AXIS[1], r: BODY + 12, fill: shade.shaded }),
+    drawing("circle", { class: "es-slot", cx: AXIS[0], cy: AXIS[1], r: BODY + 3 }),
     marks.onBlock,
     turning,
     marks.onBody,
@@ -138,9 +137,10 @@ export function distributorFromAbove(place) {
     arrow,
     nameAt([8, 158], "body", "start", [42, 156], [AXIS[0] - BODY + 8, AXIS[1] + 3]),
     nameAt([8, 60], "cap and leads", "start", [56, 66], [AXIS[0] - 48, AXIS[1] - 40]),
-    nameAt([392, 20], "coil's lead", "end", [322, 16], [302, 12]),
+    nameAt([206, 18], "coil's lead"),
     unitName,
     rodName,
+    screwName,
     clampWords,
     marks.name,
   );
@@ -152,7 +152,7 @@ export function distributorFromAbove(place) {
       setAttribute(numbers[index], "x", x.toFixed(1));
       setAttribute(numbers[index], "y", y.toFixed(1));
     }
-    coilLead.lay(`M ${written(AXIS)} C ${AXIS[0] + 14} ${AXIS[1] - 70} 250 24 306 -8`);
+    coilLead.lay(`M ${written(AXIS)} C ${AXIS[0] - 2} 100 ${AXIS[0] + 5} 50 ${AXIS[0] - 2} -8`);
   };
   let clamp = "tight";
   /** @type {number | null} */
@@ -169,8 +169,9 @@ export function distributorFromAbove(place) {
     setAttribute(cap, "transform", turn);
     setAttribute(marks.onBody, "transform", `rotate(${value - (marked ?? 0)} ${AXIS[0]} ${AXIS[1]})`);
     layLeads(value);
-    pointTo(unitName, [356, 70], placeRound(AXIS, 152, 84 + value));
-    pointTo(rodName, [370, 238], placeRound(AXIS, 103, 92 + value));
+    pointTo(unitName, [322, 70], placeRound(AXIS, 136, 79 + value));
+    pointTo(rodName, [362, 238], placeRound(AXIS, 106, 91 + value));
+    pointTo(screwName, [364, 99], placeRound(AXIS, 148, 87.5 + value));
   };
   const handle = place.handle("distributor");
   if (handle) {
@@ -262,8 +263,8 @@ class Creep {
   }
 }
 
-const BLOCK =
-  "M 84 226 C 88 210 96 202 108 198 L 284 198 C 296 204 304 214 306 230 L 284 296 L 262 314 L 116 314 L 96 296 Z";
+const BLOCK = "M 62 330 V 136 Q 62 96 100 88 L 150 60 H 246 L 292 88 Q 330 96 330 136 V 330 Z";
+const BLOCK_EDGE = "M 72 330 V 140 Q 72 106 104 98 M 320 330 V 140 Q 320 106 288 98";
 
 function lugOutline() {
   const slot = pieceOfRing(AXIS, SLOT - 8, SLOT + 8, 180 - SLOT_REACHES, 180 + SLOT_REACHES);
@@ -290,20 +291,44 @@ function leadEnd(deg, index) {
   const turn = ((deg % 360) + 360) % 360;
   const right = turn < 180;
   const down = right ? turn / 180 : (360 - turn) / 180;
-  return [right ? 232 + 50 * down : 170 - 50 * down, -8 - (index % 2)];
+  return [right ? 284 + 28 * down : 166 - 46 * down, -8 - (index % 2)];
 }
 
+// It leaves upwards or, from the lower half, to its side and up round the others.
 /**
  * @param {Place} from
  * @param {Place} to
  */
 function leadPath(from, to) {
   const [dx, dy] = [from[0] - AXIS[0], from[1] - AXIS[1]];
-  const out = 0.9;
-  const first = [from[0] + dx * out, from[1] + dy * out];
-  // What leaves downwards has to go round the body before it can rise.
-  const second = [to[0] + (to[0] - AXIS[0]) * (dy > 0 ? 0.75 : 0.1), to[1] + (dy > 0 ? 120 : 60)];
-  return `M ${written(from)} C ${written(/** @type {Place} */ (first))} ${written(/** @type {Place} */ (second))} ${written(to)}`;
+  const side = Math.sign(dx) || 1;
+  /** @type {[Place, Place]} */
+  const [first, second] =
+    dy > 8
+      ? [
+          [from[0] + side * 54, from[1] + 14],
+          [to[0] + side * -2, to[1] + 130],
+        ]
+      : [
+          [from[0] + dx * 0.5, from[1] - 44],
+          [to[0] - side * 6, to[1] + 56],
+        ];
+  return `M ${written(from)} C ${written(first)} ${written(second)} ${written(to)}`;
+}
+
+// A spring clip: hooked in at the body, bent over the cap's edge.
+/** @param {number} deg */
+function capClip(deg) {
+  return drawing(
+    "g",
+    { transform: `translate(${AXIS.join(" ")}) rotate(${deg})` },
+    drawing("path", {
+      class: "es-part es-bright",
+      d: `M -11 ${-BODY + 7} H 11 L 7 ${-CAP - 4} V ${-CAP + 9} Q 0 ${-CAP + 15} -7 ${-CAP + 9} V ${-CAP - 4} Z`,
+    }),
+    drawing("path", { class: "es-seam", d: `M -7 ${-CAP - 3} H 7 M -6 ${-CAP + 6} H 6` }),
+    drawing("circle", { class: "es-slot", cy: -BODY + 13, r: 2.6 }),
+  );
 }
 
 // The vacuum unit on the body's right, its rod below the cap's edge, and what is on its nipple.
@@ -313,10 +338,12 @@ function vacuumUnit(shade) {
   const rod = drawing(
     "g",
     {},
-    drawing("path", { class: "es-rod", d: `M ${x + 70} ${y} H ${x + 124}` }),
-    drawing("circle", { class: "es-rod-eye", cx: x + 76, cy: y, r: 5 }),
+    drawing("path", { class: "es-rod es-rod-edge", d: `M ${x + 80} ${y} H ${x + 124}` }),
+    drawing("path", { class: "es-rod es-bright-rod", d: `M ${x + 80} ${y} H ${x + 124}` }),
+    drawing("circle", { class: "es-rod-eye", cx: x + 98, cy: y, r: 5.5 }),
   );
-  const screw = screwHead(7, shade.metal);
+  const screw = screwHead(7.5, shade.metal);
+  const collar = boltHead(9, shade.brass);
   const hose = hoseOf("vacuum");
   hose.lay(
     `M ${x + 170} ${y} C ${x + 190} ${y} ${x + 196} ${y + 22} ${x + 200} ${y + 52} S ${x + 212} ${y + 80} ${x + 220} ${y + 84}`,
@@ -326,24 +353,27 @@ function vacuumUnit(shade) {
     {},
     drawing("path", {
       class: "es-part",
-      d: `M ${x + 84} ${y - 15} H ${x + 124} V ${y + 15} H ${x + 84} Z M ${x + 94} ${y - 7} V ${y + 7} H ${x + 120} V ${y - 7} Z`,
-      fill: shade.shaded,
-      "fill-rule": "evenodd",
+      d: `M ${x + 84} ${y - 15} H ${x + 124} V ${y + 15} H ${x + 84} Z`,
+      fill: shade.level,
     }),
+    drawing("path", { class: "es-slot", d: `M ${x + 92} ${y - 8} V ${y + 8} H ${x + 120} V ${y - 8} Z` }),
     rod,
     drawing("path", {
       class: "es-part",
       d: `M ${x + 124} ${y - 33} H ${x + 133} V ${y + 33} H ${x + 124} Z`,
-      fill: shade.shaded,
+      fill: shade.level,
     }),
     drawing("path", {
-      class: "es-part es-brass",
+      class: "es-part",
+      fill: shade.brassLevel,
       d: `M ${x + 133} ${y - 31} C ${x + 158} ${y - 30} ${x + 162} ${y - 9} ${x + 162} ${y} S ${x + 158} ${y + 30} ${x + 133} ${y + 31} Z`,
     }),
     drawing("path", {
-      class: "es-part es-bright",
-      d: `M ${x + 161} ${y - 4} H ${x + 175} V ${y + 4} H ${x + 161} Z`,
+      class: "es-part es-fine",
+      fill: shade.brassLevel,
+      d: `M ${x + 161} ${y - 4} H ${x + 166} L ${x + 168} ${y - 6} L ${x + 170} ${y - 4} L ${x + 172} ${y - 6} L ${x + 178} ${y - 3} V ${y + 3} L ${x + 172} ${y + 6} L ${x + 170} ${y + 4} L ${x + 168} ${y + 6} L ${x + 166} ${y + 4} H ${x + 161} Z`,
     }),
+    drawing("g", { transform: `translate(${x + 148} ${y})` }, collar),
     drawing("g", { transform: `translate(${x + 148} ${y})`, "data-part": "canister_screw" }, screw.root),
     hose.root,
   );
@@ -366,7 +396,7 @@ function bodyMark() {
       d: `M ${written(placeRound(AXIS, from, MARK_AT))} L ${written(placeRound(AXIS, to, MARK_AT))}`,
     });
   const onBody = stroke(BODY - 15, BODY - 1);
-  const onBlock = stroke(BODY + 1, BODY + 22);
+  const onBlock = stroke(BODY + 4, BODY + 22);
   const name = nameAt([8, 306], "mark", "start", [40, 300], placeRound(AXIS, BODY + 20, MARK_AT));
   return {
     onBody,

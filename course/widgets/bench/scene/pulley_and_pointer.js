@@ -39,12 +39,10 @@ const SCALE_TO = 128;
 export function pulleyAndPointer(place) {
   const shade = shades();
   const picture = closeUpPicture();
-  const onRim = (/** @type {string} */ kind, /** @type {number} */ from) =>
-    drawing("path", {
-      class: kind,
-      d: `M ${written(placeRound(CRANK, from, 0))} L ${written(placeRound(CRANK, PULLEY_RIM - 2, 0))}`,
-    });
-  const mark = drawing("g", {}, onRim("es-rim-mark-edge", 66), onRim("es-paint es-rim-mark", 66));
+  const mark = drawing("path", {
+    class: "es-paint es-rim-mark",
+    d: `M ${written(placeRound(CRANK, 66, 0))} L ${written(placeRound(CRANK, PULLEY_RIM - 2, 0))}`,
+  });
   const blur = drawing("circle", { class: "es-rim-blur", cx: CRANK[0], cy: CRANK[1], r: PULLEY_RIM - 10 });
   const markName = nameAt([8, 150], "mark", "start", [42, 146], CRANK);
   const spokes = drawing(
