@@ -39,6 +39,7 @@ EXTRAS = {
     ),
     "book": "book",
     "start": "notebook",  # with --notebook alone
+    "hub": "hub",
 }
 CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet
 STOPPED = "\nStopped. Run the same command to go on: what was fetched is kept."

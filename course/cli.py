@@ -19,6 +19,7 @@ DEFAULT_FOLDER = Path("my-course")
 OF_EXTRAS = {
     **dict.fromkeys(("nbgrader", "sqlalchemy", "jupyterlab"), "class"),
     **dict.fromkeys(("sphinx", "myst_parser", "furo"), "book"),
+    **dict.fromkeys(("jupyterhub", "firstuseauthenticator"), "hub"),
 }
 
 app = typer.Typer(
@@ -134,6 +135,9 @@ def make_class(
             ),
         ),
     ] = False,
+    gradebook: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Keep a new class's gradebook on this database server (PostgreSQL).")
+    ] = "",
     own_rubric: Annotated[
         str, typer.Option(metavar="LESSON", help=("Put a lesson's rubric into the class's folder, for you to change."))
     ] = "",
@@ -169,7 +173,7 @@ def make_class(
     elif check_rubrics:
         raise typer.Exit(rubrics.check(folder, only=lesson))
     else:
-        made = make_class.make(folder, students, columns=columns, ask=_asked_in_terminal())
+        made = make_class.make(folder, students, columns=columns, ask=_asked_in_terminal(), gradebook=gradebook)
         print(
             f"The class is in {folder.resolve()}: {len(made.lessons)} lesson(s) to hand out in release/, "
             f"{made.learners} learner(s) on the roster. Read README.md there."
@@ -320,6 +324,55 @@ def hand_in(
     from course.commands.hand_in import run
 
     raise typer.Exit(run(folder, lesson, anyway))
+
+
+@app.command()
+def hub(
+    what: Annotated[str, typer.Argument(metavar="[check|stop]", help="Look the room over, or stop it; else start it.")],
+    folder: Annotated[Path | None, typer.Argument(help="The folder of the room; its name becomes the class's.")] = None,
+    roster: Annotated[
+        Path | None, typer.Option(help="The list of the class, a CSV file; at any time, and again.")
+    ] = None,
+    instructor: Annotated[
+        list[str] | None, typer.Option(help="The account of somebody who hands out, judges and marks; once for each.")
+    ] = None,
+    port: Annotated[
+        int | None, typer.Option(help="The number in the room's address; the next three are used, too.")
+    ] = None,
+    address: Annotated[str | None, typer.Option(help="This machine's address to serve at; else all it has.")] = None,
+    passwords: Annotated[
+        str | None,
+        typer.Option(help="pam: accounts of this machine; first-use: each learner chooses one at the first login."),
+    ] = None,
+    certificate: Annotated[
+        tuple[str, str] | None, typer.Option(metavar="FILE KEY", help="Serve encrypted, with this certificate.")
+    ] = None,
+    live: Annotated[
+        bool | None,
+        typer.Option("--live/--no-live", help="Let instructors see who is at which step; learners are told."),
+    ] = None,
+    gradebook: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Keep the gradebook on this database server (PostgreSQL).")
+    ] = None,
+) -> None:
+    """Open a room full of learners: a JupyterHub for a class, from its list of learners, on this machine."""
+    _load_jsonschema_quickly()
+    from course.hub.command import WORDS, run
+
+    if folder is None:
+        what, folder = "start", Path(what)
+    if what not in WORDS:
+        raise typer.BadParameter(f"'{what}' is not one of {', '.join(WORDS)}", param_hint="WHAT")
+    chosen = {
+        "instructors": tuple(instructor or ()) or None,
+        "port": port,
+        "address": address,
+        "passwords": passwords,
+        "certificate": certificate,
+        "live": live,
+        "gradebook": gradebook,
+    }
+    raise typer.Exit(run(what, folder, roster, {key: value for key, value in chosen.items() if value is not None}))
 
 
 @app.command()

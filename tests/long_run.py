@@ -68,6 +68,10 @@ def _owners(since: str | None) -> list[Command]:
     return [(*PYTEST, *(() if since is not None else ("-m", "benchmark")), *looked)]
 
 
+def _hub(_since: str | None) -> list[Command]:
+    return [(sys.executable, "-m", "tests.hub.namespace", *PYTEST, "tests/hub")]
+
+
 def _versions(which: str) -> Callable[[str | None], list[Command]]:
     return lambda _since: [(sys.executable, "-m", "tests.versions", which)]
 
@@ -105,6 +109,11 @@ STEPS = {
         "a thousand owners of engines that the comparison of readings does not know, and five hundred bands",
         ("engine_sim/owned/",),
         _owners,
+    ),
+    "hub": Step(
+        "a real hub with real accounts on a machine of its own, an instructor and three learners in Chromium",
+        ("course/hub/", "course/jupyter/", "course/marking/", "course/widgets/cards/", "tests/hub/"),
+        _hub,
     ),
     "lowest": Step(
         "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")

@@ -33,6 +33,7 @@ QUICK = {
     "nbgrader_programs one_journey outline owner_answer owner_form owner_pages owner_sheet placeholder_outputs "
     "plain_page recent_past schemas showing "
     "tool_readings",
+    "hub": "parts",
     "repository": "code_style dependencies examples imports kinds_of_exercises numbers",
 }
 

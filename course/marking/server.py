@@ -51,14 +51,15 @@ def path_to(kind: str, lesson: str, exercise: str, learner: str = "") -> str:
 
 
 class Desk:
-    """What all requests share: the class, the person who marks, and the lesson that is marked, or None for all."""
+    """What all requests share: the class, the person who marks, the lesson that is marked, or None for all, and where
+    the pages stand."""
 
-    def __init__(self, root: Path, marker: str, lesson: str | None = None):
-        self.root, self.marker, self.lesson = root, marker, lesson
+    def __init__(self, root: Path, marker: str, lesson: str | None = None, prefix: str = "", *more_templates: Path):
+        self.root, self.marker, self.lesson, self.prefix = root, marker, lesson, prefix
         self.shown: dict[tuple[str, ...], AnswerToMark] = {}  # for the sum, which is asked for at every key
         self.open_again()
         self.templates = Environment(
-            loader=FileSystemLoader(HERE / "templates"),
+            loader=FileSystemLoader([HERE / "templates", *more_templates]),
             autoescape=select_autoescape(default=True, default_for_string=True),
             undefined=StrictUndefined,
             trim_blocks=True,
@@ -69,11 +70,15 @@ class Desk:
             "points": lambda points: f"{round(points, 2):g}",
             "first_upper": lambda text: text[:1].upper() + text[1:],
         }
-        self.templates.globals |= {"path_to": path_to, "marker": marker}
+        self.templates.globals |= {"path_to": self.path_to, "marker": marker, "prefix": prefix}
 
     def open_again(self) -> None:
         """Read the class again: hand-ins and names may have come."""
         self.desk = MarkingDesk(self.root, GUIDE.read_text(encoding="utf-8"))
+
+    def path_to(self, kind: str, *key: str) -> str:
+        """The address of a page about one answer or one exercise."""
+        return self.prefix + path_to(kind, *key)
 
     def places(self) -> list[Place]:
         """The answers, in the order in which they are marked."""
@@ -196,7 +201,8 @@ class OneAnswer(MarkingPage):
         at = next((number for number, one in enumerate(places) if one.key == answer.place.key), 0)
         following = next((one for one in [*places[at + 1 :], *places[:at]] if one.waits), None)
         saved = quote("/".join(quote(part, safe="") for part in answer.place.key), safe="")
-        self.redirect(f"{path_to('answer', *following.key) if following else '/'}?saved={saved}", status=303)
+        place = self.desk.path_to("answer", *following.key) if following else f"{self.desk.prefix}/"
+        self.redirect(f"{place}?saved={saved}", status=303)
 
     def page(self, answer: AnswerToMark, problem: str = "", **filled: Any) -> None:
         """Write the page of an answer, with what was filled in before it could not be saved."""
@@ -283,17 +289,22 @@ def in_words(mark: MarkedAnswer, most: float) -> str:
     )
 
 
+def pages_of(prefix: str) -> list[tuple[str, type[MarkingPage]]]:
+    """The pages of the marking below `prefix`, by the pattern of their addresses."""
+    return [
+        (rf"{prefix}/", Waiting),
+        (rf"{prefix}/answer/{ONE_ANSWER}", OneAnswer),
+        (rf"{prefix}/sum/{ONE_ANSWER}", Sum),
+        (rf"{prefix}/paper/([^/]+)/([^/]+)", Paper),
+        (rf"{prefix}/marking.css", Style),
+        (rf"{prefix}/marking.js", Script),
+    ]
+
+
 def application(desk: Desk, key: str, cookie_name: str = "marking") -> web.Application:
     """All pages of the marking of a class."""
     return web.Application(
-        [
-            (r"/", Waiting),
-            (rf"/answer/{ONE_ANSWER}", OneAnswer),
-            (rf"/sum/{ONE_ANSWER}", Sum),
-            (r"/paper/([^/]+)/([^/]+)", Paper),
-            (r"/marking.css", Style),
-            (r"/marking.js", Script),
-        ],
+        pages_of(""),
         default_handler_class=MarkingPage,
         desk=desk,
         key=key,

@@ -18,6 +18,7 @@ OURS = {*PACKAGES, "tests"}
 # Declared and never imported: what is run as a program, or shows in the browser what anywidget makes.
 PROGRAMS = {"ipykernel", "jupyterlab", "ipywidgets", "pytest-xdist", "ruff", "mypy", "import-linter"}
 PROGRAMS |= {"furo", "myst-parser"}  # named in Sphinx's settings
+PROGRAMS |= {"jupyterhub-firstuseauthenticator", "psycopg"}  # named in a hub's settings
 
 
 def declared(*extras: str) -> set[str]:
@@ -50,13 +51,13 @@ def undeclared(paths, wanted: set[str]) -> list[str]:
 
 
 def test_every_import_of_the_course_is_declared():
-    """What the three packages import is among their dependencies or in the extra for classes."""
-    assert undeclared(modules(), declared("book", "class", "notebook")) == []
+    """What the three packages import is among their dependencies or in an extra."""
+    assert undeclared(modules(), declared("book", "class", "notebook", "hub")) == []
 
 
 def test_every_import_of_the_tests_is_declared():
     """What the tests import is among the dependencies or in the extra for tests."""
-    assert undeclared(sorted((ROOT / "tests").rglob("*.py")), declared("class", "notebook", "test")) == []
+    assert undeclared(sorted((ROOT / "tests").rglob("*.py")), declared("class", "notebook", "hub", "test")) == []
 
 
 def test_nothing_is_declared_for_nothing():
@@ -68,7 +69,16 @@ def test_nothing_is_declared_for_nothing():
     assert declared(*EXTRAS) - used_from - PROGRAMS == set()
 
 
-@pytest.mark.parametrize("line", [*PROJECT["dependencies"], *EXTRAS["notebook"], *EXTRAS["book"], *EXTRAS["class"][1:]])
+@pytest.mark.parametrize(
+    "line",
+    [
+        *PROJECT["dependencies"],
+        *EXTRAS["notebook"],
+        *EXTRAS["book"],
+        *EXTRAS["class"][1:],
+        *EXTRAS["hub"][1:],
+    ],
+)
 def test_every_dependency_has_a_lowest_version(line):
     """A dependency says from which version on it works."""
     assert re.search(r">=\d", line), line

@@ -63,6 +63,12 @@ SEAMS = (
     Seam("voila.app.Voila", "start", PLAIN, ("self",)),
     Seam("voila.app.Voila", "stop", PLAIN, ("self",)),
     Seam("voila.tornado.handler.TornadoVoilaHandler", "get", PLAIN, ("self", "path")),
+    Seam("jupyterhub.spawner.LocalProcessSpawner", "make_preexec_fn", "course/hub/spawner.py", ("self", "name")),
+    Seam("jupyterhub.services.auth.HubOAuth", "user_for_token", "course/hub/desk.py", ("self", "token")),
+    Seam(
+        "nbgrader.exchange.default.ExchangeCollect", "do_copy", "course/hub/class_exchange.py", ("self", "src", "dest")
+    ),
+    Seam("nbgrader.exchange.default.ExchangeSubmit", "init_dest", "course/hub/handing_in.py", ("self",)),
     Seam(
         "jupyter_server.services.kernels.connection.channels.ZMQChannelsWebsocketConnection",
         "connect",

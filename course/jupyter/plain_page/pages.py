@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import sys
 from dataclasses import asdict
 from pathlib import Path
@@ -13,6 +14,7 @@ from voila.handler import BaseVoilaHandler
 
 import course
 from course.authoring.glossary_links import terms
+from course.learner.at_a_hub import LIVE, at_a_hub, newest_page
 from course.learner.lesson_folder import learner_of
 from course.learner.progress import kept_progress
 from course.owner.written_sheet import SHEET_NAME
@@ -21,6 +23,7 @@ from .lesson_list import LessonEntry, lessons_in, other_notebooks, where_you_wer
 from .style import page_style
 
 SHEET_LESSON = "l10_your_own_engine"
+GIVEN_BACK = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; sandbox"
 PRINTED = "default-src 'none'; style-src 'unsafe-inline'; sandbox allow-modals"  # a sheet needs no script
 
 
@@ -52,7 +55,8 @@ def write_page(handler: BaseVoilaHandler, template: str, **values: Any) -> None:
     """Answer a request with the page that a template makes of these values."""
     page = handler.settings["voila_jinja2_env"].get_template(template)
     style = page_style() + values.pop("more_style", "")
-    handler.write(page.render(base_url=handler.base_url, style=style, **values))
+    way_out = handler.settings.get("plain_page_way_out", "")
+    handler.write(page.render(base_url=handler.base_url, style=style, way_out=way_out, **values))
 
 
 class Page(BaseVoilaHandler):
@@ -74,6 +78,10 @@ class Home(Page):
     @web.authenticated
     def get(self) -> None:
         """Write the home page of what is in the folder now."""
+        self.write_home()
+
+    def write_home(self) -> None:
+        """Write it, with how far each lesson was when it was last judged."""
         lessons = lessons_in(self.folder)
         self.show(
             "home.html.j2",
@@ -81,6 +89,9 @@ class Home(Page):
             go_on=where_you_were(lessons, self.folder),
             learner=learner_of(self.folder),
             others=other_notebooks(self.folder),
+            returned={one.lesson for one in lessons if newest_page(self.folder / one.lesson)},
+            waits_for_class=at_a_hub(),
+            watched=os.environ.get(LIVE, ""),
             forgery_token=self.xsrf_token.decode(),
             points=sum(one.points for one in lessons),
             earned=sum(one.progress.points for one in lessons),
@@ -124,6 +135,21 @@ class Glossary(Page):
     def get(self) -> None:
         """Write all words."""
         self.show("glossary.html.j2", terms=terms())
+
+
+class Returned(Page):
+    """What the instructor gave back of a lesson: the newest page, of which nothing is run."""
+
+    @web.authenticated
+    def get(self, lesson: str) -> None:
+        """Write the page."""
+        known = {one.lesson for one in lessons_in(self.folder)}
+        path = newest_page(self.folder / lesson) if lesson in known else None
+        if path is None:
+            raise web.HTTPError(404)
+        self.set_header("Content-Type", "text/html; charset=utf-8")
+        self.set_header("Content-Security-Policy", GIVEN_BACK)
+        self.write(path.read_text(encoding="utf-8"))
 
 
 class Printed(Page):

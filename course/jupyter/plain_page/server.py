@@ -31,7 +31,7 @@ from course.learner.known_lessons import cells_of_lesson, known_lessons, lesson_
 
 from .lesson_list import NOT_HANDED_OUT, label_of, lessons_in, opening_of
 from .owner_pages import WorkBehind, owner_handlers
-from .pages import Glossary, Home, JudgeBehind, LayOutAgain, Printed, ProgressNow, write_page
+from .pages import Glossary, Home, JudgeBehind, LayOutAgain, Printed, ProgressNow, Returned, write_page
 from .style import page_style
 
 HERE = Path(__file__).resolve().parent
@@ -207,6 +207,7 @@ class PlainPage(Voila):
             (f"{self.server_url}lay-out-again/([^/]+)", LayOutAgain, ours),
             *owner_handlers(self.server_url, ours),
             (f"{self.server_url}glossary", Glossary, ours),
+            (f"{self.server_url}given-back/([^/]+)", Returned, ours),
             (f"{self.server_url}(reference-card|your-engine-sheet)", Printed, ours),
             (f"{self.server_url}lesson/(.+)", LessonHandler, lessons),
             *kept,

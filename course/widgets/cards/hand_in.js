@@ -1,4 +1,5 @@
-// One button that makes the file to hand in. What is missing is listed first, and a second press makes it all the same.
+// One button that makes the file to hand in or, at a class's hub, hands the lesson in. What is missing is listed first,
+// and a second press does it all the same.
 
 import { element, freshId, pushButton, setText } from "../shared/elements.js";
 import { KernelWatch } from "../shared/kernel_watch.js";
@@ -13,6 +14,7 @@ import { hear } from "../shared/late_start.js";
  * @property {Partial<UnitChoice>} chosen_units
  * @property {string} lesson
  * @property {string} learner
+ * @property {boolean} at_hub
  * @property {"begin" | "ask" | "made"} step
  * @property {string[]} missing
  * @property {string} name
@@ -24,12 +26,26 @@ import { hear } from "../shared/late_start.js";
  * @typedef {View<Traits, Heartbeat | { press: Press }, Alive>} HandInCard
  */
 
-const FIRST = "Make the file to hand in";
-const NOT_MADE = "The program does not answer, so no file was made. Press the button again once it does.";
+const BY_FILE = {
+  first: "Make the file to hand in",
+  anyway: "Make it all the same",
+  again: "Make it again",
+  about: "Make one file of this lesson and of your work, and upload or send that file.",
+  failed: "The program does not answer, so no file was made. Press the button again once it does.",
+};
+const AT_HUB = {
+  first: "Hand in this lesson",
+  anyway: "Hand it in all the same",
+  again: "Hand it in again",
+  about:
+    "One press gives your work to your instructor. You may hand in again at any time: the newest one counts.",
+  failed: "The program does not answer, so nothing was handed in. Press the button again once it does.",
+};
 
 /** @param {HandInCard} view */
 function render({ model, el }) {
   const gone = new AbortController();
+  const words = model.get("at_hub") ? AT_HUB : BY_FILE;
   const heading = freshId("hi-title");
   const notebook = !document.body.classList.contains("plain-page");
   const list = element("ul");
@@ -41,23 +57,23 @@ function render({ model, el }) {
     (state, sentence) => {
       setText(kernel, sentence);
       kernel.hidden = state === "answers";
-      if (state === "silent") setText(said, NOT_MADE);
+      if (state === "silent") setText(said, words.failed);
     },
     gone.signal,
   );
   const press = (/** @type {Press} */ what) => {
     setText(said, "Looking through your work…");
     watch.attemptAndAsk(() => model.send({ press: what }));
-    if (watch.state === "silent") setText(said, NOT_MADE);
+    if (watch.state === "silent") setText(said, words.failed);
   };
-  const first = pushButton(FIRST, () => press("look"), { class: "cf-press" });
-  const anyway = pushButton("Make it all the same", () => press("make"));
+  const first = pushButton(words.first, () => press("look"), { class: "cf-press" });
+  const anyway = pushButton(words.anyway, () => press("make"));
   const copy = pushButton("Save a copy", () => saveCopy(model));
   const show = () => {
     const step = model.get("step");
-    setText(first, step === "begin" ? FIRST : step === "ask" ? "Look again" : "Make it again");
+    setText(first, step === "begin" ? words.first : step === "ask" ? "Look again" : words.again);
     anyway.hidden = step !== "ask";
-    copy.hidden = step !== "made";
+    copy.hidden = step !== "made" || model.get("at_hub");
     list.replaceChildren(...model.get("missing").map((sentence) => element("li", {}, sentence)));
     setText(said, model.get("said"));
     setText(problem, model.get("problem"));
@@ -86,11 +102,7 @@ function render({ model, el }) {
         element("span", { class: "cf-heading", id: heading }, "Hand in this lesson"),
         element("span", { class: "cf-worth" }, model.get("learner")),
       ),
-      element(
-        "p",
-        { class: "cf-question" },
-        `${notebook ? "Save the notebook first. Then make" : "Make"} one file of this lesson and of your work, and upload or send that file.`,
-      ),
+      element("p", { class: "cf-question" }, notebook ? `Save the notebook first. ${words.about}` : words.about),
       problem,
       kernel,
       said,

@@ -1,4 +1,5 @@
-"""The button that makes one file of a lesson to hand in; what is missing is shown before it is made."""
+"""The button that hands a lesson in: it makes one file to be sent or, at a class's hub, gives it to the exchange. What
+is missing is shown first."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ import threading
 
 import traitlets
 
+from course.learner.at_a_hub import at_a_hub, hand_over
 from course.learner.hand_in_archive import FOLDER, Ready, look_through, make_archive
 from course.learner.lesson_folder import LessonFolder
 from course.widgets.shared.base_widget import BaseWidget
@@ -18,7 +20,7 @@ class HandInCard(BaseWidget):
     `{"heartbeat": number}` is answered by `{"alive": number}`.
 
     `step` is `begin`, `ask` (something is missing: it is listed in `missing`) or `made` (`name` is the file's name,
-    `content` the file itself, for a copy that the browser saves).
+    `content` the file itself, for a copy that the browser saves; at a hub, `at_hub`, both stay empty).
     """
 
     _esm = module_text("cards/hand_in.js")
@@ -26,6 +28,7 @@ class HandInCard(BaseWidget):
 
     lesson = traitlets.Unicode("").tag(sync=True)
     learner = traitlets.Unicode("").tag(sync=True)
+    at_hub = traitlets.Bool(False).tag(sync=True)
     step = traitlets.Enum(("begin", "ask", "made"), "begin").tag(sync=True)
     missing = traitlets.List(traitlets.Unicode()).tag(sync=True)
     name = traitlets.Unicode("").tag(sync=True)
@@ -52,6 +55,10 @@ class HandInCard(BaseWidget):
                 self.problem = str(error)
 
     def _make(self, ready: Ready) -> None:
+        if self.at_hub:
+            said = hand_over(self._folder.path)
+            self.said, self.step = f"{said}{' It went without this:' if ready.missing else ''}", "made"
+            return
         path = make_archive(ready, self._folder.path.parent / FOLDER)
         self.name, self.content, self.step = path.name, path.read_bytes(), "made"
         without = " It goes without this:" if ready.missing else ""
@@ -70,9 +77,9 @@ class HandInCard(BaseWidget):
 
 
 def hand_in() -> HandInCard:
-    """The button that makes the file to hand in of the lesson whose notebook this is."""
+    """The button that hands in the lesson whose notebook this is."""
     try:
         folder = LessonFolder.here()
-        return HandInCard(folder, lesson=folder.lesson, learner=folder.learner)
+        return HandInCard(folder, lesson=folder.lesson, learner=folder.learner, at_hub=at_a_hub())
     except TimingCourseError as error:
         return HandInCard(problem=str(error))
