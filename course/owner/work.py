@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from engine_sim.owned.compare import Comparison, compare
+from engine_sim.owned.compare import OwnedComparison, compare
 from engine_sim.owned.description import OwnedEngine
 from engine_sim.owned.distributor import Suitability, suits
 from engine_sim.owned.expect import Expected, expected
@@ -25,7 +25,7 @@ class Worked:
     expected: Expected
     start: StartingFigure
     suits: Suitability
-    comparison: Comparison
+    comparison: OwnedComparison
 
 
 def work_out(engine: OwnedEngine, progress: Progress | None = None) -> Worked:

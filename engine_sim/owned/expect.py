@@ -39,7 +39,6 @@ SWEEP_COMMON_INHG = 1.0  # of a sweep's vacuum: common to all halts (gauge, scre
 SWEEP_INHG = 0.2  # a guess
 SWEEP_COMMON_RPM = 80.0  # of its speeds
 SWEEP_RPM = 10.0  # likewise
-SWEEP_WIDER = 1.0  # what a posterior of so few drawn engines is too narrow by; calibration on hidden engines
 TOTAL_RPM = 3000.0
 Progress = Callable[[str], None]
 
@@ -174,10 +173,10 @@ def _end(engine: OwnedEngine) -> Band | NotShown:
         "end",
         title,
         "° BTDC",
-        rlow=ound(low, 1),
-        rhigh=ound(high, 1),
-        ftext="{text} Compare, never set to it.",
-        wweak=eak,
+        low=round(low, 1),
+        high=round(high, 1),
+        text=f"{text} Compare, never set to it.",
+        weak=weak,
     )
 
 
@@ -191,7 +190,7 @@ def end_band(engine: OwnedEngine) -> tuple[float, float, bool]:
     swept = len(engine.readings.sweep) >= SWEEP_AT_LEAST
     if swept:
         middle, spread = _after_sweep(engine, nominal, ends)
-        half = SWEEP_WIDER * WITHIN * spread
+        half = WITHIN * spread
         if 2.0 * half < high - low:
             return middle - half, middle + half, True
     return low, high, False
@@ -274,7 +273,7 @@ def _total(engine: OwnedEngine) -> Band | NotShown:
         f"With {base:g} degrees at idle, 90 % of engines drawn like yours show {low:.0f} to {high:.0f} degrees. "
         "The light has the last word, before the first wide-open pull."
     )
-    return Band("total", title, "° BTDC", rlow=ound(low, 1), rhigh=ound(high, 1), ttext=ext)
+    return Band("total", title, "° BTDC", low=round(low, 1), high=round(high, 1), text=text)
 
 
 def _octane(engine: OwnedEngine) -> Band | NotShown:

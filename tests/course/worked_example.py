@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from course.owner.work import Worked
-from engine_sim.owned.compare import Comparison, Pair, Suspect
-from engine_sim.owned.distributor import Row, Suitability
+from engine_sim.owned.compare import OwnedComparison, Pair, Suspect
+from engine_sim.owned.distributor import Suitability, SuitRow
 from engine_sim.owned.expect import Band, Expected, NotShown
 from engine_sim.owned.next_test import NextTest
 from engine_sim.owned.nominal import Assumed
@@ -39,15 +39,15 @@ def worked_example(total_high: float = 34.0) -> Worked:
         ),
         suits=Suitability(
             rows=(
-                Row("idle", "off", 5.0, None, None, None),
-                Row("1500", "off", 12.0, 17.0, 24.0, 22.0),
-                Row("3000", "off", None, 26.0, 34.0, 31.0),
+                SuitRow("idle", "off", 5.0, None, None, None),
+                SuitRow("1500", "off", 12.0, 17.0, 24.0, 22.0),
+                SuitRow("3000", "off", None, 26.0, 34.0, 31.0),
             ),
             sentences=("Late start: 12 degrees at 1,500 rpm, where such engines use 17 or more.",),
             ask_for=("Weights that begin at about 800 rpm.",),
             ground=("Worked out on drawn engines, with the throttle wide open.",),
         ),
-        comparison=Comparison(
+        comparison=OwnedComparison(
             odds={"": 0.2, "plenum_leak": 0.6, "timing_late": 0.15, "none of these": 0.05},
             ranked=(
                 Suspect("plenum_leak", LEAK, 0.6, ("the vacuum at idle is 14.1 inHg",), ("the idle runs evenly",)),

@@ -24,7 +24,7 @@ from course.owner.where_to_look import drawing
 from course.owner.work import Worked, share_in_words, shown_bands, work_out
 from course.owner.written_sheet import SHEET_NAME
 from engine_sim import TimingCourseError
-from engine_sim.owned.description import DescriptionError, Identity, OwnedEngine, as_toml
+from engine_sim.owned.description import DescriptionError, OwnedEngine, OwnedIdentity, as_toml
 from engine_sim.owned.nominal import assumed
 
 from .lesson_list import lessons_in
@@ -90,7 +90,7 @@ class MyEngines(OwnerPage):
         """Begin a further engine under its title, and go to its description."""
         title = self.get_body_argument("title", "").strip()[:LONGEST_TITLE]
         try:
-            name = self.kept.add(OwnedEngine(identity=Identity(title=title)))
+            name = self.kept.add(OwnedEngine(identity=OwnedIdentity(title=title)))
         except ValueError:
             self.list("Give the engine a name of one line without signs that cannot be printed.")
             return

@@ -102,7 +102,11 @@ function render({ model, el }) {
         element("span", { class: "cf-heading", id: heading }, "Hand in this lesson"),
         element("span", { class: "cf-worth" }, model.get("learner")),
       ),
-      element("p", { class: "cf-question" }, notebook ? `Save the notebook first. ${words.about}` : words.about),
+      element(
+        "p",
+        { class: "cf-question" },
+        notebook ? `Save the notebook first. ${words.about}` : words.about,
+      ),
       problem,
       kernel,
       said,

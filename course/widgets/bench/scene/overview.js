@@ -274,11 +274,8 @@ export class Overview {
   // What the belt drives, all narrowed as the front is.
   front() {
     const { shaded, metal, black, level } = this.shade;
-    const disc = (
-      /** @type {number} */ which,
-      /** @type {string} */ fill,
-      /** @type {Element[]} */ ...on
-    ) => {
+    /** @type {(which: number, fill: string, ...on: Element[]) => Element} */
+    const disc = (which, fill, ...on) => {
       const [[x, y], radius] = PULLEYS[which];
       return drawing(
         "g",
