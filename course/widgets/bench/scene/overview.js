@@ -274,7 +274,7 @@ export class Overview {
   // What the belt drives, all narrowed as the front is.
   front() {
     const { shaded, metal, black, level } = this.shade;
-    /** @type {(which: number, fill: string, ...on: Element[]) => Element} */
+    /** @type {(which: number, fill: string, ...on: Element[]) => SVGGElement} */
     const disc = (which, fill, ...on) => {
       const [[x, y], radius] = PULLEYS[which];
       return drawing(
