@@ -1,8 +1,9 @@
 """`python3 -m tests long`: what takes too long to wait for with every change, step by step.
 
-`--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does. The change
-is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is four hours older
-than the latest.
+`--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does. Where all
+of them would take longer than a person waits, the quickest go first and the rest is named, to be asked for by its name.
+The change is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is four hours
+older than the latest.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from dataclasses import dataclass
 from tests.tiers import ROOT
 
 ONE_CHANGE_S = 4 * 3600
+WAITED_MINUTES = 45
 MUTATIONS_OF_A_CHANGE = 8
 FUZZED_MINUTES, FUZZED_OF_A_CHANGE = "10", "1"  # of processor time
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-s")
@@ -30,12 +32,14 @@ class Step:
     """One part of the long run.
 
     `concerned_by` names beginnings of paths; a change of one of them makes the step part of `--changed`. `commands`
-    takes the commit before the change, "" where that is not known, or None where all of the step is wanted.
+    takes the commit before the change, "" where that is not known, or None where all of the step is wanted. `minutes`
+    is about what the small form takes on two slow processors.
     """
 
     what: str
     concerned_by: tuple[str, ...]
     commands: Callable[[str | None], list[Command]]
+    minutes: float = 0.0
 
 
 def _mutations(since: str | None) -> list[Command]:
@@ -84,44 +88,55 @@ STEPS = {
             *("graders/bench/", "graders/exercises/kinds/", "graders/judge/__init__.py", "graders/rubrics/"),
         ),
         _mutations,
+        minutes=35,
     ),
     "fuzz": Step(
         "evidence, archives, notebooks, lists, rubrics and cards that nobody wrote",
         ("engine_sim/", "graders/", "tests/fuzz/"),
         _fuzz,
+        minutes=2,
     ),
     "engines": Step(
         "a thousand learners' engines and faultless work on them, and the engine's speed",
         ("engine_sim/",),
         _engines,
+        minutes=5,
     ),
     "load": Step(
         "class runs of ten to three hundred, the bench's speed, beside what they are compared with",
         ("graders/classroom/", "graders/nbgrader_bridge/"),
         _load,
+        minutes=3,
     ),
     "lighthouse": Step(
         "Lighthouse's accessibility score of the pages, a hundred each",
         ("course/widgets/", "course/jupyter/", "tests/browser/lighthouse"),
         lambda _since: [(sys.executable, "-m", "tests.browser.lighthouse")],
+        minutes=8,
     ),
     "owners": Step(
         "a thousand owners of engines that the comparison of readings does not know, and five hundred bands",
         ("engine_sim/owned/",),
         _owners,
+        minutes=6,
     ),
     "hub": Step(
         "a real hub with real accounts on a machine of its own, an instructor and three learners in Chromium",
         ("course/hub/", "course/jupyter/", "course/marking/", "course/widgets/cards/", "tests/hub/"),
         _hub,
+        minutes=10,
     ),
     "lowest": Step(
-        "the lowest versions of all libraries", ("pyproject.toml", "tests/versions.py"), _versions("lowest")
+        "the lowest versions of all libraries",
+        ("pyproject.toml", "tests/versions.py"),
+        _versions("lowest"),
+        minutes=20,
     ),
     "quick": Step(
         "whether the quick run comes to every module",
         ("engine_sim/", "graders/", "course/", "tests/tiers.py"),
         lambda _since: [(sys.executable, "-m", "tests.tiers")],
+        minutes=6,
     ),
     "newest": Step("the newest versions of all libraries", (), _versions("newest")),
     "pythons": Step("every Python on this machine", (), _versions("pythons")),
@@ -162,6 +177,16 @@ def concerned(changed: Iterable[str]) -> list[str]:
     return [name for name, step in STEPS.items() if any(path.startswith(step.concerned_by) for path in changed)]
 
 
+def in_the_time(names: Sequence[str]) -> list[str]:
+    """Those of these steps that a person waits for, the quickest chosen first; in the order of all steps."""
+    kept, minutes = set(), 0.0
+    for name in sorted(names, key=lambda name: STEPS[name].minutes):
+        minutes += STEPS[name].minutes
+        if minutes <= WAITED_MINUTES:
+            kept.add(name)
+    return [name for name in names if name in kept]
+
+
 def run(names: Iterable[str], since: str | None) -> int:
     """Run the steps one after the other, say at the end how each went; 1 where one failed."""
     ended = []
@@ -193,9 +218,15 @@ def main(given: Sequence[str] | None = None) -> int:
     except NoSuchCommit as reason:
         parser.error(str(reason))
     names = concerned(changed) if since else [name for name, step in STEPS.items() if step.concerned_by]
-    names = [name for name in names if name in (asked.steps or STEPS)]
+    names = [name for name in names if name in asked.steps] if asked.steps else names
     print(f"Since {since[:10] or 'nobody knows when'}: {', '.join(names) or 'nothing that a long run would look at'}")
-    return run(names, since)
+    kept = names if asked.steps else in_the_time(names)
+    if left := [name for name in names if name not in kept]:
+        print(
+            f"Left out, since all would take more than {WAITED_MINUTES} minutes: {', '.join(left)}. Run "
+            f"`python3 -m tests long --changed {' '.join(left)}` before this lands."
+        )
+    return run(kept, since)
 
 
 if __name__ == "__main__":

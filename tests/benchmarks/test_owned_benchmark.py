@@ -114,8 +114,8 @@ def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys)
 
 @pytest.mark.benchmark
 def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys):
-    """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are right
-    than at random or by the first suspect. Of 150 owners 73.1 % had the right cause first, 94.1 in three."""
+    """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are
+    right than at random or by the first suspect. Of 150 owners 73.1 % had the right cause first, 94.1 in three."""
     fewer = dict(list(owners.items())[:: len(owners) // TESTED_OWNERS])
     scores = {
         policy.__name__: tested(fewer, load_tables(), policy, policy.__name__)[-1]

@@ -60,6 +60,25 @@ def test_every_file_that_can_be_mutated_concerns_the_mutations():
     assert all("mutations" in long_run.concerned([one.path]) for one in of_physics(1) + of_judge(1))
 
 
+def test_a_change_of_everything_is_looked_at_in_the_time_that_a_person_waits(monkeypatch, capsys):
+    """The quickest steps run, in their order; the others are named with the command that runs them."""
+    every = [name for name, step in long_run.STEPS.items() if step.concerned_by]
+    kept = long_run.in_the_time(every)
+    assert sum(long_run.STEPS[name].minutes for name in kept) <= long_run.WAITED_MINUTES
+    assert long_run.in_the_time(["mutations", "fuzz"]) == ["mutations", "fuzz"]
+    assert kept == [name for name in every if name in kept] != every
+    ran = []
+    monkeypatch.setattr(
+        long_run, "changed_since", lambda _commit: ["course/", *(long_run.STEPS[one].concerned_by[0] for one in every)]
+    )
+    monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "HEAD")
+    monkeypatch.setattr(long_run, "run", lambda names, _since: ran.append(list(names)) or 0)
+    assert long_run.main(["--changed"]) == 0 and ran == [kept]
+    left = " ".join(name for name in every if name not in kept)
+    assert f"`python3 -m tests long --changed {left}`" in capsys.readouterr().out
+    assert long_run.main(["--changed", *left.split()]) == 0 and ran[1:] == [left.split()]
+
+
 def test_the_search_for_odd_files_is_longer_in_the_long_run(monkeypatch):
     """Ten minutes of processor time; one where a change is looked at."""
     seen = []
@@ -106,7 +125,7 @@ def test_a_change_is_what_came_in_the_last_hours_or_after_a_named_commit(tmp_pat
 
 def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
     """Only the steps that it concerns run, and the mutations are few and of its files; where nothing is known of the
-    change, every step that a change can concern runs."""
+    change, every step that a change can concern runs, as far as somebody waits."""
     ran = []
     monkeypatch.setattr(long_run.subprocess, "call", lambda command, **_: ran.append(list(command)) or 0)
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "abc")
@@ -117,7 +136,8 @@ def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
     ran.clear()
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "")
     assert long_run.main(["--changed"]) == 0
-    assert len(ran) == sum(bool(step.concerned_by) for step in long_run.STEPS.values())
+    every = [name for name, step in long_run.STEPS.items() if step.concerned_by]
+    assert ran == [list(one) for name in long_run.in_the_time(every) for one in long_run.STEPS[name].commands("")]
     assert "nobody knows when" in capsys.readouterr().out
 
 
