@@ -90,10 +90,13 @@ export function terminals(place) {
     elsewhere: "out and open",
     draw: (at, choice) => {
       const earthed = choice === "out and earthed";
-      layHose(lead, [190, 44], earthed ? [90, -60] : [20, -50], earthed ? [-70, -150] : [0, -90], [
-        at[0],
-        at[1] - 12,
-      ]);
+      layHose(
+        lead,
+        [190, 44],
+        earthed ? [90, -60] : [20, -50],
+        earthed ? [-70, -150] : choice === "out and open" ? [0, -44] : [0, -90],
+        [at[0], at[1] - 12],
+      );
       setAttribute(boot, "transform", `translate(${at[0]} ${at[1]})`);
     },
   });
@@ -125,7 +128,7 @@ export function terminals(place) {
     nameAt([278, 108], "points side", "start", [276, 104], [248, 94]),
     nameAt([128, 20], "coil lead", "end", [132, 18], [203, 30]),
     nameAt([312, 172], "cap", "end", [314, 170], [332, 188]),
-    nameAt([330, 40], "plug", "end", [333, 36], [358, 44]),
+    nameAt([398, 78], "plug", "end"),
     nameAt([396, 314], "block, earth", "end"),
     ...testers.map((one) => one.name),
     ...(offered(place, "coil_lead") ? [end.grip] : []),
