@@ -60,7 +60,7 @@ def test_a_command_sets_up_what_it_needs():
     """A learner's commands need no extra, JupyterLab, the book and a hub have their own, and every other command for a
     class that of classes."""
     commands = {command.name or command.callback.__name__ for command in app.registered_commands}
-    for_learners = {"start", "show", "check", "hand-in", "engine"}
+    for_learners = {"start", "show", "check", "hand-in", "engine", "own"}
     own = {"book": "book", "hub": "hub", **dict.fromkeys(for_learners, "")}
     assert {name: bootstrap.extra_for([name, "x"]) for name in commands} == {
         name: own.get(name, "class") for name in {one.replace("_", "-") for one in commands}
