@@ -19,7 +19,7 @@ from .drawing import CHECKOUT, Mutation
 
 COPIED = (
     *("engine_sim", "graders", "course", "tests", "pyproject.toml", "README.md", "DEVELOPERS.md"),
-    *(".biome.json", ".tsconfig.json", ".pre-commit-config.yaml", ".github"),
+    *(".biome.json", ".tsconfig.json", ".pre-commit-config.yaml", ".github", ".cloud"),
 )
 PACKAGES = ("engine_sim", "graders", "course")
 PYTEST = ("-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-m", "not browser and not benchmark and not pictures")

@@ -16,7 +16,14 @@ def geometric_m(geopotential_ft: float) -> float:
     return atmosphere.EARTH_RADIUS_M * height / (atmosphere.EARTH_RADIUS_M - height)
 
 
+def water_g_per_kg(celsius: float) -> float:
+    """Water in a kilogram of dry air that holds as much as it can, at standard pressure [g/kg]."""
+    share = float(atmosphere.vapour_share(100.0, celsius + 273.15, units.STANDARD_ATMOSPHERE_PA))
+    return 1e3 * share / (1.0 - share)
+
+
 CHECKS = [
+    *(Check(f"vapour_in_saturated_air_{celsius}_c", lambda c=celsius: water_g_per_kg(c)) for celsius in (20, 30, 40)),
     *(
         Check(f"vapour_saturation_{celsius}_c", lambda c=celsius: float(atmosphere.saturation_pa(c + 273.15)) / 1e3)
         for celsius in (0, 20, 40)
