@@ -25,7 +25,7 @@ def test_every_exercise_of_a_learners_edition_says_how_to_run_it(tmp_path, schem
         for cell in code
         if "import" not in cell.source and not cell.source.startswith(("hand_in(", "words(", "check(", "replays("))
     ]
-    assert len(exercises) == 6 + 2  # the questions and the bench, and two pictures
+    assert len(exercises) == 6 + 3  # the questions and the bench, and three pictures
     assert all(cell.outputs[0].data["text/markdown"] == SENTENCE for cell in exercises)
     assert all(cell.outputs == [] for cell in code if cell not in exercises)
 

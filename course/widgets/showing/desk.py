@@ -106,8 +106,8 @@ class ShowDesk(CardAboveBench):
 
     def _is_offered(self, wanted: dict) -> bool:
         offered = {
-            "engine": list(self._cards),
-            "day": list(DAYS),
+            "engine": [name for name, _title in self.engines],
+            "day": self.days,
             "fault": [name for name, _title in self.faults],
         }
         return all(wanted.get(name) in names for name, names in offered.items())
