@@ -76,8 +76,8 @@ HOOK_UP = (
     "the number of cylinders. At an electronic module only where its maker allows."
 )
 TOTAL = (
-    "Before the first wide-open pull: total by the light at 3,000 rpm, hose off and plugged, at most 34 degrees (30 in "
-    "an unknown chamber) unless the maker says otherwise. No light, no wide-open pull."
+    "Before the first wide-open pull: total by the light at 3,000 rpm, hose still off and plugged, at most 34 degrees "
+    "(30 in an unknown chamber) unless the maker says otherwise. No light, no wide-open pull."
 )
 TO_THE_ROAD = (
     "To the road: engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the "
@@ -156,17 +156,11 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
             _empty(("Less the drop: stop at (rpm)", "Speed after backing off", "Vacuum after backing off")),
         ),
         SheetStep(
-            "Clamp tight. Read again. Hose back on. Set the idle by the label.",
-            _empty(
-                (
-                    "Vacuum, clamp tight",
-                    "Timing by the light, clamp tight, hose off",
-                    "Speed, hose on, idle set",
-                    "Mark moved by",
-                )
-            ),
+            "Clamp tight. Read again, the hose still off.",
+            _empty(("Vacuum, clamp tight", "Timing by the light, clamp tight, hose off", "Mark moved by")),
         ),
         SheetStep(TOTAL, light=True),
+        SheetStep("Hose back on. Set the idle by the label.", _empty(("Speed, hose on, idle set",))),
         SheetStep(
             "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
         ),

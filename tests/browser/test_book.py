@@ -15,13 +15,13 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
-from course.learner.worksheet import CAUTIONS
 
 from course.authoring.edition import lessons
 from course.authoring.glossary_links import terms
 from course.authoring.lesson_pictures import pictures
 from course.book.exercises import DONE_IN_THE_COURSE
 from course.book.site import MARKER
+from course.owner.cautions import CAUTIONS
 from graders.exercises.loader import FOLDER, load_rubric
 from tests.every_case import check_every
 from tests.tiers import ROOT

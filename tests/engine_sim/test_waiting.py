@@ -171,7 +171,7 @@ def test_waiting_and_reopening_come_to_the_state_of_every_tick(tmp_path):
     engine = truck()
     on_the_road = four_ways(engine, WARM, WORK["on the road"], tmp_path, "once more")[-1].trajectories[0]
     assert {action.kind for action in on_the_road.actions} == {"done"}
-    assert [drive.complete for drive in on_the_road.drives] == [True]
+    assert [drive.complete for drive in on_the_road.drives] == [True, False]
     works = {(f"{name} {found.seed}", found): work for name, work in WORK.items() for found in (COLD, WARM)}
     check_every(
         lambda name, found, work: alike(engine, found, work, tmp_path, name),
