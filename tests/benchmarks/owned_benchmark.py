@@ -178,7 +178,7 @@ def look(owner: Hidden, inspection: str) -> bool:
     return in_order != (np.random.default_rng([5, zlib.crc32(f"{owner.name}|{inspection}".encode())]).random() < WRONG)
 
 
-def tested(owners: Owners, tables: Tables, policy: Policy, said: str, most: int = 2) -> list[Score]:
+def after_tests(owners: Owners, tables: Tables, policy: Policy, said: str, most: int = 2) -> list[Score]:
     """The figures after one, two ... tests that a policy chooses, all other readings at hand."""
     scores = [Score.empty(f"{said}, {count + 1}") for count in range(most)]
     for name, (cause, seen) in owners.items():
@@ -276,7 +276,7 @@ def main() -> int:
         (of_first_suspect, "first suspect's"),
         (at_random, "random"),
     ):
-        for score in tested(fewer, tables, policy, said) if fewer else ():
+        for score in after_tests(fewer, tables, policy, said) if fewer else ():
             show(score)
     print(
         "two faults: first is one of them {:.0f} %, both in three {:.0f} %".format(

@@ -23,13 +23,13 @@ from tests.benchmarks.owned_benchmark import (
     LIGHTS,
     SAID,
     Score,
+    after_tests,
     at_random,
     by_information,
     of_first_suspect,
     reported,
     said_of,
     scored,
-    tested,
     two_faults,
     without_its_cause,
 )
@@ -84,7 +84,7 @@ def monkeypatch_session():
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize(("level", "figure", "target"), rows())
+@pytest.mark.parametrize(("level", "figure", "target"), list(rows()))
 def test_a_level_of_readings_reaches_its_target(owners, level, figure, target, capsys):
     """Right cause first and in three and healthy called healthy at least, faulty called healthy at most."""
     score = scored(owners, load_tables(), level)
@@ -118,7 +118,7 @@ def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys
     right than at random or by the first suspect. Of 150 owners 73.1 % had the right cause first, 94.1 in three."""
     fewer = dict(list(owners.items())[:: len(owners) // TESTED_OWNERS])
     scores = {
-        policy.__name__: tested(fewer, load_tables(), policy, policy.__name__)[-1]
+        policy.__name__: after_tests(fewer, load_tables(), policy, policy.__name__)[-1]
         for policy in (by_information, of_first_suspect, at_random)
     }
     with capsys.disabled():

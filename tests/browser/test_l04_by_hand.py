@@ -154,9 +154,9 @@ def test_the_main_job_on_the_drawn_engine(browser, plain, kind):
     for control, value in (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear")):
         mechanic.choose(control, value)
     mechanic.choose("gear", "park")
-    mechanic.put("terminals", (58, 240), (238, 78))
-    mechanic.put("hoses", (206, 300), (128, 212))
-    mechanic.put("hoses", (300, 92), (356, 262))
+    mechanic.put("terminals", (52, 218), (238, 78))
+    mechanic.put("hoses", (26, 186), (108, 208))
+    mechanic.put("hoses", (290, 92), (356, 262))
     mechanic.press("[data-control=starter]")
     page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
     assert "is warm" in mechanic.press("[data-control=wait_until_warm]")
