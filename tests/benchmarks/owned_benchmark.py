@@ -112,9 +112,10 @@ class Score:
     def calibration(self) -> list[tuple[float, float, int]]:
         """By tenths of the odds: their mean, the share that was right [%], and how many."""
         pairs = np.array(self.confidence, float)
+        tenth = np.minimum(np.floor(10.0 * pairs[:, 0] + 1e-9), 9.0)  # 0.6 is not quite six tenths
         told = []
-        for low in np.arange(0.0, 1.0, 0.1):
-            inside = (pairs[:, 0] >= low) & (pairs[:, 0] < low + 0.1 + (low > 0.85))
+        for low in range(10):
+            inside = tenth == low
             if inside.sum():
                 told.append((100 * pairs[inside, 0].mean(), 100 * pairs[inside, 1].mean(), int(inside.sum())))
         return told
