@@ -1,7 +1,8 @@
 """`python3 -m tests [quick|long] [ARGUMENTS]`: set the course up with what its tests need, and run them.
 
-Alone, all that a change must pass before it lands, on all processors; arguments go to pytest. With `quick`, what sees
-most within a minute, for while one writes. With `long`, what takes too long for every change (tests/long_run.py).
+Alone, all that a change must pass before it lands, on all processors; arguments go to pytest, and one that is no option
+names what to run, in one process. With `quick`, what sees most within a minute, for while one writes. With `long`, what
+takes too long for every change (tests/long_run.py).
 """
 
 import os
@@ -32,7 +33,9 @@ def command(python, arguments):
     on_all = ["-n", str(processors()), "--dist", "loadfile"]
     if arguments[:1] == ["quick"]:
         return [*pytest, *on_all, "-q", *tiers.quick(), *arguments[1:]]
-    return [*pytest, *(arguments or [*on_all, *WHOLE])]
+    if all(argument.startswith("-") for argument in arguments):
+        return [*pytest, *on_all, *WHOLE, *arguments]
+    return [*pytest, *arguments]
 
 
 def main(arguments):

@@ -28,6 +28,8 @@ def test_the_whole_run_is_pytests_own_choice_on_every_processor():
     asked = list(map(str, command.command("python", [])))
     assert "-n" in asked and not [part for part in asked if "test_" in part]
     assert list(map(str, command.command("python", ["tests/fuzz"])))[-1] == "tests/fuzz"
+    assert list(map(str, command.command("python", ["-x"]))) == [*asked, "-x"]  # on all processors, too
+    assert "-n" not in command.command("python", ["tests/fuzz", "-x"])
 
 
 def test_a_module_that_no_function_of_was_run_is_named():
