@@ -355,8 +355,10 @@ def marked_by_keyboard(chromium_path, base):
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.on("dialog", lambda dialog: (errors.append(dialog.message), dialog.dismiss()))
         page.goto(f"{base}/?token=the%20key")
-        page.keyboard.press("Enter")  # the button has the focus
+        expect(page.get_by_text("Mark the next answer")).to_be_focused()
+        page.keyboard.press("Enter")
         page.wait_for_selector("form.by-keys")
+        page.wait_for_load_state()
         width = page.evaluate("document.documentElement.scrollWidth")
         for key in ("2", "1", "ArrowUp", "0", "2", "2", "2", "u", "c"):
             page.keyboard.press(key)
@@ -367,6 +369,7 @@ def marked_by_keyboard(chromium_path, base):
         for _ in range(2):
             expect(page.locator("input[type=radio]:checked")).to_have_count(0)
             page.wait_for_selector("form.by-keys")
+            page.wait_for_load_state()
             for _criterion in range(5):
                 page.keyboard.press("2")
             page.keyboard.press("Enter")
