@@ -64,6 +64,13 @@ def test_nothing_is_cut_off(opened):
     look_whether_cut_off(opened)
 
 
+def test_a_phone_scrolls_up_and_down_alone(opened):
+    """No table or form is wider than a phone."""
+    opened.page.set_viewport_size({"width": 390, "height": 844})
+    assert opened.page.evaluate("document.documentElement.scrollWidth") <= 390
+    opened.page.set_viewport_size(SCREEN)
+
+
 def test_axe_finds_nothing(opened):
     """No violation on the whole page, in the dark and (for what is about colours) in the light."""
     assert violations(opened, {"runOnly": list(COLOUR_RULES)}) == []
