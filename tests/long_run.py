@@ -57,8 +57,10 @@ def _fuzz(since: str | None) -> list[Command]:
 
 def _engines(since: str | None) -> list[Command]:
     folders = ("tests/engine_sim", "tests/graders", "tests/targets")
-    fewer = () if since is None else ("-k", "not a_thousand_engines and not a_hundred_engines")
-    return [(*PYTEST, "-m", "benchmark", *fewer, *folders, "tests/benchmarks/bench_engine.py")]
+    fewer = "not five_hundred_hidden_engines"  # which are looked at with the owners
+    if since is not None:
+        fewer += " and not a_thousand_engines and not a_hundred_engines"
+    return [(*PYTEST, "-m", "benchmark", "-k", fewer, *folders, "tests/benchmarks/bench_engine.py")]
 
 
 def _load(since: str | None) -> list[Command]:
