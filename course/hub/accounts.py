@@ -65,7 +65,7 @@ def make_accounts(room: Room) -> list[str]:
 def give_passwords(room: Room, names: Iterable[str]) -> Path | None:
     """Give these accounts a password each, and write them into a file of the superuser's; None where nobody gets one.
 
-    Where passwords are chosen at the first login, only instructors get one: else whoever comes first could be them.
+    Where passwords are chosen at the first login, only instructors get one: else the first to come could be them.
     """
     first_use = room.settings.passwords == FIRST_USE
     wanted = [name for name in names if not first_use or name in room.settings.instructors]

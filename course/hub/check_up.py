@@ -261,7 +261,7 @@ def _limits(room: Room) -> Iterator[CheckLine]:
     yield CheckLine("limit of one program's memory", f"{chosen.memory_mb} MB")
     if chosen.passwords == FIRST_USE:
         yield CheckLine(
-            "passwords", "chosen at the first login: whoever comes first under a name has it, so watch the first lesson"
+            "passwords", "chosen at the first login: the first to come under a name has it, so watch the first lesson"
         )
     else:
         yield CheckLine("passwords", "of this machine's accounts")

@@ -41,7 +41,7 @@ SPREADS = (  # field, standard deviation, whether it is a share of the value
 )
 BURN_SPREAD = 0.08  # of both constants of the burn, and their correlation
 BURN_TOGETHER = 0.6  # likewise
-BASE_DEG = 3.0  # where owners' bases stand beside the label
+BASE_DEG = 3.0  # where owners' bases lie about the label
 BASE_LOST_SHARE = 0.3  # likewise
 BASE_LOST_DEG = (-8.0, 10.0)  # likewise
 IDLE_RPM = 60.0

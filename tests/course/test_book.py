@@ -17,7 +17,7 @@ from graders.exercises.loader import load_rubric
 
 
 def test_an_order_is_printed_out_of_order():
-    """Whoever copies the steps as the book has them does not earn the points."""
+    """To copy the steps as the book has them earns no points."""
     orders = [one for lesson in lessons() for one in load_rubric(lesson).exercises.values() if one.kind == "order"]
     assert orders
     for exercise in orders:
