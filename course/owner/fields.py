@@ -295,7 +295,7 @@ PLACE = Group(
         _number("place.air_c", "Air on a usual day", "From a thermometer.", "map", CELSIUS),
         _number("place.humidity_percent", "Relative humidity", "From a weather report.", "map", (Unit("%"),)),
         _number("place.octane", "Octane number of the fuel", "As the pump says it.", "pump", (Unit(""),)),
-        _choice("place.octane_scale", "Scale of that number", "It is printed with the number.", "pump", "RON", "AKI", "MON"),
+        _choice("place.octane_scale", "Scale of that number", "Printed with it.", "pump", "RON", "AKI", "MON"),
     ),
 )
 RUNNING = Group(
