@@ -13,10 +13,9 @@ from course.authoring.edition import lessons
 from course.authoring.glossary_links import Term, terms, text_of
 from course.authoring.lesson_pictures import picture_named
 from course.jupyter.plain_page.lesson_list import VIGNETTES, Opening, opening_of
-from course.owner.cautions import CAUTIONS, NOT_STARTING
+from course.owner.cautions import CAUTIONS, FIRST, NOT_STARTING
 from course.owner.sheet import blank_sheet
 from graders.exercises.kinds.exercise import Exercise
-from graders.exercises.kinds.own_engine_advice import FIRST
 from graders.exercises.loader import load_rubric
 
 from .exercises import BookError, printed_exercise

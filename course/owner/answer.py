@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from engine_sim import published
 from engine_sim.owned.description import OwnedEngine
 from engine_sim.owned.nominal import assumed
 from graders.exercises.kinds.written import WrittenExercise
@@ -20,7 +21,7 @@ from .work import Worked, share_in_words
 
 LESSON, EXERCISE = "l09_answer_the_letter", "l09_answer"
 LEAST_VACUUM_INHG = 8.0  # below it the brake booster is looked at first; common practice
-HIGHEST_TOTAL_DEG = 34.0  # before the first wide-open pull; common practice
+MOST_TOTAL_DEG = published("total_before_first_pull").value
 READ, MAKERS, PRACTICE = "read at the engine", "the maker's figure, typed in", "common practice"
 DESCRIBED, SUPPOSED = "as described", "supposed"
 SIMULATED = "simulated: a band to compare with, never a setting"
@@ -95,7 +96,7 @@ def _safe(engine: OwnedEngine, worked: Worked | None) -> Iterator[Figure]:
     if read.ping in ("clear ping", "heavy ping"):
         yield Figure(f"It has {read.ping}: throttle shut, and no wide-open pull before it is silent.", READ)
     total = read.light_3000_off_deg
-    if total is not None and total > HIGHEST_TOTAL_DEG:
+    if total is not None and total > MOST_TOTAL_DEG:
         yield Figure(f"The light shows {total:g} degrees at 3,000 rpm, hose off: no wide-open pull.", READ)
     if read.idle_inhg is not None and read.idle_inhg < LEAST_VACUUM_INHG:
         yield Figure(

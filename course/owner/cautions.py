@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-FIRST = "The label under the bonnet and the maker's sheet come first: where they disagree with this, they are right."
+from graders.exercises.kinds.own_engine_advice import FIRST as FIRST
+
 STOP = (
     "To stop the engine: ignition off. Before it is started everybody knows where the switch is, and one person stays "
     "at it."

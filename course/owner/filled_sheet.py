@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from engine_sim.owned.description import OwnedEngine, load_owned
-from engine_sim.owned.starting import StartingFigure
+from engine_sim.owned.starting import HIGHEST_TOTAL_DEG, StartingFigure
 from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
 
 from .sheet import (
     DAY,
     ENGINE,
     HEARD,
-    HIGHEST_TOTAL_DEG,
     LIGHT_SPEEDS_RPM,
     MAKERS,
     NEVER_A_SETTING,

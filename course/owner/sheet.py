@@ -12,9 +12,8 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from engine_sim import TimingCourseError
+from engine_sim.owned.starting import HIGHEST_BASE_DEG, HIGHEST_TOTAL_DEG
 
-HIGHEST_BASE_DEG = 12.0  # that a sheet prints where no figure of the maker was typed in: common practice, no source
-HIGHEST_TOTAL_DEG = 36.0  # the same of the total without vacuum
 USUAL_DROP_RPM = 75.0  # common practice, no source
 LIGHT_SPEEDS_RPM = (1500, 2500, 3000)  # the idle has lines of its own
 NEVER_A_SETTING = "Every simulated figure is a band to compare with, never a setting."

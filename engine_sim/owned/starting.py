@@ -9,20 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from engine_sim.sources import published
+
 from .description import OwnedEngine
 from .expect import end_band
 from .nominal import compression_ratio
 from .words_for import ALWAYS
 
-HIGHEST_BASE_DEG = 12.0
-HIGHEST_TOTAL_DEG = 36.0
-TO_START_DEG = (6.0, 8.0)  # static; where it kicks or drags; common practice
-KICKS_START_DEG = (0.0, 4.0)  # likewise
+HIGHEST_BASE_DEG = 12.0  # given or printed where the maker's own figure was not typed in; common practice, no source
+HIGHEST_TOTAL_DEG = 36.0  # the same of the total without vacuum
+TO_START_DEG = (6.0, 8.0)  # static; common practice
+KICKS_START_DEG = (0.0, 4.0)  # static, where it kicks or drags; common practice
 FIRST_RUNNING_DEG = 12.0  # at most, hose off and plugged, at 8.5 : 1 or less; common practice
 TIGHT_FIRST_DEG = 8.0  # at most, above that compression or where it is not known
 TIGHT_FROM = 8.5  # common practice
 USABLE_DEG = (2.0, 12.0)  # the span of practice
-TOTAL_DEG = 34.0  # at most without vacuum at 3,000 rpm
+TOTAL_DEG = published("total_before_first_pull").value  # at most without vacuum at 3,000 rpm
 UNKNOWN_TOTAL_DEG = 30.0  # in a chamber that is not known
 STEP_DEG = 2.0
 Progress = Callable[[str], None]

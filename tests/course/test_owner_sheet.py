@@ -12,8 +12,6 @@ from bs4 import BeautifulSoup
 from course.owner.cautions import CAUTIONS, FIRST, NOT_STARTING, STOP
 from course.owner.filled_sheet import AT_THE_CAR, EXAMPLE, ToCompare, example_sheet, sheet_of
 from course.owner.sheet import (
-    HIGHEST_BASE_DEG,
-    HIGHEST_TOTAL_DEG,
     SheetError,
     blank_sheet,
     figure_of_practice,
@@ -21,6 +19,7 @@ from course.owner.sheet import (
 from course.owner.sheet_page import sheet_page
 from course.owner.sheet_pdf import PAPERS, sheet_pdf
 from engine_sim.owned.description import load_owned, owned_from
+from engine_sim.owned.starting import HIGHEST_BASE_DEG, HIGHEST_TOTAL_DEG
 
 PROMISED = (  # by lesson 12: state, hose, mark made, speed at the peak, after backing off, total, what did not fit ...
     "State of the engine",

@@ -25,6 +25,11 @@ def described(rng: np.random.Generator) -> dict:
     return {"build": build, "readings": read, "place": place}
 
 
+def test_nobody_is_given_more_than_practice_allows():
+    """The two limits are these; every other test here holds figures to them."""
+    assert (HIGHEST_BASE_DEG, HIGHEST_TOTAL_DEG) == (12.0, 36.0)
+
+
 def test_no_figure_without_papers_is_above_practice():
     """Twenty engines: never a base above 12 nor a total above 36, nothing below the span but to start an engine that
     kicks; and every figure comes with its grounds and with when to stop."""
