@@ -38,6 +38,7 @@ class HandMechanic(Mechanic):
     def __init__(self, page, hand):
         super().__init__(page)
         self.hand = hand
+        self.left_at: dict[str, float] = {}  # where each slider stood when it was let go
 
     def press(self, selector: str, times: int = 1) -> str:
         """Press a button of the bench, in its phase, and return what the bench says."""
@@ -59,13 +60,16 @@ class HandMechanic(Mechanic):
         self.look_at(slider, SEEN_IN[control])
         while left:
             now = max(min(left, MOST_STEPS), -MOST_STEPS)
-            stands = float(self.page.locator(slider).input_value())
-            before = self.said_number()
+            before, stands = self.said_number(), self.stands(slider)
+            # A value that was not taken has gone back by now.
+            assert stands == pytest.approx(self.left_at.get(control, stands)), control
             self.page.locator(".es-view").evaluate(INTO_VIEW)
             self.hand.drag(self.page.evaluate(TAKE_HOLD, control), (0, STEP_PIXELS * now))
             self.page.wait_for_function(SAID_MORE, arg=before, timeout=10_000)
-            self.page.wait_for_timeout(1400)  # a value that was not taken would have gone back by now
-            assert float(self.page.locator(slider).input_value()) == pytest.approx(stands + least * now)
+            self.left_at[control] = stands + least * now
+            said = self.page.locator(".eb-message").inner_text()
+            assert self.stands(slider) == pytest.approx(self.left_at[control]), (control, stands, now, said)
+            self.page.wait_for_timeout(400)  # a pull is told while it lasts, and once more at its end
             left -= now
 
     def look_at(self, slider: str, close_up: str) -> None:
@@ -83,6 +87,10 @@ class HandMechanic(Mechanic):
         (x, y), (to_x, to_y) = (self.page.evaluate(PLACE, list(place)) for place in (start, end))
         self.hand.drag((x, y), (to_x - x, to_y - y))
         self.page.wait_for_function(SAID_MORE, arg=before, timeout=10_000)
+
+    def stands(self, slider: str) -> float:
+        """The value of a slider."""
+        return float(self.page.locator(slider).input_value())
 
     def said_number(self) -> str:
         """The number of the last thing that the bench said."""

@@ -13,6 +13,7 @@ FLAT_WITHIN_INHG = 0.12  # readings so close to the best are one flat top to the
 EXPLANATION = "The weights add lead as the engine speeds up, so the peak at idle is too early on a hill."
 READ = re.compile(r"Read: ([\d.]+) inHg.*?; (\d+) rpm")
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
+HAS_READ = "document.querySelector('.eb-message').textContent.includes('Read: ')"
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 GIVEN = "form => document.querySelector(form + ' .cf-result').textContent !== ''"
 CHECKED = "form => document.querySelector(form + ' .cf-said').textContent.startsWith('Checked')"
@@ -54,7 +55,9 @@ class BenchLearner(KeyboardLearner):
         self.press("[data-control=wait]")
         read = []
         for _ in range(times):
-            said = self.press("[data-control=read_gauges]")
+            self.press("[data-control=read_gauges]")
+            self.page.wait_for_function(HAS_READ)  # what was done just before may be told late
+            said = self.page.locator(".eb-message").inner_text()
             read.append([float(number) for number in READ.search(said).groups()])
         vacuum, speed = (sum(column) / times for column in zip(*read, strict=True))
         return vacuum, speed
