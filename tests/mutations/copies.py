@@ -22,7 +22,7 @@ COPIED = (
     *(".biome.json", ".tsconfig.json", ".pre-commit-config.yaml", ".github", ".cloud"),
 )
 PACKAGES = ("engine_sim", "graders", "course")
-PYTEST = ("-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-m", "not browser and not benchmark and not pictures")
+PYTEST = ("-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-m", "not browser")
 NO_TESTS_COLLECTED = 5
 LONGEST_S = 1800.0  # for one file of tests on unchanged source
 

@@ -32,6 +32,18 @@ def test_the_whole_run_is_pytests_own_choice_on_every_processor():
     assert "-n" not in command.command("python", ["tests/fuzz", "-x"])
 
 
+def test_benchmarks_run_only_where_they_are_named():
+    """An expression of a contributor's own, as `-m "not browser"`, brings neither benchmarks nor the README's pictures
+    in; their names do."""
+
+    def taken(*more):
+        mark = [*more, "--collect-only", "-q", "-p", "no:cacheprovider", "tests/benchmarks/test_class_growth.py"]
+        return subprocess.run([sys.executable, "-m", "pytest", *mark], cwd=ROOT, capture_output=True, text=True).stdout
+
+    assert "::" in taken("-m", "benchmark")
+    assert "::" not in taken("-m", "not browser") + taken()
+
+
 def test_a_module_that_no_function_of_was_run_is_named():
     """Every module is named where nothing was run; one of which a line in a function was run is not."""
     everything = tiers.untouched({})
