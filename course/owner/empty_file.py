@@ -36,8 +36,9 @@ def _section(item: Field | Table) -> str:
 def _lines(item: Field | Table) -> list[str]:
     key = item.name.rpartition(".")[2]
     if isinstance(item, Table):
-        row = ", ".join(f"{column} = " for column, _ in item.columns)
-        return [f"# {item.label}: {item.help} A row a line of {{ {row}}}.", f"# {key} = []"]
+        row = ", ".join(f"{column.key} = " for column in item.columns)
+        units = ", ".join(f"{column.label} [{column.units[0].name}]" for column in item.columns)
+        return [f"# {item.label}: {item.help} A row a line of {{ {row}}}: {units}.", f"# {key} = []"]
     unit = f" [{item.units[0].name}]" if item.units and item.units[0].name else ""
     words = " ".join(filter(None, (f"{item.label}{unit}.", item.help, _allowed(item))))
     return [*(f"# {line}" for line in textwrap.wrap(words, WIDTH)), f"# {key} ="]

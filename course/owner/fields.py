@@ -58,6 +58,15 @@ class Field:
 
 
 @dataclass(frozen=True)
+class TableColumn:
+    """A column of a table: its key in a row of the description, its heading, and the units to choose from."""
+
+    key: str
+    label: str
+    units: tuple[Unit, ...]
+
+
+@dataclass(frozen=True)
 class Table:
     """Rows of numbers, a table of the description; `rows` are shown at least."""
 
@@ -65,7 +74,7 @@ class Table:
     label: str
     help: str
     spot: str
-    columns: tuple[tuple[str, str], ...]
+    columns: tuple[TableColumn, ...]
     rows: int
 
 
@@ -81,6 +90,7 @@ class Group:
 
 RPM = (Unit("rpm"),)
 CRANK = (Unit("crank degrees"),)
+DEGREES = (Unit("°"),)
 INHG = (Unit("inHg"), Unit("kPa", 1.0 / KPA_PER_INHG, metric=True))
 HEIGHT = (Unit("ft"), Unit("m", 1.0 / METRES_PER_FOOT, metric=True))
 MM = (Unit("mm", metric=True), Unit("in", MM_PER_INCH))
@@ -262,7 +272,11 @@ CURVE = Group(
             "Curve by the light",
             "Total under the light at several speeds, crank degrees before top dead centre.",
             "light",
-            (("rpm", "speed, rpm"), ("hose_off_deg", "hose off, °"), ("hose_on_deg", "hose on, °")),
+            (
+                TableColumn("rpm", "speed", RPM),
+                TableColumn("hose_off_deg", "hose off", DEGREES),
+                TableColumn("hose_on_deg", "hose on", DEGREES),
+            ),
             4,
         ),
     ),
@@ -409,7 +423,11 @@ SWEEP = Group(
             "Halts of the sweep",
             "Hose off and plugged, warm.",
             "light",
-            (("light_deg", "light, °"), ("vacuum_inhg", "vacuum, inHg"), ("rpm", "speed, rpm")),
+            (
+                TableColumn("light_deg", "light", DEGREES),
+                TableColumn("vacuum_inhg", "vacuum", INHG),
+                TableColumn("rpm", "speed", RPM),
+            ),
             5,
         ),
         _number(

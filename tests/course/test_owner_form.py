@@ -103,6 +103,29 @@ def test_what_is_wrong_is_said_at_its_box():
     assert "no vacuum unit" in caught.value.at["ignition.source"]
 
 
+SWEPT = {"readings.sweep.1.light_deg": "8", "readings.sweep.3.light_deg": "12", "readings.sweep.vacuum_inhg@unit": "kPa"}
+
+
+def test_a_sweep_is_taken_in_either_unit_and_kept_in_one():
+    """kPa or inHg for the whole column, comma or point; the description has inHg, and shows it in the chosen system."""
+    typed = SWEPT | {"readings.sweep.1.vacuum_inhg": "57,6", "readings.sweep.3.vacuum_inhg": "60"}
+    found = form.taken(typed, OwnedEngine(), True)
+    assert [halt.vacuum_inhg for halt in found.readings.sweep] == pytest.approx([17.01, 17.72], abs=0.01)
+    shown = form.boxes(found, True)
+    assert shown["readings.sweep.0.vacuum_inhg"] == "57.6" and shown["readings.sweep.vacuum_inhg@unit"] == "kPa"
+    assert form.boxes(found, False)["readings.sweep.0.vacuum_inhg"] == "17.009"
+    for metric in (False, True):
+        assert form.taken(form.boxes(found, metric), found, metric) == found
+
+
+def test_a_halt_beyond_its_limit_is_said_at_its_own_row_in_its_own_unit():
+    """Rows that were left empty before it do not move the sentence to another row."""
+    with pytest.raises(DescriptionError) as caught:
+        form.taken(SWEPT | {"readings.sweep.1.vacuum_inhg": "57", "readings.sweep.3.vacuum_inhg": "170"}, HOIST, True)
+    assert list(caught.value.at) == ["readings.sweep.3.vacuum_inhg"]
+    assert caught.value.at["readings.sweep.3.vacuum_inhg"].startswith("170 kPa is 50.2 inHg. ")
+
+
 def test_a_limit_is_said_in_the_unit_that_was_typed():
     """95 inches for 95 mm: the sentence gives both."""
     with pytest.raises(DescriptionError) as caught:
