@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from engine_sim import published
 from engine_sim.owned.description import OwnedEngine
 from engine_sim.owned.nominal import assumed
+from engine_sim.physics.units import KPA_PER_INHG
 from graders.exercises.kinds.written import WrittenExercise
 from graders.exercises.loader import load_rubric
 
@@ -99,9 +100,8 @@ def _safe(engine: OwnedEngine, worked: Worked | None) -> Iterator[Figure]:
     if total is not None and total > MOST_TOTAL_DEG:
         yield Figure(f"The light shows {total:g} degrees at 3,000 rpm, hose off: no wide-open pull.", READ)
     if read.idle_inhg is not None and read.idle_inhg < LEAST_VACUUM_INHG:
-        yield Figure(
-            f"{read.idle_inhg:g} inHg at idle: the brake booster gets little. No drive before it is tried.", READ
-        )
+        shown = f"{read.idle_inhg:g} inHg ({read.idle_inhg * KPA_PER_INHG:.0f} kPa)"
+        yield Figure(f"{shown} at idle: the brake booster gets little. No drive before it is tried.", READ)
     if read.cranks == "kicks back":
         yield Figure("It kicks back: nobody turns it by hand with the ignition on, and no more advance.", READ)
     yield Figure(STOP, PRACTICE)

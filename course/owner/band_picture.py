@@ -23,8 +23,12 @@ class ShownBand:
     @property
     def words(self) -> str:
         """The same in words."""
-        said = f"{self.title}: {self.low:.4g} to {self.high:.4g} {self.unit}"
-        return said if self.read is None else f"{said}; read: {self.read:.4g}, {self.place}"
+        said = f"{self.title}: {self.shown(self.low)} to {self.shown(self.high)} {self.unit}"
+        return said if self.read is None else f"{said}; read: {self.shown(self.read)}, {self.place}"
+
+    def shown(self, value: float) -> str:
+        """A value on the scale: vacuum to a tenth, degrees and octane numbers whole, as they are read."""
+        return f"{value:.1f}" if self.unit in ("inHg", "kPa") else f"{value:.0f}"
 
     @property
     def place(self) -> str:
@@ -50,11 +54,11 @@ def _row(band: ShownBand) -> str:
     share = f"{100 * (band.high - band.low) / (last - first):.1f}%"
     parts = [
         f'<span class="band" style="left:{percent(band.low)};width:{share}"></span>',
-        f'<span class="end" style="left:{percent(band.low)}">{band.low:.4g}</span>',
-        f'<span class="end" style="left:{percent(band.high)}">{band.high:.4g}</span>',
+        f'<span class="end" style="left:{percent(band.low)}">{band.shown(band.low)}</span>',
+        f'<span class="end" style="left:{percent(band.high)}">{band.shown(band.high)}</span>',
     ]
     if band.read is not None:
         parts.append(f'<span class="read" style="left:{percent(band.read)}"></span>')
-        parts.append(f'<span class="said" style="left:{percent(band.read)}">read {band.read:.4g}</span>')
+        parts.append(f'<span class="said" style="left:{percent(band.read)}">read {band.shown(band.read)}</span>')
     title = f"{html.escape(band.title)}, {html.escape(band.unit)}"
     return f'<div><p>{title}</p><div class="scale">{"".join(parts)}</div></div>'

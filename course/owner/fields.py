@@ -500,9 +500,12 @@ def value_of(engine: OwnedEngine, name: str) -> object:
 
 
 def in_words(field: Field, value: object) -> str:
-    """A value as a person reads it, with its unit."""
-    if field.kind == "amount":
-        return f"{value:g} {field.units[0].name}".rstrip()
+    """A value as a person reads it, with its unit, and in the other system's where there is one."""
+    if field.kind == "amount" and isinstance(value, int | float):
+        own, *others = field.units
+        other = next((unit for unit in others if unit.metric != own.metric), None)
+        said = f"{value:g} {own.name}".rstrip()
+        return said if other is None else f"{said} ({(value - other.offset) / other.factor:.3g} {other.name})"
     if field.kind == "text":
         return str(value)
     return dict(field.choices).get(as_choice(value), str(value))

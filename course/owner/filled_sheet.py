@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from engine_sim.owned.description import OwnedEngine, load_owned
+from engine_sim.owned.expect import Band
 from engine_sim.owned.starting import HIGHEST_TOTAL_DEG, StartingFigure
 from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
 
@@ -30,7 +31,7 @@ from .sheet import (
 from .work import Worked
 
 EXAMPLE = Path(__file__).with_name("example.toml")
-IN_BAND = "Engines drawn like this one show {:g} to {:g} {}."
+TOTAL_IN_BAND = "Engines drawn like this one show {:.0f} to {:.0f} degrees at 3,000 rpm, hose off."
 FED_FROM = {"manifold": "from a manifold port", "ported": "from a ported fitting"}
 OTHER_WAY = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
 AT_THE_CAR = {  # what was written down on the filled example, by the line's label
@@ -90,12 +91,17 @@ def to_compare(engine: OwnedEngine, worked: Worked | None) -> ToCompare:
     bands = {one.id: one for one in worked.expected.bands}
     idle, total = bands.get("idle"), bands.get("total")
     return ToCompare(
-        idle_vacuum="" if idle is None else f"{IN_BAND.format(idle.low, idle.high, idle.unit)} {NEVER_A_SETTING}",
+        idle_vacuum="" if idle is None else f"{_vacuum_in_band(idle)} {NEVER_A_SETTING}",
         total=""
         if total is None or total.high > HIGHEST_TOTAL_DEG
-        else f"{IN_BAND.format(total.low, total.high, 'degrees at 3,000 rpm, hose off')} {NEVER_A_SETTING}",
+        else f"{TOTAL_IN_BAND.format(total.low, total.high)} {NEVER_A_SETTING}",
         start=_start(worked.start),
     )
+
+
+def _vacuum_in_band(band: Band) -> str:
+    low, high = (end * KPA_PER_INHG for end in (band.low, band.high))
+    return f"Engines drawn like this one show {band.low:.1f} to {band.high:.1f} inHg ({low:.0f} to {high:.0f} kPa)."
 
 
 def _start(start: StartingFigure) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """The form of a description: from an engine to what stands in its boxes, and back from what was typed.
 
 What a page sends is a flat table of texts: a field's dotted name, `<name>@unit` for its unit, `<table>.<row>.<column>`
-for the rows of a table and `<table>.<column>@unit` for the unit of a column. A box that was not touched keeps its number
-to the last digit.
+for the rows of a table and `<table>.<column>@unit` for the unit of a column. A box that was not touched keeps its
+number to the last digit.
 """
 
 from __future__ import annotations

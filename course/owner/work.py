@@ -11,11 +11,12 @@ from engine_sim.owned.distributor import Suitability, suits
 from engine_sim.owned.expect import Expected, expected
 from engine_sim.owned.nominal import octane_ron
 from engine_sim.owned.starting import StartingFigure, starting_figure
+from engine_sim.physics.units import KPA_PER_INHG
 
 from .band_picture import ShownBand
 
 Progress = Callable[[str], None]
-DRAWN = ("idle", "end", "total", "octane")  # bands with a scale; evenness is a share
+DRAWN = ("idle", "idle_beside_held", "end", "total", "octane")  # bands with a scale; evenness is a share
 
 
 @dataclass(frozen=True)
@@ -39,19 +40,29 @@ def work_out(engine: OwnedEngine, progress: Progress | None = None) -> Worked:
     )
 
 
-def shown_bands(engine: OwnedEngine, worked: Worked) -> tuple[ShownBand, ...]:
-    """The bands that have a scale, each with what was read of it."""
+def shown_bands(engine: OwnedEngine, worked: Worked, metric: bool = False) -> tuple[ShownBand, ...]:
+    """The bands that have a scale, each with what was read of it, in the chosen system of units."""
     read = engine.readings
+    idle = None if read.idle_inhg is None else read.idle_inhg - (read.gauge_error_inhg or 0.0)
     found = {
-        "idle": None if read.idle_inhg is None else read.idle_inhg - (read.gauge_error_inhg or 0.0),
+        "idle": idle,
+        "idle_beside_held": idle,
         "total": read.light_3000_off_deg,
         "octane": octane_ron(engine),
     }
     return tuple(
-        ShownBand(one.title, one.unit, one.low, one.high, found.get(one.id))
+        _in_units(ShownBand(one.title, one.unit, one.low, one.high, found.get(one.id)), metric)
         for one in worked.expected.bands
         if one.id in DRAWN
     )
+
+
+def _in_units(band: ShownBand, metric: bool) -> ShownBand:
+    """A band of vacuum in kPa, where the metric system was chosen."""
+    if not metric or band.unit != "inHg":
+        return band
+    low, high = (round(end * KPA_PER_INHG, 1) for end in (band.low, band.high))
+    return ShownBand(band.title, "kPa", low, high, None if band.read is None else band.read * KPA_PER_INHG)
 
 
 def share_in_words(odds: float) -> str:

@@ -8,6 +8,7 @@ with, never a setting.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -18,23 +19,23 @@ from engine_sim.model.conditions import Conditions
 from engine_sim.model.engine import Engine
 
 from .description import OwnedEngine
-from .nominal import compression_ratio, day_of, nominal_card, octane_ron
+from .nominal import compression_ratio, day_of, nominal_card, octane_ron, without_readings
 from .starting import HIGHEST_TOTAL_DEG
 from .unknowns import drawn_card
 
-SPEEDS_RPM = (1500.0, 2500.0, 3000.0)
-SPARKS_DEG = np.arange(4.0, 53.0, 4.0)
-DRAWN = 24
+SPEEDS_RPM = (1500.0, 2500.0, 3000.0)  # at which the light is read
+SPARKS_DEG = np.arange(4.0, 53.0, 4.0)  # total advance that is tried [crank deg]
+DRAWN = 24  # engines, of which the second earliest ping is one in twenty's
 SEED = 31
 KEEPS = 0.98  # of the torque available without ping, from which an advance is enough
 FLAT = 0.998  # of the best torque, beyond which more advance gives nothing
-CRUISE_RPM = 2000.0  # and manifold over outside pressure of a light cruise
-CRUISE_SHARE = 0.5  # likewise
-CRUISE_LATER_DEG = 10.0  # than a light cruise's best, that still suit
-CRUISE_EARLIER_DEG = 6.0  # common practice
-DEAD_BELOW_DEG = 3.0  # of the vacuum unit; common practice
-STRONG_ABOVE_DEG = 22.0  # likewise
-HIGHEST_CRUISE_DEG = 55.0  # likewise
+CRUISE_RPM = 2000.0  # speed of a light cruise; a guess
+CRUISE_SHARE = 0.5  # manifold over outside pressure of a light cruise; a guess
+CRUISE_LATER_DEG = 10.0  # crank degrees later than a light cruise's best that still suit; a guess
+CRUISE_EARLIER_DEG = 6.0  # crank degrees earlier than a light cruise's best that still suit; common practice
+DEAD_BELOW_DEG = 3.0  # crank degrees; a vacuum unit that adds less is dead; common practice
+STRONG_ABOVE_DEG = 22.0  # crank degrees; a vacuum unit that adds more is too strong; common practice
+HIGHEST_CRUISE_DEG = 55.0  # total with the hose on, above which it is too much; common practice
 IDLE_ADDS_DEG = 3.0  # with the hose on at idle, from which the unit is fed from the manifold
 STARTS_BELOW_DEG = 1.5  # of the weights at idle speed, that are at rest
 USUAL_BASE_DEG = 8.0
@@ -69,7 +70,7 @@ def suits(engine: OwnedEngine, progress: Progress | None = None) -> Suitability:
     displacement are not known."""
     if progress:
         progress("Engines like yours are drawn and put under full load …")
-    low, high, pings, cruise = _usable(engine)
+    low, high, pings, cruise = _usable(without_readings(engine))
     off, on = _read(engine)
     rows = [
         SuitRow("idle", "off", off.get("idle"), None, None, None),
@@ -108,9 +109,11 @@ def _read(engine: OwnedEngine) -> tuple[dict[str, float], dict[str, float]]:
     return off, on
 
 
-def _usable(engine: OwnedEngine) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
+@functools.lru_cache(maxsize=32)
+def _usable(text: str) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
     """At each speed: the middle of the latest and of the earliest advance that drawn engines can use, the earliest that
-    nineteen in twenty can, and the best advance of a light cruise [crank deg]."""
+    nineteen in twenty can, and the best advance of a light cruise [crank deg]; of a text `without_readings`."""
+    engine = OwnedEngine.model_validate_json(text)
     rng = np.random.default_rng(SEED)
     nominal, day = nominal_card(engine), day_of(engine)
     ends = [_ends(drawn_card(nominal, engine, rng), day) for _ in range(DRAWN)]

@@ -27,7 +27,7 @@ from engine_sim.model.population import AsFound, Draw
 
 from .causes import CAUSES, HEALTHY, side_of, strength, with_cause
 from .description import OwnedEngine, owned_from
-from .healthy import method_of, nominal_observation
+from .healthy import nominal_observation
 from .nominal import day_of
 from .observe import observed
 from .unknowns import DrawnEngine, as_kept, draw_of, drawn
@@ -101,19 +101,14 @@ def of_one_engine(kind: str, number: int, seed: int = SEED) -> tuple[OwnedEngine
 
 def lines_of(kind: str, number: int) -> Iterator[dict]:
     """What is read on every owner's engine, as lines of the file."""
-    said, one, owners = of_one_engine(kind, number)
-    healthy, nominal = nominal_observation(said)
+    said, _, owners = of_one_engine(kind, number)
+    nominal = nominal_observation(said)[1]
     line = {"kind": kind, "engine": number, "altitude_ft": day_of(said).altitude_ft, "nominal": nominal.numbers}
-    once = {
-        "nominal_method": method_of(healthy, day_of(said)),
-        "method": method_of(Engine(one.card), one.conditions),
-    }
     for owner in owners:
         seen = observed(owner.engine, owner.found, owner.conditions)
         rounded = {name: round(value, 2) for name, value in seen.numbers.items()}
         whose = {"cause": owner.cause, "side": owner.side, "share": round(owner.share, 2)}
-        yield line | whose | {"numbers": rounded, "words": seen.words} | once
-        once = {}
+        yield line | whose | {"numbers": rounded, "words": seen.words}
 
 
 def inspected(kind: str, number: int) -> Iterator[dict]:

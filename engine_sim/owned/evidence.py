@@ -11,9 +11,8 @@ from .causes import CAUSES
 from .description import OwnedEngine
 from .healthy import nominal_observation
 from .likelihood import ReadEvidence
-from .nominal import compression_ratio, day_of, unit_known, weights_of
+from .nominal import compression_ratio, day_of, unit_known, weights_of, without_readings
 from .observe import Observation
-from .sections import OwnedReadings
 from .tables import FEATURES, LIGHT, VACUUM, WORDS, differences
 
 COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
@@ -43,8 +42,7 @@ def _nominal(text: str) -> Observation:
 
 def nominal_of(engine: OwnedEngine) -> Observation:
     """What is read on the healthy engine of a description on the day of the readings, set by its label."""
-    day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
-    return _nominal(engine.model_copy(update={"readings": OwnedReadings(**day)}).model_dump_json())
+    return _nominal(without_readings(engine))
 
 
 def evidence_of(engine: OwnedEngine) -> ReadEvidence:

@@ -10,9 +10,6 @@ from pathlib import Path
 
 import numpy as np
 
-from engine_sim.physics.atmosphere import air_share
-from engine_sim.physics.units import metres_from_feet
-
 from .causes import CAUSES, HEALTHY
 from .tables import FEATURES, TABLES, WORDS, differences
 
@@ -46,7 +43,6 @@ def fitted(owners: list[dict], inspections: list[dict]) -> dict:
         "causes": causes,
         "pooled": _triangle(np.mean(pooled, axis=0)),
         "whole": _plain_side(len(owners), np.array(list(complete.values()))),
-        "healthy": _healthy(owners),
     }
 
 
@@ -74,32 +70,6 @@ def _out(looked: list[dict[str, bool]]) -> dict[str, float]:
     added = ASSUMED_OUT * ASSUMED_OWNERS
     out = {name: sum(not one[name] for one in looked) for name in names}
     return {name: round((count + added) / (len(looked) + ASSUMED_OWNERS), 2) for name, count in out.items()}
-
-
-def _healthy(owners: list[dict]) -> dict:
-    kept = [one for one in owners if one["cause"] == HEALTHY]
-    idle = [differences(one["numbers"], one["nominal"], one["altitude_ft"])[0] for one in kept]
-    said = Counter(one["words"]["runs"] for one in kept if "runs" in one["words"])
-    methods = [one for one in owners if "method" in one]
-    shares = [float(air_share(metres_from_feet(one["altitude_ft"]))) for one in methods]
-
-    def beside(name: str) -> np.ndarray:
-        return np.array([np.subtract(one["method"][name], one["nominal_method"][name]) for one in methods])
-
-    inhg = beside("inhg_curve") / np.array(shares)[:, None]
-    return {
-        "idle_inhg": [round(value, 2) for value in sorted(idle) if np.isfinite(value)],
-        "end_deg": _rounded(beside("end_deg")),
-        "peak_deg": _rounded(beside("peak_deg")),
-        "octane": _rounded(beside("octane")),
-        "curve_inhg": [[_or_none(value, 2) for value in row] for row in inhg.tolist()],
-        "curve_rpm": [[_or_none(value, 0) for value in row] for row in beside("rpm_curve").tolist()],
-        "runs": {word: round(said[word] / sum(said.values()), 3) for word in WORDS["runs"]},
-    }
-
-
-def _or_none(value: float, digits: int) -> float | None:
-    return round(value, digits) if np.isfinite(value) else None
 
 
 def _rounded(values: Iterable[float]) -> list[float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from engine_sim.model.conditions import Conditions
@@ -11,22 +13,30 @@ from engine_sim.model.population import AsFound
 from engine_sim.workshop.timing_method import peak_and_back_off
 
 from .description import OwnedEngine
-from .nominal import day_of, nominal_card
+from .nominal import day_of, nominal_card, without_readings
 from .observe import Observation, observed
-from .unknowns import SCREW_LIMITS, screw_for
+from .unknowns import SCREW_LIMITS, screw_in
 
-BACK_OFF_START_DEG = 14.0
-BACK_OFF_START_SCREW = 2.5
+BACK_OFF_START_DEG = 14.0  # crank degrees BTDC, from which the method begins
+BACK_OFF_START_SCREW = 2.5  # turns, from which the method begins
+KEPT = 8  # healthy engines whose maps stay in memory
+
+
+@functools.lru_cache(maxsize=KEPT)
+def healthy_engine(text: str) -> tuple[Engine, IdleTable]:
+    """The healthy engine of a description, by its text `without_readings`, and its idle on the day of the readings."""
+    engine = OwnedEngine.model_validate_json(text)
+    healthy = Engine(nominal_card(engine))
+    return healthy, IdleTable(healthy, SCREW_LIMITS, day_of(engine))
 
 
 def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engine, Observation]:
     """The healthy engine of a description, set by its label, and what is read on it."""
-    card, day = nominal_card(engine), day_of(engine)
-    healthy = Engine(card)
-    base, idle = card.setting.label_base_timing_deg, card.setting.idle_rpm
+    day, (healthy, table) = day_of(engine), healthy_engine(without_readings(engine))
+    base, idle = healthy.card.setting.label_base_timing_deg, healthy.card.setting.idle_rpm
     found = AsFound(
         base_timing_deg=base,
-        idle_screw=round(screw_for(healthy, base, idle, day), 3),
+        idle_screw=round(screw_in(table, base, idle), 3),
         seed=1,
         coolant_c=85.0,
         prepared=True,
@@ -34,10 +44,11 @@ def nominal_observation(engine: OwnedEngine, words: bool = False) -> tuple[Engin
     return healthy, observed(healthy, found, day, words)
 
 
-def method_of(engine: Engine, conditions: Conditions) -> dict[str, float | list[float]]:
-    """Peak and end of the method, and vacuum and speed over the timing at the screw of the peak."""
+def method_of(engine: Engine, conditions: Conditions, table: IdleTable | None = None) -> dict[str, float | list[float]]:
+    """Peak and end of the method, and vacuum and speed over the timing at the screw of the peak; `table` is the
+    engine's idle on that day, where it is at hand."""
     setting = engine.card.setting
-    table = IdleTable(engine, SCREW_LIMITS, conditions)
+    table = table or IdleTable(engine, SCREW_LIMITS, conditions)
     found = peak_and_back_off(
         table, BACK_OFF_START_DEG, BACK_OFF_START_SCREW, setting.idle_rpm, setting.speed_drop_rpm, SCREW_LIMITS
     )
@@ -51,6 +62,12 @@ def method_of(engine: Engine, conditions: Conditions) -> dict[str, float | list[
         "rpm_curve": [round(one[0], 1) for one in curve],
         "inhg_curve": [round(one[1], 2) for one in curve],
     }
+
+
+def idle_at(table: IdleTable, base_deg: float, idle_rpm: float) -> float:
+    """Vacuum [inHg] at which an engine idles at a speed with a base timing, hose off and plugged. Raises
+    OutsideValidity where it idles with no turn of its screw."""
+    return table.settled(base_deg, screw_in(table, base_deg, idle_rpm))[1]
 
 
 def octane_needed(engine: Engine, base_deg: float, conditions: Conditions) -> float:

@@ -15,23 +15,23 @@ from engine_sim.model.conditions import Conditions
 from engine_sim.physics.distributor import CRANK_DEG_PER_DISTRIBUTOR_DEG
 from engine_sim.physics.units import SECONDS_PER_MINUTE
 
-from .description import DescriptionError, OwnedEngine
+from .description import DescriptionError, OwnedEngine, OwnedReadings
 
 BORE_OVER_STROKE = {4: 0.93, 6: 1.05, 8: 1.17}  # as on the workshop's cards
-USUAL_COMPRESSION = 8.2  # common practice
-SIDE_VALVE_COMPRESSION = 6.6  # likewise
+USUAL_COMPRESSION = 8.2  # of an engine with overhead valves; common practice
+SIDE_VALVE_COMPRESSION = 6.6  # of an engine with side valves; common practice
 SIDE_VALVES_BURN = 1.08  # burn angles over those of overhead valves: the flame has a longer way; common practice
-USUAL_BASE_DEG = 8.0  # common practice
-USUAL_IDLE_RPM = 800.0  # likewise
-USUAL_DROP_RPM = 75.0  # likewise
+USUAL_BASE_DEG = 8.0  # crank degrees BTDC of a label; common practice
+USUAL_IDLE_RPM = 800.0  # of a label; common practice
+USUAL_DROP_RPM = 75.0  # from the peak of the method; common practice
 USUAL_WEIGHTS = (900.0, 2800.0, 24.0)  # begin and all in [crank rpm], degrees [crank]; common practice
 USUAL_UNIT = (6.0, 14.0, 16.0)  # begin and all in [inHg], degrees [crank]; common practice
-USUAL_SENSITIVITY = 9.0  # RON less MON of pump fuel
-USUAL_RON = 91.0  # common practice
-USUAL_DWELL_DEG = {4: 52.0, 6: 37.0, 8: 30.0}  # common practice
-WEIGHT_G = 20.0  # as on the workshop's cards
-RADIUS_MM = 20.0  # likewise
-LEVER_MM = 15.0  # likewise
+USUAL_SENSITIVITY = 9.0  # RON less MON of pump fuel; common practice
+USUAL_RON = 91.0  # of ordinary petrol; common practice
+USUAL_DWELL_DEG = {4: 52.0, 6: 37.0, 8: 30.0}  # distributor degrees by cylinders; common practice
+WEIGHT_G = 20.0  # of one weight, as on the workshop's cards
+RADIUS_MM = 20.0  # of the weights' centre at rest, as on the workshop's cards
+LEVER_MM = 15.0  # of the weights on the cam, as on the workshop's cards
 POLYTROPIC = 1.22  # of a cranked cylinder, as the workshop's compression tester has it; common practice
 LITTLE, SOME, MUCH = "little", "some", "much"
 
@@ -55,6 +55,12 @@ def day_of(engine: OwnedEngine) -> Conditions:
         ambient_c=air if air is not None else 20.0,
         humidity_percent=place.humidity_percent or 0.0,
     )
+
+
+def without_readings(engine: OwnedEngine) -> str:
+    """The text of a description less its readings, but with their day: what the healthy engine of it depends on."""
+    day = {"altitude_ft": engine.readings.altitude_ft, "air_c": engine.readings.air_c}
+    return engine.model_copy(update={"readings": OwnedReadings(**day)}).model_dump_json()
 
 
 def octane_ron(engine: OwnedEngine) -> float | None:

@@ -21,32 +21,32 @@ from engine_sim.workshop.controls import CONTROLS
 from engine_sim.workshop.instruments import TIMING_LIGHT_SCATTER_DEG, idle_words
 from engine_sim.workshop.session import Session
 
-COLD_C = 5.0  # of the three starts
-MILD_C = 20.0  # likewise
-WARM_C = 85.0  # likewise
-AT_ONCE_S = 2.6  # of cranking: longer takes long, and never does not start
-LONG_S = 12.0  # calibration of the words
-START_S = 7.0
-SETTLE_S = 8.0
-IDLE_S = 10.0
-HOLD_S = 5.0
-REACHED_S = 4.0  # of the speed held while the needle is watched, as the needle rule has it
-HELD_S = 18.0  # likewise
+COLD_C = 5.0  # coolant of the start on a cold morning
+MILD_C = 20.0  # coolant of the start on a mild morning
+WARM_C = 85.0  # coolant of the warm engine, at its start and of every other reading
+AT_ONCE_S = 2.6  # of cranking, up to which it is said to start at once; calibration
+LONG_S = 12.0  # of cranking, from which it is said not to start; calibration
+START_S = 7.0  # of cranking and running up, warm
+SETTLE_S = 8.0  # of the idle before it is read
+IDLE_S = 10.0  # over which the idle is read
+HOLD_S = 5.0  # of each speed held for the light
+REACHED_S = 4.0  # until 2,500 rpm are held steadily, as the needle rule has it
+HELD_S = 18.0  # of 2,500 rpm held while the needle is watched, as the needle rule has it
 HELD_RPM = {"1500": 1500.0, "2500": 2500.0, "3000": 3000.0}
 HELPED_DEG = 12.0  # of the distributor towards advance, where it does not start by itself
 WANDERS_DEG = 3.0  # twice the scatter of the mark, from which it is said to wander
 MISSES_FROM = 0.06  # share of sparks or charges, from which a miss is felt; calibration
-CRANKS_SLOWLY_RPM = 125.0  # cold, below which it is said to turn slowly
-STILL_CRANKING_RPM = 250.0  # calibration
-TURNS_FROM_S = 0.2  # of the starter, in which its speed is heard
-TURNS_TO_S = 1.2  # likewise
-PULL_RPM = 3000.0
-PULL_S = 6.0
-FAILS_S = 1.5
+CRANKS_SLOWLY_RPM = 125.0  # of the starter, cold, below which it is said to turn slowly; calibration
+STILL_CRANKING_RPM = 250.0  # below which the starter alone turns it; calibration
+TURNS_FROM_S = 0.2  # of cranking, from which the starter's speed is heard; calibration
+TURNS_TO_S = 1.2  # of cranking, up to which the starter's speed is heard; calibration
+PULL_RPM = 3000.0  # at which its torque is compared with a sound engine's
+PULL_S = 6.0  # of that pull, in which a blocked exhaust fills
+FAILS_S = 1.5  # of a held speed, after which charges that fail are counted
 WEAK_SHARE = 0.92  # of a sound engine's torque, below which it is said to pull weakly; calibration
-UNDER_LOAD_RPM = (1400.0, 3000.0)
-CRUISE_RPM = 2200.0
-CRUISE_THROTTLE = 0.15
+UNDER_LOAD_RPM = (1400.0, 3000.0)  # at which a miss under load is looked for, throttle wide open
+CRUISE_RPM = 2200.0  # at which a miss at a cruise is looked for
+CRUISE_THROTTLE = 0.15  # share of the throttle's way at that cruise
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
 SMOKES = {"black and sooty": "black", "dark and oily": "blue", "white": "pops"}  # a plug's colour: the tailpipe's word
@@ -61,8 +61,8 @@ WORDS_AT_IDLE = {
 
 @dataclass(frozen=True)
 class Observation:
-    """`numbers`: idle_inhg, idle_rpm, light_*_off_deg and light_*_on_deg, by the names of `Readings`; `words` likewise,
-    with `cold_start` at 5 °C and `mild_start` at 20 °C. An engine that never runs has words of starting alone."""
+    """`numbers` and `words` by the names of `OwnedReadings`, with `cold_start` at 5 °C and `mild_start` at 20 °C. An
+    engine that never runs has words of starting alone."""
 
     numbers: dict[str, float] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)

@@ -9,12 +9,12 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
 from .likelihood import POOLED, ReadEvidence, found_out, heard, instrument_covariance
-from .tables import FEATURES, LIGHT, WORDS, Cause, Tables
+from .tables import FEATURES, WORDS, Cause, Tables
 
-FITS_FROM = 1.5  # times as likely as among healthy engines, or less likely than among all causes
-MISFITS_FROM = 2.0  # likewise
-NEAR = 1.0  # standard deviations from a cause's mean, up to which a reading fits, and from which it does not
-FAR = 2.0  # likewise
+FITS_FROM = 1.5  # times as likely as among all causes, from which a word fits
+MISFITS_FROM = 2.0  # times less likely than among all causes, from which a word does not fit
+NEAR = 1.0  # standard deviations from a cause's mean, up to which a reading fits
+FAR = 2.0  # standard deviations from a cause's mean, from which a reading does not fit
 TELLS = 0.7  # standard deviations between a cause's mean and the healthy one's, from which a reading tells of it
 NAMES = {
     "idle_inhg": ("the vacuum at idle", "inHg (taken to sea level)", 1),
@@ -23,12 +23,9 @@ NAMES = {
     "idle_rpm": ("the idle speed", "rpm", 0),
     "idle_on_rpm": ("the idle speed, hose on,", "rpm", 0),
 } | {
-    name: (
-        f"the light at {'idle' if 'idle' in name else name.split('_')[1] + ' rpm'}, hose {name.split('_')[2]}",
-        "degrees",
-        0,
-    )
-    for name in LIGHT
+    f"light_{speed}_{hose}_deg": (f"the light at {at}, hose {hose},", "degrees", 0)
+    for speed, at in (("idle", "idle"), ("1500", "1,500 rpm"), ("2500", "2,500 rpm"), ("3000", "3,000 rpm"))
+    for hose in ("off", "on")
 }
 SAID = {
     "needle": "the needle",
@@ -92,6 +89,7 @@ def _beside(value: float, unit: str, digits: int) -> str:
     rounded = round(abs(value), digits)
     if not rounded:
         return "that of the healthy engine"
+    unit = "degree" if unit == "degrees" and rounded == 1.0 else unit
     return f"{rounded:.{digits}f} {unit} {'above' if value > 0 else 'below'} that of the healthy engine"
 
 

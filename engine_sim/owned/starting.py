@@ -23,7 +23,7 @@ KICKS_START_DEG = (0.0, 4.0)  # static, where it kicks or drags; common practice
 FIRST_RUNNING_DEG = 12.0  # at most, hose off and plugged, at 8.5 : 1 or less; common practice
 TIGHT_FIRST_DEG = 8.0  # at most, above that compression or where it is not known
 TIGHT_FROM = 8.5  # common practice
-USABLE_DEG = (2.0, 12.0)  # the span of practice
+USABLE_DEG = (2.0, 12.0)  # crank degrees BTDC; the span of practice for a base; common practice
 TOTAL_DEG = published("total_before_first_pull").value  # at most without vacuum at 3,000 rpm
 UNKNOWN_TOTAL_DEG = 30.0  # in a chamber that is not known
 STEP_DEG = 2.0
@@ -57,13 +57,13 @@ def starting_figure(engine: OwnedEngine, progress: Progress | None = None) -> St
         reasons.append("It kicks or drags: begin late, at 0 to 4 degrees by a test lamp at rest. Common practice.")
     else:
         reasons.append("To start it: 6 to 8 degrees by a test lamp at rest. Common practice.")
-    first = _first(engine, reasons)
-    if progress:
-        progress("The simulation is asked whether to begin lower …")
-    first = _lowered(engine, first, reasons)
     if by_maker and label.base_deg is not None:
         first = label.base_deg
-        reasons.append(f"The maker's base of {label.base_deg:g} degrees was typed in, and comes first.")
+        reasons.append(f"First running figure: the maker's base of {first:g} degrees, which was typed in.")
+    else:
+        if progress:
+            progress("The simulation is asked whether to begin lower …")
+        first = _lowered(engine, _first(engine, reasons), reasons)
     total = _total(engine, by_maker, reasons)
     start = (min(start[0], first), min(start[1], first))
     return StartingFigure(

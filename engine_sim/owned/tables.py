@@ -54,22 +54,6 @@ class Cause:
 
 
 @dataclass(frozen=True, eq=False)
-class HealthyDraws:
-    """Healthy engines beside the one of their description, a row an engine: vacuum of the idle as its owner keeps it
-    [inHg at sea level], a row an owner; end and peak of the method [crank deg]; octane need; vacuum [inHg at sea level]
-    and speed [rpm] over the timing, in the order of `idle_table.TIMINGS_DEG`, NaN where one of the two stalls; and the
-    share of owners who say each word of how it runs."""
-
-    idle_inhg: np.ndarray
-    end_deg: np.ndarray
-    peak_deg: np.ndarray
-    octane: np.ndarray
-    curve_inhg: np.ndarray
-    curve_rpm: np.ndarray
-    runs: dict[str, float]
-
-
-@dataclass(frozen=True, eq=False)
 class Tables:
     """All of it; `pooled` is the mean covariance within causes, `whole` mean and covariance of all owners together."""
 
@@ -78,7 +62,6 @@ class Tables:
     causes: dict[str, Cause]
     pooled: np.ndarray
     whole: Side
-    healthy: HealthyDraws
 
 
 def differences(numbers: dict[str, float], nominal: dict[str, float], altitude_ft: float) -> np.ndarray:
@@ -101,14 +84,12 @@ def tables_from(content: dict) -> Tables:
         name: Cause(tuple(map(_side, one["sides"])), one["words"], one["out_of_order"])
         for name, one in content["causes"].items()
     }
-    arrays = {name: np.array(value, float) for name, value in content["healthy"].items() if name != "runs"}
     return Tables(
         content["owners"],
         content["engines"],
         causes,
         _square(content["pooled"]),
         _side(content["whole"]),
-        HealthyDraws(runs=content["healthy"]["runs"], **arrays),
     )
 
 

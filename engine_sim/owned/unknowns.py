@@ -21,13 +21,13 @@ from engine_sim.workshop.timing_method import bring_idle_to
 from .description import OwnedEngine
 from .nominal import compression_ratio, day_of, nominal_card, weights_of
 
-FARTHEST = 2.5  # standard deviations
-COMPRESSION_KNOWN = 0.03  # one standard deviation, of what was read, and of what was supposed
-COMPRESSION_NOT = 0.09  # likewise
-WEIGHTS_KNOWN = 0.05  # of the degrees of the weights
-WEIGHTS_NOT = 0.18  # likewise
-UNIT_SPREAD = 0.12  # of the vacuum unit's degrees
-UNIT_START_INHG = 1.0  # of where it begins
+FARTHEST = 2.5  # standard deviations, beyond which nothing is drawn
+COMPRESSION_KNOWN = 0.03  # standard deviation of a compression that was read, as a share of it; a guess
+COMPRESSION_NOT = 0.09  # standard deviation of a compression that was supposed, as a share of it; a guess
+WEIGHTS_KNOWN = 0.05  # standard deviation of the weights' degrees where the curve is known, as a share; a guess
+WEIGHTS_NOT = 0.18  # standard deviation of the weights' degrees where it is not known, as a share; a guess
+UNIT_SPREAD = 0.12  # standard deviation of the vacuum unit's degrees, as a share; a guess
+UNIT_START_INHG = 1.0  # standard deviation of where the vacuum unit begins; a guess
 SPREADS = (  # field, standard deviation, whether it is a share of the value
     ("valves.overlap_factor_deg_m", 0.20, True),
     ("valves.intake_closes_deg_abdc", 5.0, False),
@@ -39,14 +39,14 @@ SPREADS = (  # field, standard deviation, whether it is a share of the value
     ("breathing.throttle_bore_mm", 0.08, True),
     ("mixture.idle_phi", 0.02, True),
 )
-BURN_SPREAD = 0.08  # of both constants of the burn, and their correlation
-BURN_TOGETHER = 0.6  # likewise
-BASE_DEG = 3.0  # where owners' bases lie about the label
-BASE_LOST_SHARE = 0.3  # likewise
-BASE_LOST_DEG = (-8.0, 10.0)  # likewise
-IDLE_RPM = 60.0
-ALTITUDE_FT = 250.0
-SCREW_LIMITS = (0.0, 9.0)
+BURN_SPREAD = 0.08  # standard deviation of both constants of the burn, as a share; a guess
+BURN_TOGETHER = 0.6  # share of that variance that both constants have together; a guess
+BASE_DEG = 3.0  # standard deviation of owners' bases about the label [crank deg]; a guess
+BASE_LOST_SHARE = 0.3  # share of owners whose base was lost, and lies anywhere between the next two; a guess
+BASE_LOST_DEG = (-8.0, 10.0)  # crank degrees from the label; a guess
+IDLE_RPM = 60.0  # standard deviation of owners' idle speeds about the label; a guess
+ALTITUDE_FT = 250.0  # standard deviation of a height by map; a guess
+SCREW_LIMITS = (0.0, 9.0)  # turns of the idle screw
 
 
 @dataclass(frozen=True)
@@ -128,7 +128,11 @@ def as_kept(engine: Engine, conditions: Conditions, rng: np.random.Generator, wi
 def screw_for(engine: Engine, base_deg: float, idle_rpm: float, conditions: Conditions) -> float:
     """Turns of the idle screw at which it idles so fast, or at which it comes nearest. Raises OutsideValidity where it
     idles with none."""
-    table = IdleTable(engine, SCREW_LIMITS, conditions)
+    return screw_in(IdleTable(engine, SCREW_LIMITS, conditions), base_deg, idle_rpm)
+
+
+def screw_in(table: IdleTable, base_deg: float, idle_rpm: float) -> float:
+    """The same from an engine's table."""
     speeds = np.array([table.settled(base_deg, float(screw))[0] for screw in table.screws])
     if not np.isfinite(speeds).any():
         raise OutsideValidity("This engine idles with no turn of its idle screw.")

@@ -50,7 +50,7 @@ def test_every_figure_has_its_ground():
     """Read, the maker's, supposed, simulated: each is told apart."""
     found = {one.id: one.figures for one in headings(HOIST, worked_example())}
     right = {one.text: one.ground for one in found["right"]}
-    assert right["Vacuum at idle: 16.5 inHg"] == READ and right["Base timing: 6 crank degrees"] == MAKERS
+    assert right["Vacuum at idle: 16.5 inHg (55.9 kPa)"] == READ and right["Base timing: 6 crank degrees"] == MAKERS
     assert any(ground == SIMULATED for ground in right.values()) and any("supposed" in one for one in right.values())
     asked = " ".join(one.text for one in headings(OwnedEngine(), None)[1].figures)
     assert "Vacuum at idle: not known." in asked and "It would show:" in asked
@@ -81,7 +81,7 @@ def test_a_reading_lies_where_it_lies():
 def test_a_sheet_takes_the_bands_that_it_may_print():
     """The idle's with its sentence; a total that reaches above 36 is not printed."""
     found = to_compare(HOIST, worked_example())
-    assert "17.1 to 19 inHg" in found.idle_vacuum and "never a setting" in found.idle_vacuum
+    assert "17.1 to 19.0 inHg (58 to 64 kPa)" in found.idle_vacuum and "never a setting" in found.idle_vacuum
     assert "27 to 34" in found.total and "static 6 to 8" in found.start[0]
     assert to_compare(HOIST, worked_example(total_high=37.0)).total == ""
     assert to_compare(HOIST, None) == ToCompare()
@@ -94,7 +94,7 @@ def test_the_terminal_tells_all_of_it(terminal):
     """Bands, starting figure, distributor, the list with its grounds, the next test, and what not to do."""
     done = terminal(EXAMPLE)
     assert done.exit_code == 0, done.output
-    for said in ("never a setting", "17.1 to 19 inHg", "Late start", f"60 %  {LEAK}", "does not fit", "Soapy water"):
+    for said in ("never a setting", "17.1 to 19.0 inHg", "Late start", f"60 %  {LEAK}", "does not fit", "Soapy water"):
         assert said in done.output
     assert "Count the leads" in told(OwnedEngine(), None)
 

@@ -103,7 +103,11 @@ def test_what_is_wrong_is_said_at_its_box():
     assert "no vacuum unit" in caught.value.at["ignition.source"]
 
 
-SWEPT = {"readings.sweep.1.light_deg": "8", "readings.sweep.3.light_deg": "12", "readings.sweep.vacuum_inhg@unit": "kPa"}
+SWEPT = {
+    "readings.sweep.1.light_deg": "8",
+    "readings.sweep.3.light_deg": "12",
+    "readings.sweep.vacuum_inhg@unit": "kPa",
+}
 
 
 def test_a_sweep_is_taken_in_either_unit_and_kept_in_one():

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import ast
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -19,6 +22,8 @@ from engine_sim.owned.nominal import nominal_card
 from engine_sim.owned.tables import FEATURES, differences
 from engine_sim.physics.atmosphere import air_share
 from engine_sim.physics.units import inhg_from_pa, metres_from_feet
+
+ROOT = Path(__file__).parents[2]
 
 # From the standard atmosphere's table: 843.1 and 752.6 hPa over 1013.25 (us_standard_atmosphere_1976)
 HEIGHTS = ((0.0, 1.0), (5000.0, 0.832), (8000.0, 0.743))
@@ -59,3 +64,58 @@ def test_the_simulated_engine_agrees():
         lost_inhg = inhg_from_pa(Conditions().ambient_pa - Conditions(feet).ambient_pa)
         off = abs(found[feet] - at_altitude_inhg(found[0.0], feet))
         assert off < 1.0 and off <= 0.5 * abs(found[feet] - (found[0.0] - lost_inhg))
+
+
+# ---- no other rule ---------------------------------------------------------------------------------------------------
+
+OUTSIDE = {"ambient_pa", "standard_pressure_pa", "STANDARD_ATMOSPHERE_PA"}  # the air outside, by the names it has here
+OF_THE_AIR_ITSELF = {"standard_atmosphere"}  # an exercise that asks for the air's pressure, and by how much it is less
+
+
+def lost_pressures(source: str) -> list[str]:
+    """Every difference of two outside pressures in a module, whatever names they were given on the way, with its
+    function: the other rule of thumb for a gauge high up."""
+    found = []
+    for function in ast.walk(ast.parse(source)):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        named: set[str] = set()
+        for node in ast.walk(function):
+            if isinstance(node, ast.Assign) and _outside(node.value, named):
+                named |= {target.id for target in node.targets if isinstance(target, ast.Name)}
+        for node in ast.walk(function):
+            subtracts = isinstance(node, ast.BinOp) and isinstance(node.op, ast.Sub)
+            if subtracts and _outside(node.left, named) and _outside(node.right, named):
+                found.append(f"{function.name}: {ast.unparse(node)}")
+    return found
+
+
+def _outside(node: ast.AST, named: set[str]) -> bool:
+    """Whether an expression is an outside pressure, in any unit."""
+    while True:
+        if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Mult | ast.Div):
+            node = node.left
+        elif isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("float", "inhg_from_pa"):
+            node = node.args[0]
+        else:
+            break
+    node = node.func if isinstance(node, ast.Call) else node
+    return getattr(node, "attr", getattr(node, "id", "")) in OUTSIDE | named
+
+
+@pytest.mark.parametrize("folder", ["engine_sim", "graders", "course/owner", "course/widgets", "course/jupyter"])
+def test_nothing_else_takes_the_lost_pressure_away(folder):
+    """No module of simulator, judge or pages subtracts one outside pressure from another."""
+    for path in sorted((ROOT / folder).rglob("*.py")):
+        told = lost_pressures(path.read_text(encoding="utf-8"))
+        assert [one for one in told if one.split(":")[0] not in OF_THE_AIR_ITSELF] == [], path
+
+
+def test_that_look_finds_a_lost_pressure():
+    """Written out, or by way of names."""
+    plain = "def lost(day):\n    return Conditions().ambient_pa - day.ambient_pa\n"
+    by_names = (
+        "def lost(m):\n    here = standard_pressure_pa(m)\n    sea = standard_pressure_pa(0.0)\n    return sea - here\n"
+    )
+    assert len(lost_pressures(plain)) == len(lost_pressures(by_names)) == 1
+    assert lost_pressures("def vacuum(day, pressure):\n    return day.ambient_pa - pressure\n") == []

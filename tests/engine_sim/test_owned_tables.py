@@ -8,14 +8,18 @@ import numpy as np
 import pytest
 
 from engine_sim import FAULTS, AsFound, Draw, Engine
-from engine_sim.owned import drawing, fitting
+from engine_sim.model.idle_table import TIMINGS_DEG
+from engine_sim.owned import drawing, fitting, healthy_drawing
 from engine_sim.owned.causes import CAUSES, HEALTHY, LEFT_OUT, strength, with_cause
 from engine_sim.owned.description import owned_from
 from engine_sim.owned.drawing import KINDS, described, draw_all
+from engine_sim.owned.healthy_draws import KNOWN, NOT_KNOWN, healthy_draws
 from engine_sim.owned.nominal import nominal_card
 from engine_sim.owned.observe import observed
 from engine_sim.owned.tables import FEATURES, TABLES, WORDS, load_tables, tables_from
 from engine_sim.owned.unknowns import drawn
+from engine_sim.physics.atmosphere import air_share
+from engine_sim.physics.units import metres_from_feet
 
 SIX = owned_from({"build": {"cylinders": 6, "displacement_l": 4.0}, "place": {"altitude_ft": 0.0}})
 
@@ -25,13 +29,8 @@ def line(cause: str, number: int, rng: np.random.Generator) -> dict:
     nominal = dict.fromkeys(FEATURES, 10.0)
     numbers = {name: 10.0 + float(rng.normal()) for name in FEATURES}
     words = {name: words[0] for name, words in WORDS.items()}
-    method = {"end_deg": 8.0 + float(rng.normal()), "peak_deg": 30.0, "octane": 90.0}
-    curves = {"inhg_curve": [float("nan"), 18.0], "rpm_curve": [700.0, 710.0]}
-    once = (
-        {"method": method | curves, "nominal_method": {**method, "end_deg": 8.0} | curves} if cause == HEALTHY else {}
-    )
     whose = {"kind": "six", "engine": number, "altitude_ft": 0.0, "cause": cause, "side": "", "share": 1.0}
-    return whose | {"nominal": nominal, "numbers": numbers, "words": words} | once
+    return whose | {"nominal": nominal, "numbers": numbers, "words": words}
 
 
 def test_the_same_seed_draws_the_same_engine_and_another_seed_another():
@@ -109,7 +108,34 @@ def test_the_fit_gives_back_what_was_put_in(tmp_path, monkeypatch):
     healthy = made.causes[HEALTHY]
     assert np.abs(healthy.sides[0].mean).max() < 0.7 and healthy.words["needle"]["stands still"] > 0.9
     assert healthy.out_of_order["compression"] < 0.1 < 0.5 < made.causes["rings_weak"].out_of_order["compression"] < 1.0
-    assert np.isnan(made.healthy.curve_inhg[0, 0]) and made.healthy.end_deg.size == 40
+
+
+def test_healthy_engines_are_kept_beside_those_of_their_descriptions(tmp_path, monkeypatch):
+    """Two engines drawn for the bands: vacuum as at sea level, gaps of a curve kept, and the engine set alike nearer to
+    its nominal one than that set by the label, since its own base lies far off."""
+    monkeypatch.setattr(healthy_drawing, "ENGINES", {KNOWN: 1, NOT_KNOWN: 1})
+    monkeypatch.setattr(healthy_drawing, "DRAWS", tmp_path / "draws.json")
+    monkeypatch.setattr("sys.argv", ["healthy_drawing", str(tmp_path)])
+    monkeypatch.setenv("TIMING_COURSE_CACHE", str(tmp_path / "maps"))
+    assert healthy_drawing.main() == 0
+    made = json.loads((tmp_path / "draws.json").read_text(encoding="utf-8"))
+    line = json.loads((tmp_path / "healthy.jsonl").read_text(encoding="utf-8").splitlines()[0])
+    share = float(air_share(metres_from_feet(line["altitude_ft"])))
+    held = (line["numbers"]["held_2500_inhg"] - line["nominal"]["held_2500_inhg"]) / share
+    assert made[KNOWN]["held_inhg"] == [pytest.approx(held, abs=0.006)]
+    assert {len(values) for group in made.values() for values in group.values()} == {1}
+    assert len(made[KNOWN]["curve_inhg"][0]) == len(TIMINGS_DEG) and None in made[KNOWN]["curve_rpm"][0]
+    monkeypatch.setattr("sys.argv", ["healthy_drawing"])
+    assert healthy_drawing.main() == 2
+
+
+def test_the_stored_engines_are_those_that_were_drawn():
+    """Some hundred of each kind, whose idle lies about the nominal one's, nearer where both are set alike."""
+    for known, least in ((True, 250), (False, 100)):
+        draws = healthy_draws(known)
+        assert draws.end_deg.size >= least and draws.curve_inhg.shape == (draws.end_deg.size, len(TIMINGS_DEG))
+        assert abs(draws.idle_inhg.mean()) < 0.3 and draws.idle_set_alike_inhg.std() < draws.idle_inhg.std()
+    assert healthy_draws(False).octane.std() > 1.3 * healthy_draws(True).octane.std()
 
 
 def test_the_stored_tables_are_of_a_thousand_owners():

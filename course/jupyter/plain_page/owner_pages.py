@@ -34,7 +34,7 @@ from .style import owner_style
 PRACTICE = "l04_base_timing"
 PRACTICE_BENCH, SHEET_FORM = "l04_set_base_timing", "l10_engine_card"
 LONGEST_TITLE = 80
-AT_ONCE_S = 1.5  # after which the page shows how far it is
+AT_ONCE_S = 0.4  # after which the page shows how far it is
 KEPT_WORK = 8  # descriptions whose work is kept
 NOT_WORKED_OUT = "This could not be worked out ({}). That is the program's fault and not the description's."
 NOT_SENT = "No file came along: choose the .toml file that was mailed, and press again."
@@ -275,7 +275,7 @@ class Look(OwnerPage):
             name,
             engine,
             worked=worked,
-            bands=shown_bands(engine, worked) if worked else (),
+            bands=shown_bands(engine, worked, self.metric) if worked else (),
             band_picture=band_picture,
             share=share_in_words,
             tests_group=fields.GROUPS.index(fields.TESTS) + 1,
