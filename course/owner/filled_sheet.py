@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from engine_sim.owned.description import OwnedEngine, load_owned
-from engine_sim.owned.expect import Band
 from engine_sim.owned.starting import HIGHEST_TOTAL_DEG, StartingFigure
-from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
+from engine_sim.physics.units import FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CELSIUS, KPA_PER_INHG, METRES_PER_FOOT
 
 from .sheet import (
     DAY,
@@ -19,6 +18,7 @@ from .sheet import (
     LIGHT_SPEEDS_RPM,
     MAKERS,
     NEVER_A_SETTING,
+    SETTING,
     START_WITHOUT_FIGURE,
     Sheet,
     SheetLine,
@@ -31,7 +31,6 @@ from .sheet import (
 from .work import Worked
 
 EXAMPLE = Path(__file__).with_name("example.toml")
-TOTAL_IN_BAND = "Engines drawn like this one show {:.0f} to {:.0f} degrees at 3,000 rpm, hose off."
 FED_FROM = {"manifold": "from a manifold port", "ported": "from a ported fitting"}
 OTHER_WAY = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
 AT_THE_CAR = {  # what was written down on the filled example, by the line's label
@@ -54,7 +53,7 @@ AT_THE_CAR = {  # what was written down on the filled example, by the line's lab
     "Pinged at speed, gear, load": "no ping",
     "Hot restart: how it turned": "at once, evenly",
     HEARD: "nothing, on the hill behind the yard in top gear",
-    "Setting at the end, by the light": "8, hose off and plugged; the label says 6",
+    SETTING: "8, hose off and plugged; the label says 6",
 }
 
 
@@ -91,17 +90,10 @@ def to_compare(engine: OwnedEngine, worked: Worked | None) -> ToCompare:
     bands = {one.id: one for one in worked.expected.bands}
     idle, total = bands.get("idle"), bands.get("total")
     return ToCompare(
-        idle_vacuum="" if idle is None else f"{_vacuum_in_band(idle)} {NEVER_A_SETTING}",
-        total=""
-        if total is None or total.high > HIGHEST_TOTAL_DEG
-        else f"{TOTAL_IN_BAND.format(total.low, total.high)} {NEVER_A_SETTING}",
+        idle_vacuum="" if idle is None else f"{idle.text} {NEVER_A_SETTING}",
+        total="" if total is None or total.high > HIGHEST_TOTAL_DEG else f"{total.text} {NEVER_A_SETTING}",
         start=_start(worked.start),
     )
-
-
-def _vacuum_in_band(band: Band) -> str:
-    low, high = (end * KPA_PER_INHG for end in (band.low, band.high))
-    return f"Engines drawn like this one show {band.low:.1f} to {band.high:.1f} inHg ({low:.0f} to {high:.0f} kPa)."
 
 
 def _start(start: StartingFigure) -> tuple[str, ...]:
@@ -112,7 +104,8 @@ def _start(start: StartingFigure) -> tuple[str, ...]:
         else f"First running figure: at most {figure_of_practice(start.first_running_deg, 'base')} degrees, hose off "
         "and plugged (common practice, which the simulation may only lower)."
     )
-    return (f"To start it: static {low} to {high} crank degrees before top dead centre (common practice). {first}",)
+    static = low if low == high else f"{low} to {high}"
+    return (f"To start it: static {static} crank degrees before top dead centre (common practice). {first}",)
 
 
 def example_sheet() -> Sheet:
@@ -139,7 +132,7 @@ def _day(engine: OwnedEngine) -> dict[str, str]:
     height = place.altitude_ft if read.altitude_ft is None else read.altitude_ft
     air = place.air_c if read.air_c is None else read.air_c
     fuel = "" if place.octane is None else f"{place.octane:g} {place.octane_scale or ''}".strip()
-    return dict(zip(DAY, (read.day, _height(height), "" if air is None else f"{air:.0f} °C", fuel), strict=True))
+    return dict(zip(DAY, (read.day, _height(height), _air(air), fuel), strict=True))
 
 
 def _makers(engine: OwnedEngine) -> dict[str, str]:
@@ -150,7 +143,9 @@ def _makers(engine: OwnedEngine) -> dict[str, str]:
     own = ignition.curve_by == "paper" and ignition.distributor_from != "another engine"
     whose = f"{ignition.curve_in} degrees" if ignition.curve_in else "degrees"
     hose = "" if label.base_hose is None else f"hose {label.base_hose}"
-    dwell = _joined(_number(ignition.dwell_deg, "° dwell"), _number(ignition.point_gap_mm, "mm"))
+    dwell = _joined(
+        "" if ignition.dwell_deg is None else f"{ignition.dwell_deg:g}° dwell", _number(ignition.point_gap_mm, "mm")
+    )
     weights = _joined(_number(ignition.centrifugal_deg, whose), _number(ignition.centrifugal_full_rpm, "rpm"))
     unit = _joined(
         _number(ignition.vacuum_deg, whose),
@@ -216,6 +211,12 @@ def _vacuum(inhg: float | None) -> str:
 
 def _height(feet: float | None) -> str:
     return "" if feet is None else f"{feet:.0f} ft ({feet * METRES_PER_FOOT:.0f} m)"
+
+
+def _air(celsius: float | None) -> str:
+    if celsius is None:
+        return ""
+    return f"{celsius:.0f} °C ({celsius * FAHRENHEIT_PER_CELSIUS + FAHRENHEIT_AT_ICE_POINT:.0f} °F)"
 
 
 def _joined(*parts: str) -> str:

@@ -86,7 +86,8 @@ TO_THE_ROAD = (
 DAY = ("Date", "Height of the day's place (ft or m)", "Air temperature", "Fuel in the tank")
 HEARD = "Heard on the road, and where"
 DID_NOT_FIT = "What did not fit"
-LEFT = (*3 * (DID_NOT_FIT,), HEARD, "Setting at the end, by the light")
+SETTING = "Setting at the end, by the light"
+LEFT = (*3 * (DID_NOT_FIT,), HEARD, SETTING)
 MAKERS = (
     "Base timing, and whose degrees",
     "At which speed, hose on or off",
@@ -181,4 +182,4 @@ def filled(lines: Sequence[SheetLine], values: dict[str, str]) -> tuple[SheetLin
 
 
 def _empty(labels: Sequence[str]) -> tuple[SheetLine, ...]:
-    return tuple(SheetLine(label, wide=label in (DID_NOT_FIT, HEARD)) for label in labels)
+    return tuple(SheetLine(label, wide=label in (DID_NOT_FIT, HEARD, SETTING)) for label in labels)

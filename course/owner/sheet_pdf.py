@@ -15,16 +15,16 @@ from .sheet import NEVER_A_SETTING, Sheet, SheetLine, SheetStep
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 FONT = "DejaVu"
-SIDE_MM = 13.0
-TOP_MM = 11.0
-TEXT_PT = 8.7
-HEADING_PT = 10.5
-TITLE_PT = 14.0
+SIDE_MM = 13.0  # margin on the left and the right
+TOP_MM = 11.0  # margin at the top and the foot
+TEXT_PT = 8.7  # size of letters
+HEADING_PT = 10.5  # size of a heading
+TITLE_PT = 14.0  # size of the title
 LINE_MM = 3.95  # from one line of text to the next
-WRITE_MM = 6.1  # from one line to write on to the next
-INDENT_MM = 6.0
+WRITE_MM = 7.0  # from one line to write on to the next
+INDENT_MM = 6.0  # of a paragraph behind its dot or number
 GAP_MM = 6.0  # between two lines to write on
-CELL_MM = 5.3
+CELL_MM = 6.2  # height of a cell of the light's table
 
 
 def sheet_pdf(sheet: Sheet, paper: Paper = "A4") -> bytes:

@@ -176,7 +176,8 @@ def _sentence(item: Mapping[str, Any]) -> str:
     if sort in ("greater_than_equal", "less_than_equal"):
         low_high = {"ge": "at least", "le": "at most"}
         limit = "".join(f"{words} {context[key]:g}" for key, words in low_high.items() if key in context)
-        return f"{shown} cannot be: {limit} is allowed. Look at the unit, or leave it empty."
+        number = f"{found:.5g}" if isinstance(found, int | float) else shown
+        return f"{number} cannot be: {limit} is allowed. Look at the unit, or leave it empty."
     if sort == "literal_error":
         return f"{shown} is not one of the choices: {context['expected']}."
     if sort == "string_too_long":

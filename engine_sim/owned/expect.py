@@ -227,7 +227,7 @@ def _total(engine: OwnedEngine) -> Band | NotShown:
     title = f"Total at {TOTAL_RPM:,.0f} rpm, hose off"
     if weights_of(engine) is None:
         return NotShown("total", title, "The curve of this distributor is not known: read it by light at four speeds.")
-    numbers, base = nominal_of(engine).numbers, nominal_card(engine).setting.label_base_timing_deg
+    numbers, base = nominal_of(engine).numbers, base_deg(engine)
     rise = numbers["light_3000_off_deg"] - numbers["light_idle_off_deg"]
     low, high = (base + rise + end for end in quantiles(draws_for(engine).rise_deg))
     if high - low > WIDEST_TOTAL_DEG:
@@ -237,6 +237,12 @@ def _total(engine: OwnedEngine) -> Band | NotShown:
         "The light has the last word, before the first wide-open pull."
     )
     return Band("total", title, "° BTDC", low=round(low, 1), high=round(high, 1), text=text)
+
+
+def base_deg(engine: OwnedEngine) -> float:
+    """The base that the owner's light showed, or else the label's [crank deg]."""
+    own = own_base_deg(engine)
+    return nominal_card(engine).setting.label_base_timing_deg if own is None else own
 
 
 def _octane(engine: OwnedEngine) -> Band | NotShown:

@@ -45,7 +45,7 @@ def described(number: int, rng: np.random.Generator, compression_known: bool) ->
         "cam": "as built",
     }
     if compression_known:
-        build |= {"compression_by": "paper", "compression_ratio": round(rng.uniform(7.0, 9.4), 1)}
+        build |= {"compression_by": "paper", "compression_ratio": round(rng.uniform(7.0, 10.4), 1)}
     return owned_from(
         {
             "build": build,

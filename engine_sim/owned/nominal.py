@@ -13,7 +13,7 @@ from engine_sim.errors import OutsideValidity
 from engine_sim.model.card import EngineCard, card_from
 from engine_sim.model.conditions import Conditions
 from engine_sim.physics.distributor import CRANK_DEG_PER_DISTRIBUTOR_DEG
-from engine_sim.physics.units import SECONDS_PER_MINUTE
+from engine_sim.physics.units import KPA_PER_INHG, SECONDS_PER_MINUTE
 
 from .description import DescriptionError, OwnedEngine, OwnedReadings
 
@@ -299,7 +299,7 @@ def assumed(engine: OwnedEngine) -> tuple[Assumed, ...]:
         (
             weights_of(engine) is None,
             "ignition.curve_by",
-            f"weights of {degrees:g} crank degrees from {begin:.0f} to {full:.0f} rpm",
+            f"weights of {degrees:g} crank degrees from {begin:,.0f} to {full:,.0f} rpm",
             MUCH,
         ),
         (label.idle_rpm is None, "label.idle_rpm", f"an idle of {USUAL_IDLE_RPM:.0f} rpm", SOME),
@@ -314,11 +314,12 @@ def assumed(engine: OwnedEngine) -> tuple[Assumed, ...]:
         (
             ignition.vacuum_deg is None and ignition.hoses != 0,
             "ignition.vacuum_deg",
-            f"a vacuum unit of {USUAL_UNIT[2]:g} crank degrees, from {USUAL_UNIT[0]:g} to {USUAL_UNIT[1]:g} inHg",
+            f"a vacuum unit of {USUAL_UNIT[2]:g} crank degrees, from {USUAL_UNIT[0]:g} to {USUAL_UNIT[1]:g} inHg "
+            f"({USUAL_UNIT[0] * KPA_PER_INHG:.0f} to {USUAL_UNIT[1] * KPA_PER_INHG:.0f} kPa)",
             SOME,
         ),
         (build.transmission is None, "build.transmission", "a gear lever", LITTLE),
-        (place.air_c is None and engine.readings.air_c is None, "place.air_c", "air of 20 °C", LITTLE),
+        (place.air_c is None and engine.readings.air_c is None, "place.air_c", "air of 20 °C (68 °F)", LITTLE),
         (ignition.trigger is None, "ignition.trigger", "breaker points", LITTLE),
     )
     order = (MUCH, SOME, LITTLE)

@@ -17,9 +17,9 @@ from .healthy_draws import HealthyDraws, healthy_draws
 from .nominal import compression_ratio, day_of, without_readings
 
 SWEEP_AT_LEAST = 4  # halts of a sweep from which it narrows anything
-SWEEP_COMMON_INHG = 1.0  # standard deviation of all vacuums of a sweep together (gauge, idle screw); a guess
+SWEEP_COMMON_INHG = 0.5  # standard deviation of all vacuums of a sweep together (gauge, idle screw); a guess
 SWEEP_INHG = 0.2  # standard deviation of each vacuum of a sweep by itself; a guess
-SWEEP_COMMON_RPM = 80.0  # standard deviation of all speeds of a sweep together (tachometer, idle screw); a guess
+SWEEP_COMMON_RPM = 30.0  # standard deviation of all speeds of a sweep together (tachometer, idle screw); a guess
 SWEEP_RPM = 10.0  # standard deviation of each speed of a sweep by itself; a guess
 
 

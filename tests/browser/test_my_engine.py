@@ -68,6 +68,27 @@ def test_what_is_typed_is_kept_without_a_press(at_home):
     expect(page.locator(".ow-saved")).to_contain_text("not in the engine's file yet")
 
 
+def test_a_sweep_is_entered_in_either_unit(at_home):
+    """The unit of the column is chosen beside its heading; what is wrong in a row is said at that row, in that unit."""
+    pages, page = at_home
+    page.goto(f"{pages.origin}/my-engine")
+    page.get_by_label("Describe another engine").fill("Swept in kPa")
+    page.keyboard.press("Enter")
+    page.locator("summary", has_text="Your own sweep").click()
+    page.get_by_label("Unit of vacuum", exact=True).select_option("kPa")
+    for row, (light, vacuum) in enumerate((("6", "57,6"), ("10", "600")), start=1):
+        page.get_by_label(f"Halts of the sweep, row {row}, light").fill(light)
+        page.get_by_label(f"Halts of the sweep, row {row}, vacuum").fill(vacuum)
+    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#wrong")).to_contain_text("Halts of the sweep, row 2: 600 kPa is 177.2 inHg.")
+    expect(page.locator("[id='readings.sweep.1.vacuum_inhg--fault']")).to_contain_text("at most 28")
+    page.get_by_label("Halts of the sweep, row 2, vacuum").fill("60")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator(".ow-saved")).to_contain_text("Kept in")
+    kept = (pages.folder / FOLDER / "swept_in_kpa.toml").read_text(encoding="utf-8")
+    assert "vacuum_inhg = 17.00927" in kept and "kpa" not in kept.lower().split("[readings]")[1]
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_and_nothing_is_cut_off(at_home, scheme):
     """List, form, sheet and answer, in the light and in the dark; on a phone nothing scrolls sideways."""
@@ -93,6 +114,9 @@ def test_what_to_expect_is_worked_out_and_shown(at_home):
     for title in ("A figure to start it with", "Does this distributor suit this engine?", "What not to do"):
         expect(page.get_by_role("heading", name=title)).to_be_visible()
     assert violations(page) == []
+    for address in ("expect", "start", "suits", "compare"):
+        page.locator(f".ow-groups a[href='#{address}']").click()
+        expect(page.locator(f"#{address}")).to_be_in_viewport()
 
 
 def test_the_sheet_prints_on_two_pages_of_either_size(at_home):
@@ -130,6 +154,10 @@ def test_a_stand_in_is_practised_at(at_home):
     page.goto(f"{pages.origin}/my-engine/hoist_in_the_yard/practise")
     bench = page.locator(".engine-bench")
     expect(bench).to_contain_text("Hoist in the yard", timeout=WITHIN_MS)
+    page.set_viewport_size({"width": 390, "height": 800})
+    for box in page.locator(".sh-field select").all():
+        assert box.bounding_box()["x"] + box.bounding_box()["width"] < 390 - 16, box
+    page.set_viewport_size(SCREEN)
     bench.locator("[data-control=starter]").click()
     expect(bench.locator(".eb-state")).to_have_text("Running", timeout=WITHIN_MS)
     assert not list((pages.folder / FOLDER).rglob("evidence.jsonl"))

@@ -78,10 +78,20 @@ def test_a_reading_lies_where_it_lies():
     assert idle.read == 16.5 and idle.place == "below it"
 
 
+def test_bands_and_what_was_read_are_shown_in_the_chosen_units():
+    """Vacuum in kPa for who chose the metric system, degrees as they are; in words as in the picture."""
+    (idle, *others) = shown_bands(owned_from({"readings": {"idle_inhg": 18.0}}), worked_example(), metric=True)
+    assert idle.words == "Vacuum at idle: 57.9 to 64.3 kPa; read: 61.0, within it"
+    assert [band.words for band in others] == [
+        "Where the method will end: 6 to 15 ° BTDC",
+        "Total at 3,000 rpm, hose off: 27 to 34 ° BTDC",
+    ]
+
+
 def test_a_sheet_takes_the_bands_that_it_may_print():
     """The idle's with its sentence; a total that reaches above 36 is not printed."""
     found = to_compare(HOIST, worked_example())
-    assert "17.1 to 19.0 inHg (58 to 64 kPa)" in found.idle_vacuum and "never a setting" in found.idle_vacuum
+    assert "17.1 to 19.0 inHg" in found.idle_vacuum and "never a setting" in found.idle_vacuum
     assert "27 to 34" in found.total and "static 6 to 8" in found.start[0]
     assert to_compare(HOIST, worked_example(total_high=37.0)).total == ""
     assert to_compare(HOIST, None) == ToCompare()

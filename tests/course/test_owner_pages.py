@@ -80,6 +80,6 @@ def test_counts_and_names_are_those_of_the_form():
     """Units are not counted; a cell of a table has its table's name; every address is the server's own."""
     shown = {"build.bore_mm": "80", "build.bore_mm@unit": "mm", "build.stroke_mm": "", "readings.sweep.0.rpm": "600"}
     assert [owner_pages._filled(group, shown) for group in (fields.BUILD, fields.SWEEP, fields.PLACE)] == [1, 1, 0]
-    assert owner_pages._name_of("readings.sweep.0.rpm") == "Halts of the sweep"
+    assert owner_pages._name_of("readings.sweep.0.rpm") == "Halts of the sweep, row 1"
     assert owner_pages._name_of("") == "The file"
     assert all(address.startswith("/base/my-engine") for address, *_rest in owner_handlers("/base/", {}))

@@ -16,7 +16,14 @@ from engine_sim.owned.observe import observed
 from engine_sim.owned.own_sweep import at_timing
 from engine_sim.owned.tables import TABLES
 from engine_sim.owned.unknowns import drawn
+from engine_sim.physics.atmosphere import air_share
+from engine_sim.physics.units import metres_from_feet
 
+GAUGE_INHG = 0.4  # standard deviation of an owner's gauge: these errors are guesses, as those of `likelihood`
+TACHOMETER_RPM = 22.0  # of the tachometer
+MARK_DEG = 1.0  # of the mark under the light
+EYE_INHG, EYE_RPM, EYE_DEG = 0.25, 8.0, 0.8  # of each reading of the three
+TRIM_RPM = 15.0  # of the idle that is brought back at the peak
 LITRES = {4: (1.2, 2.4), 6: (2.6, 4.9), 8: (4.3, 6.6)}
 
 
@@ -28,18 +35,19 @@ def described(rng: np.random.Generator) -> OwnedEngine:
         "displacement_l": round(rng.uniform(*LITRES[cylinders]), 2),
         "cam": "as built",
     }
-    if rng.random() < 0.8:
-        build |= {"compression_by": "gauge", "cranking_kpa": round(rng.uniform(900, 1150))}
+    place = {"altitude_ft": round(rng.uniform(0, 8000)), "air_c": round(rng.uniform(5, 30))}
+    if rng.random() < 0.8:  # a cranked cylinder squeezes the air that there is
+        share = float(air_share(metres_from_feet(place["altitude_ft"])))
+        build |= {"compression_by": "gauge", "cranking_kpa": round(share * rng.uniform(900, 1150))}
     curve = {"curve_by": "paper", "curve_in": "crank", "centrifugal_deg": 22.0, "centrifugal_start_rpm": 900.0}
     curve |= {"centrifugal_full_rpm": 2600.0, "hoses": 1, "source": "manifold", "vacuum_deg": 14.0}
     label = {"base_deg": round(rng.uniform(5, 11)), "idle_rpm": 25 * round(rng.uniform(28, 35))}
-    place = {"altitude_ft": round(rng.uniform(0, 8000)), "air_c": round(rng.uniform(5, 30))}
     return owned_from({"build": build, "ignition": curve, "label": label, "place": place})
 
 
 def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], dict]:
-    """What one hidden engine of a description shows: idle vacuum as kept, end of the method, total set by its label,
-    octane need; and what its owner can read on it."""
+    """What one hidden engine of a description shows: idle vacuum as kept, end of the method, rise of the light to 3,000
+    rpm, octane need; and what its owner can read on it."""
     for again in range(10):  # one in a hundred does not keep running as its owner has it set, and is no healthy engine
         one = drawn(said, seed + 100_000 * again)
         engine = Engine(one.card)
@@ -47,10 +55,9 @@ def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], dict]:
         if "light_3000_off_deg" in numbers:
             break
     method = method_of(engine, one.conditions)
-    base = said.label.base_deg
-    total = numbers["light_3000_off_deg"] - numbers["light_idle_off_deg"] + base
+    rise = numbers["light_3000_off_deg"] - numbers["light_idle_off_deg"]
     octane = octane_needed(engine, method["end_deg"], one.conditions)
-    found = {"idle": numbers["idle_inhg"], "end": method["end_deg"], "total": total, "octane": octane}
+    found = {"idle": numbers["idle_inhg"], "end": method["end_deg"], "rise": rise, "octane": octane}
     read = {"light_idle_off_deg": numbers["light_idle_off_deg"], "idle_rpm": numbers["idle_rpm"]}
     read["held_2500_inhg"] = numbers["held_2500_inhg"]
     return found, {"method": method, "read": read}
@@ -58,23 +65,25 @@ def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], dict]:
 
 def looked_at(said: OwnedEngine, hidden: dict, rng: np.random.Generator) -> OwnedEngine:
     """The description with what its owner reads on the hidden engine, with an owner's errors: base, speed and the
-    vacuum held at 2,500 rpm, and a sweep of six halts."""
-    halts = []
-    gauge, method = 0.4 * rng.normal(), hidden["method"]
+    vacuum held at 2,500 rpm, and a sweep of six halts. `hidden` keeps what the mark shows too much."""
+    halts, method = [], hidden["method"]
+    gauge, mark = GAUGE_INHG * rng.normal(), MARK_DEG * rng.normal()
+    tachometer, trim = TACHOMETER_RPM * rng.normal(), TRIM_RPM * rng.normal()
     curve, speeds = (np.array(method[name], float) for name in ("inhg_curve", "rpm_curve"))
     for light in np.linspace(method["end_deg"] - 6.0, method["peak_deg"] + 2.0, 6):
         vacuum, rpm = at_timing(curve, light), at_timing(speeds, light)
         if np.isfinite(vacuum):
             halt = {
-                "light_deg": round(light + 0.8 * rng.normal()),
-                "vacuum_inhg": round(vacuum + gauge + 0.1 * rng.normal(), 1),
+                "light_deg": round(light + mark + EYE_DEG * rng.normal()),
+                "vacuum_inhg": round(vacuum + gauge + EYE_INHG * rng.normal(), 1),
             }
-            halts.append(halt | {"rpm": 5.0 * round((rpm + 8.0 * rng.normal()) / 5.0)})
+            halts.append(halt | {"rpm": 5.0 * round((rpm + tachometer + trim + EYE_RPM * rng.normal()) / 5.0)})
     read = {
-        "light_idle_off_deg": round(hidden["read"]["light_idle_off_deg"] + 1.3 * rng.normal()),
-        "idle_rpm": 10.0 * round((hidden["read"]["idle_rpm"] + 23.0 * rng.normal()) / 10.0),
-        "held_2500_inhg": round(hidden["read"]["held_2500_inhg"] + gauge + 0.25 * rng.normal(), 1),
+        "light_idle_off_deg": round(hidden["read"]["light_idle_off_deg"] + mark + EYE_DEG * rng.normal()),
+        "idle_rpm": 10.0 * round((hidden["read"]["idle_rpm"] + tachometer + EYE_RPM * rng.normal()) / 10.0),
+        "held_2500_inhg": round(hidden["read"]["held_2500_inhg"] + gauge + EYE_INHG * rng.normal(), 1),
     }
+    hidden["mark"] = mark
     return owned_from(said.model_dump(exclude_defaults=True) | {"readings": {"sweep": halts, **read}})
 
 
@@ -88,9 +97,12 @@ def coverage(count: int, seed: int) -> tuple[dict[str, list[bool]], dict[str, li
         found, hidden = truths(said, seed + number)
         found["idle_beside_held"] = found["idle"]
         for when, engine in (("", said), (", looked at", looked_at(said, hidden, rng))):
+            found["total"] = found["rise"] + expect.base_deg(engine)
             for band in expected(engine).bands:
                 if band.id in found:
-                    held.setdefault(band.id + when, []).append(bool(band.low <= found[band.id] <= band.high))
+                    shown = hidden["mark"] if band.id == "end" and when else 0.0  # the end by the same mark
+                    inside = band.low <= found[band.id] + shown <= band.high
+                    held.setdefault(band.id + when, []).append(bool(inside))
                     width.setdefault(band.id + when, []).append(band.high - band.low)
     return held, width
 

@@ -391,9 +391,11 @@ def _filled(group: fields.Group, shown: Mapping[str, str]) -> int:
 def _name_of(box: str) -> str:
     """What a box is called where its sentence stands above the form."""
     known = fields.labels()
-    while box and box not in known:
-        box = box.rpartition(".")[0]
-    return known.get(box, "The file")
+    name, row = box, ""
+    while name and name not in known:
+        name, _, last = name.rpartition(".")
+        row = f", row {int(last) + 1}" if last.isdecimal() else row
+    return known.get(name, "The file") + row
 
 
 def owner_handlers(base: str, ours: dict[str, Any]) -> list[tuple]:
