@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from engine_sim.physics.arrays import Numbers
 from engine_sim.physics.atmosphere import air_share
 from engine_sim.physics.units import metres_from_feet
 from engine_sim.sources import published
@@ -36,13 +37,15 @@ def at_sea_level_inhg(vacuum_inhg: float, altitude_ft: float) -> float:
     return vacuum_inhg / float(air_share(metres_from_feet(altitude_ft)))
 
 
-def at_altitude_inhg(sea_level_inhg: float, altitude_ft: float) -> float:
-    """What a gauge that would show so much at sea level shows at an altitude."""
-    return sea_level_inhg * float(air_share(metres_from_feet(altitude_ft)))
+def at_altitude_inhg(sea_level_inhg: float, altitude_ft: Numbers) -> Numbers:
+    """What a gauge that would show so much at sea level shows at an altitude, or at several."""
+    return sea_level_inhg * air_share(metres_from_feet(altitude_ft))
 
 
-def healthy_vacuum_inhg(altitude_ft: float) -> tuple[float, float]:
-    """Band of a healthy warm idle at an altitude [inHg]. Keys: idle_vacuum_healthy, us_standard_atmosphere_1976.
+def healthy_vacuum_inhg(altitude_ft: Numbers) -> tuple[Numbers, Numbers]:
+    """Band of a healthy warm idle at an altitude, or at several [inHg].
+
+    Keys: idle_vacuum_healthy, us_standard_atmosphere_1976.
 
     >>> from engine_sim.diagnosis.needle import healthy_vacuum_inhg
     >>> [tuple(round(end, 1) for end in healthy_vacuum_inhg(altitude_ft)) for altitude_ft in (0.0, 5000.0, 8000.0)]

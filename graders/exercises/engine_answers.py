@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine_sim import SEA_LEVEL_DAY, EngineCard, antiknock_index, standard_pressure_pa
-from engine_sim.physics.atmosphere import SEA_LEVEL_K, standard_temperature_k
-from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT
+from engine_sim.physics.atmosphere import SEA_LEVEL_K, air_share, standard_temperature_k
+from engine_sim.physics.units import KPA_PER_INHG, metres_from_feet
 from graders.bench.engine_cache import engine_for
 from graders.bench.full_throttle import lost_share, pull_of, pull_over_lead
 
@@ -113,18 +113,17 @@ def curve_judge(
     return known
 
 
-@answer(needs=("altitude_ft",), gives=("pressure_inhg", "pressure_kpa", "vacuum_change_inhg", "vacuum_change_kpa"))
+@answer(needs=("altitude_ft",), gives=("pressure_inhg", "pressure_kpa", "air_share"))
 def standard_atmosphere(_card: EngineCard | None, given: Mapping[str, float]) -> dict[str, float]:
-    """Air pressure at `altitude_ft`, and by how much it is below sea level's: what a vacuum gauge loses on an engine
-    whose manifold pressure is the same. Raises OutsideValidity below -500 m or above 11,000 m.
+    """Air pressure at `altitude_ft`, and its share of sea level's: a gauge on an engine in the same health shows the
+    same share of what it shows at sea level. Raises OutsideValidity below -500 m or above 11,000 m.
     Source: us_standard_atmosphere_1976."""
-    here_kpa = float(standard_pressure_pa(given["altitude_ft"] * METRES_PER_FOOT)) / 1e3
-    change_kpa = float(standard_pressure_pa(0.0)) / 1e3 - here_kpa
+    altitude_m = metres_from_feet(given["altitude_ft"])
+    here_kpa = float(standard_pressure_pa(altitude_m)) / 1e3
     return {
         "pressure_inhg": here_kpa / KPA_PER_INHG,
         "pressure_kpa": here_kpa,
-        "vacuum_change_inhg": change_kpa / KPA_PER_INHG,
-        "vacuum_change_kpa": change_kpa,
+        "air_share": float(air_share(altitude_m)),
     }
 
 
@@ -236,7 +235,7 @@ def ambient_up_there_c(altitude_ft: float) -> float:
     """Temperature of the air [°C] at an altitude on a day of 20 °C at sea level.
 
     Source: us_standard_atmosphere_1976."""
-    lapse_k = SEA_LEVEL_K - float(standard_temperature_k(altitude_ft * METRES_PER_FOOT))
+    lapse_k = SEA_LEVEL_K - float(standard_temperature_k(metres_from_feet(altitude_ft)))
     return SEA_LEVEL_DAY.ambient_c - lapse_k
 
 

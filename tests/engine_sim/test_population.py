@@ -18,8 +18,8 @@ from engine_sim import (
     learners_engine,
     load_card,
     peak_and_back_off,
-    published,
 )
+from engine_sim.diagnosis.needle import healthy_vacuum_inhg
 from engine_sim.model.population import Draw, _population
 from engine_sim.workshop.road_check import pulls_rpm
 from tests.scripted_learner import ENGINES, SAFE
@@ -62,9 +62,8 @@ def shortcomings(kind: str, learner: str) -> list[str]:
     if not 500.0 < float(idle.speed_rpm) < 1000.0:
         wrong.append(f"idles as found at {float(idle.speed_rpm):.0f} rpm")
     method = method_on(kind, learner)
-    healthy, thinner = published("idle_vacuum_healthy"), published("vacuum_per_1000_ft")
-    thousands = home.altitude_ft / 1000.0
-    if not healthy.low - thousands * thinner.high <= method.peak_vacuum_inhg <= healthy.high - thousands * thinner.low:
+    low_inhg, high_inhg = healthy_vacuum_inhg(home.altitude_ft)
+    if not low_inhg <= method.peak_vacuum_inhg <= high_inhg:
         wrong.append(f"peak vacuum {method.peak_vacuum_inhg:.1f} inHg")
     if not PEAK_DEG[0] <= method.peak_timing_deg <= PEAK_DEG[1]:
         wrong.append(f"peak at {method.peak_timing_deg:.0f} degrees")

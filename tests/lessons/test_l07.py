@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from course import ENGINES
-from engine_sim import Conditions, Engine, learners_engine, load_card, published
+from engine_sim import Conditions, learners_engine, load_card, published
 from graders.bench.full_throttle import earliest_silent_deg
 from graders.exercises.engine_answers import ANSWERS
 from graders.model_answers.l07 import at_home, at_the_harbour
@@ -80,26 +80,6 @@ def test_weather_moves_the_limit_as_the_lesson_tells(engine):
     assert earliest_silent_deg(card, Conditions(3000.0, 25.0, **fuel)) > plain
     assert earliest_silent_deg(card, Conditions(ambient_c=25.0, humidity_percent=90.0, **fuel)) > plain
     assert earliest_silent_deg(card, Conditions(ambient_c=38.0, **fuel)) < plain
-
-
-@pytest.mark.parametrize("engine", ["delivery_truck_six", "farm_runabout_four"])
-def test_the_gauge_falls_with_altitude_as_the_workshop_reckons(engine):
-    """From the sea to 5,000 ft at one idle speed an engine that is jetted for the sea loses about an inch for each
-    thousand feet (key vacuum_per_1000_ft, common practice)."""
-    card = load_card(ENGINES / f"{engine}.toml")
-    wanted_rpm, base = card.setting.idle_rpm, card.setting.label_base_timing_deg
-    vacuum = [_vacuum_at(Engine(card), wanted_rpm, base, altitude) for altitude in (0.0, 5000.0)]
-    assert published("vacuum_per_1000_ft").agrees((vacuum[0] - vacuum[1]) / 5.0)
-
-
-def _vacuum_at(engine: Engine, wanted_rpm: float, base_deg: float, altitude_ft: float) -> float:
-    """Idle vacuum [inHg] with the screw turned until the speed is as wanted, by halving."""
-    low, high = 0.5, 6.0
-    for _ in range(20):
-        middle = (low + high) / 2.0
-        speed = float(engine.idle(base_deg, middle, altitude_ft).speed_rpm)
-        low, high = (low, middle) if speed > wanted_rpm else (middle, high)
-    return float(engine.idle(base_deg, low, altitude_ft).manifold_vacuum_inhg)
 
 
 @pytest.mark.parametrize(

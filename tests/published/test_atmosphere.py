@@ -8,6 +8,7 @@ from engine_sim.physics import atmosphere, units
 from tests.published.checks import Check
 
 ALTITUDES_FT = (0, 1000, 3000, 5000, 7000, 10000)
+SHARES_FT = (1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 10000)
 
 
 def geometric_m(geopotential_ft: float) -> float:
@@ -40,6 +41,10 @@ CHECKS = [
             f"atmosphere_temperature_{feet}_ft", lambda feet=feet: atmosphere.standard_temperature_k(geometric_m(feet))
         )
         for feet in ALTITUDES_FT
+    ),
+    *(
+        Check(f"air_share_{feet}_ft", lambda feet=feet: 100.0 * atmosphere.air_share(geometric_m(feet)))
+        for feet in SHARES_FT
     ),
     Check("inch_of_mercury", lambda: units.pa_from_inhg(1.0) / 1e3),
 ]

@@ -14,10 +14,10 @@ from engine_sim import (
     Session,
     fault_named,
     published,
-    standard_pressure_pa,
     usual_screw,
 )
-from engine_sim.physics.units import PA_PER_INHG, metres_from_feet
+from engine_sim.diagnosis.needle import healthy_vacuum_inhg
+from engine_sim.physics.units import metres_from_feet
 from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
@@ -28,6 +28,9 @@ LOOKED_S = 8.0
 EVERY_S = 0.02
 SETTLED_AFTER_S = 25.0
 HELD_RPM = 2500.0
+HIGHEST_FT = 10_000.0
+RULE_HOLDS_TO_FT = 3000.0  # the first few thousand feet, to which the manual gives it
+TOLD_FT = (0.0, 2000.0, 5000.0, 8000.0, 10_000.0)
 
 
 @dataclass(frozen=True)
@@ -111,43 +114,53 @@ def _needle_words(needle: Needle, shown: np.ndarray) -> str:
 
 @lesson_picture("What a healthy gauge shows, over altitude")
 def vacuum_over_altitude() -> Drawn:
-    """The band of a healthy idle at sea level, carried up by what the standard atmosphere loses."""
-    feet = np.arange(0.0, 10001.0, 500.0)
-    lost = (standard_pressure_pa(0.0) - standard_pressure_pa(metres_from_feet(feet))) / PA_PER_INHG
-    healthy = published("idle_vacuum_healthy")
-    low, high = healthy.low, healthy.high
+    """The band of a healthy idle over altitude, by the share of the air that is left, and the rule of thumb."""
+    feet = np.arange(0.0, HIGHEST_FT + 1.0, 500.0)
+    low, high = healthy_vacuum_inhg(feet)
+    middle = (low[0] + high[0]) / 2.0
+    by_thumb = middle - published("vacuum_per_1000_ft").value * feet / 1000.0
+    rough = feet <= RULE_HOLDS_TO_FT
     figure, axis = new_sheet(3.6)
     axis.fill_between(
         feet,
-        low - lost,
-        high - lost,
+        low,
+        high,
         color=LIGHT["vacuum-soft"],
         edgecolor=LIGHT["vacuum"],
-        label="a healthy engine, steady",
+        label="a healthy engine, steady: the share of the air that is left",
     )
     axis.plot(
-        feet,
-        low - feet / 1000.0,
+        feet[rough],
+        by_thumb[rough],
         color=LIGHT["speed"],
-        linestyle="--",
-        label="lower edge by the rule: 1 inHg for 1,000 ft",
+        linewidth=2,
+        label="rule of thumb, from the middle: an inch for each 1,000 ft",
     )
-    axis.set(xlabel="altitude, ft", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, 10000))
+    axis.plot(
+        feet[feet >= RULE_HOLDS_TO_FT],
+        by_thumb[feet >= RULE_HOLDS_TO_FT],
+        color=LIGHT["speed"],
+        linestyle=":",
+        linewidth=2,
+        label="the same higher up, where it takes off too much",
+    )
+    axis.set(xlabel="altitude, ft", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, HIGHEST_FT))
     add_kpa_axis(axis)
     axis.legend(loc="lower left")
     rows = [
-        f"At {height:,.0f} ft ({metres_from_feet(height):,.0f} m): {vacuum_in_words(low - less)} to "
-        f"{vacuum_in_words(high - less)}."
-        for height, less in zip(feet, lost, strict=True)
-        if height in (0, 2000, 5000, 7000, 10000)
+        f"At {height:,.0f} ft ({metres_from_feet(height):,.0f} m): {vacuum_in_words(at_low)} to "
+        f"{vacuum_in_words(at_high)}; the rule of thumb leads from {middle:.0f} to {thumb:.0f} inHg."
+        for height, at_low, at_high, thumb in zip(feet, low, high, by_thumb, strict=True)
+        if height in TOLD_FT
     ]
     return Drawn(
         figure,
         "\n\n".join(
             [
-                "The band in which the needle of a healthy engine stands at idle, against altitude. It falls "
-                "steadily; the workshop's rule of 1 inHg for each 1,000 ft, a dashed line, follows its lower edge "
-                "closely.",
+                "The band in which the needle of a healthy engine stands at idle, against altitude: the share of the "
+                "air that is left, of what it shows at sea level. A line shows the rule of thumb, an inch of mercury "
+                f"for each 1,000 ft: it keeps to the band as far as {RULE_HOLDS_TO_FT:,.0f} ft, and leaves it below "
+                "soon after 5,000 ft.",
                 *rows,
             ]
         ),

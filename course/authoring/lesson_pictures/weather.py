@@ -1,4 +1,4 @@
-"""Pictures about the place and the day: what altitude does to the gauge, and what moves an engine's octane."""
+"""Pictures about the place and the day: what moves an engine's octane."""
 
 from __future__ import annotations
 
@@ -6,18 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine_sim import Engine, EngineCard, published, standard_pressure_pa
-from engine_sim.physics.units import METRES_PER_FOOT, PA_PER_INHG
+from engine_sim import Engine, EngineCard, published
 from graders.exercises.engine_answers import ambient_up_there_c
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import add_kpa_axis, new_figure, new_sheet, vacuum_in_words
+from .sheet import new_figure
 from .spark import engine_named
 
 HAULER = "hill_hauler_eight"
-ALTITUDE_FT = np.arange(0.0, 10_001.0, 500.0)
-TOLD_FT = (0.0, 5000.0, 8000.0)
 HARDEST_RPM = 1100.0
 BASE_DEG = 8.0
 USUAL_C = 20.0
@@ -25,51 +22,6 @@ CLIMB_FT = np.arange(0.0, 10_001.0, 2000.0)  # few points: each day needs its ow
 AIR_C = np.arange(-10.0, 41.0, 10.0)
 LEADS_DEG = np.arange(0.0, 17.0, 1.0)
 RATIOS = (7.0, 7.5, 8.0, 8.5, 9.0)
-
-
-@lesson_picture("A healthy engine's gauge, from the sea up")
-def vacuum_and_altitude() -> Drawn:
-    """The band of a healthy idle less what the standard atmosphere takes away, and the hauler's own idle."""
-    low, high = published("idle_vacuum_healthy").low, published("idle_vacuum_healthy").high
-    lost = (standard_pressure_pa(0.0) - standard_pressure_pa(ALTITUDE_FT * METRES_PER_FOOT)) / PA_PER_INHG
-    figure, axis = new_sheet()
-    axis.fill_between(ALTITUDE_FT, low - lost, high - lost, color=LIGHT["vacuum-soft"], linewidth=0)
-    for edge, name in ((low, "lower"), (high, "upper")):
-        axis.plot(
-            ALTITUDE_FT,
-            edge - lost,
-            color=LIGHT["vacuum"],
-            linewidth=2,
-            label="healthy at idle, by the standard atmosphere" if name == "lower" else None,
-        )
-    axis.plot(
-        ALTITUDE_FT,
-        high - ALTITUDE_FT / 1000.0,
-        "--",
-        color=LIGHT["speed"],
-        linewidth=2,
-        label="the workshop's rule, from the upper edge: one inch for each thousand feet",
-    )
-    axis.set(xlabel="altitude, feet", ylabel="vacuum at idle, inHg", ylim=(0, 24), xlim=(0, ALTITUDE_FT[-1]))
-    add_kpa_axis(axis)
-    axis.legend(loc="lower left")
-    told = [
-        f"At {altitude:,.0f} feet ({altitude * METRES_PER_FOOT:,.0f} m): from "
-        f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, low - lost)))} to "
-        f"{vacuum_in_words(float(np.interp(altitude, ALTITUDE_FT, high - lost)))}."
-        for altitude in TOLD_FT
-    ]
-    return Drawn(
-        figure,
-        "\n\n".join(
-            [
-                "What a healthy engine shows at idle, as a band that falls from left to right with altitude.",
-                *told,
-                "The workshop's rule of one inch of mercury for each thousand feet keeps close to it, and takes off a "
-                "little too much high up.",
-            ]
-        ),
-    )
 
 
 @dataclass(frozen=True)
