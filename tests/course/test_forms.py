@@ -142,7 +142,7 @@ def test_a_written_answer_too_long_is_said_and_not_recorded(recorder):
     assert str(LONGEST_ANSWER) in form.said["sentence"]
 
 
-LETTER = load_rubric("l09_answer_the_letter").exercises["l09_answer"]
+LETTER = load_rubric("l09_answer_the_letter").exercises["l09_answer"].filled({"letter": "letter C, from Tirza"})
 HALVES = {one.id: one.points / 2 for one in LETTER.marking}
 
 
@@ -159,6 +159,7 @@ def test_somebody_alone_marks_their_own_answer(recorder):
     assert not form.marking and not kept and "Save your text first" in form.said["sentence"]
     send(form, {"answer": {"value": "Dear Tirza, a passenger reads the gauge."}})
     assert [one["id"] for one in form.marking] == [one.id for one in LETTER.marking] and len(form.samples) == 3
+    assert {one["to"] for one in form.samples} == {"letter C, from Tirza"}
     send(form, {"own_marks": HALVES})
     assert [json.loads(value) for value in kept] == [HALVES] and form.own == HALVES
     assert "5 of 10 by your own marks, counted apart" in form.said["sentence"]

@@ -106,7 +106,7 @@ def test_all_that_helps_is_beside_the_answer(root):
     assert dict(answer.notes.about).keys() == {"danger", "what fits best"}
     assert answer.place.drawn[0].casefold() in answer.notes.given.casefold()
     assert "Ten points" in answer.notes.guide and "The writer would not know" not in answer.notes.guide
-    assert [one["to"] for one in answer.notes.samples] == ["letter D, from Anselm"] * 3
+    assert [one["to"] for one in answer.notes.samples] == [answer.place.drawn[0]] * 3
     assert "<script" not in answer.text and "marked-for" not in answer.text and "come out" in answer.text
     assert answer.words == len(SCRIPT.split())
 

@@ -171,16 +171,6 @@ def test_the_instructor_is_told_which_letter():
     assert letter_of("bela", "autumn") in said
 
 
-def test_the_samples_are_written_once():
-    """A strong, a middling and an unsafe one are in the rubric, with their marks; the guide copies none of them."""
-    guide = re.sub(r"\s+", " ", (ENGINES.parent / "instructors.md").read_text(encoding="utf-8").replace("\n>", " "))
-    samples = load_rubric(LESSON).exercises[ANSWER].samples
-    assert [sum(sample.marks.values()) for sample in samples] == [10, 6, 2]
-    for sample in samples:
-        sentences = [one for one in re.split(r"(?<=[.:?])\s+", sample.text) if len(one) > 40]
-        assert sentences and not [one for one in sentences if re.sub(r"\s+", " ", one) in guide]
-
-
 @pytest.mark.parametrize(("class_id", "shown"), [("", True), ("autumn", False)])
 def test_somebody_alone_sees_by_what_the_letter_is_marked(tmp_path, monkeypatch, class_id, shown):
     """Marks of one's own are kept in the record, earn nothing, and are counted apart; in a class there are none."""
@@ -193,6 +183,7 @@ def test_somebody_alone_sees_by_what_the_letter_is_marked(tmp_path, monkeypatch,
     form = written(ANSWER)
     form.submit("Dear Tirza, first of all: a passenger reads the gauge.")
     assert bool(form.marking) == bool(form.samples) == shown
+    assert {one["to"] for one in form.samples} == ({letter_of("anna")} if shown else set())
     marks = {one.id: one.points for one in marking()}
     form.mark(marks)
     far = progress_in(folder)

@@ -118,7 +118,7 @@ function markedAlone(model) {
         element(
           "p",
           {},
-          `The samples below answer ${answered}, which need not be yours. So they give you no sentence to take over: see what each level looks like, how the danger is stopped, what is asked for, and in what order the steps come. Then look for the same in your own text.`,
+          `The samples below answer ${answered}, each with its marks and why. Look how a danger is stopped, what is asked for, and in what order the steps come. Then look for the same in your own text; there are other good answers.`,
         ),
       ]
     : [];

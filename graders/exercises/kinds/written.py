@@ -53,7 +53,7 @@ class MarkedSample:
 class WrittenExercise(VariedExercise):
     """`marking` are the things that a person marks for; without any, the answer is marked as a whole. `unsafe` is what
     an answer that could hurt somebody still earns. `samples` are shown, with the marking, to somebody who learns alone,
-    once their own answer is saved."""
+    once their own answer is saved, and to the person who marks: those to what was drawn, where there are some."""
 
     kind: Literal["written"]
     marking: tuple[MarkedFor, ...] = ()
@@ -203,11 +203,14 @@ class WrittenExercise(VariedExercise):
         return self.marking
 
     def filled(self, numbers: Mapping[str, Drawn]) -> Self:
-        """Question and levels with what was drawn for the learner."""
+        """Question and levels with what was drawn for the learner, and the samples to that; all of them where there are
+        none."""
+        to_it = tuple(sample for sample in self.samples if sample.to in numbers.values())
         return replace(
             self,
             question=filled_text(self.question, numbers, "question"),
             marking=tuple(_filled_levels(one, numbers) for one in self.marking),
+            samples=to_it or self.samples,
         )
 
 
