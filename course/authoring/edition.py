@@ -27,6 +27,13 @@ def minutes_by_lesson(outline: Path = OUTLINE) -> dict[str, int]:
     return {lesson["id"]: lesson["minutes"] for lesson in content["lessons"]}
 
 
+@functools.cache
+def optional_lessons(outline: Path = OUTLINE) -> dict[str, str]:
+    """Lessons that somebody with one vehicle of their own may leave out, and when."""
+    content = tomllib.loads(outline.read_text(encoding="utf-8"))
+    return {lesson["id"]: lesson["optional"] for lesson in content["lessons"] if "optional" in lesson}
+
+
 def in_order(names: Iterable[str]) -> list[str]:
     """Lessons in the order of the outline; behind them those that it does not have, by their names."""
     place = {name: number for number, name in enumerate(minutes_by_lesson())}

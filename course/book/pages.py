@@ -92,16 +92,22 @@ def _raw(html: str) -> str:
 def printed_picture(name: str) -> str:
     """A picture of the lessons as HTML, with the same in words."""
     picture = picture_named(name)
-    tag, _, drawing = picture.svg.partition(">")
-    tag = re.sub(r' (?:width|height)="[^"]*"', "", tag)
     words = "".join(f"<p>{escape(part)}</p>" for part in picture.drawn.words.split("\n\n"))
     label = escape(f"{picture.title}: the picture. What it shows stands below in words.")
     return (
         f'<figure class="picture" aria-labelledby="{name}-title">\n'
         f'<figcaption id="{name}-title">{escape(picture.title)}</figcaption>\n'
-        f'{tag} role="img" aria-label="{label}" focusable="false"><g aria-hidden="true">'
-        f"{drawing.rpartition('</svg>')[0]}</g></svg>\n"
+        f"{_printed_svg(picture.svg, 'picture-wide', label)}{_printed_svg(picture.narrow_svg, 'picture-narrow', label)}"
         f"<details><summary>The picture in words</summary>{words}</details>\n</figure>"
+    )
+
+
+def _printed_svg(svg: str, size: str, label: str) -> str:
+    tag, _, drawing = svg.partition(">")
+    tag = re.sub(r' (?:width|height)="[^"]*"', "", tag)
+    return (
+        f'{tag} class="{size}" role="img" aria-label="{label}" focusable="false"><g aria-hidden="true">'
+        f"{drawing.rpartition('</svg>')[0]}</g></svg>\n"
     )
 
 

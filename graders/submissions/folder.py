@@ -135,7 +135,7 @@ def _refusal(entry: os.DirEntry) -> str:
     if not stat.S_ISREG(status.st_mode):
         return f"{name} is not a plain file and was left alone."
     if not os.access(entry.path, os.R_OK):
-        return f"{name} may not be read by whoever runs this: give it the right to be read."
+        return f"{name} may not be read by the person who runs this: give it the right to be read."
     largest = {
         TIMESTAMP_NAME: LARGEST_TIMESTAMP_BYTES,
         SECRET_NAME: LARGEST_TIMESTAMP_BYTES,

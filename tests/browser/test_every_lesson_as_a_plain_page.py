@@ -20,6 +20,14 @@ from tests.browser.opened_lesson import (
     violations,
 )
 
+# The smallest letter of all pictures in sight [px], and how many of them are wider than their frame.
+PICTURES = """pictures => {
+    const letters = pictures.flatMap((svg) => [...svg.querySelectorAll('text')].map((one) =>
+        parseFloat(getComputedStyle(one).fontSize) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width));
+    const wide = pictures.filter((svg) => svg.parentElement.scrollWidth > svg.parentElement.clientWidth);
+    return [letters.length ? Math.min(...letters) : null, wide.length];
+}"""
+
 
 @pytest.fixture(scope="module")
 def pages(plain_server, learners_folder) -> PlainPages:
@@ -65,9 +73,11 @@ def test_nothing_is_cut_off(opened):
 
 
 def test_a_phone_scrolls_up_and_down_alone(opened):
-    """No table or form is wider than a phone."""
+    """No table, form or picture is wider than a phone, and the letters of pictures can be read there."""
     opened.page.set_viewport_size({"width": 390, "height": 844})
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= 390
+    letters, sideways = opened.page.locator(".course-picture svg:visible").evaluate_all(PICTURES)
+    assert (letters is None or letters >= 10.0) and sideways == 0
     opened.page.set_viewport_size(SCREEN)
 
 

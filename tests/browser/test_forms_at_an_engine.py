@@ -23,7 +23,7 @@ LESSON, LEARNER = "l96_inspections", "Robin Vale"
 RUBRIC = rubric_in(TRIAL / f"{LESSON}.toml")
 CELLS = {"l96_needle": "needle", "l96_fault": "diagnosis", "l96_card": "engine_card"}
 PRESSES_AT_MOST = 120
-PICTURES = os.environ.get("TIMING_COURSE_SHOW_IN")  # a folder, for whoever wants to look at the forms
+PICTURES = os.environ.get("TIMING_COURSE_SHOW_IN")  # a folder, for anybody who wants to look at the forms
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +103,7 @@ def count_cells(page) -> int:
 
 
 def picture(page, exercise: str, name: str) -> None:
-    """A picture of a form, for whoever asked for it."""
+    """A picture of a form, for anybody who asked for it."""
     if PICTURES:
         page.locator(form(exercise)).screenshot(path=f"{PICTURES}/{name}.png")
 

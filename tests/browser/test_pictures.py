@@ -1,6 +1,6 @@
 """Takes pictures: `python -m pytest -m pictures tests/browser`.
 
-The README's picture is always taken anew. With `TIMING_COURSE_PICTURES=FOLDER` every state of the lesson l04 is taken,
+The README's picture is taken each time. With `TIMING_COURSE_PICTURES=FOLDER` every state of the lesson l04 is taken,
 too, into that folder: light and dark, wide and 1024 pixels, notebook and plain page; and so is every lesson as a whole.
 They are for review and not kept.
 """

@@ -196,7 +196,7 @@ def test_a_held_speed_that_cannot_be_is_refused_in_words(page):
 
 @pytest.mark.parametrize("by", ["2", "0.5"])
 def test_parts_are_turned_both_ways_by_keyboard(page, by):
-    """The canister's screw goes by fine and coarse turns and stands where it was after the way back."""
+    """The vacuum unit's screw goes by fine and coarse turns and stands where it was after the way back."""
     slider = page.locator("input[data-control=canister_screw]")
     keyed(page, f"[data-control=canister_screw][data-by='{by}']")
     assert slider.get_attribute("aria-valuetext") == f"{by} turns stiffer than you found it"

@@ -98,7 +98,7 @@ def test_watching_writes_nothing_down(lesson):
 
 
 def test_an_engine_that_nobody_watches_stops_and_starts_again(lesson):
-    """Left alone the engine is switched off and says so; whoever comes back finds it running."""
+    """Left alone the engine is switched off and says so; the person who comes back finds it running."""
     form = widgets.needle(NEEDLE.id)
     send(form, heartbeat=1)
     form.leave()

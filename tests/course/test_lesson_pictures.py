@@ -8,13 +8,17 @@ import warnings
 import xml.etree.ElementTree as ElementTree
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 import course
 from course.authoring.lesson_pictures import LessonPicture, LessonPictureError, picture_named, pictures
 from course.authoring.lesson_pictures.registry import in_colours_of_the_page
+from course.authoring.lesson_pictures.sheet import NARROW_IN
 from course.widgets import picture
 from graders.palette import LIGHT
 
+TICK = re.compile(r"[\N{MINUS SIGN}\d.,]+")  # those beyond the ends of an axis are not drawn
 every_picture = pytest.mark.parametrize("name", sorted(pictures()))
 IN_A_CELL = re.compile(r'^picture\("(\w+)"\)$', re.MULTILINE)
 
@@ -31,7 +35,7 @@ def test_a_picture_is_drawn_without_a_warning(name):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         fresh = LessonPicture(name, found.title, found.draw)
-        assert text_of(fresh.svg)
+        assert text_of(fresh.svg) and text_of(fresh.narrow_svg)
     plain = [axis for axis in fresh.drawn.figure.axes if axis.axison]
     assert found.title and all(axis.get_xlabel() or axis.get_ylabel() or axis.get_title() for axis in plain)
 
@@ -47,14 +51,54 @@ def test_a_picture_is_told_in_words(name):
 @every_picture
 def test_a_picture_wears_the_colours_of_the_page(name):
     """No colour of the light page is left in it, and it changes nothing outside of itself."""
-    svg = picture_named(name).svg
-    assert not set(re.findall(r"#[0-9a-f]{6}", svg)) & set(LIGHT.values())
-    assert "var(--eb-ink)" in svg and "<style" not in svg
+    for svg in (picture_named(name).svg, picture_named(name).narrow_svg):
+        assert not set(re.findall(r"#[0-9a-f]{6}", svg)) & set(LIGHT.values())
+        assert "var(--eb-ink)" in svg and "<style" not in svg
+
+
+@every_picture
+def test_a_picture_for_a_phone_has_letters_that_can_be_read(name):
+    """It is narrow, nothing is lost of what the wide one says, no letter is smaller than ten points, and every text
+    lies on the sheet."""
+    found = picture_named(name)
+    wide, narrow = found.drawn.figure, found.drawn_narrow.figure
+    assert narrow.get_figwidth() == NARROW_IN < wide.get_figwidth()
+    sizes = [one.get_fontsize() for one in narrow.findobj(Text) if one.get_text().strip() and one.get_visible()]
+    assert min(sizes) >= 10.0
+    words = set(re.findall(r"[a-z]{4,}", " ".join(text_of(found.svg))))
+    assert words - set(re.findall(r"[a-z]{4,}", " ".join(text_of(found.narrow_svg)))) <= {"what"}
+    renderer, width, height = FigureCanvasAgg(narrow).get_renderer(), narrow.bbox.width, narrow.bbox.height
+    narrow.draw(renderer)
+    shown = [
+        one
+        for one in narrow.findobj(Text)
+        if one.get_text().strip() and one.get_visible() and not TICK.fullmatch(one.get_text())
+    ]
+    outside = [
+        one.get_text()
+        for one in shown
+        if not (
+            (box := one.get_window_extent(renderer)).x0 >= -2
+            and box.x1 <= width + 2
+            and box.y0 >= -2
+            and box.y1 <= height + 2
+        )
+    ]
+    assert outside == []
+
+
+def test_a_name_of_a_part_is_a_letter_on_a_phone():
+    """A drawing that fills the sheet has a key below it, with every name of the wide one."""
+    narrow = picture_named("coil_and_its_terminals").narrow_svg
+    said = " ".join(text_of(narrow))
+    assert "a  high tension: to the middle of the cap" in said and "g  coil" in said
+    assert {"a", "b", "g"} <= set(text_of(narrow))
 
 
 def test_pictures_on_one_page_do_not_share_ids():
     """Ids inside the drawings differ, so that one picture cannot be clipped by another's frame."""
-    ids = [re.findall(r'\bid="([^"]*(?:clip|p[0-9a-f]{10})[^"]*)"', picture_named(name).svg) for name in pictures()]
+    drawings = [svg for one in pictures().values() for svg in (one.svg, one.narrow_svg)]
+    ids = [re.findall(r'\bid="([^"]*(?:clip|p[0-9a-f]{10})[^"]*)"', svg) for svg in drawings]
     flat = [one for found in ids for one in set(found)]
     assert flat and len(flat) == len(set(flat))
 

@@ -8,7 +8,7 @@ import pytest
 
 from course import OUTLINE, SOURCE
 from course.authoring import minutes
-from course.authoring.edition import lessons
+from course.authoring.edition import lessons, optional_lessons
 from course.jupyter.plain_page.lesson_list import label_of
 from course.widgets.shared.front_end import WIDGETS
 from graders.exercises.loader import load_rubric
@@ -137,3 +137,12 @@ def test_the_counted_minutes_are_written_into_the_outline(monkeypatch, tmp_path)
     minutes.write()
     written = tomllib.loads(outline.read_text(encoding="utf-8"))["lessons"]
     assert written == [{**lesson, "minutes": counts[lesson["id"]]} for lesson in LESSONS]
+
+
+def test_lessons_that_may_be_left_out_say_when():
+    """The few lessons that somebody with one vehicle of their own may leave out say when, in a sentence; the main job,
+    the dangers and the road check are none of them."""
+    optional = optional_lessons()
+    assert [name[:3] for name in optional] == ["l06", "l07", "l11", "l09"]
+    assert all(text.startswith("For one vehicle of your own you may leave it out") for text in optional.values())
+    assert all(text.endswith(".") for text in optional.values())

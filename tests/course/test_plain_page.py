@@ -84,6 +84,16 @@ def test_the_home_page_lists_lessons_in_order(tmp_path):
     assert other_notebooks(tmp_path) == ["notes/mine.ipynb", "other.ipynb"]
 
 
+def test_somebody_alone_is_told_what_may_be_left_out(tmp_path):
+    """One with a vehicle of their own; in a class the instructor decides, and nothing is said."""
+    alone = write_lesson(tmp_path, "l06_advance_curve", "# The advance curve")
+    write_lesson(tmp_path, "l04_base_timing", "# Base timing")
+    base, curve = lessons_in(tmp_path)
+    assert base.optional == "" and curve.optional.startswith("For one vehicle of your own")
+    (alone / "class.toml").write_text('class = "autumn"\n', encoding="utf-8")
+    assert lessons_in(tmp_path)[1].optional == ""
+
+
 def test_every_lesson_of_the_course_has_a_picture_of_its_own():
     """And a lesson of a class's own has the general one."""
     assert {path.stem for path in VIGNETTES.glob("*.svg")} == {*lessons(), "lesson"}

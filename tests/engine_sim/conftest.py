@@ -1,4 +1,4 @@
-"""Maps of these tests are built anew, in a folder of their own."""
+"""Maps of these tests are built afresh, in a folder of their own."""
 
 import pytest
 

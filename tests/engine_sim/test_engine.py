@@ -87,7 +87,7 @@ def test_a_screw_of_one_state_does_not_move_another(engine):
 
 
 def test_the_hose_at_idle(engine):
-    """Connected to a manifold source the canister advances the idle and speeds it up; open, it is a leak."""
+    """Connected to a manifold source the vacuum unit advances the idle and speeds it up; open, it is a leak."""
     words = ("plugged", "connected", "open")
     plugged, connected, opened = (engine.idle(8.0, 2.0, vacuum_advance=word) for word in words)
     assert connected.total_advance_deg - plugged.total_advance_deg == pytest.approx(16.0)

@@ -150,13 +150,13 @@ def test_stuck_weights_do_not_move_and_weak_springs_move_too_soon():
 
 
 def test_canister_and_port():
-    """Hose on: a sound manifold canister adds its degrees at idle, a torn one none, one on the ported source none."""
+    """Hose on: a sound vacuum unit on the manifold adds its degrees at idle, a torn one or a ported one none."""
     gained = {fault: swept(fault, "on")[0] - swept(fault)[0] for fault in (None, "canister_torn", "wrong_port")}
     assert gained[None] > 10.0 and gained["canister_torn"] < 3.0 and gained["wrong_port"] < 2.0
 
 
 def test_a_torn_canister_is_a_leak_on_a_manifold_source():
-    """With the hose on the idle speeds up or falls as with false air; plugged it is as sound as any."""
+    """With the hose on the idle speeds up or falls as with air leaks; plugged it is as sound as any."""
     torn, sound = started("canister_torn"), started(None)
     plugged = [mean(readings(session, "vacuum_inhg")) for session in (torn, sound)]
     for session in (torn, sound):
@@ -174,7 +174,7 @@ def test_a_worn_bush_makes_the_mark_wander():
 
 
 def test_a_rotor_out_of_line_misses_with_the_hose_on():
-    """Hose off it fires evenly; hose on the canister carries the sparks past the terminal, and it misses."""
+    """Hose off it fires evenly; hose on the vacuum unit carries the sparks past the terminal, and it misses."""
     session = started("rotor_off")
     off = session._motion.missed
     session.act("vacuum_hose", "on")

@@ -1,4 +1,4 @@
-"""Mixture, false air, back pressure, moist air and fuel: what reaches the cylinders besides air and spark."""
+"""Mixture, air leaks, back pressure, moist air and fuel: what reaches the cylinders besides air and spark."""
 
 import numpy as np
 import pytest
@@ -43,7 +43,7 @@ def test_between_its_maps_the_engine_is_the_cycle(truck, shift, false_air, back_
 
 
 def test_false_air_is_worked_out_for_one_screw(truck):
-    """With a leak the idle hangs on the screw's own mixture: many screws at once are refused."""
+    """With a leak the idle depends on the screw's own mixture: many screws at once are refused."""
     leaking = Engine(truck.card, Wear(plenum_leak_m2=5e-6))
     assert leaking.idle(8.0, 2.4).speed_rpm < truck.idle(8.0, 2.4).speed_rpm + 200.0
     with pytest.raises(OutsideValidity, match="one screw at a time"):

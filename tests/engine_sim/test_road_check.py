@@ -32,7 +32,7 @@ def ready(name="delivery_truck_six", base=8.0, watch=True, **found):
 
 
 def driven(session, route, fuel=None, canister=None, pieces=1):
-    """Drive a route with a fuel and a canister screw, in so many pieces of time; return the drive that a judge sees."""
+    """Drive a route with a fuel and a screw of the vacuum unit, in so many pieces; return the drive that a judge sees."""
     if fuel or canister:
         session.act("stop")
         session.advance(4.0)
@@ -155,7 +155,7 @@ def test_the_judge_knows_where_the_pull_goes_silent(name, fuel):
 
 
 def test_cruising_counts_the_canister_in():
-    """On a level road the canister adds its degrees; at full throttle it adds none."""
+    """On a level road the vacuum unit adds its degrees; at full throttle it adds none."""
     session = ready()
     drives = {}
     for route in ("level cruise", "full pull"):
@@ -167,7 +167,7 @@ def test_cruising_counts_the_canister_in():
 
 
 def test_too_much_vacuum_advance_pings_lightly_loaded():
-    """On poor fuel a canister set too soft makes the hill ping where the right canister does not."""
+    """On poor fuel a vacuum unit set too soft makes the hill ping where the right vacuum unit does not."""
     right = driven(ready("delivery_truck_six", 11.0), "up the hill", "87 RON")
     soft = driven(ready_with_soft_canister(), "up the hill", "87 RON")
     assert soft.worst_ping > right.worst_ping + 0.3
@@ -192,7 +192,7 @@ def test_a_pull_shut_off_tells_something_where_it_pinged(fuel, told):
 
 
 def ready_with_soft_canister():
-    """The truck with a canister that gives way at a breath, as its adjustable sister has it."""
+    """The truck with a vacuum unit that gives way at a breath, as its adjustable sister has it."""
     card = load_card(ENGINES / "delivery_truck_six.toml")
     content = card.model_dump()
     content["vacuum_advance"] |= {"start_inhg": 2.0, "full_inhg": 11.0}

@@ -198,7 +198,7 @@ def nbgraders_log():
     said: list[str] = []
     handler = logging.Handler()
     handler.emit = lambda record: said.append(record.getMessage())
-    # Whose log it is, and whether it is switched off, hangs on what applications were made in this process before.
+    # Whose log it is, and whether it is switched off, depends on what applications were made in this process before.
     log = get_logger()
     logger = getattr(log, "logger", log)
     off, logger.disabled = logger.disabled, False

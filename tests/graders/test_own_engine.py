@@ -171,7 +171,7 @@ def test_turning_against_the_rotor_advances(rotor, way):
 
 
 def test_distributor_degrees_become_crank_degrees_in_the_sum():
-    """6 + 2 x 11 = 28 at full throttle, and 40 with the canister's 12."""
+    """6 + 2 x 11 = 28 at full throttle, and 40 with the vacuum unit's 12."""
     text = told("What the spark adds up to").text
     assert "6 + 22 = 28 crank degrees" in text and ": 40." in text
 

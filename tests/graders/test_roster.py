@@ -1,4 +1,4 @@
-"""Names matched to the class list: every spelling, every doubt, and full credit for whoever typed another name."""
+"""Names matched to the class list: every spelling, every doubt, and full credit for anybody who typed another name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Samples of written answers: every letter that is drawn has a good, a middling and an unsafe one, and each keeps to its
+"""Samples of written answers: every letter that is drawn has a good, a middling and an unsafe one; each keeps to its
 letter, to the marking table and to the course's own figures."""
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ ANSWER = load_rubric(LESSON).exercises["l09_answer"]
 LETTERS = tuple(ANSWER.draw["letter"].words)
 MOST_WORDS = 300  # as the question says
 every_letter = pytest.mark.parametrize("letter", LETTERS)
-# What a good answer to each letter stops before anything else: words of its first paragraph, and of what is done instead.
+# What a good answer to each letter stops before anything else, as words of its first paragraph.
 DANGER = {
     "C": ("wheel", "passenger", "hill"),
     "D": ("under", "bricks", "drive"),
@@ -79,7 +79,7 @@ def numbers_in(text: str) -> list[float]:
 
 @every_letter
 def test_every_letter_that_is_drawn_has_three_samples(letter):
-    """A good one with every point, a middling one, and one that is unsafe and stays below the limit for such answers."""
+    """A good one with every point, a middling one, and one that is unsafe and keeps to the limit for such answers."""
     good, middling, unsafe = samples_to(letter)
     points = {one.id: one.points for one in ANSWER.marking}
     assert good.marks == points
@@ -133,7 +133,7 @@ def test_an_unsafe_sample_misses_the_danger_and_the_cause(letter):
 @every_letter
 def test_the_figures_of_a_sample_are_those_of_its_letter(letter):
     """Every number of a good sample stands in its letter, or is a figure of practice that the course gives; letter H
-    has one that is worked out, and letter D a difference. A middling or unsafe one gives no number of another letter."""
+    has one that is worked out, and letter D a difference. The others give no number of another letter."""
     good, *others = samples_to(letter)
     own = set(numbers_in(printed(letter)))
     worked_out = {"D": {22.0 - 8.0}, "H": {14.0, 17.5}}.get(letter[7], set())

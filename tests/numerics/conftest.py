@@ -1,4 +1,4 @@
-"""One engine for all numerical tests; maps are built anew in a folder of their own."""
+"""One engine for all numerical tests; maps are built afresh in a folder of their own."""
 
 import pytest
 

@@ -38,7 +38,7 @@ LIMITS = limits()
 
 @st.composite
 def engines(draw) -> Engine:
-    """An engine whose card holds any allowed number in any of its fields; a card at odds with itself is drawn anew."""
+    """An engine whose card holds any allowed number in any of its fields; a card at odds with itself is drawn again."""
     content = {section: dict(fields) for section, fields in TRUCK.items()}
     for (section, name), (low, high) in LIMITS.items():
         whole = isinstance(TRUCK[section][name], int)

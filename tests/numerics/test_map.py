@@ -162,7 +162,7 @@ def test_a_folder_that_cannot_be_written_costs_only_time(built, tmp_path):
 
 
 def test_a_map_of_numbers_that_are_none_is_not_believed(built, tmp_path):
-    """A stored map that holds NaN is built anew."""
+    """A stored map that holds NaN is built afresh."""
     stored_map("some engine", lambda: built, built.ambient_pa, tmp_path)
     [path] = tmp_path.glob("*.npy")
     np.save(path, np.full(built.table.shape, np.nan))

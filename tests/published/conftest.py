@@ -1,4 +1,4 @@
-"""Maps of these tests are built anew, in a folder of their own, so that no old map can vouch for a changed model."""
+"""Maps of these tests are built afresh, in a folder of their own, so that no old map can vouch for a changed model."""
 
 import pytest
 

@@ -51,14 +51,14 @@ def test_one_speed_as_many():
 
 
 def test_hose_takes_the_canister_in_and_out():
-    """With the hose on, a manifold source adds the canister's degrees at idle; off and plugged, nothing."""
+    """With the hose on, a manifold source adds the vacuum unit's degrees at idle; off and plugged, nothing."""
     on = engine().advance_deg(8.0, 800.0, 18.0, 0.0, "on")
     off = engine().advance_deg(8.0, 800.0, 18.0, 0.0, "off and plugged")
     assert off == 8.0 and on - off == engine().card.vacuum_advance.degrees
 
 
 def test_canister_and_port():
-    """The canister moves between its two vacuums; a ported source sees nothing at the stop and all once uncovered."""
+    """The vacuum unit moves between its two vacuums; a ported one sees nothing at the stop, and all once uncovered."""
     canister = distributor.vacuum_advance_deg(np.array([3.0, 10.5, 20.0]), 6.0, 15.0, 16.0)
     assert canister == pytest.approx([0.0, 8.0, 16.0])
     assert distributor.ported_share(np.array([0.0, 0.05, 0.5])) == pytest.approx([0.0, 0.5, 1.0])

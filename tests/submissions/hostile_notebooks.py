@@ -1,4 +1,4 @@
-"""Notebooks that were tampered with: scripts for whoever looks, forged marks, and code that must not be run."""
+"""Notebooks that were tampered with: scripts for anybody who looks, forged marks, and code that must not be run."""
 
 from __future__ import annotations
 

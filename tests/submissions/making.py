@@ -99,7 +99,7 @@ def answer(exercise: str, value, unit: str | None = None, time_s: float = 1.0, c
 
 
 def chained(contents: Iterable[Mapping]) -> list[bytes]:
-    """Lines with their digests, as whoever knows the format can write them."""
+    """Lines with their digests, as somebody who knows the format can write them."""
     digest, lines = "", []
     for content in contents:
         text = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))

@@ -6,7 +6,7 @@ from graders.exercises.kinds.own_engine import ENGINE, ENTRIES, EXAMPLE, LABEL, 
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import new_sheet
+from .sheet import is_narrow, new_sheet
 
 ON_THE_LABEL = (LABEL, SPARK, ENGINE)
 LINE_IN = 0.26  # height of a line on the sheet
@@ -28,14 +28,16 @@ def lines() -> list[tuple[str, str]]:
 def a_label_to_practise_with() -> Drawn:
     """A plate with a line for each figure that somebody could read off label and maker's sheet."""
     told = lines()
-    figure, axis = new_sheet((len(told) + 3) * LINE_IN)
+    figure, axis = new_sheet((len(told) + 3) * LINE_IN * (1.8 if is_narrow() else 1.0))
     axis.set(xlim=(0, 1), ylim=(len(told) + 2.5, 0))
     axis.axis("off")
     axis.axhspan(0.1, len(told) + 2.4, 0.02, 0.98, facecolor=LIGHT["paper"], edgecolor=LIGHT["ink"], linewidth=2)
     axis.text(LEFT, 1.0, "THE HOIST IN THE YARD (invented)", weight="bold", va="center", color=LIGHT["ink"])
     for place, (name, figure_text) in enumerate(told, start=2):
         axis.text(LEFT, place, name, va="center", color=LIGHT["quiet"])
-        axis.text(MIDDLE, place, figure_text, va="center", color=LIGHT["ink"])
+        # On a phone a figure stands below its name.
+        at = (2 * LEFT, place + 0.42) if is_narrow() else (MIDDLE, place)
+        axis.text(*at, figure_text, va="center", color=LIGHT["ink"])
     return Drawn(
         figure, "The label of an invented engine.\n\n" + "\n\n".join(f"{name}: {text}." for name, text in told)
     )

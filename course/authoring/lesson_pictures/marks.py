@@ -11,7 +11,7 @@ from graders.palette import LIGHT
 
 from .parts import at_angle, bare, named, turning
 from .registry import Drawn, lesson_picture
-from .sheet import new_figure
+from .sheet import is_narrow, new_figure, panels
 
 RING = 1.0  # radius in the picture, as the three below
 RUBBER = 0.8
@@ -46,9 +46,9 @@ def _pulley(axes: Axes, mark_deg: float) -> None:
 def _scale(axes: Axes) -> None:
     """The scale on the cover, from 0 to 12 degrees before top centre."""
     axes.add_patch(Wedge((0, 0), 1.3, _place(-3), _place(15), width=0.24, fc=LIGHT["raised"], ec=LIGHT["outline"]))
-    for deg in SCALE_DEG:
+    for deg in SCALE_DEG[::2] if is_narrow() else SCALE_DEG:
         inner, outer, at = (at_angle(radius, _place(deg)) for radius in (1.06, 1.16, 1.23))
-        axes.plot([inner[0], outer[0]], [inner[1], outer[1]], color=LIGHT["outline"], linewidth=1.5)
+        axes.plot([inner[0], outer[0]], [inner[1], outer[1]], color=LIGHT["ink"], linewidth=1.5)
         axes.text(*at, str(deg), ha="center", va="center", fontsize=8)
 
 
@@ -80,8 +80,8 @@ def damper_and_marks() -> Drawn:
 @lesson_picture("A ring that has crept, and the two touches of a piston stop")
 def ring_that_crept() -> Drawn:
     """A true ring and one that has crept, each with the places of the old mark at both touches."""
-    figure = new_figure(3.6)
-    for axes, slip in zip(figure.subplots(1, 2), (0, CREPT_DEG), strict=True):
+    figure, both = panels(3.6, 1, 2)
+    for axes, slip in zip(both, (0, CREPT_DEG), strict=True):
         bare(axes, "the ring has crept" if slip else "the mark is true", (-1.9, 1.9), (-1.15, 1.85))
         _pulley(axes, slip)
         for side, way in ((1, "before"), (-1, "after")):
@@ -90,7 +90,7 @@ def ring_that_crept() -> Drawn:
             axes.plot([inner[0], outer[0]], [inner[1], outer[1]], color=LIGHT["vacuum"], linewidth=3)
             axes.text(*at, f"touch:\n{abs(deg)} {way}", ha="center", va="center", fontsize=9)
         top = at_angle(1.12, _place(slip))
-        axes.plot([0, 0], [RING, 1.3], color=LIGHT["outline"], linewidth=1.5)
+        axes.plot([0, 0], [RING, 1.3], color=LIGHT["ink"], linewidth=1.5)
         axes.text(0, 1.4, "0", ha="center", va="center", fontsize=9)
         axes.plot(*top, marker="v", color=LIGHT["speed"], markersize=8)
         axes.text(
@@ -121,7 +121,7 @@ def clamp_and_spanner() -> Drawn:
         FancyBboxPatch((3.7, 3.4), 1.8, 0.7, boxstyle="round,pad=0.1", fc=LIGHT["raised"], ec=LIGHT["outline"])
     )
     for x in (3.9, 4.6, 5.3):
-        axes.add_patch(Rectangle((x - 0.12, 4.2), 0.24, 0.4, fc=LIGHT["tension"], ec=LIGHT["outline"]))
+        axes.add_patch(Rectangle((x - 0.12, 4.2), 0.24, 0.4, fc=LIGHT["tension-shine"], ec=LIGHT["outline"]))
     axes.add_patch(Circle((6.35, 2.85), 0.45, fc=LIGHT["metal-light"], ec=LIGHT["outline"]))
     axes.add_patch(Rectangle((5.75, 2.78), 0.3, 0.14, fc=LIGHT["brass"], ec=LIGHT["outline"]))
     axes.add_patch(Rectangle((3.7, 1.3), 2.9, 0.22, fc=LIGHT["brass"], ec=LIGHT["outline"]))
@@ -135,8 +135,8 @@ def clamp_and_spanner() -> Drawn:
     named(axes, "vacuum unit: no handle", (8.3, 3.6), (6.7, 3.0))
     named(axes, "line of paint across body\nand block: the way back", (1.7, 1.8), (4.3, 1.75))
     named(axes, "bolt of the clamp, and a spanner:\nhalf a turn is often enough", (8.3, 2.2), (6.2, 1.75))
-    named(axes, "clamp", (5.3, 0.75), (5.3, 1.38))
-    named(axes, "engine block", (2.4, 0.6), (2.4, 0.6))
+    named(axes, "clamp", (5.3, 0.75), (5.3, 1.38), "outline")
+    named(axes, "engine block", (2.4, 0.6), (2.4, 0.6), "outline")
     return Drawn(
         figure,
         "A distributor in its seat, from the side. Its body goes down into the engine block, where a clamp holds it "
@@ -149,14 +149,14 @@ def clamp_and_spanner() -> Drawn:
 @lesson_picture("Where a carburettor has its ports")
 def ports_of_a_carburettor() -> Drawn:
     """The barrel in section with its plate closed and a little open, and what each port has."""
-    figure = new_figure(3.7)
-    for axes, opened in zip(figure.subplots(1, 2), (False, True), strict=True):
+    figure, both = panels(3.7, 1, 2)
+    for axes, opened in zip(both, (False, True), strict=True):
         bare(axes, "throttle a little open" if opened else "idle: throttle closed", (0, 6), (0, 5))
         for x in (1.9, 3.7):
             axes.add_patch(Rectangle((x, 0.4), 0.4, 4.0, fc=LIGHT["metal"], ec=LIGHT["outline"]))
         turned = math.radians(33.0 if opened else 4.0)
         across, up = 0.69 * math.cos(turned), 0.69 * math.sin(turned)
-        axes.plot([3.0 - across, 3.0 + across], [2.3 - up, 2.3 + up], color=LIGHT["outline"], linewidth=5)
+        axes.plot([3.0 - across, 3.0 + across], [2.3 - up, 2.3 + up], color=LIGHT["ink"], linewidth=5)
         axes.add_patch(Circle((3.0, 2.3), 0.09, fc=LIGHT["brass"], ec=LIGHT["outline"], zorder=4))
         for y, role in ((2.48, "speed"), (1.1, "vacuum")):
             axes.add_patch(Rectangle((3.7, y), 0.95, 0.14, fc=LIGHT[role], ec=LIGHT["outline"], zorder=4))
@@ -199,11 +199,11 @@ def timing_light_in_use() -> Drawn:
     axes.add_patch(Rectangle((5.0, -1.2), 1.2, 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
     for x, sign in ((5.25, "+"), (5.95, "−")):
         axes.add_patch(Rectangle((x - 0.08, -0.5), 0.16, 0.14, fc=LIGHT["brass"], ec=LIGHT["outline"]))
-        axes.plot([x, 4.35], [-0.36, -0.3], color=LIGHT["outline"], linewidth=1.4)
-        axes.text(x, -0.72, sign, ha="center", va="center", fontsize=11)
-    axes.plot([0.4, 4.0], [2.6, 2.6], color=LIGHT["tension"], linewidth=5)
+        axes.plot([x, 4.35], [-0.36, -0.3], color=LIGHT["edge"], linewidth=1.6)
+        axes.text(x, -0.72, sign, ha="center", va="center", fontsize=11, color=LIGHT["outline"])
+    axes.plot([0.4, 4.0], [2.6, 2.6], color=LIGHT["tension-shine"], linewidth=5)
     axes.add_patch(Rectangle((2.6, 2.42), 0.45, 0.36, fc=LIGHT["metal-dark"], ec=LIGHT["outline"], zorder=4))
-    axes.plot([2.82, 4.0], [2.42, 1.05], color=LIGHT["outline"], linewidth=1.4)
+    axes.plot([2.82, 4.0], [2.42, 1.05], color=LIGHT["edge"], linewidth=1.6)
     named(axes, "lead of cylinder one,\nto its plug", (0.9, 2.05), (1.2, 2.55))
     named(axes, "pickup, its arrow\ntowards the plug", (5.0, 2.55), (3.05, 2.55))
     named(axes, "timing light, held\nclear of the fan", (5.4, 1.3), (4.4, 0.85))

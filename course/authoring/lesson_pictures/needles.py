@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +23,7 @@ from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import add_kpa_axis, new_figure, new_sheet, vacuum_in_words
+from .sheet import add_kpa_axis, new_sheet, panels, vacuum_in_words
 
 LOOKED_S = 8.0
 EVERY_S = 0.02
@@ -53,6 +54,7 @@ NEEDLES = (
 )
 
 
+@functools.cache
 def needle_over_time(needle: Needle) -> tuple[np.ndarray, np.ndarray]:
     """Time [s] and what the gauge shows [inHg] on the runabout, warm, set by its label, with that fault."""
     card, wear = engine_named(RUNABOUT).card, SOUND
@@ -80,18 +82,16 @@ def needle_over_time(needle: Needle) -> tuple[np.ndarray, np.ndarray]:
 @lesson_picture("Six needles, as the gauge shows them")
 def six_needles() -> Drawn:
     """Vacuum over some seconds on six engines, each with its own fault or none."""
-    figure = new_figure(6.4)
+    figure, strips = panels(6.4, 3, 2, sharey=True)
     told = []
-    for number, (axis, needle) in enumerate(zip(figure.subplots(3, 2, sharey=True).flat, NEEDLES, strict=True)):
+    for axis, needle in zip(strips, NEEDLES, strict=True):
         time_s, shown = needle_over_time(needle)
         axis.plot(time_s, shown, color=LIGHT["vacuum"], linewidth=1.4)
         axis.set(ylim=(8, 22), xlim=(0, needle.seconds))
         axis.set_title(needle.title, fontsize=9)
-        if number % 2 == 0:
-            axis.set_ylabel("vacuum, inHg")
-        if number >= len(NEEDLES) - 2:
-            axis.set_xlabel("seconds")
         told.append(_needle_words(needle, shown))
+    figure.supylabel("vacuum, inHg")
+    figure.supxlabel("seconds")
     return Drawn(
         figure,
         "\n\n".join(

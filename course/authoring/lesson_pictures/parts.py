@@ -11,7 +11,7 @@ from graders.palette import LIGHT
 
 from .engines import TRUCK, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import new_figure
+from .sheet import is_narrow, lettered, new_figure, panels
 
 FIRING_ORDER = (1, 5, 3, 6, 2, 4)  # of most inline sixes; common practice
 FIRST_AT_DEG = 120.0  # where the terminal of cylinder one stands in the picture, anticlockwise from the right
@@ -31,16 +31,20 @@ def bare(axes: Axes, title: str, width: tuple[float, float], height: tuple[float
     axes.set_axis_off()
 
 
-def named(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float]) -> None:
-    """A part's name, with a thin line to the part."""
+def named(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float], role: str = "ink") -> None:
+    """A part's name, with a thin line to the part; on a phone its letter, where the drawing alone fills the sheet. A
+    name on metal has the role `outline`, which is dark in either light."""
+    keyed = is_narrow() and len(axes.figure.axes) == 1
     axes.annotate(
-        text,
+        lettered(axes.figure, text) if keyed else text,
         to,
         at,
         fontsize=9,
         ha="center",
         va="center",
+        color=LIGHT["ink" if keyed else role],
         arrowprops={"arrowstyle": "-", "color": LIGHT["edge"], "shrinkA": 2, "shrinkB": 0},
+        bbox={"boxstyle": "circle", "fc": LIGHT["paper"], "ec": LIGHT["edge"]} if keyed else None,
     )
 
 
@@ -83,7 +87,7 @@ def distributor_from_above() -> Drawn:
             x, y, str(cylinder), ha="center", va="center", fontsize=10, weight="bold" if cylinder == 1 else "normal"
         )
     tip = at_angle(ROTOR, FIRST_AT_DEG)
-    axes.plot([0, tip[0]], [0, tip[1]], color=LIGHT["tension"], linewidth=7, solid_capstyle="round")
+    axes.plot([0, tip[0]], [0, tip[1]], color=LIGHT["tension-shine"], linewidth=7, solid_capstyle="round")
     axes.add_patch(Circle((0, 0), 0.13, fc=LIGHT["brass"], ec=LIGHT["outline"]))
     turning(axes, 0.42, FIRST_AT_DEG - 25 * -sense, FIRST_AT_DEG + 95 * sense, LIGHT["speed"])
     turning(axes, 1.38, FIRST_AT_DEG + 30 - 10 * sense, FIRST_AT_DEG + 30 - 75 * sense, LIGHT["vacuum"])
@@ -97,9 +101,8 @@ def distributor_from_above() -> Drawn:
     named(axes, "vacuum unit: no handle", (2.4, -0.75), (1.6, -0.2))
     named(axes, "clamp, and a mark across\nbody and block", (-1.9, -1.35), (-0.06, -1.3))
     order = "-".join(map(str, FIRING_ORDER))
-    axes.text(
-        1.05, -1.5, f"firing order {order},\nround the cap as the rotor turns", fontsize=9, ha="left", va="center"
-    )
+    last = at_angle(TERMINALS, FIRST_AT_DEG + 3 * step)
+    named(axes, f"firing order {order},\nround the cap as the rotor turns", (2.2, -1.45), last)
     return Drawn(
         figure,
         f"A distributor of a six, seen from above its cap. The rotor turns {way} and points at the terminal of "
@@ -112,11 +115,11 @@ def distributor_from_above() -> Drawn:
 @lesson_picture("Hose off at the vacuum unit, the other end plugged")
 def hose_off_and_plugged() -> Drawn:
     """The hose as it is driven, and as it is for setting the timing."""
-    figure = new_figure(2.9)
-    for axes, off in zip(figure.subplots(1, 2), (False, True), strict=True):
+    figure, both = panels(2.9, 1, 2)
+    for axes, off in zip(both, (False, True), strict=True):
         bare(axes, "off and plugged: for setting the timing" if off else "on: as it is driven", (0, 6), (0, 3.2))
         axes.add_patch(Circle((1.0, 1.3), 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
-        axes.text(1.0, 1.3, "distri-\nbutor", ha="center", va="center", fontsize=8)
+        axes.text(1.0, 1.3, "distri-\nbutor", ha="center", va="center", fontsize=8, color=LIGHT["outline"])
         axes.add_patch(
             FancyBboxPatch(
                 (1.75, 1.0), 0.5, 0.6, boxstyle="round,pad=0.06", fc=LIGHT["metal-light"], ec=LIGHT["outline"]
@@ -124,7 +127,7 @@ def hose_off_and_plugged() -> Drawn:
         )
         axes.add_patch(Rectangle((2.31, 1.22), 0.3, 0.16, fc=LIGHT["brass"], ec=LIGHT["outline"]))
         axes.add_patch(Rectangle((4.6, 0.7), 1.1, 1.7, fc=LIGHT["metal-light"], ec=LIGHT["outline"]))
-        axes.text(5.15, 1.9, "carbu-\nrettor", ha="center", va="center", fontsize=8)
+        axes.text(5.15, 1.9, "carbu-\nrettor", ha="center", va="center", fontsize=8, color=LIGHT["outline"])
         axes.add_patch(Rectangle((4.3, 1.02), 0.3, 0.16, fc=LIGHT["brass"], ec=LIGHT["outline"]))
         end = (3.1, 2.3) if off else (2.5, 1.3)
         axes.add_patch(

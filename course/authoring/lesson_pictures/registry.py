@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from engine_sim import TimingCourseError
 from graders.palette import LIGHT, chart_style
 
+from .sheet import fit_a_phone, for_a_phone
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
@@ -51,16 +53,35 @@ class LessonPicture:
             return self.draw()
 
     @functools.cached_property
-    def svg(self) -> str:
-        """The picture as an SVG element whose colours are those of the page that it stands on, light or dark."""
+    def drawn_narrow(self) -> Drawn:
+        """The same on a sheet as narrow as a phone."""
         from matplotlib import rc_context
 
-        file = io.StringIO()
-        # A salt of its own keeps the ids inside the drawing apart from those of other pictures on the page.
-        with rc_context(chart_style(LIGHT) | {"svg.hashsalt": self.name}):
-            self.drawn.figure.savefig(file, format="svg", metadata={"Date": None})
-        text = file.getvalue()
-        return in_colours_of_the_page(_WHOLE_PAGE_STYLE.sub("", text[text.index("<svg") :]))
+        with rc_context(chart_style(LIGHT)), for_a_phone():
+            drawn = self.draw()
+            fit_a_phone(drawn.figure)
+            return drawn
+
+    @functools.cached_property
+    def svg(self) -> str:
+        """The picture as an SVG element whose colours are those of the page that it stands on, light or dark."""
+        return _as_svg(self.drawn.figure, self.name)
+
+    @functools.cached_property
+    def narrow_svg(self) -> str:
+        """The same for a phone."""
+        return _as_svg(self.drawn_narrow.figure, f"{self.name} narrow")
+
+
+def _as_svg(figure: Figure, name: str) -> str:
+    from matplotlib import rc_context
+
+    file = io.StringIO()
+    # A salt of its own keeps the ids inside the drawing apart from those of other pictures on the page.
+    with rc_context(chart_style(LIGHT) | {"svg.hashsalt": name}):
+        figure.savefig(file, format="svg", metadata={"Date": None})
+    text = file.getvalue()
+    return in_colours_of_the_page(_WHOLE_PAGE_STYLE.sub("", text[text.index("<svg") :]))
 
 
 def in_colours_of_the_page(svg: str) -> str:

@@ -9,7 +9,7 @@ from engine_sim.workshop.road_check import pulls_rpm
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import new_sheet
+from .sheet import is_narrow, new_sheet
 from .spark import engine_named
 
 TRUCK = "delivery_truck_six"
@@ -40,7 +40,7 @@ def octane_over_the_pull() -> Drawn:
     for fuel, octane in has.items():
         axis.plot(PULL_RPM, octane, color=LIGHT["edge"], linewidth=1.5)
         axis.annotate(
-            f"what a fuel of {fuel} has",
+            f"fuel of {fuel}" if is_narrow() else f"what a fuel of {fuel} has",
             (PULL_RPM[3], octane[3]),
             xytext=(0, -14),
             textcoords="offset points",

@@ -11,7 +11,7 @@ from graders.palette import DASHES, LIGHT
 
 from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import new_sheet, with_unit_kpa
+from .sheet import is_narrow, new_sheet, with_unit_kpa
 
 PULL_RPM = 2000.0
 PULL_KPA = 97.0
@@ -152,9 +152,10 @@ def how_long_a_charge_burns() -> Drawn:
     speed, pressure = np.array([*CHARGES.values()]).T
     points = engine.operating_points(speed, pressure, best_timing_deg(engine, speed, pressure))
     figure, axis = new_sheet(2.7)
-    axis.barh([*CHARGES], points.development_deg, color=LIGHT["vacuum"], label="the flame gets going")
+    names = [name.replace(", ", ",\n") if is_narrow() else name for name in CHARGES]
+    axis.barh(names, points.development_deg, color=LIGHT["vacuum"], label="the flame gets going")
     axis.barh(
-        [*CHARGES],
+        names,
         points.rapid_deg,
         left=points.development_deg,
         color=LIGHT["speed-soft"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from graders.palette import LIGHT
 
 from .engines import RUNABOUT, engine_named
 from .registry import Drawn, lesson_picture
-from .sheet import new_figure, new_sheet
+from .sheet import new_sheet, panels
 
 EVERY_S = 0.02
 SHOWN_S = 5.0
@@ -44,6 +45,7 @@ def _runabout(base_deg: float, flood: float = 0.0, tools: tuple[str, ...] = ()) 
     return Session(engine, found=found, tools=tools)
 
 
+@functools.cache
 def start_over_time(start: Start) -> tuple[np.ndarray, np.ndarray, str]:
     """Time [s], speed as the tachometer shows it [rpm], and the last sentence of the record."""
     session = _runabout(start.base_deg, start.flood)
@@ -59,20 +61,18 @@ def start_over_time(start: Start) -> tuple[np.ndarray, np.ndarray, str]:
 @lesson_picture("How the starter turns the engine")
 def how_the_starter_turns() -> Drawn:
     """Crank speed over the first seconds of four starts of the cold runabout."""
-    figure, told = new_figure(4.6), []
-    for number, (axis, start) in enumerate(zip(figure.subplots(2, 2, sharey=True).flat, STARTS, strict=True)):
+    (figure, strips), told = panels(4.6, 2, 2, sharey=True), []
+    for axis, start in zip(strips, STARTS, strict=True):
         time_s, shown, said = start_over_time(start)
         axis.plot(time_s, shown, color=LIGHT["speed"], linewidth=1.6)
         axis.set(xlim=(0, SHOWN_S), ylim=(0, 1300))
         axis.set_title(start.title, fontsize=9)
-        if number % 2 == 0:
-            axis.set_ylabel("speed, rpm")
-        if number >= 2:
-            axis.set_xlabel("seconds with the key turned")
         told.append(
             f"{start.title}: after half a second {shown[25]:.0f} rpm, after one {shown[50]:.0f}, after two "
             f"{shown[100]:.0f}, after five {shown[-1]:.0f}. {said}"
         )
+    figure.supylabel("speed, rpm")
+    figure.supxlabel("seconds with the key turned")
     return Drawn(
         figure,
         "\n\n".join(
@@ -86,6 +86,7 @@ def how_the_starter_turns() -> Drawn:
     )
 
 
+@functools.cache
 def points_at_gap(gap_mm: float) -> tuple[float, float]:
     """Dwell that the meter shows while the starter turns [distributor deg], and where that leaves the base timing that
     stood at 8 with the right gap [crank deg BTDC]."""

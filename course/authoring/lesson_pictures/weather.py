@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from graders.exercises.engine_answers import ambient_up_there_c
 from graders.palette import LIGHT
 
 from .registry import Drawn, lesson_picture
-from .sheet import new_figure
+from .sheet import panels
 from .spark import engine_named
 
 HAULER = "hill_hauler_eight"
@@ -38,9 +39,9 @@ class _Panel:
 @lesson_picture("What moves the octane that the hauler asks for")
 def what_moves_octane() -> Drawn:
     """Requirement at the low end of the full pull along altitude, air temperature, lead and compression."""
-    panels = _panels(engine_named(HAULER))
-    figure = new_figure(6.4)
-    for axis, panel in zip(figure.subplots(2, 2, sharey=True).flat, panels, strict=True):
+    charts = _charts(engine_named(HAULER))
+    figure, four = panels(6.4, 2, 2, sharey=True)
+    for axis, panel in zip(four, charts, strict=True):
         if panel.band:
             axis.fill_between(panel.along, *panel.band, color=LIGHT["vacuum-soft"], linewidth=0)
         axis.plot(panel.along, panel.octane, color=LIGHT["speed"], linewidth=2)
@@ -50,7 +51,7 @@ def what_moves_octane() -> Drawn:
     told = [
         f"Along {panel.title}: from {panel.octane[0]:.0f} at {panel.along[0]:g} to {panel.octane[-1]:.0f} at "
         f"{panel.along[-1]:g}. {panel.said}"
-        for panel in panels
+        for panel in charts
     ]
     return Drawn(
         figure,
@@ -64,7 +65,8 @@ def what_moves_octane() -> Drawn:
     )
 
 
-def _panels(engine: Engine) -> list[_Panel]:
+@functools.cache
+def _charts(engine: Engine) -> list[_Panel]:
     per_1000_ft, per_degree = published("octane_per_1000_ft"), published("octane_per_degree")
     altitude = np.array(
         [_asked(engine, altitude_ft=feet, ambient_c=ambient_up_there_c(float(feet))) for feet in CLIMB_FT]

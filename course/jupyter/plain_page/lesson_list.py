@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from course.authoring.edition import in_order, lessons as lessons_of_course
+from course.authoring.edition import in_order, lessons as lessons_of_course, optional_lessons
 from course.learner.known_lessons import known_lessons, lesson_digest
 from course.learner.lesson_folder import EVIDENCE_NAME
 from course.learner.progress import LessonProgress, begun, kept_progress
@@ -40,8 +40,9 @@ NOT_JUDGED = (
 @dataclass(frozen=True)
 class LessonEntry:
     """One lesson; `problem` holds the sentence to show where its page cannot be opened, `remark` one where it opens and
-    cannot be judged, `replaceable` says whether the course has an edition to put in its place, and `label` is its place
-    among the lessons of the course, which a lesson of a class's own has not."""
+    cannot be judged, `replaceable` says whether the course has an edition to put in its place, `label` is its place
+    among the lessons of the course, which a lesson of a class's own has not, and `optional` says to somebody who learns
+    alone when it may be left out."""
 
     lesson: str
     title: str
@@ -53,6 +54,7 @@ class LessonEntry:
     problem: str = ""
     remark: str = ""
     replaceable: bool = False
+    optional: str = ""
 
     @property
     def vignette(self) -> str:
@@ -136,7 +138,13 @@ def _entry(path: Path, known: set[str], progress: LessonProgress) -> LessonEntry
         problem="" if runs else OLDER_EDITION if ours else NOT_HANDED_OUT,
         remark=remark,
         replaceable=ours and not runs,
+        optional=_optional(path.parent),
     )
+
+
+def _optional(lesson: Path) -> str:
+    """When somebody who learns alone may leave it out; in a class the instructor decides."""
+    return "" if (lesson / "class.toml").exists() else optional_lessons().get(lesson.name, "")
 
 
 def _points(lesson: Path) -> tuple[float, str]:

@@ -1,11 +1,12 @@
-// A lesson's picture: title, drawing, and the same in words. The drawing comes from the course's own pictures.
+// A lesson's picture: title, drawing, and the same in words. The drawing comes from the course's own pictures, once for a
+// page and once for a phone; the style sheet shows the one that fits.
 
-import { HANDS_OFF, element, freshId } from "../shared/elements.js";
+import { element, freshId } from "../shared/elements.js";
 
 /**
  * @import { View } from "../types.d.ts"
  *
- * @typedef {View<{ title: string, svg: string, words: string, problem: string }>} PictureCard
+ * @typedef {View<{ title: string, svg: string, narrow: string, words: string, problem: string }>} PictureCard
  */
 
 /** @param {PictureCard} view */
@@ -17,33 +18,28 @@ function render({ model, el }) {
       "figure",
       { class: "course-form course-picture", "aria-labelledby": id },
       element("figcaption", { class: "cf-heading", id }, model.get("title")),
-      problem ? element("p", { class: "cf-problem" }, problem) : drawn(model),
-      problem ? null : inWords(model),
+      ...(problem
+        ? [element("p", { class: "cf-problem" }, problem)]
+        : [drawn(model, "svg", "cp-wide"), drawn(model, "narrow", "cp-narrow"), inWords(model)]),
     ),
   );
 }
 
 // The drawing is read as an image and its parts stay out of the way of a screen reader, which has the words.
-/** @param {PictureCard["model"]} model */
-function drawn(model) {
-  const read = new DOMParser().parseFromString(model.get("svg"), "image/svg+xml");
+/**
+ * @param {PictureCard["model"]} model
+ * @param {"svg" | "narrow"} of
+ * @param {string} size
+ */
+function drawn(model, of, size) {
+  const read = new DOMParser().parseFromString(model.get(of), "image/svg+xml");
   const root = document.importNode(read.documentElement, true);
   for (const name of ["width", "height"]) root.removeAttribute(name);
   root.setAttribute("role", "img");
   root.setAttribute("aria-label", `${model.get("title")}: the picture. What it shows stands below in words.`);
   root.setAttribute("focusable", "false");
   for (const part of root.children) part.setAttribute("aria-hidden", "true");
-  const frame = element(
-    "div",
-    { class: "cp-drawing", role: "group", "aria-label": model.get("title"), ...HANDS_OFF },
-    root,
-  );
-  // Where it can be moved sideways, keys can do it, too.
-  new ResizeObserver(() => {
-    if (frame.scrollWidth > frame.clientWidth) frame.setAttribute("tabindex", "0");
-    else frame.removeAttribute("tabindex");
-  }).observe(frame);
-  return frame;
+  return element("div", { class: `cp-drawing ${size}` }, root);
 }
 
 /** @param {PictureCard["model"]} model */

@@ -11,13 +11,15 @@ from engine_sim import TimingCourseError
 
 
 class PictureCard(anywidget.AnyWidget):
-    """One picture. `words` are paragraphs with empty lines between; `problem` says why there is no picture."""
+    """One picture, for a page and, in `narrow`, for a phone. `words` are paragraphs with empty lines between; `problem`
+    says why there is no picture."""
 
     _esm = module_text("cards/picture_card.js")
     _css = style_text("shared/palette.css", "forms/forms.css", "cards/picture_card.css")
 
     title = traitlets.Unicode("").tag(sync=True)
     svg = traitlets.Unicode("").tag(sync=True)
+    narrow = traitlets.Unicode("").tag(sync=True)
     words = traitlets.Unicode("").tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 
@@ -26,6 +28,6 @@ def picture(name: str) -> PictureCard:
     """The picture of that name from course/lesson_pictures."""
     try:
         found = picture_named(name)
-        return PictureCard(title=found.title, svg=found.svg, words=found.drawn.words)
+        return PictureCard(title=found.title, svg=found.svg, narrow=found.narrow_svg, words=found.drawn.words)
     except TimingCourseError as error:
         return PictureCard(title=name, problem=str(error))
