@@ -45,8 +45,8 @@ SMALLEST_LETTERS = """pictures => Math.min(...pictures.map((svg) => {
 
 @pytest.mark.parametrize("width", [390, 420, 1024])
 def test_no_picture_is_moved_sideways(pictures, width):
-    """On a phone each is shown as it was drawn for one, on a page as for a page, and it fits its card. In a notebook the
-    card is narrow; that of the plain page, where letters are larger, is looked at with every lesson."""
+    """On a phone each is shown as it was drawn for one, on a page as for a page, and it fits its card. In a
+    notebook the card is narrow; that of the plain page, where letters are larger, is looked at with every lesson."""
     pictures.set_viewport_size({"width": width, "height": 800})
     shown = pictures.locator(f"{CARD} svg:visible")
     expect(shown).to_have_count(len(PICTURES))

@@ -32,7 +32,7 @@ def ready(name="delivery_truck_six", base=8.0, watch=True, **found):
 
 
 def driven(session, route, fuel=None, canister=None, pieces=1):
-    """Drive a route with a fuel and a screw of the vacuum unit, in so many pieces; return the drive that a judge sees."""
+    """Drive a route with a fuel and a screw of the vacuum unit, in so many pieces; return what a judge sees."""
     if fuel or canister:
         session.act("stop")
         session.advance(4.0)
