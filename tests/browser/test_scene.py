@@ -476,6 +476,59 @@ def test_handles_keep_apart_and_labels_stay_inside(held, width, close_up, where)
     assert {what: boxes for what, boxes in found.items() if boxes} == {}
 
 
+ROOM_TO_HOLD = """(least) => {
+    // By name of each part to take hold of: whether a round place of that width is there that belongs to it alone.
+    const nameOf = (one) => {
+        const part = one?.closest('[data-grip], [data-part]');
+        return part?.dataset.grip ?? part?.dataset.part; };
+    const radius = least / 2 - 0.3;
+    const rim = Array.from({length: 16}, (_, index) => [1, 0.5].map((share) => [
+        share * radius * Math.cos(index * Math.PI / 8), share * radius * Math.sin(index * Math.PI / 8)])).flat();
+    const found = {};
+    for (const part of document.querySelectorAll('.es-view :is(.es-grip, .es-press)')) {
+        const name = nameOf(part);
+        const {left, top, right, bottom} = part.getBoundingClientRect();
+        const fits = (x, y) => [[0, 0], ...rim].every(
+            ([dx, dy]) => nameOf(document.elementFromPoint(x + dx, y + dy)) === name);
+        const middles = [part, ...part.querySelectorAll('.es-touch-here')].map((one) => one.getBoundingClientRect());
+        let room = middles.some((one) => fits((one.left + one.right) / 2, (one.top + one.bottom) / 2));
+        for (let x = left + radius; x <= right - radius + 0.5 && !room; x += 1.5)
+            for (let y = top + radius; y <= bottom - radius + 0.5 && !room; y += 1.5) room = fits(x, y);
+        found[name] = room || Boolean(found[name]);
+    }
+    return found; }"""
+
+
+@pytest.mark.parametrize("close_up", CLOSE_UPS)
+@pytest.mark.parametrize("width", [*WIDTHS, 345])
+@pytest.mark.parametrize("where", ["as found", "otherwise"])
+def test_every_part_in_the_picture_has_room_to_be_taken_hold_of(held, width, close_up, where):
+    """Brake lever, chocks, foot, helper, hose, screws, ends, whatever state they are in: a round place of 32 pixels, of
+    44 for a finger, that belongs to that part and to no other."""
+    scene, least = held
+    scene.put(width)
+    scene.look(close_up)
+    if where == "otherwise":
+        scene.show({name: other for at, name, other in PARTS if at == close_up}, running=False)
+    room = scene.page.evaluate(ROOM_TO_HOLD, least)
+    assert len(room) >= 1
+    assert [name for name, there in room.items() if not there] == []
+
+
+def test_a_place_that_is_empty_can_be_pressed(scene):
+    """Where nobody sits, stands or where no hose is, a press on the place asks for them."""
+    scene.put(700)
+    scene.look("seat")
+    scene.show({"ventilation": "off"})
+    for at in ((151, 255), (340, 74), (371, 300)):
+        scene.page.mouse.click(*scene.on_picture(*at))
+    assert scene.sent() == [
+        {"control": "driver", "value": "everyone clear, foot on the brake"},
+        {"control": "helper", "value": "at the brake"},
+        {"control": "ventilation", "value": "on"},
+    ]
+
+
 @pytest.mark.parametrize(
     ("close_up", "name", "start", "to", "choice"),
     [

@@ -4,7 +4,16 @@
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { turnByDragging } from "./geared_drag.js";
 import { offered } from "./handles.js";
-import { closeUpPicture, hoseOf, nameAt, shades, touchHere } from "./shapes.js";
+import {
+  closeUpPicture,
+  cutThrough,
+  hoseOf,
+  nameAt,
+  placeRound,
+  pointTo,
+  shades,
+  touchHere,
+} from "./shapes.js";
 import { screwWithSpring } from "./small_parts.js";
 
 /**
@@ -21,7 +30,7 @@ const SHAFT = [200, 142]; // of the throttle plate and its lever
 /** @type {Place} */
 const CHOKE_SHAFT = [200, 66];
 const LEVER_RESTS_DEG = 24; // below level, with the idle screw all the way out
-const LEVER_OPENS_DEG = 62;
+const LEVER_OPENS_DEG = 58;
 const LEVER_PER_TURN_DEG = 2.2; // of the idle screw, on which the closed lever rests; wide enough to be seen
 const LEVER_FOOT = 146; // from the shaft to where it rests on the screw
 
@@ -48,8 +57,11 @@ export function carburettorScrews(place) {
     drawing("circle", { class: "es-part es-fine", cx: 124, cy: 0, r: 4.5, fill: shade.black }),
     drawing("circle", { class: "es-part es-bright", r: 8 }),
     drawing("path", { class: "es-slot", d: "M -6 -1.2 H 6 V 1.2 H -6 Z" }),
+    touchHere([104, 0]),
   );
-  const chokeName = nameAt([261, 60], "choke plate", "start");
+  // The lever sweeps over the right side: names keep out of its way.
+  const chokeName = nameAt([394, 20], "choke plate", "end", [276, 22], [204, 44]);
+  const leverName = nameAt([394, 92], "throttle lever", "end", [350, 98], [300, 180]);
   const [meter, fuel] = fuelLine(shade);
   let [turns, throttle] = [0, 0];
   const moveLever = () => {
@@ -57,6 +69,7 @@ export function carburettorScrews(place) {
     const stands = rests - throttle * LEVER_OPENS_DEG;
     setAttribute(lever, "transform", `translate(${SHAFT.join(" ")}) rotate(${stands.toFixed(1)})`);
     const plateStands = stands - LEVER_RESTS_DEG - 2;
+    pointTo(leverName, [350, 98], placeRound(SHAFT, 118, stands + 86));
     setAttribute(plate, "transform", `translate(${SHAFT.join(" ")}) rotate(${plateStands.toFixed(1)})`);
     const below = (rests * Math.PI) / 180;
     const tip = SHAFT[1] + (IDLE_SCREW[0] - SHAFT[0]) * Math.tan(below) + 10 / Math.cos(below);
@@ -91,8 +104,8 @@ export function carburettorScrews(place) {
     ),
     nameAt([330, 294], "idle speed screw", "middle"),
     nameAt([8, 226], "mixture screw", "start"),
-    nameAt([392, 160], "throttle lever", "end"),
-    nameAt([272, 112], "throttle plate", "start", [270, 112], [226, 139]),
+    leverName,
+    nameAt([8, 268], "throttle plate", "start", [100, 258], [176, 148]),
     nameAt([38, 50], "fuel line", "start"),
     nameAt([92, 78], "float bowl", "middle"),
     chokeName,
@@ -168,17 +181,20 @@ function plateOnShaft(reach) {
 /** @param {Shades} shade */
 function bodyInSection(shade) {
   return [
-    drawing("path", { class: "es-part", d: "M 128 222 H 272 V 330 H 128 Z", fill: shade.round }),
-    drawing("path", { class: "es-part", d: "M 112 206 H 288 V 224 H 112 Z", fill: shade.shaded }),
+    ...cutThrough(shade.defs, "M 128 222 H 272 V 330 H 128 Z"),
+    ...cutThrough(shade.defs, "M 112 206 H 288 V 224 H 112 Z"),
+    ...cutThrough(
+      shade.defs,
+      "M 130 14 H 270 Q 272 22 262 32 Q 254 42 254 54 V 206 H 146 V 54 Q 146 42 138 32 Q 128 22 130 14 Z",
+    ),
+    // The bore, narrow where the air is to draw fuel, and the jet that it draws it from.
     drawing("path", {
-      class: "es-part",
-      d: "M 130 14 H 270 Q 272 22 262 32 Q 254 42 254 54 V 206 H 146 V 54 Q 146 42 138 32 Q 128 22 130 14 Z",
-      fill: shade.round,
+      class: "es-hollow",
+      d: "M 146 14 H 254 Q 238 30 238 54 V 76 C 238 92 222 94 222 104 C 222 114 238 118 238 132 V 330 H 162 V 132 C 162 118 178 114 178 104 C 178 94 162 92 162 76 V 54 Q 162 30 146 14 Z",
+      fill: shade.bore,
     }),
-    drawing("path", {
-      class: "es-bore",
-      d: "M 146 14 H 254 Q 238 30 238 54 V 330 H 162 V 54 Q 162 30 146 14 Z",
-    }),
+    drawing("path", { class: "es-jet-edge", d: "M 140 146 H 156 L 184 114 H 200" }),
+    drawing("path", { class: "es-jet", d: "M 140 146 H 156 L 184 114 H 201" }),
     ...[120, 280].map((x) =>
       drawing("path", { class: "es-part es-bright es-fine", d: `M ${x - 6} 206 V 198 H ${x + 6} V 206 Z` }),
     ),

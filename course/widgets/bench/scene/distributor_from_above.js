@@ -91,6 +91,7 @@ export function distributorFromAbove(place) {
       drawing("circle", { class: "es-part", cx: AXIS[0], cy: AXIS[1], r: BODY, fill: shade.metal }),
       drawing("circle", { class: "es-seam", cx: AXIS[0], cy: AXIS[1], r: BODY - 5 }),
       drawing("circle", { class: "es-hole", cx: AXIS[0], cy: AXIS[1], r: CAP + 5 }),
+      ...[144, 216].map((deg) => touchHere(placeRound(AXIS, SLOT, deg))),
     ),
   );
   const cap = drawing(

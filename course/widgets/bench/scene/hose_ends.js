@@ -3,7 +3,7 @@
 
 import { drawing, setAttribute } from "../../shared/elements.js";
 import { layHose, looseEnd } from "./loose_end.js";
-import { closeUpPicture, hoseOf, nameAt, pointTo, shades, written } from "./shapes.js";
+import { closeUpPicture, cutThrough, hoseOf, nameAt, pointTo, shades, written } from "./shapes.js";
 import { brokenOff } from "./small_parts.js";
 import { scaleRound } from "./testers.js";
 
@@ -110,7 +110,7 @@ export function hoseEnds(place) {
     ),
     nameAt([314, 30], "vacuum unit", "end", [296, 35], [312, 62]),
     nameAt([396, 30], "distributor", "end"),
-    nameAt([298, 156], "its nipple", "start", [303, 142], [293, 99]),
+    nameAt([318, 150], "nipple", "start", [322, 138], [294, 99]),
     nameAt([312, 300], "plug", "end", [314, 294], [346, 286]),
     nameAt([8, 84], "ported fitting", "start", [72, 90], [122, 108]),
     nameAt([188, 184], "throttle plate", "start", [202, 170], [168, 143]),
@@ -200,22 +200,25 @@ function carburettorOnManifold(shade) {
     ...[130, 176].map((x) =>
       drawing("path", { class: "es-part es-bright es-fine", d: `M ${x} 198 V 191 H ${x + 10} V 198 Z` }),
     ),
+    ...cutThrough(
+      shade.defs,
+      "M 116 30 H 200 Q 202 38 192 46 Q 184 54 184 66 V 198 H 132 V 66 Q 132 54 124 46 Q 114 38 116 30 Z",
+    ),
     drawing("path", {
-      class: "es-part",
-      d: "M 116 30 H 200 Q 202 38 192 46 Q 184 54 184 66 V 198 H 132 V 66 Q 132 54 124 46 Q 114 38 116 30 Z",
-      fill: shade.round,
-      "data-part": "carburettor",
+      class: "es-hollow",
+      d: "M 128 30 H 188 Q 176 42 176 58 C 176 70 168 72 168 82 C 168 92 176 94 176 104 V 216 H 140 V 104 C 140 94 148 92 148 82 C 148 72 140 70 140 58 Q 140 42 128 30 Z",
+      fill: shade.bore,
     }),
-    drawing("path", {
-      class: "es-bore",
-      d: "M 128 30 H 188 Q 175 44 175 66 V 216 H 141 V 66 Q 141 44 128 30 Z",
-    }),
+    drawing("path", { class: "es-jet-edge", d: "M 132 90 H 144 L 150 86 H 158" }),
+    drawing("path", { class: "es-jet", d: "M 132 90 H 144 L 150 86 H 159" }),
+    drawing("path", { class: "es-plate-edge", d: "M 161 40 L 155 68" }),
+    drawing("path", { class: "es-plate", d: "M 161 40 L 155 68" }),
     drawing("path", { class: "es-slot", d: "M 132 111 H 141 V 113 H 132 Z M 175 111 H 184 V 113 H 175 Z" }),
     drawing(
       "g",
       { transform: "translate(158 138) rotate(-8)" },
-      drawing("path", { class: "es-plate-edge", d: "M -14 0 H 14" }),
-      drawing("path", { class: "es-plate", d: "M -14 0 H 14" }),
+      drawing("path", { class: "es-plate-edge", d: "M -15 0 H 15" }),
+      drawing("path", { class: "es-plate", d: "M -15 0 H 15" }),
       drawing("circle", { class: "es-part es-bright es-fine", r: 3.6 }),
     ),
     barb(132, 112, -90),

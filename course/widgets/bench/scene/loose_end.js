@@ -39,7 +39,7 @@ export function placeFor(at, places, elsewhere) {
  * @param {Ways} ways
  */
 export function looseEnd(place, picture, { name, places, elsewhere, draw }) {
-  const grip = drawing("circle", { class: "es-end", r: 20, "data-grip": name });
+  const grip = drawing("circle", { class: "es-end", r: 20.3, "data-grip": name });
   let stands = elsewhere;
   /** @type {number | null} */
   let pointer = null;

@@ -1,7 +1,8 @@
 // The whole engine in a front three-quarter view: what is where, the part in hand lit, and what moves in life moving.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { arcRound, boltHead, hoseOf, pieceOfRing, placeRound, shades, written } from "./shapes.js";
+import { blockAndSump, carburettorOnTop, headWithCover, placeOn } from "./engine_block.js";
+import { arcRound, boltHead, hoseOf, pieceOfRing, placeRound, shadeFrom, shades, written } from "./shapes.js";
 
 /**
  * @import { Facts, SceneState } from "./handles.js"
@@ -34,17 +35,6 @@ export function speedShown({ running, cranking, speed_rpm }) {
   return running ? (speed_rpm ?? SPEED_NOT_READ_RPM) : 0;
 }
 
-// A place on the side of the block: `along` from its front to its rear, `down` from the head's joint to the sump's.
-/**
- * @param {number} along
- * @param {number} down
- * @returns {Place}
- */
-function onSide(along, down) {
-  const joint = 142 - 30 * along;
-  return [166 + 186 * along, joint + (256 - 42 * along - joint) * down];
-}
-
 // The belt's pulleys on the front, which is drawn this much narrower than it is.
 const FRONT_NARROWS = 0.8;
 /** @type {[at: Place, radius: number][]} */
@@ -54,6 +44,7 @@ const PULLEYS = [
   [[194, 186], 15],
 ];
 const FAN_REACHES = 54;
+const HOLD = 32; // how far round its middle a part of the picture can be pressed
 
 export class Overview {
   shade = shades();
@@ -66,14 +57,20 @@ export class Overview {
         { transform: `rotate(${deg})` },
         drawing("path", {
           class: "es-part",
-          d: `M -4 -8 L -12 -${FAN_REACHES - 8} Q -2 -${FAN_REACHES + 2} 10 -${FAN_REACHES - 4} L 5 -8 Z`,
-          fill: this.shade.metal,
+          d: `M -5 -9 L -14 -${FAN_REACHES - 9} Q -3 -${FAN_REACHES + 3} 12 -${FAN_REACHES - 5} L 5 -9 Z`,
+          fill: this.shade.round,
         }),
-        drawing("path", { class: "es-seam", d: `M 0 -12 L 3 -${FAN_REACHES - 6}` }),
+        drawing("path", { class: "es-edge-light", d: `M -3 -14 L -10 -${FAN_REACHES - 12}` }),
       ),
     ),
   );
-  blurredFan = drawing("circle", { class: "es-fan-blur", r: FAN_REACHES });
+  blurredFan = drawing(
+    "g",
+    { class: "es-fan-blur" },
+    drawing("circle", { class: "es-fan-disc", r: FAN_REACHES }),
+    drawing("circle", { class: "es-fan-rim", r: FAN_REACHES - 2 }),
+    drawing("circle", { class: "es-fan-rim", r: FAN_REACHES * 0.62 }),
+  );
   pulleyFace = drawing(
     "g",
     {},
@@ -83,8 +80,13 @@ export class Overview {
     drawing("path", { class: "es-paint es-small-mark", d: "M 0 -18 V -25" }),
   );
   belts = drawing("path", { class: "es-belt es-belt-runs", d: beltRound(PULLEYS) });
-  lever = drawing("path", { class: "es-rod es-linkage", d: "M 0 0 L 24 0" });
+  lever = drawing("path", { class: "es-rod es-linkage", d: "M 0 0 L 20 0" });
   rod = drawing("path", { class: "es-rod es-small-rod", d: "M 252 204 H 264" });
+  hosePlug = drawing("path", {
+    class: "es-part es-fine es-plug",
+    d: "M -3.5 -4 H 3.5 V 3 H 7 V 8 H -7 V 3 H -3.5 Z",
+    transform: "translate(295 152) rotate(38)",
+  });
   advanceHose = hoseOf("vacuum");
   gaugeHose = hoseOf("vacuum");
   clipWire = hoseOf("primary");
@@ -105,16 +107,13 @@ export class Overview {
    */
   constructor(facts, choose) {
     this.facts = facts;
-    for (const hose of [this.gaugeHose, this.advanceHose]) hose.root.classList.add("es-thin");
+    for (const hose of [this.gaugeHose, this.advanceHose, this.clipWire]) hose.root.classList.add("es-thin");
     this.engine = drawing("g", { class: "es-engine" }, ...this.parts());
     this.root = drawing(
       "svg",
       { class: "es-overview", viewBox: "0 0 400 300", "aria-hidden": "true", focusable: "false" },
       this.shade.defs,
-      drawing("path", {
-        class: "es-floor",
-        d: "M 84 272 Q 90 268 110 270 L 330 238 Q 366 236 372 246 L 196 297 Q 180 300 166 297 Z",
-      }),
+      drawing("ellipse", { cx: 208, cy: 268, rx: 158, ry: 26, fill: this.shade.shadow }),
       this.engine,
       this.seat(),
     );
@@ -123,125 +122,100 @@ export class Overview {
   }
 
   parts() {
-    const { metal, shaded } = this.shade;
+    const { shade, lever } = this;
     const eight = this.facts.cylinders === 8;
-    const face = (/** @type {string} */ d, /** @type {string} */ fill) =>
-      drawing("path", { class: "es-part", d, fill });
-    const cover = (/** @type {string} */ move) =>
-      drawing(
-        "g",
-        { transform: move },
-        face("M 150 68 L 338 44 L 344 70 L 156 98 Z", shaded),
-        face("M 92 60 L 150 68 L 156 98 L 86 88 Z", metal),
-        drawing("path", { class: "es-part es-bright", d: "M 92 60 L 150 68 L 338 44 L 282 38 Z" }),
-        drawing("path", { class: "es-seam", d: "M 153 84 L 341 58" }),
-        drawing("path", {
-          class: "es-cap",
-          d: "M 116 62 V 54 Q 126 49 136 54 V 64 Q 126 69 116 62 Z",
-          fill: this.shade.blackRound,
-        }),
-      );
     return [
-      ...(eight ? [face("M 44 92 L 118 98 L 124 132 L 78 122 Z", metal), cover("translate(-44 6)")] : []),
-      ...(eight ? this.carburettor("translate(-34 -14)") : []),
-      // The sump, the block, the head with its joint, the cover.
-      face("M 166 256 L 352 214 L 338 246 L 178 286 Z", shaded),
-      face("M 78 238 L 166 256 L 178 286 L 98 268 Z", metal),
-      face("M 166 142 L 352 112 L 352 214 L 166 256 Z", shaded),
-      face("M 78 126 L 166 142 L 166 256 L 78 238 Z", metal),
-      drawing("path", { class: "es-seam", d: "M 166 248 L 352 206 M 78 230 L 166 248" }),
-      face("M 160 94 L 346 68 L 352 112 L 166 142 Z", shaded),
-      face("M 84 84 L 160 94 L 166 142 L 78 126 Z", metal),
-      cover(eight ? "translate(14 4)" : ""),
-      ...(eight ? [] : this.carburettor("")),
+      ...blockAndSump(shade),
+      ...(eight
+        ? [
+            ...headWithCover(shade, [-0.24, 0.3], false),
+            carburettorOnTop(shade, true, lever),
+            ...headWithCover(shade, [0.58, 1.1], true),
+          ]
+        : [...headWithCover(shade, [0.02, 0.98], true), carburettorOnTop(shade, false, lever)]),
+      ...this.distributor(),
+      ...this.coil(),
       drawing(
         "g",
         { "data-look": "hoses" },
+        holdAt([372, 42]),
         this.gaugeHose.root,
         this.advanceHose.root,
-        dialAt([380, 70], 40),
+        this.hosePlug,
+        dialAt([372, 42], 40),
       ),
-      ...this.distributor(),
-      ...this.coil(),
       ...this.front(),
-    ];
-  }
-
-  /** @param {string} move */
-  carburettor(move) {
-    const { metal, shaded, round, level } = this.shade;
-    return [
-      drawing(
-        "g",
-        { "data-look": "carburettor", transform: move },
-        drawing("path", {
-          class: "es-part",
-          d: "M 190 106 L 322 84 Q 332 83 332 91 V 95 Q 332 101 326 102 L 194 126 Q 184 126 184 118 V 114 Q 184 107 190 106 Z",
-          fill: level,
-        }),
-        drawing("path", { class: "es-part", d: "M 236 92 L 280 86 V 98 L 236 104 Z", fill: shaded }),
-        drawing("path", { class: "es-part", d: "M 240 60 H 276 V 88 L 240 93 Z", fill: round }),
-        drawing("path", { class: "es-part", d: "M 216 66 H 240 V 88 H 222 Q 216 88 216 82 Z", fill: metal }),
-        drawing("path", {
-          class: "es-part",
-          d: "M 212 38 Q 212 26 258 26 T 304 38 V 50 Q 304 62 258 62 T 212 50 Z",
-          fill: round,
-        }),
-        drawing("path", {
-          class: "es-part es-bright",
-          d: "M 212 38 Q 212 26 258 26 T 304 38 Q 304 48 258 48 T 212 38 Z",
-        }),
-        drawing("path", {
-          class: "es-part es-fine",
-          d: "M 251 37 Q 251 34 258 34 T 265 37 T 258 40 T 251 37 Z",
-          fill: metal,
-        }),
-        drawing("g", { transform: "translate(272 80)" }, this.lever),
-      ),
     ];
   }
 
   // Its leads go to the plugs in the side of the head, each to its own.
   distributor() {
-    const { blackRound, round, brassLevel, level } = this.shade;
-    const count = this.facts.cylinders === 4 || this.facts.cylinders === 8 ? 4 : 6;
+    const { blackRound, round, brassLevel, level, metal } = this.shade;
+    const eight = this.facts.cylinders === 8;
+    const count = this.facts.cylinders === 4 || eight ? 4 : 6;
     const leads = [];
     for (let index = 0; index < count; index += 1) {
       const share = index / (count - 1);
-      const [x, y] = onSide(0.1 + 0.8 * share, -0.08);
+      const [x, y] = placeOn(eight ? 1.1 : 1, 0.1 + 0.8 * share, 122);
       const lead = hoseOf("tension");
       lead.root.classList.add("es-thin");
       lead.lay(
-        `M ${224 + 26 * share} 178 C ${216 + 44 * share} ${158 - 8 * share} ${x - 4} ${y + 30} ${x - 2} ${y + 10}`,
+        `M ${226 + 22 * share} 180 C ${216 + 44 * share} ${160 - 8 * share} ${x - 2} ${y + 34} ${x + 2} ${y + 13}`,
       );
       leads.push(
         lead.root,
         drawing(
           "g",
-          { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(12)` },
-          drawing("path", { class: "es-part es-fine es-china", d: "M -3.5 -4 H 3.5 V 4 H -3.5 Z" }),
-          drawing("path", { class: "es-cap es-fine", d: "M -4.5 2 H 4.5 L 3 13 H -3 Z", fill: blackRound }),
+          { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(-12)` },
+          drawing("circle", { class: "es-hole", r: 6.5 }),
+          drawing("path", { class: "es-part es-fine es-china", d: "M -3.5 -3 H 3.5 V 6 H -3.5 Z" }),
+          drawing("path", {
+            class: "es-cap es-fine",
+            d: "M -4.5 4 H 4.5 L 3.4 16 H -3.4 Z",
+            fill: blackRound,
+          }),
         ),
       );
     }
+    const towers = [220, 228, 237, 246, 253].map((x, index) =>
+      drawing("path", {
+        class: "es-cap es-fine",
+        d: `M ${x - 4} ${184 - (index % 2) * 3} V ${174 - (index % 2) * 3} H ${x + 4} V ${184 - (index % 2) * 3} Z`,
+        fill: blackRound,
+      }),
+    );
     return [
       drawing(
         "g",
         { "data-look": "distributor" },
-        drawing("path", { class: "es-part", d: "M 222 222 H 252 V 244 H 226 Z", fill: round }),
+        holdAt([238, 206]),
+        // The clamp with its bolt on the block, the shaft's housing, the body, the cap.
+        drawing("path", {
+          class: "es-part es-fine",
+          d: "M 214 228 L 260 218 Q 268 218 268 224 Q 268 230 260 231 L 216 240 Q 208 238 214 228 Z",
+          fill: metal,
+        }),
+        drawing("g", { transform: "translate(260 224.5)" }, boltHead(3.2, metal)),
+        drawing("path", { class: "es-part", d: "M 224 220 H 250 V 231 Q 237 238 224 234 Z", fill: round }),
         drawing("path", {
           class: "es-part",
-          d: "M 217 194 H 257 V 216 Q 257 226 247 226 H 227 Q 217 226 217 216 Z",
+          d: "M 216 196 H 258 V 214 Q 258 226 247 226 H 227 Q 216 226 216 214 Z",
           fill: round,
         }),
         this.rod,
-        drawing("path", { class: "es-part es-fine", d: "M 262 191 H 267 V 217 H 262 Z", fill: level }),
-        drawing("path", { class: "es-part", d: "M 267 192 Q 284 194 284 204 T 267 216 Z", fill: brassLevel }),
+        drawing("path", { class: "es-part es-fine", d: "M 262 188 H 267 V 220 H 262 Z", fill: level }),
+        drawing("path", {
+          class: "es-part",
+          d: "M 267 189 Q 283 191 284 200 H 289 V 208 H 284 Q 283 217 267 219 Z",
+          fill: brassLevel,
+        }),
+        ...towers,
         drawing("path", {
           class: "es-cap",
-          d: "M 214 197 V 186 Q 218 174 237 174 T 260 186 V 197 Q 237 204 214 197 Z",
+          d: "M 213 200 V 188 Q 217 179 237 179 T 261 188 V 200 Q 237 207 213 200 Z",
           fill: blackRound,
         }),
+        drawing("path", { class: "es-part es-bright es-fine", d: "M 232 196 H 240 L 242 212 H 230 Z" }),
         ...leads,
       ),
     ];
@@ -251,29 +225,37 @@ export class Overview {
     const { blackRound, round } = this.shade;
     const lead = hoseOf("tension");
     lead.root.classList.add("es-thin");
-    lead.lay("M 318 158 C 312 138 262 146 238 176");
-    this.clipWire.root.classList.add("es-thin");
+    lead.lay("M 318 160 C 314 136 258 140 240 176");
     return [
       drawing(
         "g",
         { "data-look": "terminals" },
+        holdAt([322, 192]),
         lead.root,
-        drawing("path", { class: "es-part", d: "M 302 176 H 334 V 212 Q 318 220 302 212 Z", fill: round }),
-        drawing("path", { class: "es-part", d: "M 300 192 H 336 V 200 Q 318 206 300 200 Z", fill: round }),
+        drawing("path", { class: "es-part", d: "M 302 178 H 334 V 216 Q 318 224 302 216 Z", fill: round }),
+        drawing("path", {
+          class: "es-part",
+          d: "M 298 194 Q 318 202 338 194 V 203 Q 318 211 298 203 Z",
+          fill: this.shade.level,
+        }),
+        drawing("path", {
+          class: "es-part es-fine es-brass",
+          d: "M 304 168 H 309 V 176 H 304 Z M 327 168 H 332 V 176 H 327 Z",
+        }),
         drawing("path", {
           class: "es-cap",
-          d: "M 300 178 V 170 L 313 167 L 315 155 H 321 L 323 167 L 336 170 V 178 Q 318 184 300 178 Z",
+          d: "M 300 180 V 174 Q 302 171 311 170 L 314 158 H 322 L 325 170 Q 334 171 336 174 V 180 Q 318 187 300 180 Z",
           fill: blackRound,
         }),
         this.clipWire.root,
-        dialAt([380, 166], -30),
+        dialAt([372, 90], -30),
       ),
     ];
   }
 
   // What the belt drives, all narrowed as the front is.
   front() {
-    const { shaded, metal, black, level } = this.shade;
+    const { shaded, metal, black, level, round } = this.shade;
     /** @type {(which: number, fill: string, ...on: Element[]) => SVGGElement} */
     const disc = (which, fill, ...on) => {
       const [[x, y], radius] = PULLEYS[which];
@@ -284,21 +266,45 @@ export class Overview {
         ...on,
       );
     };
+    const [[crankX, crankY]] = PULLEYS[0];
     const [[fanX, fanY]] = PULLEYS[1];
     return [
-      // The generator's body goes back along the block.
+      // The timing cover, wide at the crank and narrow above, with its bolts.
       drawing("path", {
         class: "es-part",
-        d: "M 158 170 L 196 163 Q 208 164 208 180 T 196 197 L 158 203 Z",
+        d: "M 96 150 Q 97 138 110 138 H 128 Q 141 140 143 152 L 152 224 Q 152 250 134 253 L 112 250 Q 88 246 88 222 Z",
+        fill: shadeFrom(this.shade.defs, [90, 140], [150, 250], ["light", "middle", "dark"]),
+      }),
+      ...[
+        [101, 150],
+        [139, 157],
+        [95, 186],
+        [146, 194],
+        [92, 226],
+        [147, 232],
+      ].map(([cx, cy]) => drawing("circle", { class: "es-stud", cx, cy, r: 2.2 })),
+      // The generator's body goes back along the block, held by its bracket.
+      drawing("path", { class: "es-part es-fine", d: "M 166 196 L 196 190 L 190 214 H 172 Z", fill: metal }),
+      drawing("path", {
+        class: "es-part",
+        d: "M 158 168 L 196 161 Q 208 162 208 179 T 196 196 L 158 203 Z",
         fill: level,
       }),
-      drawing("path", { class: "es-seam", d: "M 168 169 V 201 M 192 164 V 197" }),
+      drawing("path", { class: "es-seam-dark", d: "M 167 167 V 201 M 193 162 V 197" }),
+      drawing("path", {
+        class: "es-hole",
+        d: "M 172 178 l 8 -1.5 v 4 l -8 1.500 Z M 172 187 l 8 -1.5 v 4 l -8 1.500 Z",
+      }),
+      drawing("path", { class: "es-part es-fine es-brass", d: "M 196 168 h 5 v 7 h -5 Z" }),
+      drawing("path", { class: "es-part", d: "M 98 126 H 126 V 152 H 98 Z", fill: round }),
       drawing(
         "g",
         { transform: `scale(${FRONT_NARROWS} 1)` },
         drawing(
           "g",
           { "data-look": "pulley" },
+          holdAt(PULLEYS[0][0]),
+          drawing("path", { class: "es-belt-back", d: beltRound(PULLEYS) }),
           this.belts,
           disc(
             0,
@@ -309,53 +315,57 @@ export class Overview {
           ),
           drawing("path", {
             class: "es-part es-bright es-fine",
-            d: pieceOfRing(PULLEYS[0][0], 29, 41, 8, 58),
+            d: pieceOfRing([crankX, crankY], 29, 41, 8, 58),
           }),
           drawing("path", {
             class: "es-scale",
             d: [16, 25, 34, 43, 52]
               .map(
                 (deg) =>
-                  `M ${written(placeRound(PULLEYS[0][0], 30, deg))} L ${written(placeRound(PULLEYS[0][0], 36, deg))}`,
+                  `M ${written(placeRound([crankX, crankY], 30, deg))} L ${written(placeRound([crankX, crankY], 36, deg))}`,
               )
               .join(" "),
           }),
         ),
-        disc(2, metal, boltHead(4, metal)),
-        disc(1, shaded),
+        disc(2, metal, drawing("circle", { class: "es-seam-dark", r: 9 }), boltHead(4, metal)),
+        disc(1, shaded, drawing("circle", { class: "es-seam-dark", r: 10 })),
         drawing(
           "g",
           { transform: `translate(${fanX} ${fanY})` },
           this.blurredFan,
           this.blades,
           drawing("circle", { class: "es-part", r: 13, fill: metal }),
-          drawing("circle", { class: "es-part es-bright", r: 5 }),
+          ...[45, 135, 225, 315].map((deg) => {
+            const [cx, cy] = placeRound([0, 0], 9, deg);
+            return drawing("circle", { class: "es-stud", cx, cy, r: 1.8 });
+          }),
+          drawing("circle", { class: "es-part es-bright", r: 4.5 }),
         ),
       ),
     ];
   }
 
-  // Where the driver sits, with the wheel before it.
+  // Where the driver sits, with the wheel before it: another place, and in a frame of its own.
   seat() {
     return drawing(
       "g",
-      { "data-look": "seat", transform: "translate(368 258)" },
-      drawing("circle", { class: "es-touch", r: 32 }),
-      drawing("path", { class: "es-rod es-linkage", d: "M -30 30 L -15 -4" }),
+      { "data-look": "seat", transform: "translate(365 256)" },
+      drawing("rect", { class: "es-inset", x: -33, y: -40, width: 66, height: 78, rx: 9 }),
+      drawing("path", { class: "es-rod es-linkage", d: "M -26 30 L -14 -2" }),
       drawing(
         "g",
-        { transform: "translate(-14 -6) rotate(28) scale(0.4 1)" },
-        drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 17 }),
+        { transform: "translate(-13 -5) rotate(28) scale(0.4 1)" },
+        drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 16 }),
       ),
-      drawing("path", { class: "es-part", d: "M -14 19 H 20 V 26 H -14 Z", fill: this.shade.shaded }),
+      drawing("path", { class: "es-part", d: "M -12 19 H 21 V 26 H -12 Z", fill: this.shade.shaded }),
       drawing("path", {
         class: "es-cap",
-        d: "M 10 -22 Q 10 -34 19 -34 Q 27 -33 26 -24 L 20 14 H 5 Z",
+        d: "M 11 -21 Q 11 -32 19 -32 Q 27 -31 26 -23 L 20 14 H 6 Z",
         fill: this.shade.black,
       }),
       drawing("path", {
         class: "es-cap",
-        d: "M -12 5 H 14 Q 21 7 20 14 Q 20 20 14 20 H -10 Q -16 19 -16 12 Q -16 6 -12 5 Z",
+        d: "M -11 5 H 14 Q 21 7 20 14 Q 20 20 14 20 H -9 Q -15 19 -15 12 Q -15 6 -11 5 Z",
         fill: this.shade.black,
       }),
     );
@@ -374,8 +384,8 @@ export class Overview {
     this.layHoses(String(settings.vacuum_hose), String(settings.gauge_hose));
     this.clipWire.lay(
       settings.tachometer === "on"
-        ? "M 330 168 C 338 156 352 158 366 164"
-        : "M 356 206 C 346 196 350 174 366 168",
+        ? "M 332 168 C 344 156 372 150 373 106"
+        : "M 350 190 C 352 160 378 140 373 106",
     );
     setAttribute(
       this.lever,
@@ -403,18 +413,20 @@ export class Overview {
    */
   layHoses(advance, gauge) {
     const eight = this.facts.cylinders === 8;
-    const from = eight ? "M 244 50 C 330 40" : "M 276 76 C 320 76";
+    const [x, y] = eight ? [250, 62] : [290, 76];
+    const from = `M ${x} ${y} C ${x + 36} ${y}`;
     /** @type {Record<string, string>} */
     const ways = {
-      on: `${from} 310 204 284 204`,
-      "off and open": `${from} 304 160 300 168`,
-      "off and plugged": `${from} 306 150 294 160`,
+      on: `${from} 316 206 287 204`,
+      "off and open": `${from} 312 128 296 150`,
+      "off and plugged": `${from} 312 128 296 150`,
     };
     this.advanceHose.lay(ways[advance] ?? ways.on);
-    const ported = eight ? "M 240 46 C 300 20 330 70 366 68" : "M 276 70 C 306 56 330 76 366 68";
-    const manifold = eight ? "M 246 54 C 290 40 330 60 366 68" : "M 328 92 C 350 92 344 70 366 70";
+    setAttribute(this.hosePlug, "visibility", advance === "off and plugged" ? "visible" : "hidden");
+    const ported = `M ${x} ${y - 8} C ${x + 30} ${y - 16} 330 44 356 42`;
+    const manifold = eight ? `M ${x - 8} 63 C 290 66 330 48 356 44` : "M 340 82 C 352 78 340 48 356 44";
     this.gaugeHose.lay(
-      gauge === "manifold" ? manifold : gauge === "ported" ? ported : "M 380 84 C 380 104 364 100 362 124",
+      gauge === "manifold" ? manifold : gauge === "ported" ? ported : "M 360 52 C 340 56 338 70 346 84",
     );
   }
 
@@ -441,6 +453,12 @@ export class Overview {
     const shift = (this.shake + trembles).toFixed(2);
     setAttribute(this.engine, "transform", `translate(${shift} ${shift})`);
   }
+}
+
+// Where a part of the picture is pressed, wider than it is drawn.
+/** @param {Place} at */
+function holdAt([cx, cy]) {
+  return drawing("circle", { class: "es-touch", cx, cy, r: HOLD });
 }
 
 // A dial on its own, with what is written on it left out at this size.

@@ -25,7 +25,7 @@ import { INSTRUMENTS } from "./testers.js";
 /** @type {Place} */
 const CRANK = [196, 206];
 const PULLEY_RIM = 84;
-const OUT_OF_SIGHT = 150; // degrees of the drawing at which the mark of an engine at rest is found
+const OUT_OF_SIGHT = 246; // degrees of the drawing at which the mark of an engine at rest is found
 /** @type {Record<string, Place>} */
 const SPANNER_PLACES = { on: [318, 232], off: [370, 268] };
 const SPANNER_LONG = 125; // from the hand to the middle of its ring

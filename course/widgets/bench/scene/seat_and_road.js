@@ -2,7 +2,7 @@
 
 import { drawing, setAttribute, setText } from "../../shared/elements.js";
 import { offered, pressOnPicture } from "./handles.js";
-import { closeUpPicture, hoseOf, nameAt, placeRound, shades } from "./shapes.js";
+import { closeUpPicture, hoseOf, nameAt, placeRound, shades, touchHere } from "./shapes.js";
 import { keyInLock } from "./small_parts.js";
 import { scaleRound } from "./testers.js";
 
@@ -47,18 +47,14 @@ export function seatAndRoad(place) {
     }),
     drawing("path", { class: "es-grip-rubber", d: "M 42 0 H 78" }),
     drawing("circle", { class: "es-part es-bright", cx: 86, r: 4 }),
+    touchHere([62, 0]),
   );
   const lock = keyInLock(shade);
-  const chocks = drawing(
-    "g",
-    { "data-part": "chocks" },
-    ...[-1, 1].map((side) =>
-      drawing("g", { transform: `translate(${WHEEL[0]} 0) scale(${side} 1)` }, ...chock()),
-    ),
-  );
+  const wedges = [drawing("g", {}, ...chock()), drawing("g", {}, ...chock())];
+  const chocks = drawing("g", { "data-part": "chocks" }, touchHere([WHEEL[0] - 22, GROUND + 8]), ...wedges);
   const foot = drawing(
     "g",
-    { "data-part": "driver" },
+    {},
     drawing("path", {
       class: "es-part",
       d: "M 137 298 Q 142 278 136 262 Q 134 246 146 244 Q 160 242 163 256 Q 166 276 160 300 Z",
@@ -75,7 +71,6 @@ export function seatAndRoad(place) {
   );
   const exhaustHose = hoseOf("fuel");
   exhaustHose.root.classList.add("es-extraction");
-  setAttribute(exhaustHose.root, "data-part", "ventilation");
   const exhaustWay = "M 380 248 C 394 248 390 268 386 278 S 378 288 378 298";
   exhaustHose.lay(exhaustWay);
   exhaustHose.root.append(drawing("path", { class: "es-ribs", d: exhaustWay }));
@@ -84,16 +79,19 @@ export function seatAndRoad(place) {
     "g",
     { class: "es-road" },
     drawing("path", { class: "es-sky", d: "M 25 8 H 375 L 382 54 H 18 Z" }),
+    drawing("path", { class: "es-hills", d: "M 19 54 Q 70 30 128 46 T 236 42 T 330 40 T 382 54 Z" }),
     drawing("path", { class: "es-verge", d: "M 18 52 H 382 L 388 114 H 12 Z" }),
     drawing("path", { class: "es-lane", d: "M 190 50 H 210 L 316 114 H 84 Z" }),
     drawing("path", { class: "es-road-line", d: "M 200 50 V 114" }),
   );
   const indoors = workshop();
-  const helper = drawing(
+  const helper = personOutside();
+  const helperPlace = drawing(
     "g",
     { "data-part": "helper" },
-    drawing("circle", { class: "es-person", cx: 340, cy: 42, r: 12 }),
-    drawing("path", { class: "es-person", d: "M 316 92 Q 318 60 340 58 T 364 92 Z" }),
+    drawing("path", { class: "es-empty-place", d: PERSON }),
+    touchHere([340, 74]),
+    helper,
   );
   const roadName = nameAt([200, 28], "workshop", "middle");
   const gateEnds = GATE_TOP + GATE_STEP * (gears.length - 1);
@@ -101,7 +99,7 @@ export function seatAndRoad(place) {
     shade.defs,
     indoors,
     outside,
-    helper,
+    ...(offered(place, "helper") ? [helperPlace, nameAt([340, 28], "helper", "middle")] : []),
     drawing("path", { class: "es-frame", d: "M 12 116 L 24 16 Q 26 8 36 8 H 364 Q 374 8 376 16 L 388 116" }),
     // The footwell with its floor.
     drawing("path", { class: "es-floor", d: "M 8 160 H 282 V 306 Q 282 316 272 316 H 18 Q 8 316 8 306 Z" }),
@@ -118,8 +116,6 @@ export function seatAndRoad(place) {
     drawing("g", { transform: "translate(174 140)" }, needle),
     // The brake's broad pedal and the accelerator's narrow one, the selector in its gate and the parking brake.
     drawing("path", { class: "es-rod es-pedal-arm", d: "M 156 168 L 152 246" }),
-    drawing("rect", { class: "es-part", x: 126, y: 242, width: 50, height: 26, rx: 5, fill: shade.black }),
-    drawing("path", { class: "es-cap-seam", d: "M 132 249 H 170 M 132 255 H 170 M 132 261 H 170" }),
     drawing("path", {
       class: "es-part",
       d: "M 192 238 Q 200 232 208 238 L 212 296 H 190 Z",
@@ -129,7 +125,14 @@ export function seatAndRoad(place) {
       class: "es-cap-seam",
       d: "M 196 248 H 206 M 195 260 H 207 M 195 272 H 208 M 194 284 H 208",
     }),
-    foot,
+    drawing(
+      "g",
+      { "data-part": "driver" },
+      touchHere([151, 255]),
+      drawing("rect", { class: "es-part", x: 126, y: 242, width: 50, height: 26, rx: 5, fill: shade.black }),
+      drawing("path", { class: "es-cap-seam", d: "M 132 249 H 170 M 132 255 H 170 M 132 261 H 170" }),
+      foot,
+    ),
     drawing("rect", {
       class: "es-cap",
       x: GATE - 16,
@@ -185,7 +188,7 @@ export function seatAndRoad(place) {
       fill: shade.shaded,
     }),
     drawing("path", { class: "es-slot", d: "M 370 298 A 8 3 0 0 0 386 298 A 8 3 0 0 0 370 298 Z" }),
-    exhaustHose.root,
+    drawing("g", { "data-part": "ventilation" }, touchHere([371, 292]), exhaustHose.root),
     chocks,
     roadName,
     nameAt([218, 190], "key", "end", [212, 177], [222, 164]),
@@ -214,7 +217,8 @@ export function seatAndRoad(place) {
       lock.turn(cranking ? 80 : running ? 45 : 0);
       setAttribute(needle, "transform", `rotate(${on_road ? 10 : -120})`);
       const away = settings.chocks !== "in place";
-      setAttribute(chocks, "transform", away ? "translate(-6 26)" : "");
+      for (const [index, side] of [-1, 1].entries())
+        setAttribute(wedges[index], "transform", wedgeAt(side, away));
       setAttribute(foot, "visibility", settings.driver === "not seated" ? "hidden" : "visible");
       setAttribute(exhaustHose.root, "visibility", settings.ventilation === "on" ? "visible" : "hidden");
       setAttribute(helper, "visibility", settings.helper === "at the brake" ? "visible" : "hidden");
@@ -245,6 +249,38 @@ function workshop() {
     drawing("path", { class: "es-board", d: "M 32 40 H 94 V 88 H 32 Z" }),
     ...tools,
     drawing("path", { class: "es-lamp", d: "M 296 8 V 18 M 286 26 Q 286 18 296 18 T 306 26 Z" }),
+  );
+}
+
+// Under the tyre, or on the floor before it.
+/**
+ * @param {number} side
+ * @param {boolean} away
+ */
+function wedgeAt(side, away) {
+  const [x, y] = away ? (side < 0 ? [-2, 24] : [-34, 15]) : [0, 0];
+  return `translate(${WHEEL[0] + x} ${y}) scale(${side} 1)`;
+}
+
+// Somebody in overalls and a cap, seen through the windscreen.
+const PERSON =
+  "M 312 112 V 92 Q 312 72 330 68 L 334 62 Q 327 55 327 46 Q 327 32 340 32 T 353 46 Q 353 55 346 62 L 350 68 Q 368 72 368 92 V 112 Z";
+function personOutside() {
+  return drawing(
+    "g",
+    {},
+    drawing("path", { class: "es-person", d: PERSON }),
+    drawing("path", { class: "es-skin", d: "M 329 44 H 351 V 48 Q 350 60 340 60 T 329 48 Z" }),
+    drawing("path", {
+      class: "es-person es-peak",
+      d: "M 327 44 Q 326 31 340 31 T 353 43 L 360 46 Q 350 47 327 45 Z",
+    }),
+    drawing("path", { class: "es-slot", d: "M 334 49 h 3 v 2.5 h -3 Z M 343 49 h 3 v 2.5 h -3 Z" }),
+    drawing("path", { class: "es-seam-dark", d: "M 336 55 Q 340 58 344 55" }),
+    drawing("path", {
+      class: "es-bib",
+      d: "M 328 112 V 86 H 352 V 112 Z M 330 86 L 327 69 M 350 86 L 353 69",
+    }),
   );
 }
 

@@ -5,7 +5,7 @@ import { drawing, freshId, setAttribute } from "../../shared/elements.js";
 /**
  * @typedef {[x: number, y: number]} Place
  * @typedef {{ root: SVGGElement, lay: (d: string) => void }} Hose
- * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string, round: string, level: string, blackRound: string, brass: string, brassLevel: string }} Shades
+ * @typedef {{ defs: SVGDefsElement, metal: string, shaded: string, black: string, round: string, level: string, blackRound: string, brass: string, brassLevel: string, bright: string, bore: string, shadow: string }} Shades
  */
 
 // A close-up is 400 wide at every size, so that its letters of 13 stay above 12 pixels on a narrow page.
@@ -130,21 +130,97 @@ const SHADES = {
       ["bronze", 100],
     ],
   ],
+  bright: [
+    [1, 1],
+    [
+      ["white", 0],
+      ["light", 60],
+      ["middle", 100],
+    ],
+  ],
+  // What is hollow has its light on the far side.
+  bore: [
+    [1, 0],
+    [
+      ["soot", 0],
+      ["iron", 45],
+      ["dark", 80],
+      ["iron", 100],
+    ],
+  ],
 };
+
+/** @param {[stop: string, percent: number][]} stops */
+function stopsOf(stops) {
+  return stops.map(([stop, percent]) =>
+    drawing("stop", { class: `es-stop-${stop}`, offset: `${percent.toFixed(0)}%` }),
+  );
+}
+
+// A shade of its own for one part: evenly from one place of the picture to another, by the names of its stops.
+/**
+ * @param {SVGDefsElement} defs
+ * @param {Place} from
+ * @param {Place} to
+ * @param {string[]} stops
+ */
+export function shadeFrom(defs, [x1, y1], [x2, y2], stops) {
+  const id = freshId("es-shade");
+  const spread = stops.map(
+    (stop, index) => /** @type {[string, number]} */ ([stop, (100 * index) / (stops.length - 1)]),
+  );
+  defs.append(
+    drawing("linearGradient", { id, x1, y1, x2, y2, gradientUnits: "userSpaceOnUse" }, ...stopsOf(spread)),
+  );
+  return `url(#${id})`;
+}
 
 /** @returns {Shades} */
 export function shades() {
   const named = Object.entries(SHADES).map(([name, [[x2, y2], stops]]) => {
     const id = freshId(`es-${name}`);
-    const drawn = drawing(
-      "linearGradient",
-      { id, x1: 0, y1: 0, x2, y2 },
-      ...stops.map(([stop, percent]) => drawing("stop", { class: `es-stop-${stop}`, offset: `${percent}%` })),
-    );
+    const drawn = drawing("linearGradient", { id, x1: 0, y1: 0, x2, y2 }, ...stopsOf(stops));
     return { name, id, drawn };
+  });
+  const shadow = freshId("es-shadow");
+  named.push({
+    name: "shadow",
+    id: shadow,
+    drawn: drawing(
+      "radialGradient",
+      { id: shadow },
+      ...stopsOf([
+        ["shadow", 0],
+        ["shadow", 55],
+        ["nothing", 100],
+      ]),
+    ),
   });
   const fills = Object.fromEntries(named.map(({ name, id }) => [name, `url(#${id})`]));
   return /** @type {Shades} */ ({ ...fills, defs: drawing("defs", {}, ...named.map(({ drawn }) => drawn)) });
+}
+
+/** @param {...Place} places */
+export function outline(...places) {
+  return `M ${places.map(written).join(" L ")} Z`;
+}
+
+// The same with its corners rounded, each from `radius` before it to as far behind.
+/**
+ * @param {Place[]} places
+ * @param {number} radius
+ */
+export function rounded(places, radius) {
+  const from = (/** @type {Place} */ [x, y], /** @type {Place} */ [toX, toY]) => {
+    const share = Math.min(radius / Math.hypot(toX - x, toY - y), 0.5);
+    return written([x + (toX - x) * share, y + (toY - y) * share]);
+  };
+  const corners = places.map((at, index) => {
+    const before = places.at(index - 1) ?? at;
+    const after = places[(index + 1) % places.length];
+    return `${index ? "L" : "M"} ${from(at, before)} Q ${written(at)} ${from(at, after)}`;
+  });
+  return `${corners.join(" ")} Z`;
 }
 
 // A hose or a lead: a dark edge, its colour, and the light along it. `kind` is vacuum, primary, tension or fuel.
@@ -206,8 +282,9 @@ export function boltHead(radius, fill) {
 }
 
 // What a finger may touch around a part that is smaller than it.
-export function touchHere() {
-  return drawing("circle", { class: "es-touch-here", r: 20 });
+/** @param {Place} at */
+export function touchHere([cx, cy] = [0, 0]) {
+  return drawing("circle", { class: "es-touch-here", cx, cy, r: 20.3 });
 }
 
 // The slotted head of a screw, its slot turned by what is returned with it.
@@ -240,6 +317,26 @@ export function closeUpPicture(...parts) {
     { class: "es-picture", viewBox: CLOSE_UP_BOX, "aria-hidden": "true", focusable: "false" },
     ...parts,
   );
+}
+
+// What is cut open: the metal that the cut goes through is hatched, as on paper.
+/**
+ * @param {SVGDefsElement} defs
+ * @param {string} d its outline
+ */
+export function cutThrough(defs, d) {
+  const id = freshId("es-hatch");
+  defs.append(
+    drawing(
+      "pattern",
+      { id, width: 6, height: 6, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
+      drawing("path", { class: "es-hatch", d: "M 0 0 V 6" }),
+    ),
+  );
+  return [
+    drawing("path", { class: "es-part es-bright", d }),
+    drawing("path", { class: "es-cut", d, fill: `url(#${id})` }),
+  ];
 }
 
 // Where a pointer is, in the units of the picture.

@@ -266,7 +266,7 @@ function tester(place, picture, { name, box, words, on, deg, bends }, shade) {
       drawing("g", { transform: `translate(${box} 256)` }, ...INSTRUMENTS[name](shade)),
       clip.root,
     ),
-    name: box === TESTERS[0].box ? nameAt([4, 314], words) : nameAt([box + 31, 314], words, "middle"),
+    name: box === TESTERS[0].box ? nameAt([1, 314], words) : nameAt([box + 34, 314], words, "middle"),
     grip: end.grip,
     show: end.show,
   };
