@@ -173,10 +173,14 @@ export interface Attributes<At extends Element> {
   dy?: string;
   fill?: string;
   "fill-rule"?: "evenodd";
+  gradientUnits?: "userSpaceOnUse";
   height?: number;
   offset?: string;
+  patternTransform?: string;
+  patternUnits?: "userSpaceOnUse";
   r?: number;
   rx?: number;
+  ry?: number;
   "text-anchor"?: string;
   transform?: string;
   viewBox?: string;

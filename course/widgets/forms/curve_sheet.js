@@ -90,11 +90,20 @@ export class CurveSheet {
     return [
       ...speeds.flat(),
       ...advances.flat(),
-      this.number("speed, rpm", (PLOT.left + PLOT.right) / 2, SIZE.height - 10, "middle"),
       drawing(
         "text",
         {
-          class: "cf-scale",
+          class: "cf-scale cf-axis-across",
+          transform: `translate(${(PLOT.left + PLOT.right) / 2} ${SIZE.height - 10})`,
+          "text-anchor": "middle",
+          "aria-hidden": "true",
+        },
+        "speed, rpm",
+      ),
+      drawing(
+        "text",
+        {
+          class: "cf-scale cf-axis-up",
           transform: `translate(14 ${middle}) rotate(-90)`,
           "text-anchor": "middle",
           "aria-hidden": "true",

@@ -39,7 +39,7 @@ const BEGIN = {
 // Where a hose ends, which way it arrives, where a second one on the same fitting goes, and where the name stands.
 /** @type {Record<string, Fitting>} */
 const FITTING = {
-  manifold: { at: [108, 166], arrive: [0, -40], second: [-50, 0], name: [], label: [0, 0, "start"] },
+  manifold: { at: [108, 166], arrive: [0, -40], second: [-42, 0], name: [], label: [0, 0, "start"] },
   second_manifold: {
     at: [266, 166],
     arrive: [10, -34],

@@ -193,8 +193,8 @@ function bodyInSection(shade) {
       d: "M 146 14 H 254 Q 238 30 238 54 V 76 C 238 92 222 94 222 104 C 222 114 238 118 238 132 V 330 H 162 V 132 C 162 118 178 114 178 104 C 178 94 162 92 162 76 V 54 Q 162 30 146 14 Z",
       fill: shade.bore,
     }),
-    drawing("path", { class: "es-jet-edge", d: "M 140 146 H 156 L 184 114 H 200" }),
-    drawing("path", { class: "es-jet", d: "M 140 146 H 156 L 184 114 H 201" }),
+    drawing("path", { class: "es-jet-edge", d: "M 140 132 H 156 L 182 112 H 200" }),
+    drawing("path", { class: "es-jet", d: "M 140 132 H 156 L 182 112 H 201" }),
     ...[120, 280].map((x) =>
       drawing("path", { class: "es-part es-bright es-fine", d: `M ${x - 6} 206 V 198 H ${x + 6} V 206 Z` }),
     ),

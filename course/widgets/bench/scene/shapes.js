@@ -182,22 +182,18 @@ export function shades() {
     const drawn = drawing("linearGradient", { id, x1: 0, y1: 0, x2, y2 }, ...stopsOf(stops));
     return { name, id, drawn };
   });
-  const shadow = freshId("es-shadow");
-  named.push({
-    name: "shadow",
-    id: shadow,
-    drawn: drawing(
-      "radialGradient",
-      { id: shadow },
-      ...stopsOf([
-        ["shadow", 0],
-        ["shadow", 55],
-        ["nothing", 100],
-      ]),
-    ),
-  });
+  const shadow = drawing(
+    "radialGradient",
+    { id: freshId("es-shadow") },
+    ...stopsOf([
+      ["shadow", 0],
+      ["shadow", 55],
+      ["nothing", 100],
+    ]),
+  );
   const fills = Object.fromEntries(named.map(({ name, id }) => [name, `url(#${id})`]));
-  return /** @type {Shades} */ ({ ...fills, defs: drawing("defs", {}, ...named.map(({ drawn }) => drawn)) });
+  const defs = drawing("defs", {}, shadow, ...named.map(({ drawn }) => drawn));
+  return /** @type {Shades} */ ({ ...fills, shadow: `url(#${shadow.id})`, defs });
 }
 
 /** @param {...Place} places */
