@@ -170,7 +170,7 @@ def test_objectives_are_counted_by_hand(reported):
     # The written answer belongs to the reasons: waiting it is left out, marked it counts, unanswered it is 0.
     reasons = next(each for each in one.objectives if each.title.startswith("say what each step"))
     assert reasons.share == pytest.approx((6 / 6 + (6 + 3) / 10 + 0 / 10 + 0 / 10) / 4)
-    assert "50 % of 4 learner(s)" in section(page, "Objectives").get_text()
+    assert "50 % of 4 learners" in section(page, "Objectives").get_text()
 
 
 def test_the_picture_is_told_in_words_and_in_a_table(reported):

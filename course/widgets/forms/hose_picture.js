@@ -254,7 +254,7 @@ function fitting(port, choose) {
  */
 function named(lines, x, y, anchor = "middle", kind = "cf-fitting-name") {
   return lines.map((line, index) =>
-    drawing("text", { class: kind, x, y: y + 17 * index, "text-anchor": anchor }, line),
+    drawing("text", { class: kind, x, y: y + 18.5 * index, "text-anchor": anchor }, line),
   );
 }
 
@@ -266,7 +266,7 @@ function scenery(used) {
   /** @type {(lines: string[], x: number, y: number) => SVGElement[]} */
   const say = (lines, x, y) => named(lines, x, y, "middle", "cf-part-name");
   const drawn = [
-    part("rect", { x: 116, y: 10, width: 156, height: 46, rx: 14 }),
+    part("rect", { x: 122, y: 10, width: 150, height: 46, rx: 14 }),
     ...say(["air cleaner"], 194, 38),
     part("rect", { x: 148, y: 56, width: 92, height: 124 }),
     ...say(["carburettor"], 194, 78),
@@ -296,7 +296,7 @@ function scenery(used) {
       part("path", { class: "cf-part cf-scale-arc", d: "M 26 106 A 33 33 0 1 1 74 106" }),
       part("path", { d: "M 50 84 L 30 68" }),
       part("circle", { cx: 50, cy: 84, r: 4 }),
-      ...say(["vacuum gauge"], 54, 26),
+      ...say(["vacuum gauge"], 59, 26),
     );
   }
   if (used.has("booster")) {

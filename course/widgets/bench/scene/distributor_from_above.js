@@ -14,6 +14,7 @@ import {
   placeRound,
   pointTo,
   screwHead,
+  shadeFrom,
   shades,
   touchHere,
   written,
@@ -99,6 +100,7 @@ export function distributorFromAbove(place) {
     { "data-part": "cap" },
     drawing("circle", { class: "es-cap", cx: AXIS[0], cy: AXIS[1], r: CAP, fill: shade.black }),
     drawing("circle", { class: "es-cap-seam", cx: AXIS[0], cy: AXIS[1], r: CAP - 6 }),
+    drawing("path", { class: "es-glint", d: arcRound(AXIS, CAP - 11, 268, 308) }),
     ...towers.map(({ deg }) => tower(placeRound(AXIS, TOWERS, deg))),
     tower(AXIS),
     ...CLIPS_AT.map((deg) => capClip(deg)),
@@ -119,7 +121,11 @@ export function distributorFromAbove(place) {
   const arrow = drawing("g", { visibility: "hidden" });
   const picture = closeUpPicture(
     shade.defs,
-    drawing("path", { class: "es-part es-block", d: BLOCK }),
+    drawing("path", {
+      class: "es-part",
+      d: BLOCK,
+      fill: shadeFrom(shade.defs, [80, 60], [330, 320], ["middle", "dark", "iron", "soot"]),
+    }),
     drawing("path", { class: "es-cap-seam", d: BLOCK_EDGE }),
     drawing("circle", { class: "es-part", cx: AXIS[0], cy: AXIS[1], r: BODY + 12, fill: shade.shaded }),
     drawing("circle", { class: "es-slot", cx: AXIS[0], cy: AXIS[1], r: BODY + 3 }),

@@ -188,8 +188,8 @@ export function seatAndRoad(place) {
       fill: shade.shaded,
     }),
     drawing("path", { class: "es-slot", d: "M 370 298 A 8 3 0 0 0 386 298 A 8 3 0 0 0 370 298 Z" }),
-    drawing("g", { "data-part": "ventilation" }, touchHere([371, 292]), exhaustHose.root),
     chocks,
+    drawing("g", { "data-part": "ventilation" }, touchHere([371, 292]), exhaustHose.root),
     roadName,
     nameAt([218, 190], "key", "end", [212, 177], [222, 164]),
     nameAt([252, gateEnds + 34], "selector", "middle"),
@@ -258,7 +258,7 @@ function workshop() {
  * @param {boolean} away
  */
 function wedgeAt(side, away) {
-  const [x, y] = away ? (side < 0 ? [-2, 24] : [-34, 15]) : [0, 0];
+  const [x, y] = away ? (side < 0 ? [-8, 23] : [-14, 27]) : [0, 0];
   return `translate(${WHEEL[0] + x} ${y}) scale(${side} 1)`;
 }
 
