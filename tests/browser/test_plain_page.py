@@ -40,6 +40,33 @@ def start(page, made_ready):
     return bench
 
 
+def test_a_page_at_rest_sends_nothing(plain, page, notebook):
+    """Between page and program nothing is said while the engine stands, however long; a running engine is told of, and
+    one that was stopped says only that it cools, half a degree at a time."""
+    said = []
+
+    def listen(socket):
+        for way in ("framesent", "framereceived"):
+            socket.on(way, lambda frame: said.append(frame))
+
+    page.on("websocket", listen)
+    plain.open(page)
+    page.locator(".engine-bench .eb-state", has_text="Engine stopped").wait_for()
+    page.wait_for_timeout(2000)
+    said.clear()
+    page.wait_for_timeout(7000)  # longer than from one heartbeat to the next
+    assert said == []
+    bench = start(page, notebook.made_ready)
+    page.wait_for_timeout(1000)
+    assert len(said) > 20
+    bench.locator("[data-control=stop]").click()
+    page.locator(".engine-bench .eb-state", has_text="Engine stopped").wait_for()
+    page.wait_for_timeout(4000)  # the needles come to rest
+    said.clear()
+    page.wait_for_timeout(7000)
+    assert len(said) <= 2
+
+
 @pytest.fixture(scope="module")
 def at_work(plain_server, browser, notebook):
     """The plain pages of a learner whose lesson is open with its engine running, and that page, for all tests that

@@ -32,6 +32,7 @@ class SessionDouble:
         self.fail: Exception | None = None
         self.tools = frozenset()
         self.crept_deg = 0.0
+        self.coolant_c = 20.0
 
     def choices(self, control):
         """What a choice can be set to."""
@@ -74,7 +75,7 @@ class SessionDouble:
             on_road=False,
             speed_rpm=600.0 + self.time_s if self.running else 0.0,
             vacuum_inhg=None,
-            coolant_c=20.0,
+            coolant_c=self.coolant_c,
             idle_words="even",
             ping_words="",
             ping_level=0.0,

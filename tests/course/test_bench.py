@@ -25,7 +25,7 @@ from course.widgets.bench.bench import (
     phase_left_in,
     shown_readings,
 )
-from course.widgets.bench.engine_clock import LONGEST_STEP_S, WATCHED_FOR_S, EngineClock
+from course.widgets.bench.engine_clock import LONGEST_STEP_S, RESTS_FOR_S, WATCHED_FOR_S, EngineClock
 from engine_sim import CONTROLS, TICK_S, OutsideValidity
 from tests.apart import run_apart
 
@@ -373,20 +373,22 @@ def test_the_clock_steps_while_watched_and_rests_when_nobody_is_there():
 
 
 def test_at_rest_the_clock_steps_seldom_until_somebody_does_something(monkeypatch):
-    """Where nothing moves there are four steps a second at most; the question behind an act ends the pause."""
+    """Where nothing moves a pause is long, and the heartbeat that comes with an act ends it; the time that passed in it
+    is then made up."""
 
     async def scene():
-        steps = []
-        clock = EngineClock(steps.append, lambda: None, at_rest=lambda: True)
-        clock.heartbeat()
-        await asyncio.sleep(0.9)
-        assert 1 <= len(steps) <= 4
-        # From here on no pause ends by itself: each step that comes was asked for.
+        times, steps = [0.0], []
+        clock = EngineClock(steps.append, lambda: None, now=lambda: times[0], at_rest=lambda: True)
+        # No pause ends by itself: each step that comes was asked for.
         monkeypatch.setattr(engine_clock, "AT_REST_S", 3600.0)
-        before = len(steps)
-        while len(steps) < before + 3:
+        clock.heartbeat()
+        await asyncio.sleep(0.2)
+        assert not steps
+        times[0] += 60.0
+        while len(steps) < 3:
             clock.heartbeat()
             await asyncio.sleep(0.05)
+        assert steps == [60.0, 0.0, 0.0]
         clock.close()
 
     run_apart(scene())
@@ -401,6 +403,39 @@ def test_an_engine_that_stands_is_at_rest_and_a_running_one_is_not(session):
     assert not bench._at_rest
     bench.step(0.04)
     assert not bench._at_rest
+
+
+def test_a_page_at_rest_is_watched_longer_without_a_heartbeat():
+    """Beside an engine that stands a page says nothing: its time passes for ten minutes all the same, and then waits."""
+    times, rests = [0.0], [True]
+    clock = EngineClock(lambda _: None, lambda: None, now=lambda: times[0], at_rest=lambda: rests[0])
+    clock.heartbeat()
+    times[0] += RESTS_FOR_S - 1.0
+    assert clock.watched
+    rests[0] = False
+    assert not clock.watched
+    rests[0] = True
+    times[0] += 2.0
+    assert not clock.watched
+
+
+def test_what_passed_at_rest_passes_before_the_act(session):
+    """A press ends a pause: what is due of it comes first, so that the key is not held for it."""
+
+    async def scene():
+        bench = Bench(session)
+        send(bench, {"heartbeat": 1})
+        while not bench.at_rest():
+            await asyncio.sleep(0.02)
+        stood_s = session.time_s
+        await asyncio.sleep(0.5)
+        assert session.time_s == stood_s
+        send(bench, {"control": "starter"})
+        bench.close()
+        assert session.log[-1].time_s >= stood_s + 0.4
+        assert session.time_s - session.log[-1].time_s <= 2.0 * TICK_S
+
+    run_apart(scene())
 
 
 def test_a_long_pause_is_not_caught_up_with():
@@ -440,7 +475,7 @@ def test_a_hand_is_answered_without_waiting_for_the_next_step(session):
         await asyncio.sleep(0.06)
         before = len(session.steps)
         send(bench, {"control": "starter"})
-        assert len(session.steps) == before + 1 and session.steps[-1] >= TICK_S
+        assert len(session.steps) == before + 2 and session.steps[-1] >= TICK_S  # the first was due before the act
         bench.close()
 
     run_apart(scene())

@@ -93,20 +93,36 @@ def test_a_wait_fills_the_strip_without_a_gap(worked_session):
     assert len([message for message in sent if "history" in message]) == 1
 
 
-def test_a_sleeping_engine_is_shown_once_a_second(session):
-    """Of a cold engine that stands only the clock moves on: one message a second, and at once again what an act
-    changes."""
+def test_of_an_engine_at_rest_nothing_is_sent(session):
+    """Of an engine that stands only the clock moves on, which sends nothing; half a degree of its coolant does, and so
+    does what an act changes."""
     bench = Bench(session)
-    session.asleep, shown = True, []
-    bench.observe(lambda change: shown.append(change["new"]["time_s"]), "readings")
+    bench.step(0.04)
+    sent, bench.send_state = [], lambda keys=None: sent.extend([keys] if keys else [])
     for _ in range(250):
         bench.step(0.04)
-    assert len(shown) == pytest.approx(10, abs=1)
+    assert sent == [] and session.time_s == pytest.approx(10.04)
     bench.act("brake", "on")
-    assert bench.settings["brake"] == "on" and session.time_s == pytest.approx(10.0)
-    session.asleep, before = False, len(shown)
-    bench.step(0.04)
-    assert len(shown) == before + 1
+    assert bench.settings["brake"] == "on" and bench.readings["time_s"] == pytest.approx(10.04) and len(sent) == 1
+    for coolant_c in (20.3, 20.4, 20.5, 20.6):
+        session.coolant_c = coolant_c
+        bench.step(5.0)
+    assert len(sent) == 2 and bench.readings["coolant_c"] == 20.5
+
+
+def test_the_strip_is_whole_after_a_rest():
+    """What the gauges showed while nothing was sent is sent with the next act."""
+    session = Session(Engine(load_card(ENGINES / "farm_runabout_four.toml")))
+    session.act("tachometer", "on")
+    bench = Bench(session)
+    sent = messages_of(bench)
+    for _ in range(10):
+        bench.step(1.0)
+    bench.act("brake", "on")
+    [points] = [message["history"] for message in sent if "history" in message]
+    times = [point[0] for point in points]
+    assert times == sorted(times) and max(after - before for before, after in pairwise(times)) < 0.5
+    assert times[-1] >= 9.5 and {point[1] for point in points} == {0.0}
 
 
 def test_the_bench_answers_heartbeat_and_history(session):

@@ -159,6 +159,7 @@ class BenchView {
     this.model = model;
     this.gone = gone;
     this.units = unitsOf(model);
+    this.isShown = SHOWN_TO_A_CLASS.includes(model.get("exercise"));
     this.fast = false;
     this.speed = new Dial("Tachometer", "speed", "speed");
     this.vacuum = new Dial("Vacuum gauge", "vacuum", "vacuum");
@@ -410,7 +411,7 @@ class BenchView {
     listen("record", (lines) => this.record.show(lines));
     this.hands.take(this.model.get("phase"));
     // Before a class and in a recording the phase goes with the acts.
-    if (SHOWN_TO_A_CLASS.includes(this.model.get("exercise"))) {
+    if (this.isShown) {
       listen("phase", (title) => this.hands.take(title));
     }
     let shown = this.model.get("tries");
@@ -482,6 +483,7 @@ class BenchView {
   act(message) {
     this.scene?.follow(message.control);
     this.watch.attemptAndAsk(() => this.model.send(message));
+    if (this.sound.on) this.send({ listen: true });
     const sentence = TAKES_A_WHILE[message.control];
     if (sentence) this.showProgress(sentence);
   }
@@ -535,14 +537,18 @@ class BenchView {
     this.toolsShort = toolsInShort(tools);
   }
 
-  // A page that is hidden does not watch; the kernel switches an engine off that nobody watches.
+  // A page that is hidden does not watch; the kernel switches an engine off that nobody watches. Beside an engine that
+  // stands there is nothing to watch, and nothing is sent; each act asks for itself whether the kernel answers.
   keepHeart() {
     const beat = () => {
       if (document.hidden || !this.root.isConnected) return;
       this.watch.question();
       if (this.sound.on) this.send({ listen: true });
     };
-    const timer = setInterval(beat, HEARTBEAT_MS);
+    const timer = setInterval(() => {
+      const { running, cranking, on_road: onRoad } = this.latestReadings ?? {};
+      if (running || cranking || onRoad || this.isShown) beat();
+    }, HEARTBEAT_MS);
     document.addEventListener("visibilitychange", beat, { signal: this.gone });
     this.gone.addEventListener("abort", () => clearInterval(timer));
     requestAnimationFrame(beat);

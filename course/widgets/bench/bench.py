@@ -81,7 +81,7 @@ NOTHING_NEXT = "Every step of the method has been done in this try. Whether it w
 IS_RECORDED = "You asked for this step: it is recorded, and earns nothing in this try."
 LONGEST_RECORD = 300
 RECORD_BLOCK = 100
-ASLEEP_SHOWN_EVERY_S = 1.0  # of a cold engine that stands: often enough for the strip to stay in one piece
+COOLED_BY_C = 0.5  # of coolant beside a stopped engine: as much as is shown [°C]
 NOBODY_WATCHED = (
     "Nobody watched the engine for two minutes, so it was switched off; "
     "what you did is kept, and you can start it again."
@@ -152,7 +152,7 @@ class Bench(BaseWidget):
         self._day = dict(self.conditions)
         self._still: dict[str, Any] = {}  # what the gauges showed, but for what changes at an engine that stands
         self._at_rest = False
-        self.clock = EngineClock(self.step, self.leave, at_rest=lambda: self._at_rest)
+        self.clock = EngineClock(self.step, self.leave, at_rest=self.at_rest)
         self.on_msg(self._on_message)
         if session is not None:
             self._show()
@@ -163,9 +163,13 @@ class Bench(BaseWidget):
         with self._lock:
             if self.session is None:
                 return
-            began_s = self.session.time_s
             # One message carries all that came of the act: the needle need not wait for a second one.
             with self.hold_sync():
+                if self._at_rest and self.clock.running:  # what passed since the clock's last step was before the act
+                    self._let_run(self.clock.elapsed_s(), only_new=True)
+                    if self.session is None:
+                        return
+                shown_until_s = self.readings["time_s"]
                 try:
                     act = self.session.act(control, self._turned(control, by) if by is not None else value)
                     self._heard = act.sentence
@@ -173,14 +177,15 @@ class Bench(BaseWidget):
                     self.say(act.kind, said + self._at_its_stop(control, act.kind, by), control)
                 except TimingCourseError as error:
                     self.say("not possible", str(error), control)
-                if self._past.fill_in(self.session.trajectories[-1], began_s, self.session.time_s):
+                if self._past.fill_in(self.session.trajectories[-1], shown_until_s, self.session.time_s):
                     self.send({"history": self._past.points})
                 # One tick with what was just set: the needle need not wait for the clock's next step either.
                 self._let_run(self.clock.elapsed_s(TICK_S) if self.clock.running else 0.0)
+            self.clock.wake()
 
     def step(self, elapsed_s: float) -> None:
-        """Let the engine run for `elapsed_s` seconds and show its gauges; of one that sleeps nothing moves but the
-        clock, which is shown once a second."""
+        """Let the engine run for `elapsed_s` seconds and show its gauges; where nothing moves but its clock, nothing is
+        sent."""
         with self._lock:
             if self.session is None:
                 return
@@ -190,9 +195,7 @@ class Bench(BaseWidget):
         try:
             if elapsed_s:
                 self.session.advance(elapsed_s)
-            passed_s = self.session.time_s - self.readings["time_s"]
-            if not (only_new and self.session.asleep and 0.0 <= passed_s < ASLEEP_SHOWN_EVERY_S):
-                self._show()
+            self._show(only_new)
         except TimingCourseError as error:
             self._fail(str(error))
 
@@ -255,6 +258,7 @@ class Bench(BaseWidget):
             self._act_on_message(content)
 
     def _act_on_message(self, content: dict) -> None:
+        self.clock.heartbeat()  # whoever does something is there
         try:
             self.act(content["control"], content.get("value"), by=content.get("by"))
         except Exception as error:
@@ -296,15 +300,22 @@ class Bench(BaseWidget):
         self.session = None
         self.clock.close()
 
-    def _show(self) -> None:
-        """Bring every trait up to date; a trait that did not change sends nothing."""
+    def at_rest(self) -> bool:
+        """Whether the engine stands, and nothing but time and coolant moves."""
+        return self._at_rest
+
+    def _show(self, only_new: bool = False) -> None:
+        """Bring every trait up to date; a trait that did not change sends nothing, and with `only_new` neither does an
+        engine at rest for its clock alone."""
         with self.hold_sync():
             readings = self.session.readings()
-            self.readings = {**shown_readings(readings), "crept_deg": round(self.session.crept_deg, 3)}
-            still = {name: value for name, value in self.readings.items() if name not in ("time_s", "coolant_c")}
-            self._at_rest = still == self._still and not (readings.running or readings.cranking)
-            self._still = still
-            self._past.add(readings)
+            shown = {**shown_readings(readings), "crept_deg": round(self.session.crept_deg, 3)}
+            still = {name: value for name, value in shown.items() if name not in ("time_s", "coolant_c")}
+            moves = readings.running or readings.cranking or readings.on_road
+            self._at_rest, self._still = still == self._still and not moves, still
+            if not (only_new and self._at_rest and abs(shown["coolant_c"] - self.readings["coolant_c"]) < COOLED_BY_C):
+                self.readings = shown
+                self._past.add(readings)
             sound = self._sound.tell(readings)
             if sound is not None:
                 self.send({"sound": sound})

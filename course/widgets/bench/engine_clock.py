@@ -10,18 +10,19 @@ from collections.abc import Callable
 
 STEPS_PER_SECOND = 25
 LONGEST_STEP_S = 0.25
-AT_REST_S = 0.25  # between two steps where nothing but the time changes; no longer than what one step may make up
+AT_REST_S = 5.0  # between two steps where nothing but the time changes
 WATCHED_FOR_S = 120.0
+RESTS_FOR_S = 600.0  # a page at rest sends no heartbeat: so long its time passes all the same, and then it waits
 
 
 class EngineClock:
-    """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on, and four times a second while
-    `at_rest()`; a heartbeat, which comes behind every act, ends such a pause at once.
+    """Call `step(elapsed_s)` 25 times a second from the first heartbeat of a browser on, and every five seconds while
+    `at_rest()`; a heartbeat, which comes with every act, ends such a pause at once.
 
-    When no heartbeat came for `WATCHED_FOR_S` seconds, `abandoned()` is called once and the clock rests until
-    the next heartbeat; otherwise an open engine would keep its kernel from ever being culled. Heartbeats may
-    come on any thread. Made outside an event loop the clock never steps by itself; a test calls what it
-    needs.
+    When no heartbeat came for `WATCHED_FOR_S` seconds, at rest for `RESTS_FOR_S`, `abandoned()` is called once and the
+    clock stands until the next heartbeat; otherwise an open engine would keep its kernel from ever being culled.
+    Heartbeats may come on any thread. Made outside an event loop the clock never steps by itself; a test calls what
+    it needs.
     """
 
     def __init__(
@@ -44,7 +45,8 @@ class EngineClock:
     @property
     def watched(self) -> bool:
         """Whether a browser showed itself lately."""
-        return not self._closed and self._now() - self._heard <= WATCHED_FOR_S
+        patience_s = RESTS_FOR_S if self._at_rest() else WATCHED_FOR_S
+        return not self._closed and self._now() - self._heard <= patience_s
 
     @property
     def running(self) -> bool:
@@ -54,8 +56,14 @@ class EngineClock:
     def heartbeat(self) -> None:
         """Note that somebody watches; start the clock where it rests."""
         self._heard = self._now()
+        if self._loop is not None and not self.running:
+            self._loop.call_soon_threadsafe(self._start)
+        self.wake()
+
+    def wake(self) -> None:
+        """End a pause: something was done, and the engine may move."""
         if self._loop is not None:
-            self._loop.call_soon_threadsafe(self._woken.set if self.running else self._start)
+            self._loop.call_soon_threadsafe(self._woken.set)
 
     def elapsed_s(self, at_least_s: float = 0.0) -> float:
         """Time [s] that the engine has to be given, counted from when this was last asked. What goes beyond the real
@@ -63,7 +71,7 @@ class EngineClock:
         with self._turn:
             due = self._now() - self._stepped_until
             # A long pause (another cell ran, the lid was shut) is not caught up with: the engine waited.
-            given = min(max(due, at_least_s), LONGEST_STEP_S)
+            given = min(max(due, at_least_s), AT_REST_S if self._at_rest() else LONGEST_STEP_S)
             self._stepped_until += max(due, given)
             return max(given, 0.0)
 

@@ -48,6 +48,7 @@ class Player(CardAboveBench):
         bench = self._at_the_bench()
         if button in ("play", "pause"):
             bench.playing = button == "play"
+            bench.clock.wake()
         elif button == "step":
             bench.playing = False
             bench.next_act()

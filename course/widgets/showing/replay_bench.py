@@ -34,6 +34,10 @@ class ReplayBench(ClassBench):
         """Whether every act was played."""
         return self.at >= len(self.recording.acts)
 
+    def at_rest(self) -> bool:
+        """Whether it does not play: a recording goes on beside an engine that stands, too."""
+        return not self.playing
+
     def step(self, elapsed_s: float) -> None:
         """Let the recording go on, faster where nothing is done for long; the engine waits while it does not play."""
         with self._lock:
