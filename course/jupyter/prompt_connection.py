@@ -1,6 +1,6 @@
 """The server's connection between page and kernel, without the network's habit of collecting small packets.
 
-A bench sends small messages 25 times a second. Left to itself TCP holds the next small packet back until the
+A bench sends small messages sixteen times a second. Left to itself TCP holds the next small packet back until the
 page has acknowledged the one before, which takes 40 ms: longer than everything else between a key and the
 needle.
 """
