@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from course.learner.quick_jsonschema import load_jsonschema_quickly
 from engine_sim import TimingCourseError
 from graders.submissions.command_name import PROGRAM, command_line, command_name
 from graders.submissions.folder import printable
@@ -151,7 +152,7 @@ def make_class(
     ] = False,
 ) -> None:
     """Make the folder of a class: lessons to hand out, a gradebook, and a README that says what to do when."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from .commands import make_class, released_rubrics, rubrics
 
     if lesson and not (check_rubrics or release):
@@ -193,7 +194,7 @@ def collect(
     as_json: AsJson = False,
 ) -> None:
     """Take in what learners handed in, from wherever it lies; say what was left alone and why."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.collect import run
 
     raise typer.Exit(run(folder, sources or (), lesson, as_json))
@@ -212,7 +213,7 @@ def grade(
         from graders.judge.worker_pool import LOG, start_early
 
         start_early(folder.resolve() / LOG)
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.grade import run
 
     raise typer.Exit(run(folder, lesson, again, everything=everything, as_json=as_json))
@@ -234,7 +235,7 @@ def mark(
     ] = False,
 ) -> None:
     """Mark written answers, criterion by criterion, on a page of your own; say first what waits."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.mark import run
 
     raise typer.Exit(run(folder, lesson, browser, port, marker, nbgrader))
@@ -248,7 +249,7 @@ def give_back(
     as_json: AsJson = False,
 ) -> None:
     """Put each learner's pages into one archive, to be uploaded or sent."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.give_back import run
 
     raise typer.Exit(run(folder, lesson, to, as_json))
@@ -269,7 +270,7 @@ def report(
     as_json: AsJson = False,
 ) -> None:
     """Report on the class: a page with objectives, misconceptions and everybody's way, and a table of grades."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.report import run
 
     raise typer.Exit(run(folder, lesson, as_json=as_json))
@@ -282,7 +283,7 @@ def forget(
     yes: Annotated[bool, typer.Option("--yes", help="Take it away; without this it is only shown.")] = False,
 ) -> None:
     """Show what the class keeps about one learner, and take it away."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.forget import run
 
     raise typer.Exit(run(folder, learner, yes))
@@ -295,7 +296,7 @@ def answers(
     learner: Annotated[str, typer.Argument(help="The learner's id on the class list.")],
 ) -> None:
     """For the instructor: the answers of a lesson as one learner has it, with that learner's numbers and faults."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.commands.answers import run
 
     raise typer.Exit(run(folder, lesson, learner))
@@ -356,7 +357,7 @@ def hub(
     ] = None,
 ) -> None:
     """Open a room full of learners: a JupyterHub for a class, from its list of learners, on this machine."""
-    _load_jsonschema_quickly()
+    load_jsonschema_quickly()
     from course.hub.command import WORDS, run
 
     if folder is None:
@@ -442,19 +443,6 @@ def _asked_in_terminal() -> Callable[[str, Sequence[str]], str] | None:
         return headings[number - 1] if 0 < number <= len(headings) else ""
 
     return ask
-
-
-def _load_jsonschema_quickly() -> None:
-    """Load jsonschema, which nbgrader stands on, without its check of internationalised addresses (RFC 3987): to build
-    the grammar for that takes as long as all the rest of nbgrader, and no notebook names that format."""
-    grammar = "rfc3987_syntax"
-    if "jsonschema" in sys.modules or grammar in sys.modules:
-        return
-    sys.modules[grammar] = None  # type: ignore[assignment] # to an import, as though it were not installed
-    try:
-        import jsonschema  # noqa: F401
-    finally:
-        del sys.modules[grammar]
 
 
 def main() -> None:
