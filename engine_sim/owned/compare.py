@@ -108,10 +108,11 @@ def comparison(engine: OwnedEngine, seen: ReadEvidence, tables: Tables) -> Owned
     """The same for evidence that is at hand."""
     shares = odds(tables, seen)
     order = sorted(shares, key=lambda name: -shares[name])
+    told = _told(seen)
     ranked = tuple(
         Suspect(name, words_for.title_of(name), shares[name], *reasons(tables, seen, engine, name))
         for name in order[:LISTED_AT_MOST]
-        if shares[name] >= LISTED_FROM
+        if told and shares[name] >= LISTED_FROM
     )
     first = order[0]
     named = first if shares[first] >= NAMED_FROM and first != NONE_OF_THESE else None
@@ -122,14 +123,19 @@ def comparison(engine: OwnedEngine, seen: ReadEvidence, tables: Tables) -> Owned
         likely=shares[first] >= LIKELY_FROM,
         verdict=_verdict(shares, order, seen),
         sentences=tuple(_sentences(engine, seen)),
-        pairs=_pairs(shares, seen),
-        next_tests=next_tests(tables, seen, shares),
+        pairs=_pairs(shares, seen) if told else (),
+        next_tests=next_tests(tables, seen, shares) if told else (),
         do_not=words_for.do_not(shares, engine),
     )
 
 
+def _told(seen: ReadEvidence) -> bool:
+    """Whether anything was read at all: without it every share is only how often a cause was supposed at first."""
+    return bool(seen.words or seen.findings or np.isfinite(seen.difference).any())
+
+
 def _verdict(shares: dict[str, float], order: list[str], seen: ReadEvidence) -> str:
-    if not seen.words and not seen.findings and not np.isfinite(seen.difference).any():
+    if not _told(seen):
         return "Nothing was read yet: enter what you have, and it is compared."
     first, percent = order[0], round(100 * shares[order[0]])
     of_drawn = f"{percent} % of engines drawn like yours and read like this"

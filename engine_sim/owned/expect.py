@@ -105,11 +105,12 @@ def _idle(engine: OwnedEngine) -> list[Band | NotShown]:
         return [NotShown("idle", title, why)]
     share = float(air_share(metres_from_feet(day_of(engine).altitude_ft)))
     values, middle = _idle_draws(engine)
-    open_inhg = [BASE_OPEN_INHG] if engine.label.base_deg is None and own_base_deg(engine) is None else []
+    own = own_base_deg(engine)
+    open_inhg = [BASE_OPEN_INHG] if engine.label.base_deg is None and own is None else []
     low, high = widened(*quantiles(values), open_inhg)
     if high - low > WIDEST_INHG:
         return [NotShown("idle", title, "Drawn engines lie too far apart: " + ask_next(engine)[1])]
-    set_as = "kept as owners keep them" if own_base_deg(engine) is None else "set as yours was read"
+    set_as = "set as owners keep them" if own is None else f"set to your base of {own:g} degrees"
     made: list[Band | NotShown] = [_vacuum_band("idle", title, set_as, engine, middle + share * np.array([low, high]))]
     beside = _beside_held(engine, values, share)
     if beside is not None:

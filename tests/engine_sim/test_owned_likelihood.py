@@ -224,3 +224,11 @@ def test_every_cause_has_its_words_and_its_row():
             if side.covariance is not None:
                 with_errors = 0.8 * side.covariance + instrument_covariance(evidence())
                 assert np.linalg.eigvalsh(with_errors).min() > 0.0
+
+
+def test_before_anything_was_read_no_cause_is_listed():
+    """Nothing read: no list, no pair, no test, and a sentence that asks for readings; one reading is enough."""
+    nothing = compare(owned_from(SIX))
+    assert nothing.ranked == nothing.pairs == nothing.next_tests == () and "Nothing was read yet" in nothing.verdict
+    read = compare(owned_from(SIX | {"readings": {"idle_inhg": 12.0}}))
+    assert read.ranked and read.next_tests

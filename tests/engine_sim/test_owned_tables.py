@@ -130,8 +130,8 @@ def test_healthy_engines_are_kept_beside_those_of_their_descriptions(tmp_path, m
 
 
 def test_the_stored_engines_are_those_that_were_drawn():
-    """Some hundred of each kind, whose idle lies about the nominal one's, nearer where both are set alike."""
-    for known, least in ((True, 250), (False, 100)):
+    """More than a hundred of each kind, whose idle lies about the nominal one's, nearer where both are set alike."""
+    for known, least in ((True, 180), (False, 100)):
         draws = healthy_draws(known)
         assert draws.end_deg.size >= least and draws.curve_inhg.shape == (draws.end_deg.size, len(TIMINGS_DEG))
         assert abs(draws.idle_inhg.mean()) < 0.3 and draws.idle_set_alike_inhg.std() < draws.idle_inhg.std()
