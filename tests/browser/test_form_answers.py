@@ -87,9 +87,9 @@ def test_somebody_alone_chooses_a_level_for_each_criterion(form):
         "{kind: 'written'}",
         """
         const before = el.querySelectorAll('fieldset').length;
-        set('samples', [{to: 'letter D', text: 'Dear Anselm', marks: 'Safe: 2 of 2', why: 'First of all.'}]);
         set('marking', [{id: 'safe', title: 'Safe', points: 2, levels: ['No.', 'Nearly.', 'Yes.']},
                         {id: 'right', title: 'Right', points: 2, levels: ['No.', 'Nearly.', 'Yes.']}]);
+        set('samples', [{to: 'letter D', text: 'Dear Anselm', marks: 'Safe: 2 of 2', why: 'First of all.'}]);
         const legends = [...el.querySelectorAll('legend')].map((one) => one.textContent);
         const levels = el.querySelectorAll('fieldset input');
         levels[2].click(); levels[4].click();

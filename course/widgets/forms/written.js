@@ -52,6 +52,7 @@ function writtenWork(model, send) {
   const alone = element("div", { class: "cf-alone" });
   const show = () => alone.replaceChildren(...markedAlone(model));
   model.on("change:marking", show);
+  model.on("change:samples", show); // they come after the table, in a message of their own
   model.on("change:own", show);
   show();
   const pages = text ? element("div", { class: "cf-two-pages" }, letter(title, text), space) : space;
