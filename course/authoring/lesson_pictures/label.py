@@ -36,8 +36,8 @@ def a_label_to_practise_with() -> Drawn:
     for place, (name, figure_text) in enumerate(told, start=2):
         axis.text(LEFT, place, name, va="center", color=LIGHT["quiet"])
         # On a phone a figure stands below its name.
-        at = (2 * LEFT, place + 0.42) if is_narrow() else (MIDDLE, place)
-        axis.text(*at, figure_text, va="center", color=LIGHT["ink"])
+        x, y = (2 * LEFT, place + 0.42) if is_narrow() else (MIDDLE, place)
+        axis.text(x, y, figure_text, va="center", color=LIGHT["ink"])
     return Drawn(
         figure, "The label of an invented engine.\n\n" + "\n\n".join(f"{name}: {text}." for name, text in told)
     )

@@ -36,7 +36,7 @@ def named(axes: Axes, text: str, at: tuple[float, float], to: tuple[float, float
     name on metal has the role `outline`, which is dark in either light."""
     keyed = is_narrow() and len(axes.figure.axes) == 1
     axes.annotate(
-        lettered(axes.figure, text) if keyed else text,
+        lettered(axes, text) if keyed else text,
         to,
         at,
         fontsize=9,

@@ -31,7 +31,7 @@ LINE_IN = 0.19  # height of a line of a key or a legend
 LONGEST_LABEL, LONGEST_LINE = 34, 42  # characters that fit beside an axis, and across a phone
 
 _narrow = ContextVar("narrow", default=False)
-_keys: WeakKeyDictionary[Figure, list[str]] = WeakKeyDictionary()
+_keys: WeakKeyDictionary[Any, list[str]] = WeakKeyDictionary()
 
 
 @contextmanager
@@ -55,17 +55,17 @@ def new_figure(height_in: float = HEIGHT_IN) -> Figure:
     return Figure(figsize=size, layout="constrained")
 
 
-def panels(height_in: float, rows: int, columns: int, **shared: bool) -> tuple[Figure, list[Axes]]:
+def panels(height_in: float, rows: int, columns: int, sharey: bool = False) -> tuple[Figure, list[Axes]]:
     """A sheet with several axes, row by row; on a phone one below the other."""
     figure = new_figure(height_in * (columns if is_narrow() else 1))
     if is_narrow():
         rows, columns = rows * columns, 1
-    return figure, list(figure.subplots(rows, columns, squeeze=False, **shared).flat)
+    return figure, list(figure.subplots(rows, columns, squeeze=False, sharey=sharey).flat)
 
 
-def lettered(figure: Figure, name: str) -> str:
+def lettered(axes: Axes, name: str) -> str:
     """The letter under which the key below a drawing has this name; figures belong to cylinders and scales."""
-    key = _keys.setdefault(figure, [])
+    key = _keys.setdefault(axes.figure, [])
     key.append(" ".join(name.split()))
     return ascii_lowercase[len(key) - 1]
 
