@@ -89,7 +89,8 @@ def test_somebody_alone_chooses_a_level_for_each_criterion(form):
         const before = el.querySelectorAll('fieldset').length;
         set('marking', [{id: 'safe', title: 'Safe', points: 2, levels: ['No.', 'Nearly.', 'Yes.']},
                         {id: 'right', title: 'Right', points: 2, levels: ['No.', 'Nearly.', 'Yes.']}]);
-        set('samples', [{to: 'letter D', text: 'Dear Anselm', marks: 'Safe: 2 of 2', why: 'First of all.'}]);
+        set('samples', [{to: 'letter D', text: 'Dear Anselm', marks: 'Safe: 2 of 2', why: 'First of all.',
+                         points: '10 of 10 points'}]);
         const legends = [...el.querySelectorAll('legend')].map((one) => one.textContent);
         const levels = el.querySelectorAll('fieldset input');
         levels[2].click(); levels[4].click();
@@ -101,6 +102,7 @@ def test_somebody_alone_chooses_a_level_for_each_criterion(form):
     )
     assert before == 0 and legends == ["Safe", "Right"] and sent == {"own_marks": {"safe": 2, "right": 1}}
     assert checked == [False, False, True, False, True, False] and "Dear Anselm" in samples
+    assert "A sample, to letter D: 10 of 10 points" in samples
 
 
 def test_an_answered_press_says_nothing_of_the_program(form):

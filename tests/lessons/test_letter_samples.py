@@ -157,6 +157,8 @@ def test_a_learner_s_samples_are_those_to_their_letter(learner):
     """What page and marking desk are given is filled in with the letter that was drawn."""
     own = learners_exercise(ANSWER, Header(learner, LESSON, "", "", CREATED), ENGINES)
     shown = own.shown_samples()
+    assert [one["points"] for one in shown][::2] == ["10 of 10 points", shown[2]["points"]]
+    assert shown[2]["points"].endswith("must never be sent") and "never" not in shown[1]["points"]
     assert len(shown) == 3 and {one["to"] for one in shown} == {re.search(r"letter [A-Z], from \w+", own.question)[0]}
 
 

@@ -13,7 +13,8 @@ from .sheet import new_figure, panels
 
 LOBES = 4  # of the runabout
 CAM = (3.4, 2.9)  # middle of the cam in the picture, as the lengths below
-FLAT, LOBE = 0.8, 1.06  # from the middle of the cam to a flat, and to the top of a lobe
+FLAT = 0.8  # from the middle of the cam to a flat
+LOBE = 1.06  # and to the top of a lobe
 BOWL = 2.75
 PIVOT = (1.45, 4.25)
 MEETS_AT = 5.15  # along the picture: where the contacts meet

@@ -28,7 +28,8 @@ NARROW_IN = 4.0
 NARROW_HEIGHT = 0.85  # of a sheet on a phone, over that on a page
 LETTERS_PT = 10.0  # the smallest on a phone, where a point is a pixel or a little more
 LINE_IN = 0.19  # height of a line of a key or a legend
-LONGEST_LABEL, LONGEST_LINE = 34, 42  # characters that fit beside an axis, and across a phone
+LONGEST_LABEL = 34  # characters that fit beside an axis
+LONGEST_LINE = 42  # and across a phone
 
 _narrow = ContextVar("narrow", default=False)
 _keys: WeakKeyDictionary[Any, list[str]] = WeakKeyDictionary()

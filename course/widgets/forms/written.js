@@ -9,7 +9,7 @@ import { hear } from "../shared/late_start.js";
  * @import { Form } from "../types.d.ts"
  *
  * @typedef {{ id: string, title: string, points: number, levels: string[] }} MarkedFor
- * @typedef {{ to: string, text: string, marks: string, why: string }} MarkedSample
+ * @typedef {{ to: string, text: string, marks: string, why: string, points: string }} MarkedSample
  * @typedef {Record<string, number>} Marks
  * @typedef {Form<
  *   { longest: number, beside: string[], marking: MarkedFor[], samples: MarkedSample[], own: Marks },
@@ -107,7 +107,7 @@ function markedAlone(model) {
       element(
         "details",
         { class: "cf-sample" },
-        element("summary", {}, `A sample, to ${one.to}`),
+        element("summary", {}, `A sample, to ${one.to}: ${one.points}`),
         element("blockquote", {}, one.text),
         element("p", {}, one.marks),
         element("p", {}, one.why),

@@ -187,9 +187,16 @@ class WrittenExercise(VariedExercise):
                     f"{titles[name][0]}: {mark:g} of {titles[name][1]:g}" for name, mark in sample.marks.items()
                 ),
                 "why": sample.why,
+                "points": self._sum_in_words(sample),
             }
             for sample in self.samples
         ]
+
+    def _sum_in_words(self, sample: MarkedSample) -> str:
+        """What a sample earned in all, and whether it is one that could hurt somebody."""
+        earned = f"{sum(sample.marks.values()):g} of {self.points:g} points"
+        never = self.unsafe is not None and self.unsafe.nothing_for and sample.marks[self.unsafe.nothing_for] == 0
+        return f"{earned}, must never be sent" if never else earned
 
     def model_answer(self) -> None:
         """None: a person marks it."""
