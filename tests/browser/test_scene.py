@@ -644,6 +644,28 @@ def test_the_view_follows_the_phase_and_the_hand(scene):
     assert scene.page.locator(".engine-scene svg:not([aria-hidden=true])").count() == 0
 
 
+FOCUS_SEEN = """() => [...document.querySelectorAll('.engine-bench :is(button, input)')].filter((one) => {
+    if (!one.checkVisibility()) return false;
+    one.focus();
+    const {outlineStyle, outlineWidth, outlineOffset, outlineColor} = getComputedStyle(one);
+    const ground = getComputedStyle(document.querySelector('.engine-bench')).backgroundColor;
+    return outlineStyle !== 'solid' || parseFloat(outlineWidth) < 3 || parseFloat(outlineOffset) < 2 ||
+        outlineColor === ground;
+}).map((one) => one.outerHTML)"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_focus_is_seen_on_every_handle(scene, scheme):
+    """Each control that has the focus has a ring of three pixels, apart from it and in a colour of its own, in the light
+    and in the dark."""
+    scene.page.emulate_media(color_scheme=scheme)
+    scene.put(700)
+    scene.page.keyboard.press("Tab")
+    unseen = scene.page.evaluate(FOCUS_SEEN)
+    scene.page.emulate_media(color_scheme="light")
+    assert unseen == []
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_at_the_scene(scene, scheme):
     """No violation in any close-up, in the light and in the dark."""
