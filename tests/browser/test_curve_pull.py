@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from course.widgets.forms.curve import CurveForm
 from tests.browser.form_alone import TEXTS, alone
 
@@ -55,6 +57,16 @@ def test_it_can_be_read_on_a_phone(browser):
         assert form.page.evaluate("document.documentElement.scrollWidth") == 390
         rows = form.page.locator(".cf-point-row").evaluate_all("all => all.map((one) => one.clientHeight)")
         assert max(rows) < 50  # each point on one line
+
+
+@pytest.mark.parametrize("width", [390, 500, 700])
+def test_every_point_is_as_large_as_a_finger_needs(browser, width):
+    """44 pixels at any width, and its number has 12."""
+    with alone(browser, CurveForm, width, touch=True, axes=AXES, start=CURVE) as form:
+        boxes = [one.bounding_box() for one in form.page.locator(".cf-handle-reach").all()]
+        assert len(boxes) == len(CURVE) and min(box["width"] for box in boxes) >= 43.9
+        marks = form.page.locator(".cf-sheet").evaluate(TEXTS)
+        assert [one for one in marks if len(one["text"]) == 1 and one["size"] < 11.9] == []
 
 
 def test_a_point_is_dragged_by_touch(browser):
