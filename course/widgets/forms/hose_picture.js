@@ -33,8 +33,8 @@ const MOVED = 5; // pixels from which a press is a drag
 /** @type {Record<string, Begin>} */
 const BEGIN = {
   gauge: { at: [50, 132], loose: [22, 212], leave: [0, 40] },
-  canister: { at: [290, 262], loose: [236, 286], leave: [-34, 0] },
-  booster: { at: [100, 326], loose: [146, 284], leave: [40, 0] },
+  canister: { at: [290, 262], loose: [231, 281], leave: [-34, 0] },
+  booster: { at: [100, 326], loose: [146, 281], leave: [40, 0] },
 };
 // Where a hose ends, which way it arrives, where a second one on the same fitting goes, and where the name stands.
 /** @type {Record<string, Fitting>} */
