@@ -656,8 +656,8 @@ FOCUS_SEEN = """() => [...document.querySelectorAll('.engine-bench :is(button, i
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_focus_is_seen_on_every_handle(scene, scheme):
-    """Each control that has the focus has a ring of three pixels, apart from it and in a colour of its own, in the light
-    and in the dark."""
+    """A control that has the focus has a ring of three pixels, apart from it and in a colour of its own, in either
+    light."""
     scene.page.emulate_media(color_scheme=scheme)
     scene.put(700)
     scene.page.keyboard.press("Tab")

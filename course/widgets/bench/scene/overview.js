@@ -1,12 +1,15 @@
 // The whole engine in a front three-quarter view: what is where, the part in hand lit, and what moves in life moving.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { blockAndSump, carburettorOnTop, headWithCover, placeOn } from "./engine_block.js";
-import { arcRound, boltHead, hoseOf, pieceOfRing, placeRound, shadeFrom, shades, written } from "./shapes.js";
+import { blockAndSump, carburettorOnTop, headWithCover } from "./engine_block.js";
+import { engineFront } from "./engine_front.js";
+import { coilAtBlock, distributorAtBlock } from "./engine_ignition.js";
+import { hoseOf, shades } from "./shapes.js";
+import { dialAt, holdAt } from "./small_parts.js";
 
 /**
  * @import { Facts, SceneState } from "./handles.js"
- * @import { Place } from "./shapes.js"
+ * @import { Shades } from "./shapes.js"
  */
 
 const BLURRED_FROM_RPM = 300;
@@ -35,51 +38,9 @@ export function speedShown({ running, cranking, speed_rpm }) {
   return running ? (speed_rpm ?? SPEED_NOT_READ_RPM) : 0;
 }
 
-// The belt's pulleys on the front, which is drawn this much narrower than it is.
-const FRONT_NARROWS = 0.8;
-/** @type {[at: Place, radius: number][]} */
-const PULLEYS = [
-  [[144, 226], 27],
-  [[138, 140], 15],
-  [[194, 186], 15],
-];
-const FAN_REACHES = 54;
-const HOLD = 32; // how far round its middle a part of the picture can be pressed
-
 export class Overview {
   shade = shades();
-  blades = drawing(
-    "g",
-    { class: "es-blades" },
-    ...[0, 60, 120, 180, 240, 300].map((deg) =>
-      drawing(
-        "g",
-        { transform: `rotate(${deg})` },
-        drawing("path", {
-          class: "es-part",
-          d: `M -5 -9 L -14 -${FAN_REACHES - 9} Q -3 -${FAN_REACHES + 3} 12 -${FAN_REACHES - 5} L 5 -9 Z`,
-          fill: this.shade.round,
-        }),
-        drawing("path", { class: "es-edge-light", d: `M -3 -14 L -10 -${FAN_REACHES - 12}` }),
-      ),
-    ),
-  );
-  blurredFan = drawing(
-    "g",
-    { class: "es-fan-blur" },
-    drawing("circle", { class: "es-fan-disc", r: FAN_REACHES }),
-    drawing("circle", { class: "es-fan-rim", r: FAN_REACHES - 2 }),
-    drawing("circle", { class: "es-fan-rim", r: FAN_REACHES * 0.62 }),
-  );
-  pulleyFace = drawing(
-    "g",
-    {},
-    ...[60, 180, 300].map((deg) =>
-      drawing("path", { class: "es-hole", d: pieceOfRing([0, 0], 9, 15, deg - 34, deg + 34) }),
-    ),
-    drawing("path", { class: "es-paint es-small-mark", d: "M 0 -18 V -25" }),
-  );
-  belts = drawing("path", { class: "es-belt es-belt-runs", d: beltRound(PULLEYS) });
+  front = engineFront(this.shade);
   lever = drawing("path", { class: "es-rod es-linkage", d: "M 0 0 L 20 0" });
   rod = drawing("path", { class: "es-rod es-small-rod", d: "M 252 204 H 264" });
   hosePlug = drawing("path", {
@@ -115,7 +76,7 @@ export class Overview {
       this.shade.defs,
       drawing("ellipse", { cx: 208, cy: 268, rx: 158, ry: 26, fill: this.shade.shadow }),
       this.engine,
-      this.seat(),
+      driversSeat(this.shade),
     );
     for (const part of this.root.querySelectorAll("[data-look]"))
       part.addEventListener("click", () => choose(part.getAttribute("data-look") ?? ""));
@@ -133,8 +94,8 @@ export class Overview {
             ...headWithCover(shade, [0.58, 1.1], true),
           ]
         : [...headWithCover(shade, [0.02, 0.98], true), carburettorOnTop(shade, false, lever)]),
-      ...this.distributor(),
-      ...this.coil(),
+      ...distributorAtBlock(shade, this.facts.cylinders, this.rod),
+      ...coilAtBlock(shade, this.clipWire),
       drawing(
         "g",
         { "data-look": "hoses" },
@@ -144,231 +105,8 @@ export class Overview {
         this.hosePlug,
         dialAt([372, 42], 40),
       ),
-      ...this.front(),
+      ...this.front.parts,
     ];
-  }
-
-  // Its leads go to the plugs in the side of the head, each to its own.
-  distributor() {
-    const { blackRound, round, brassLevel, level, metal } = this.shade;
-    const eight = this.facts.cylinders === 8;
-    const count = this.facts.cylinders === 4 || eight ? 4 : 6;
-    const leads = [];
-    for (let index = 0; index < count; index += 1) {
-      const share = index / (count - 1);
-      const [x, y] = placeOn(eight ? 1.1 : 1, 0.1 + 0.8 * share, 122);
-      const lead = hoseOf("tension");
-      lead.root.classList.add("es-thin");
-      lead.lay(
-        `M ${226 + 22 * share} 180 C ${216 + 44 * share} ${160 - 8 * share} ${x - 2} ${y + 34} ${x + 2} ${y + 13}`,
-      );
-      leads.push(
-        lead.root,
-        drawing(
-          "g",
-          { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(-12)` },
-          drawing("circle", { class: "es-hole", r: 6.5 }),
-          drawing("path", { class: "es-part es-fine es-china", d: "M -3.5 -3 H 3.5 V 6 H -3.5 Z" }),
-          drawing("path", {
-            class: "es-cap es-fine",
-            d: "M -4.5 4 H 4.5 L 3.4 16 H -3.4 Z",
-            fill: blackRound,
-          }),
-        ),
-      );
-    }
-    const towers = [220, 228, 237, 246, 253].map((x, index) =>
-      drawing("path", {
-        class: "es-cap es-fine",
-        d: `M ${x - 4} ${184 - (index % 2) * 3} V ${174 - (index % 2) * 3} H ${x + 4} V ${184 - (index % 2) * 3} Z`,
-        fill: blackRound,
-      }),
-    );
-    return [
-      drawing(
-        "g",
-        { "data-look": "distributor" },
-        holdAt([238, 206]),
-        // The clamp with its bolt on the block, the shaft's housing, the body, the cap.
-        drawing("path", {
-          class: "es-part es-fine",
-          d: "M 214 228 L 260 218 Q 268 218 268 224 Q 268 230 260 231 L 216 240 Q 208 238 214 228 Z",
-          fill: metal,
-        }),
-        drawing("g", { transform: "translate(260 224.5)" }, boltHead(3.2, metal)),
-        drawing("path", { class: "es-part", d: "M 224 220 H 250 V 231 Q 237 238 224 234 Z", fill: round }),
-        drawing("path", {
-          class: "es-part",
-          d: "M 216 196 H 258 V 214 Q 258 226 247 226 H 227 Q 216 226 216 214 Z",
-          fill: round,
-        }),
-        this.rod,
-        drawing("path", { class: "es-part es-fine", d: "M 262 188 H 267 V 220 H 262 Z", fill: level }),
-        drawing("path", {
-          class: "es-part",
-          d: "M 267 189 Q 283 191 284 200 H 289 V 208 H 284 Q 283 217 267 219 Z",
-          fill: brassLevel,
-        }),
-        ...towers,
-        drawing("path", {
-          class: "es-cap",
-          d: "M 213 200 V 188 Q 217 179 237 179 T 261 188 V 200 Q 237 207 213 200 Z",
-          fill: blackRound,
-        }),
-        drawing("path", { class: "es-part es-bright es-fine", d: "M 232 196 H 240 L 242 212 H 230 Z" }),
-        ...leads,
-      ),
-    ];
-  }
-
-  coil() {
-    const { blackRound, round } = this.shade;
-    const lead = hoseOf("tension");
-    lead.root.classList.add("es-thin");
-    lead.lay("M 318 160 C 314 136 258 140 240 176");
-    return [
-      drawing(
-        "g",
-        { "data-look": "terminals" },
-        holdAt([322, 192]),
-        lead.root,
-        drawing("path", { class: "es-part", d: "M 302 178 H 334 V 216 Q 318 224 302 216 Z", fill: round }),
-        drawing("path", {
-          class: "es-part",
-          d: "M 298 194 Q 318 202 338 194 V 203 Q 318 211 298 203 Z",
-          fill: this.shade.level,
-        }),
-        drawing("path", {
-          class: "es-part es-fine es-brass",
-          d: "M 304 168 H 309 V 176 H 304 Z M 327 168 H 332 V 176 H 327 Z",
-        }),
-        drawing("path", {
-          class: "es-cap",
-          d: "M 300 180 V 174 Q 302 171 311 170 L 314 158 H 322 L 325 170 Q 334 171 336 174 V 180 Q 318 187 300 180 Z",
-          fill: blackRound,
-        }),
-        this.clipWire.root,
-        dialAt([372, 90], -30),
-      ),
-    ];
-  }
-
-  // What the belt drives, all narrowed as the front is.
-  front() {
-    const { shaded, metal, black, level, round } = this.shade;
-    /** @type {(which: number, fill: string, ...on: Element[]) => SVGGElement} */
-    const disc = (which, fill, ...on) => {
-      const [[x, y], radius] = PULLEYS[which];
-      return drawing(
-        "g",
-        { transform: `translate(${x} ${y})` },
-        drawing("circle", { class: "es-part", r: radius - 1, fill }),
-        ...on,
-      );
-    };
-    const [[crankX, crankY]] = PULLEYS[0];
-    const [[fanX, fanY]] = PULLEYS[1];
-    return [
-      // The timing cover, wide at the crank and narrow above, with its bolts.
-      drawing("path", {
-        class: "es-part",
-        d: "M 96 150 Q 97 138 110 138 H 128 Q 141 140 143 152 L 152 224 Q 152 250 134 253 L 112 250 Q 88 246 88 222 Z",
-        fill: shadeFrom(this.shade.defs, [90, 140], [150, 250], ["light", "middle", "dark"]),
-      }),
-      ...[
-        [101, 150],
-        [139, 157],
-        [95, 186],
-        [146, 194],
-        [92, 226],
-        [147, 232],
-      ].map(([cx, cy]) => drawing("circle", { class: "es-stud", cx, cy, r: 2.2 })),
-      // The generator's body goes back along the block, held by its bracket.
-      drawing("path", { class: "es-part es-fine", d: "M 166 196 L 196 190 L 190 214 H 172 Z", fill: metal }),
-      drawing("path", {
-        class: "es-part",
-        d: "M 158 168 L 196 161 Q 208 162 208 179 T 196 196 L 158 203 Z",
-        fill: level,
-      }),
-      drawing("path", { class: "es-seam-dark", d: "M 167 167 V 201 M 193 162 V 197" }),
-      drawing("path", {
-        class: "es-hole",
-        d: "M 172 178 l 8 -1.5 v 4 l -8 1.500 Z M 172 187 l 8 -1.5 v 4 l -8 1.500 Z",
-      }),
-      drawing("path", { class: "es-part es-fine es-brass", d: "M 196 168 h 5 v 7 h -5 Z" }),
-      drawing("path", { class: "es-part", d: "M 98 126 H 126 V 152 H 98 Z", fill: round }),
-      drawing(
-        "g",
-        { transform: `scale(${FRONT_NARROWS} 1)` },
-        drawing(
-          "g",
-          { "data-look": "pulley" },
-          holdAt(PULLEYS[0][0]),
-          drawing("path", { class: "es-belt-back", d: beltRound(PULLEYS) }),
-          this.belts,
-          disc(
-            0,
-            black,
-            drawing("circle", { class: "es-part", r: 18, fill: metal }),
-            this.pulleyFace,
-            boltHead(5, metal),
-          ),
-          drawing("path", {
-            class: "es-part es-bright es-fine",
-            d: pieceOfRing([crankX, crankY], 29, 41, 8, 58),
-          }),
-          drawing("path", {
-            class: "es-scale",
-            d: [16, 25, 34, 43, 52]
-              .map(
-                (deg) =>
-                  `M ${written(placeRound([crankX, crankY], 30, deg))} L ${written(placeRound([crankX, crankY], 36, deg))}`,
-              )
-              .join(" "),
-          }),
-        ),
-        disc(2, metal, drawing("circle", { class: "es-seam-dark", r: 9 }), boltHead(4, metal)),
-        disc(1, shaded, drawing("circle", { class: "es-seam-dark", r: 10 })),
-        drawing(
-          "g",
-          { transform: `translate(${fanX} ${fanY})` },
-          this.blurredFan,
-          this.blades,
-          drawing("circle", { class: "es-part", r: 13, fill: metal }),
-          ...[45, 135, 225, 315].map((deg) => {
-            const [cx, cy] = placeRound([0, 0], 9, deg);
-            return drawing("circle", { class: "es-stud", cx, cy, r: 1.8 });
-          }),
-          drawing("circle", { class: "es-part es-bright", r: 4.5 }),
-        ),
-      ),
-    ];
-  }
-
-  // Where the driver sits, with the wheel before it: another place, and in a frame of its own.
-  seat() {
-    return drawing(
-      "g",
-      { "data-look": "seat", transform: "translate(365 256)" },
-      drawing("rect", { class: "es-inset", x: -33, y: -40, width: 66, height: 78, rx: 9 }),
-      drawing("path", { class: "es-rod es-linkage", d: "M -26 30 L -14 -2" }),
-      drawing(
-        "g",
-        { transform: "translate(-13 -5) rotate(28) scale(0.4 1)" },
-        drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 16 }),
-      ),
-      drawing("path", { class: "es-part", d: "M -12 19 H 21 V 26 H -12 Z", fill: this.shade.shaded }),
-      drawing("path", {
-        class: "es-cap",
-        d: "M 11 -21 Q 11 -32 19 -32 Q 27 -31 26 -23 L 20 14 H 6 Z",
-        fill: this.shade.black,
-      }),
-      drawing("path", {
-        class: "es-cap",
-        d: "M -11 5 H 14 Q 21 7 20 14 Q 20 20 14 20 H -9 Q -15 19 -15 12 Q -15 6 -11 5 Z",
-        fill: this.shade.black,
-      }),
-    );
   }
 
   /** @param {string} name */
@@ -447,50 +185,35 @@ export class Overview {
     this.firings += (rpm * this.facts.cylinders * passed_s) / 120;
     this.shake += SHAKE_FOLLOWS * (shakeOf(state.beats ?? [], this.firings) - this.shake);
     const trembles = EVEN_SHAKE * Math.sin(this.firings * 2 * Math.PI);
-    setAttribute(this.blades, "transform", `rotate(${this.fan.toFixed(1)})`);
-    setAttribute(this.pulleyFace, "transform", `rotate(${this.pulley.toFixed(1)})`);
-    this.belts.style.strokeDashoffset = String(-this.pulley / 4);
+    this.front.turn(this.fan, this.pulley);
     const shift = (this.shake + trembles).toFixed(2);
     setAttribute(this.engine, "transform", `translate(${shift} ${shift})`);
   }
 }
 
-// Where a part of the picture is pressed, wider than it is drawn.
-/** @param {Place} at */
-function holdAt([cx, cy]) {
-  return drawing("circle", { class: "es-touch", cx, cy, r: HOLD });
-}
-
-// A dial on its own, with what is written on it left out at this size.
-/**
- * @param {Place} at
- * @param {number} deg
- */
-function dialAt([x, y], deg) {
+// Where the driver sits, with the wheel before it: another place, and in a frame of its own.
+/** @param {Shades} shade */
+function driversSeat(shade) {
   return drawing(
     "g",
-    { transform: `translate(${x} ${y})` },
-    drawing("circle", { class: "es-part es-bright", r: 17 }),
-    drawing("circle", { class: "es-face", r: 13 }),
-    drawing("path", { class: "es-dial-arc", d: arcRound([0, 0], 9.5, -120, 120) }),
-    drawing("path", { class: "es-needle", d: "M 0 3 V -8", transform: `rotate(${deg})` }),
+    { "data-look": "seat", transform: "translate(365 256)" },
+    drawing("rect", { class: "es-inset", x: -33, y: -40, width: 66, height: 78, rx: 9 }),
+    drawing("path", { class: "es-rod es-linkage", d: "M -26 30 L -14 -2" }),
+    drawing(
+      "g",
+      { transform: "translate(-13 -5) rotate(28) scale(0.4 1)" },
+      drawing("circle", { class: "es-wheel-rim es-small-wheel", r: 16 }),
+    ),
+    drawing("path", { class: "es-part", d: "M -12 19 H 21 V 26 H -12 Z", fill: shade.shaded }),
+    drawing("path", {
+      class: "es-cap",
+      d: "M 11 -21 Q 11 -32 19 -32 Q 27 -31 26 -23 L 20 14 H 6 Z",
+      fill: shade.black,
+    }),
+    drawing("path", {
+      class: "es-cap",
+      d: "M -11 5 H 14 Q 21 7 20 14 Q 20 20 14 20 H -9 Q -15 19 -15 12 Q -15 6 -11 5 Z",
+      fill: shade.black,
+    }),
   );
-}
-
-// Straight from rim to rim, and round each pulley, which are given clockwise.
-/** @param {[Place, number][]} pulleys */
-function beltRound(pulleys) {
-  const runs = pulleys.map(([[x, y], radius], index) => {
-    const [[toX, toY], toRadius] = pulleys[(index + 1) % pulleys.length];
-    const away = Math.hypot(toX - x, toY - y);
-    const lean = (radius - toRadius) / away;
-    const [dx, dy] = [(toX - x) / away, (toY - y) / away];
-    const across = Math.sqrt(1 - lean ** 2);
-    const [outX, outY] = [dy * across + dx * lean, -dx * across + dy * lean];
-    const off = written([x + outX * radius, y + outY * radius]);
-    const on = written([toX + outX * toRadius, toY + outY * toRadius]);
-    return `${index ? "L" : "M"} ${off} L ${on} A ${toRadius} ${toRadius} 0 0 1`;
-  });
-  const starts = runs.map((run) => run.split(" ").slice(1, 3).join(" "));
-  return `${runs.map((run, index) => `${run.replace(/^L \S+ \S+ /, "")} ${starts[(index + 1) % runs.length]}`).join(" ")} Z`;
 }

@@ -1,12 +1,13 @@
 // Small parts that more than one picture shows: clips, the key, the plug with its boot, a screw with its spring.
 
 import { drawing, setAttribute } from "../../shared/elements.js";
-import { placeRound, screwHead } from "./shapes.js";
+import { arcRound, placeRound, screwHead } from "./shapes.js";
 
 /**
  * @import { Place, Shades } from "./shapes.js"
  */
 
+const HOLD = 32; // how far round its middle a part of the picture can be pressed
 const CLIP_LONG = 26; // from its teeth to where the lead goes in
 
 // A crocodile clip: toothed jaws that meet at the place it bites, a pivot, and two sleeved handles. `put` returns where
@@ -149,4 +150,26 @@ export function brokenOff([x, y], [toX, toY]) {
     (share, side) => `${(x + dx * share - dy * side).toFixed(1)} ${(y + dy * share + dx * side).toFixed(1)}`
   );
   return `C ${out(0.5, 0.18)} ${out(0.8, 0.18)} ${out(1.2, 0)} S ${out(1.8, -0.2)} ${out(2.2, 0)} S ${out(2.8, 0.15)} ${out(3, 0)}`;
+}
+
+// Where a part of the picture is pressed, wider than it is drawn.
+/** @param {Place} at */
+export function holdAt([cx, cy]) {
+  return drawing("circle", { class: "es-touch", cx, cy, r: HOLD });
+}
+
+// A dial on its own, with what is written on it left out at this size.
+/**
+ * @param {Place} at
+ * @param {number} deg
+ */
+export function dialAt([x, y], deg) {
+  return drawing(
+    "g",
+    { transform: `translate(${x} ${y})` },
+    drawing("circle", { class: "es-part es-bright", r: 17 }),
+    drawing("circle", { class: "es-face", r: 13 }),
+    drawing("path", { class: "es-dial-arc", d: arcRound([0, 0], 9.5, -120, 120) }),
+    drawing("path", { class: "es-needle", d: "M 0 3 V -8", transform: `rotate(${deg})` }),
+  );
 }
