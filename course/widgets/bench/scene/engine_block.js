@@ -31,7 +31,7 @@ export function placeOn(across, along, up) {
  * @param {string[]} fills
  * @param {string} front
  */
-export function prism(section, [from, to], fills, front) {
+function prism(section, [from, to], fills, front) {
   const face = (/** @type {string} */ d, /** @type {string} */ fill) =>
     drawing("path", { class: "es-part", d, fill });
   return [
@@ -60,7 +60,7 @@ const BOLTS = [0.04, 0.17, 0.3, 0.43, 0.56, 0.69, 0.82, 0.95];
 
 // The fills of what is cast, and of what is polished.
 /** @param {Shades} shade */
-export function fillsOf(shade) {
+function fillsOf(shade) {
   const down = /** @type {(up: number, to: number, stops: string[]) => string} */ (
     (up, to, stops) => {
       const [x, y] = placeOn(1, 0.5, up);
