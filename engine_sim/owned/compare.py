@@ -18,15 +18,14 @@ from . import words_for
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
 from .evidence import evidence_of, left_out
-from .likelihood import ReadEvidence, odds
+from .likelihood import NAMED_FROM, ReadEvidence, odds, passes_for_healthy
 from .next_test import NextTest, next_tests
 from .reasons import reasons
 from .tables import FEATURES, Tables, load_tables
 
-NAMED_FROM = 0.50
-LIKELY_FROM = 0.85
-LISTED_FROM = 0.02
-LISTED_AT_MOST = 8
+LIKELY_FROM = 0.85  # share from which a cause, or healthy, is called most likely
+LISTED_FROM = 0.02  # share from which a cause is listed
+LISTED_AT_MOST = 8  # causes
 PAIR_FROM = 0.08  # share of either, from which a pair that reads alike is told
 PAIRS = (  # what even all of these readings do not part, and the inspection that does
     ("valve_burnt", "gasket_between", "compression"),
@@ -140,8 +139,12 @@ def _verdict(shares: dict[str, float], order: list[str], seen: ReadEvidence) -> 
     first, percent = order[0], round(100 * shares[order[0]])
     of_drawn = f"{percent} % of engines drawn like yours and read like this"
     if shares[first] < NAMED_FROM:
-        several = ", ".join(words_for.title_of(name).lower() for name in order[:3])
-        return f"No cause can be named: several fit. Nearest are: {several}. The next test says more than another look."
+        nearest = [words_for.title_of(name).lower() for name in order if name not in (HEALTHY, NONE_OF_THESE)][:3]
+        several = f"Nearest are: {', '.join(nearest)}. The next test says more than another look."
+        healthy = f"{100 * shares[HEALTHY]:.0f} % of engines drawn like yours and read like this are healthy"
+        if passes_for_healthy(shares):
+            return f"No cause can be named, and {healthy}. {several}"
+        return f"No cause can be named: several fit, and only {healthy}. {several}"
     if first == HEALTHY:
         return f"Healthy as far as these readings go: {of_drawn} are."
     if first == NONE_OF_THESE:

@@ -32,12 +32,12 @@ from .nominal import day_of
 from .observe import observed
 from .unknowns import DrawnEngine, as_kept, draw_of, drawn
 
-SEED = 20
-ENGINES_A_KIND = 8
-INSPECTED_A_KIND = 1
-HEALTHY_AN_ENGINE = 4
-ALTITUDES_FT = (0.0, 1000.0, 3000.0, 5500.0, 8000.0)
-KINDS = {  # as such engines are; of no maker
+SEED = 20  # of all that is drawn
+ENGINES_A_KIND = 20  # of each kind, less those that do not idle: 99 engines, 3,069 owners
+INSPECTED_A_KIND = 2  # of these, engines on which every inspection is made: 10 engines
+HEALTHY_AN_ENGINE = 4  # healthy owners of each engine, beside one with each cause
+ALTITUDES_FT = (0.0, 1000.0, 3000.0, 5500.0, 8000.0)  # of the engines of a kind, in turn
+KINDS: dict[str, dict] = {  # as such engines are; of no maker
     "small four": {"cylinders": 4, "displacement_l": 1.3, "transmission": "manual"},
     "large four": {"cylinders": 4, "displacement_l": 2.2, "transmission": "manual"},
     "six": {"cylinders": 6, "displacement_l": 3.7, "transmission": "automatic"},

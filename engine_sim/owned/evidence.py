@@ -13,11 +13,15 @@ from .healthy import nominal_observation
 from .likelihood import ReadEvidence
 from .nominal import compression_ratio, day_of, unit_known, weights_of, without_readings
 from .observe import Observation
-from .tables import FEATURES, LIGHT, VACUUM, WORDS, differences
+from .tables import FEATURES, LIGHT, USUAL_CYLINDERS, VACUUM, WORDS, differences
 
 COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
 SPEEDS = ("idle_rpm", "idle_on_rpm")
 RUNS_ON = ("1500", "2500", "3000")
+OPEN_WEIGHT = 0.5  # of the variances below, several of which the drawn engines have in part; calibration
+# one standard deviation of what kinds of engines that were not drawn read beside these, each reading by itself;
+# calibration
+KIND_OPEN = dict.fromkeys(VACUUM, 0.3) | dict.fromkeys(SPEEDS, 10.0) | dict.fromkeys(LIGHT, 1.0)
 # what the description leaves open: one standard deviation in the units of the features, all of them together; guesses
 BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | dict.fromkeys(VACUUM, 0.3)
 IDLE_OPEN = {"idle_rpm": 90.0, "idle_on_rpm": 90.0, "idle_inhg": 0.5, "idle_on_inhg": 0.5}
@@ -54,9 +58,11 @@ def evidence_of(engine: OwnedEngine) -> ReadEvidence:
         difference,
         further_covariance(engine),
         telling_words(engine),
-        {name: found == "in order" for name, found in engine.readings.findings.items()},
-        excluded(engine),
-        engine.readings.gauge_error_inhg is not None,
+        findings={name: found == "in order" for name, found in engine.readings.findings.items()},
+        excluded=excluded(engine),
+        gauge_checked=engine.readings.gauge_error_inhg is not None,
+        cylinders=engine.build.cylinders or USUAL_CYLINDERS,
+        source=engine.ignition.source,
     )
 
 
@@ -122,7 +128,7 @@ def excluded(engine: OwnedEngine) -> tuple[str, ...]:
 
 
 def further_covariance(engine: OwnedEngine) -> np.ndarray:
-    """Of what the description leaves open, in the order of FEATURES."""
+    """Of what the description leaves open, and of kinds of engines that were not drawn, in the order of FEATURES."""
     label, own = engine.label, engine.ignition
     opened = (
         (label.base_deg is None or label.trusted is False, BASE_OPEN),
@@ -136,9 +142,9 @@ def further_covariance(engine: OwnedEngine) -> np.ndarray:
         (own.source == "ported", PORT_OPEN),
         (own.hoses == 2, SECOND_HOSE_OPEN),
     )
-    covariance = np.zeros((len(FEATURES), len(FEATURES)))
+    covariance = np.diag([KIND_OPEN[name] ** 2 for name in FEATURES])
     for is_open, spreads in opened:
         if is_open:
             loading = np.array([spreads.get(name, 0.0) for name in FEATURES])
-            covariance += np.outer(loading, loading)
+            covariance += OPEN_WEIGHT * np.outer(loading, loading)
     return covariance

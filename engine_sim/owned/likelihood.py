@@ -1,7 +1,9 @@
-"""How likely each cause is after readings: one Gaussian a side of a cause, scored as Student t, and tables of words.
+"""How likely each cause is after readings: numbers and words of each side of a cause, with a fault as strong as the
+catalogue has it and with a weaker one.
 
-The covariance of a side is its own by four fifths and the pooled one by a fifth; to it come the errors of the owner's
-instruments and what the description leaves open. All spreads and shares are of drawn engines: odds hold for such.
+Numbers have a Student t round a mean that moves with strength and cylinders; to its covariance, shrunk towards the
+pooled one, come the errors of the owner's instruments and what the description leaves open. All spreads and shares are
+of drawn engines: odds hold for such.
 """
 
 from __future__ import annotations
@@ -12,24 +14,32 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .causes import HEALTHY, NONE_OF_THESE
-from .tables import FEATURES, WORDS, Cause, Side, Tables
+from .causes import HEALTHY, NONE_OF_THESE, WEAKER_OWNERS, WEAKEST
+from .tables import FEATURES, SOURCES, USUAL_CYLINDERS, WORDS, Cause, Side, Tables, said_by
 
-HEALTHY_SHARE = 0.26  # of owners who ask, before anything is read
-NONE_SHARE = 0.03  # a guess
-POOLED = 0.2  # share of the pooled covariance
-T_FREEDOM = 6.0
-GAUGE_INHG = 0.4  # one standard deviation of an owner's gauge; a guess
-GAUGE_CHECKED_INHG = 0.15  # likewise
-EYE_INHG = 0.25  # likewise
-TACHOMETER_RPM = 22.0  # of the tachometer
-EYE_RPM = 8.0  # a guess
-LIGHT_COMMON_DEG = 1.0  # of the mark and the eye: common to all light readings, and each by itself
-LIGHT_DEG = 0.8  # likewise
+HEALTHY_SHARE = 0.29  # of owners who ask, before anything is read; a guess
+NONE_SHARE = 0.02  # of owners with a cause outside the catalogue, before anything is read; a guess
+STRENGTHS = (  # of a fault, as `causes.strength` draws it: mean, variance, share of owners
+    (1.0, 0.0, 1.0 - WEAKER_OWNERS),
+    ((1.0 + WEAKEST) / 2.0, (1.0 - WEAKEST) ** 2 / 12.0, WEAKER_OWNERS),
+)
+NO_FAULT = ((1.0, 0.0, 1.0),)  # the same of a healthy engine
+POOLED = 0.3  # share of the pooled covariance; calibration
+T_FREEDOM = 8.0  # degrees of freedom of the density; calibration
+GAUGE_INHG = 0.4  # one standard deviation of an owner's gauge, common to all its readings; a guess
+GAUGE_CHECKED_INHG = 0.15  # one standard deviation of a gauge whose error was found; a guess
+EYE_INHG = 0.25  # one standard deviation of each reading of a gauge; a guess
+TACHOMETER_RPM = 22.0  # one standard deviation of a tachometer, common to all its readings; a guess
+EYE_RPM = 8.0  # one standard deviation of each reading of a tachometer; a guess
+LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
+LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
 MISHEARD = 0.10  # share of words that are another; a guess
-WORDS_WEIGHT = 0.9  # of a word, since words of one engine are not independent; calibration on hidden owners
-READ_WEIGHT = 0.85  # of all readings, since the tables know less than they say; calibration on hidden owners
+READ_AT_ONCE = ("needle", "mark")  # words that are readings of an instrument
+WORDS_WEIGHT = 0.8  # of any other word, since words of one engine are not independent; calibration on hidden owners
+READ_WEIGHT = 0.92  # of all readings, since the tables know less than they say; calibration on hidden owners
 WRONG_FINDING = 0.08  # share of findings that are wrong; a guess
+NAMED_FROM = 0.50  # share from which a cause, or healthy, is named
+HEALTHY_FROM = 0.27  # share of healthy from which an engine passes for healthy; calibration on hidden owners
 NEVER_RAN = -6.0  # log density of numbers, below everybody's, for a cause with which no drawn engine ran; calibration
 WIDER = 2.0  # covariance of causes outside the catalogue over that of all owners; calibration
 
@@ -38,7 +48,7 @@ WIDER = 2.0  # covariance of causes outside the catalogue over that of all owner
 class ReadEvidence:
     """What is known of one engine: differences in the order of FEATURES (NaN: not read), further variances that the
     description leaves open, words by the fields of WORDS, findings by inspection (whether in order), and the causes
-    that it cannot have."""
+    that it cannot have, whether the gauge was checked, the cylinders, and what the advance hose is fed from."""
 
     difference: np.ndarray
     further: np.ndarray
@@ -46,6 +56,8 @@ class ReadEvidence:
     findings: dict[str, bool] = field(default_factory=dict)
     excluded: Collection[str] = ()
     gauge_checked: bool = False
+    cylinders: int = USUAL_CYLINDERS
+    source: str | None = None
 
 
 def odds(tables: Tables, seen: ReadEvidence) -> dict[str, float]:
@@ -58,14 +70,22 @@ def odds(tables: Tables, seen: ReadEvidence) -> dict[str, float]:
     for name in names:
         cause = tables.causes[name]
         prior = HEALTHY_SHARE if name == HEALTHY else each
-        read = _numbers(tables, cause, seen.difference, noise, background) + WORDS_WEIGHT * _words(cause, seen.words)
-        logs[name] = math.log(prior) + READ_WEIGHT * read + _findings(cause, seen.findings)
-    read = background + WORDS_WEIGHT * _any_words(tables, seen.words)
+        strengths = NO_FAULT if name == HEALTHY else STRENGTHS
+        read = _read(tables, cause, strengths, seen, noise, background)
+        logs[name] = math.log(prior) + read + _findings(cause, seen.findings)
+    read = background + _any_words(tables, seen.words)
     logs[NONE_OF_THESE] = math.log(NONE_SHARE) + READ_WEIGHT * read + _any_findings(tables, seen.findings)
     highest = max(logs.values())
     weights = {name: math.exp(value - highest) for name, value in logs.items()}
     total = sum(weights.values())
     return {name: weight / total for name, weight in weights.items()}
+
+
+def passes_for_healthy(shares: dict[str, float]) -> bool:
+    """Whether readings still fit a healthy engine: no cause can be named, and the share of healthy is not small. Single
+    causes may each have less, being many, and still be healthy's match together."""
+    of_causes = max(share for name, share in shares.items() if name != HEALTHY)
+    return of_causes < NAMED_FROM and shares[HEALTHY] >= HEALTHY_FROM
 
 
 def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
@@ -82,15 +102,46 @@ def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
     return covariance
 
 
-def _numbers(tables: Tables, cause: Cause, difference: np.ndarray, noise: np.ndarray, background: float) -> float:
-    scores = [
-        background + NEVER_RAN * bool(np.isfinite(difference).any())
-        if side.mean is None or side.covariance is None
-        else student_t(difference, side.mean, (1.0 - POOLED) * side.covariance + POOLED * tables.pooled + noise)
-        for side in cause.sides
-    ]
-    shares = np.array([side.owners for side in cause.sides], float)
-    return float(np.logaddexp.reduce(np.array(scores) + np.log(shares / shares.sum())))
+def _read(
+    tables: Tables,
+    cause: Cause,
+    strengths: tuple[tuple[float, float, float], ...],
+    seen: ReadEvidence,
+    noise: np.ndarray,
+    background: float,
+) -> float:
+    """Weighted log density of numbers and words: over the sides of a cause, and over how strong it may be."""
+    sides = sides_of(cause, seen)
+    owners = sum(side.owners for side in sides)
+    never = background + NEVER_RAN * bool(np.isfinite(seen.difference).any())
+    logs = []
+    for strength, variance, share in strengths:
+        said = cause.words_by[said_by(strength == 1.0, seen.cylinders)]
+        words = sum(weight_of(name) * math.log(heard(said[name][word], name)) for name, word in seen.words.items())
+        for side in sides:
+            numbers = never
+            if side.by_strength is not None:
+                spread = shrunk(tables, side) + variance * np.outer(side.by_strength, side.by_strength) + noise
+                numbers = student_t(seen.difference, side.mean_of(strength, seen.cylinders), spread)
+            logs.append(math.log(share * side.owners / owners) + READ_WEIGHT * (numbers + words))
+    return float(np.logaddexp.reduce(logs))
+
+
+def weight_of(name: str) -> float:
+    """Weight of a word in the sum of logarithms."""
+    return 1.0 if name in READ_AT_ONCE else WORDS_WEIGHT
+
+
+def sides_of(cause: Cause, seen: ReadEvidence) -> list[Side]:
+    """The sides that a cause can have: not that of a hose fed from elsewhere than the description says."""
+    not_here = set(SOURCES) - {seen.source} if seen.source else set()
+    return [side for side in cause.sides if side.name not in not_here]
+
+
+def shrunk(tables: Tables, side: Side) -> np.ndarray:
+    """Covariance of a side, a part of it being the pooled one."""
+    assert side.covariance is not None
+    return (1.0 - POOLED) * side.covariance + POOLED * tables.pooled
 
 
 def _whole(tables: Tables, difference: np.ndarray, noise: np.ndarray) -> float:
@@ -100,7 +151,7 @@ def _whole(tables: Tables, difference: np.ndarray, noise: np.ndarray) -> float:
 
 
 def student_t(difference: np.ndarray, mean: np.ndarray, covariance: np.ndarray) -> float:
-    """Log density of the readings there are under a multivariate t with six degrees of freedom."""
+    """Log density of the readings there are under a multivariate t."""
     read = np.isfinite(difference)
     count = int(read.sum())
     if not count:
@@ -113,20 +164,16 @@ def student_t(difference: np.ndarray, mean: np.ndarray, covariance: np.ndarray) 
     return constant - float(np.log(np.diag(lower)).sum()) - (nu + count) / 2.0 * math.log1p(square / nu)
 
 
-def _words(cause: Cause, words: dict[str, str]) -> float:
-    return sum(math.log(heard(cause.words[name][word], len(WORDS[name]))) for name, word in words.items())
-
-
-def heard(share: float, words: int) -> float:
-    """Share of owners who say a word, of whom some mean another."""
-    return (1.0 - MISHEARD) * share + MISHEARD / words
+def heard(share: float, name: str) -> float:
+    """Share of owners who say a word of a field, of whom some mean another."""
+    return (1.0 - MISHEARD) * share + MISHEARD / len(WORDS[name])
 
 
 def _any_words(tables: Tables, words: dict[str, str]) -> float:
     total = 0.0
     for name, word in words.items():
         mean = sum(cause.words[name][word] for cause in tables.causes.values()) / len(tables.causes)
-        total += math.log(heard(0.5 * (mean + 1.0 / len(WORDS[name])), len(WORDS[name])))
+        total += weight_of(name) * math.log(heard(0.5 * (mean + 1.0 / len(WORDS[name])), name))
     return total
 
 

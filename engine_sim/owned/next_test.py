@@ -12,8 +12,8 @@ from .causes import NONE_OF_THESE
 from .likelihood import ReadEvidence, found_out
 from .tables import Tables
 
-OFFERED = 3
-LEAST_BITS = 0.02  # below it a test tells nothing
+OFFERED = 3  # tests, the best first
+LEAST_BITS = 0.02  # below which a test counts as telling nothing; calibration
 UNKNOWN_OUT = 0.25  # share of findings out of order where none of the causes fits; a guess
 SUSPECTED = 3  # causes that a reason names on either side
 

@@ -8,8 +8,8 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 
 from .causes import HEALTHY, NONE_OF_THESE
 from .description import OwnedEngine
-from .likelihood import POOLED, ReadEvidence, found_out, heard, instrument_covariance
-from .tables import FEATURES, WORDS, Cause, Tables
+from .likelihood import STRENGTHS, ReadEvidence, found_out, heard, instrument_covariance, shrunk, sides_of
+from .tables import FEATURES, Cause, Tables
 
 FITS_FROM = 1.5  # times as likely as among all causes, from which a word fits
 MISFITS_FROM = 2.0  # times less likely than among all causes, from which a word does not fit
@@ -64,9 +64,10 @@ def _numbers(tables: Tables, cause: Cause, healthy: Cause, seen: ReadEvidence):
     noise = np.diag(instrument_covariance(seen) + seen.further)
     usual = healthy.sides[0].mean
     near = [
-        (side.mean, np.sqrt((1 - POOLED) * np.diag(side.covariance) + POOLED * np.diag(tables.pooled) + noise))
-        for side in cause.sides
-        if side.mean is not None and side.covariance is not None
+        (side.mean_of(strength, seen.cylinders), np.sqrt(np.diag(shrunk(tables, side)) + noise))
+        for side in sides_of(cause, seen)
+        for strength, _, _ in STRENGTHS
+        if side.mean is not None
     ]
     if not near or usual is None:
         return
@@ -95,8 +96,8 @@ def _beside(value: float, unit: str, digits: int) -> str:
 
 def _words(tables: Tables, cause: Cause, seen: ReadEvidence):
     for name, word in seen.words.items():
-        own = heard(cause.words[name][word], len(WORDS[name]))
-        every = np.mean([heard(one.words[name][word], len(WORDS[name])) for one in tables.causes.values()])
+        own = heard(cause.words[name][word], name)
+        every = np.mean([heard(one.words[name][word], name) for one in tables.causes.values()])
         sentence = f"{SAID[name][0].upper()}{SAID[name][1:]}: {word}"
         if own > FITS_FROM * every:
             yield f"{sentence}, which speaks for it.", True

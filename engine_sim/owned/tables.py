@@ -19,6 +19,8 @@ TABLES = Path(__file__).with_name("tables.json")
 LIGHT = tuple(f"light_{speed}_{hose}_deg" for hose in ("off", "on") for speed in ("idle", "1500", "2500", "3000"))
 VACUUM = ("idle_inhg", "idle_on_inhg", "held_2500_inhg")
 FEATURES = (*VACUUM, "idle_rpm", "idle_on_rpm", *LIGHT)
+SOURCES = ("manifold", "ported")  # of an advance hose
+USUAL_CYLINDERS = 6  # for which a mean is stored
 WORDS = {  # by the fields of `observe`: what may be said
     "needle": ("stands still", "flicks in rhythm", "drops now and then", "drifts", "falls when held at speed"),
     "runs": ("runs evenly", "runs unevenly", "stumbles", "is close to stalling"),
@@ -35,21 +37,44 @@ WORDS = {  # by the fields of `observe`: what may be said
 
 @dataclass(frozen=True, eq=False)
 class Side:
-    """Differences of the readings from those of the description's healthy engine: mean and covariance in the order of
-    FEATURES; None where no such engine ran."""
+    """Differences of the readings from those of the description's healthy engine, in the order of FEATURES: their mean
+    with the fault as strong as the catalogue has it on an engine of six cylinders, what is added to it by a stronger
+    fault and by fewer cylinders (`mean_of`), and the covariance round it; None where no such engine ran."""
 
+    name: str
     owners: int
     mean: np.ndarray | None
+    by_strength: np.ndarray | None
+    by_cylinders: np.ndarray | None
     covariance: np.ndarray | None
+
+    def mean_of(self, strength: float, cylinders: int) -> np.ndarray:
+        """Mean with a fault at a share of the catalogue's amount, on an engine of so many cylinders."""
+        assert self.mean is not None and self.by_strength is not None and self.by_cylinders is not None
+        _, stronger, fewer = terms(strength, cylinders)
+        return self.mean + stronger * self.by_strength + fewer * self.by_cylinders
+
+
+def terms(strength: float, cylinders: int) -> tuple[float, float, float]:
+    """What a mean is made of: the catalogue's strength and six cylinders are (1, 0, 0). One bad cylinder is the larger
+    share of an engine, the fewer there are."""
+    return 1.0, strength - 1.0, strength * (USUAL_CYLINDERS / cylinders - 1.0)
+
+
+def said_by(strong: bool, cylinders: int) -> str:
+    """Which owners' words are counted together: engines with a fault as strong as the catalogue has it or weaker, and
+    with four cylinders or more."""
+    return f"{'strong' if strong else 'weak'}, {'four' if cylinders <= 4 else 'more'}"
 
 
 @dataclass(frozen=True, eq=False)
 class Cause:
-    """One cause ("" is healthy): its sides, the share of owners who say each word, and the share of engines on which
-    each inspection finds something out of order."""
+    """One cause ("" is healthy): its sides, the share of owners who say each word, among all of them and by `said_by`,
+    and the share of engines on which each inspection finds something out of order."""
 
     sides: tuple[Side, ...]
     words: dict[str, dict[str, float]]
+    words_by: dict[str, dict[str, dict[str, float]]]
     out_of_order: dict[str, float]
 
 
@@ -81,7 +106,7 @@ def load_tables() -> Tables:
 def tables_from(content: dict) -> Tables:
     """The tables from their plain form."""
     causes = {
-        name: Cause(tuple(map(_side, one["sides"])), one["words"], one["out_of_order"])
+        name: Cause(tuple(map(_side, one["sides"])), one["words"], one["words_by"], one["out_of_order"])
         for name, one in content["causes"].items()
     }
     return Tables(
@@ -94,9 +119,20 @@ def tables_from(content: dict) -> Tables:
 
 
 def _side(content: dict) -> Side:
+    name, owners = content["name"], content["owners"]
     if content["mean"] is None:
-        return Side(content["owners"], None, None)
-    return Side(content["owners"], np.array(content["mean"], float), _square(content["covariance"]))
+        return Side(name, owners, mean=None, by_strength=None, by_cylinders=None, covariance=None)
+    mean, by_strength, by_cylinders = (
+        np.array(content[name], float) for name in ("mean", "by_strength", "by_cylinders")
+    )
+    return Side(
+        name,
+        owners,
+        mean=mean,
+        by_strength=by_strength,
+        by_cylinders=by_cylinders,
+        covariance=_square(content["covariance"]),
+    )
 
 
 def _square(triangle: list[float]) -> np.ndarray:

@@ -28,9 +28,11 @@ from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.unknowns import ALTITUDE_FT, as_kept, draw_of, drawn_card
 
-SEED, WIDER = 7, 1.1
-ENGINES_A_KIND, HEALTHY_AN_ENGINE = 5, 8
-ALTITUDES_FT = (0.0, 8000.0, 2000.0, 5000.0, 500.0)
+SEED = 11  # the weights of `likelihood` were set with seed 7, HEALTHY_FROM with both
+WIDER = 1.1  # spreads over those of the tables' engines
+ENGINES_A_KIND = 5  # of each kind
+HEALTHY_AN_ENGINE = 8  # healthy owners of each engine, beside one with each cause
+ALTITUDES_FT = (0.0, 8000.0, 2000.0, 5000.0, 500.0)  # of the engines of a kind, in turn
 CHANGED = {  # of the workshop's card that comes nearest: kinds that no card of the course is
     "delivery_truck_six": ("delivery_truck_six", {}),
     "farm_runabout_four": ("farm_runabout_four", {}),

@@ -13,8 +13,8 @@ import pytest
 
 from engine_sim.owned.causes import HEALTHY, NONE_OF_THESE
 from engine_sim.owned.evidence import evidence_of
-from engine_sim.owned.likelihood import odds
-from engine_sim.owned.observe import observed
+from engine_sim.owned.likelihood import HEALTHY_FROM, odds, passes_for_healthy
+from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.tables import load_tables
 from tests.benchmarks import hidden_owners
 from tests.benchmarks.hidden_owners import causes_of, hidden, read_all
@@ -41,18 +41,16 @@ AT_LEAST = {  # level: first, in three, healthy called healthy; and at most: fau
     SAID: (60.0, 80.0, 88.0, 22.0),
 }
 MISSED = {  # level and figure: what was measured on 1,040 owners where the target is missed [%]
-    (GAUGE, FIRST): 27.9,
-    (GAUGE, IN_THREE): 51.5,
-    (GAUGE, FAULTY_HEALTHY): 53.5,
-    (LIGHTS, FIRST): 43.2,
-    (LIGHTS, IN_THREE): 67.2,
-    (LIGHTS, FAULTY_HEALTHY): 37.6,
-    (SAID, FIRST): 57.2,
-    (SAID, FAULTY_HEALTHY): 24.4,
+    (GAUGE, FIRST): 32.5,
+    (GAUGE, HEALTHY_HEALTHY): 86.2,
+    (SAID, HEALTHY_HEALTHY): 87.5,
+    (SAID, FAULTY_HEALTHY): 25.2,
 }
 FIRST_AFTER_TWO = 78.0  # right cause first after two chosen tests [%]
-WITHIN, OFTEN = 10.0, 100  # points by which said odds may lie beside the truth, where they were said so often
-TESTED_OWNERS, OWNERS_WITH_TWO = 300, 100
+WITHIN = 10.0  # points by which said odds may lie beside the truth
+OFTEN = 100  # times that odds were said, from which they are compared with the truth
+TESTED_OWNERS = 150  # of those read, to whom tests are proposed
+OWNERS_WITH_TWO = 100  # engines with two faults at once
 
 
 def rows():
@@ -83,27 +81,51 @@ def monkeypatch_session():
         yield patched
 
 
+@pytest.fixture(scope="session")
+def score_of(owners):
+    """The figures of a level of readings, printed once and kept."""
+    kept: dict[str, Score] = {}
+
+    def score(level: str, capsys) -> Score:
+        if level not in kept:
+            kept[level] = scored(owners, load_tables(), level)
+            with capsys.disabled():
+                print("\n" + kept[level].line())
+        return kept[level]
+
+    return score
+
+
 @pytest.mark.benchmark
 @pytest.mark.parametrize(("level", "figure", "target"), list(rows()))
-def test_a_level_of_readings_reaches_its_target(owners, level, figure, target, capsys):
+def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target, capsys):
     """Right cause first and in three and healthy called healthy at least, faulty called healthy at most."""
-    score = scored(owners, load_tables(), level)
-    with capsys.disabled():
-        print("\n" + score.line())
-    reached = score.figures()[figure]
+    reached = score_of(level, capsys).figures()[figure]
     assert reached <= target if figure == FAULTY_HEALTHY else reached >= target
 
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("level", AT_LEAST)
-def test_said_odds_lie_near_the_truth(owners, level):
+def test_said_odds_lie_near_the_truth(score_of, level, capsys):
     """By tenths of the odds, what is said and what is true lie within ten points, where it is said often enough."""
-    told = scored(owners, load_tables(), level).calibration()
+    told = score_of(level, capsys).calibration()
     assert [one for one in told if one[2] >= OFTEN and abs(one[0] - one[1]) > WITHIN] == []
 
 
 @pytest.mark.benchmark
-@pytest.mark.xfail(strict=True, reason="missed: 78.8 % were measured on 1,040 owners")
+def test_engines_of_kinds_that_were_not_drawn_are_called_healthy(owners, capsys):
+    """No hidden kind is among those of the tables: with words, 85 % of their healthy engines are called healthy, taken
+    over the kinds; one kind alone has forty, and scatters by six points."""
+    scores = [
+        scored({name: one for name, one in owners.items() if name.startswith(kind)}, load_tables(), SAID, kind)
+        for kind in hidden_owners.CHANGED
+    ]
+    with capsys.disabled():
+        print("", *(score.line() for score in scores), sep="\n")
+    assert np.mean([score.figures()[HEALTHY_HEALTHY] for score in scores]) >= 85.0
+
+
+@pytest.mark.benchmark
 def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys):
     """Every error of instruments and words doubled: 80 % of healthy engines are called healthy."""
     score = scored(owners, load_tables(), SAID, "errors doubled", errors=2.0)
@@ -161,9 +183,26 @@ def test_small_more_readings_name_more_and_odds_stay_odds():
 def test_a_score_counts_as_it_says():
     """Three owners by hand: one right, one taken for healthy, one healthy and called so."""
     score = Score.empty("three")
-    score.add("idle_lean", {"idle_lean": 0.6, HEALTHY: 0.3, "idle_rich": 0.1})
+    score.add("idle_lean", {"idle_lean": 0.6, HEALTHY: 0.3, "idle_rich": 0.1})  # named, whatever healthy has
     score.add("idle_rich", {HEALTHY: 0.8, "idle_rich": 0.15, "idle_lean": 0.05})
     score.add(HEALTHY, {HEALTHY: 0.9, "idle_rich": 0.1, "idle_lean": 0.0})
     assert score.figures() == (50.0, 100.0, 100.0, 50.0)
     assert sum(count for *_, count in score.calibration()) == 9
     assert np.isclose(score.calibration()[-1][0], 90.0)
+
+
+def test_an_engine_passes_for_healthy_until_a_cause_is_named_or_its_share_is_small():
+    """The share of healthy alone decides, as long as no cause has one half; single causes may have less than it."""
+    assert passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": 0.4, "idle_rich": 0.33})
+    assert not passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": 0.5, "idle_rich": 0.23})
+    assert not passes_for_healthy({HEALTHY: 0.2, "idle_lean": 0.1, "idle_rich": 0.1, NONE_OF_THESE: 0.1})
+
+
+def test_an_engine_that_does_not_run_is_told_as_such_at_every_level():
+    """Nothing can be read on it, and its owner says so even where only the gauge is asked for."""
+    seen = Observation({}, {"cold_start": "does not start", "mild_start": "does not start", "cranks": "cranks evenly"})
+    seen.words["warm_start"] = "does not start"
+    for level in (GAUGE, LIGHTS):
+        told = [reported(seen, said_of("farm_runabout_four|0|0"), level, f"owner {count}") for count in range(20)]
+        heard = [one.readings.warm_start for one in told]
+        assert heard.count("does not start") >= 12 and {one.readings.cranks for one in told} == {None}

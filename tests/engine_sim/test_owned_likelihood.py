@@ -15,7 +15,15 @@ from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.compare import compare, comparison
 from engine_sim.owned.description import owned_from
 from engine_sim.owned.evidence import evidence_of, nominal_of, read_numbers, read_words
-from engine_sim.owned.likelihood import ReadEvidence, instrument_covariance, odds, student_t
+from engine_sim.owned.likelihood import (
+    T_FREEDOM,
+    ReadEvidence,
+    instrument_covariance,
+    odds,
+    shrunk,
+    sides_of,
+    student_t,
+)
 from engine_sim.owned.next_test import chance_out, expected_bits, next_tests
 from engine_sim.owned.tables import FEATURES, LIGHT, WORDS, load_tables
 
@@ -66,15 +74,15 @@ def test_the_density_is_students():
     seen = rng.normal(size=len(FEATURES))
     seen[[1, 4]] = np.nan
     read = np.isfinite(seen)
-    wanted = multivariate_t(mean[read], covariance[np.ix_(read, read)], df=6).logpdf(seen[read])
+    wanted = multivariate_t(mean[read], covariance[np.ix_(read, read)], df=T_FREEDOM).logpdf(seen[read])
     assert student_t(seen, mean, covariance) == pytest.approx(wanted, rel=1e-9)
     assert student_t(NOTHING, mean, covariance) == 0.0
 
 
 def test_without_readings_the_odds_are_those_before():
-    """Nothing read: 26 % healthy, 3 % outside the catalogue, the rest spread evenly; the tables have every cause."""
+    """Nothing read: 29 % healthy, 2 % outside the catalogue, the rest spread evenly; the tables have every cause."""
     shares = odds(load_tables(), evidence())
-    assert shares[HEALTHY] == pytest.approx(0.26) and shares[NONE_OF_THESE] == pytest.approx(0.03)
+    assert shares[HEALTHY] == pytest.approx(0.29) and shares[NONE_OF_THESE] == pytest.approx(0.02)
     assert set(shares) == {HEALTHY, NONE_OF_THESE, *CAUSES}
     assert len({round(shares[name], 9) for name in CAUSES}) == 1
 
@@ -105,6 +113,34 @@ def test_a_dead_vacuum_unit_is_seen_by_the_light():
     seen = evidence(**healthy_light(**{name: -16.0 for name in LIGHT if "_on_" in name}))
     shares = odds(load_tables(), seen)
     assert max(shares, key=lambda name: shares[name]) == "canister_torn"
+
+
+def test_a_weak_fault_is_looked_for_as_well_as_a_strong_one():
+    """Readings of a leak half as strong as the catalogue's speak for it more than those of the healthy engine do, and
+    less than those of the whole leak."""
+    tables = load_tables()
+    leak = tables.causes["plenum_leak"].sides[0]
+    told = []
+    for mean in (tables.causes[HEALTHY].sides[0].mean, leak.mean_of(0.5, 6), leak.mean_of(1.0, 6)):
+        told.append(odds(tables, replace(evidence(), difference=mean))["plenum_leak"])
+    assert told == sorted(told) and told[1] > 2.0 * told[0]
+
+
+def test_one_bad_cylinder_is_more_of_a_small_engine():
+    """A gasket that leaks between two cylinders costs four cylinders more vacuum than eight."""
+    gasket = load_tables().causes["gasket_between"].sides[0]
+    four, eight = (gasket.mean_of(1.0, cylinders)[FEATURES.index("idle_inhg")] for cylinders in (4, 8))
+    assert four < eight < 0.0
+
+
+def test_a_hose_on_the_wrong_port_comes_from_the_other():
+    """Where the description says what feeds the hose, only the side of such engines is looked at."""
+    wrong = load_tables().causes["wrong_port"]
+    assert {side.name for side in sides_of(wrong, evidence())} == {"manifold", "ported"}
+    for source in ("manifold", "ported"):
+        assert [side.name for side in sides_of(wrong, replace(evidence(), source=source))] == [source]
+    early = load_tables().causes["tooth_out"]
+    assert len(sides_of(early, replace(evidence(), source="ported"))) == len(early.sides) == 2
 
 
 def test_readings_in_company_say_more_than_their_sum():
@@ -217,12 +253,14 @@ def test_every_cause_has_its_words_and_its_row():
         FAULTS[name].title for name in CAUSES
     }
     for cause in tables.causes.values():
-        for name, shares in cause.words.items():
-            assert sum(shares.values()) == pytest.approx(1.0, abs=0.02) and set(shares) == set(WORDS[name])
+        for tables_of_words in (cause.words, *cause.words_by.values()):
+            for name, shares in tables_of_words.items():
+                assert sum(shares.values()) == pytest.approx(1.0, abs=0.02) and set(shares) == set(WORDS[name])
+        assert len(cause.words_by) == 4
         assert all(0.0 < share < 1.0 for share in cause.out_of_order.values())
         for side in cause.sides:
             if side.covariance is not None:
-                with_errors = 0.8 * side.covariance + instrument_covariance(evidence())
+                with_errors = shrunk(tables, side) + instrument_covariance(evidence())
                 assert np.linalg.eigvalsh(with_errors).min() > 0.0
 
 

@@ -12,11 +12,11 @@ from engine_sim.model.idle_table import TIMINGS_DEG
 from engine_sim.owned import drawing, fitting, healthy_drawing
 from engine_sim.owned.causes import CAUSES, HEALTHY, LEFT_OUT, strength, with_cause
 from engine_sim.owned.description import owned_from
-from engine_sim.owned.drawing import KINDS, described, draw_all
+from engine_sim.owned.drawing import ENGINES_A_KIND, KINDS, described, draw_all
 from engine_sim.owned.healthy_draws import KNOWN, NOT_KNOWN, healthy_draws
 from engine_sim.owned.nominal import nominal_card
 from engine_sim.owned.observe import observed
-from engine_sim.owned.tables import FEATURES, TABLES, WORDS, load_tables, tables_from
+from engine_sim.owned.tables import FEATURES, TABLES, WORDS, load_tables, said_by, tables_from
 from engine_sim.owned.unknowns import drawn
 from engine_sim.physics.atmosphere import air_share
 from engine_sim.physics.units import metres_from_feet
@@ -110,6 +110,30 @@ def test_the_fit_gives_back_what_was_put_in(tmp_path, monkeypatch):
     assert healthy.out_of_order["compression"] < 0.1 < 0.5 < made.causes["rings_weak"].out_of_order["compression"] < 1.0
 
 
+def test_the_fit_finds_what_strength_and_cylinders_add():
+    """Readings that grow with the fault and with the share of one cylinder, put in and found again; a weak fault's
+    words are counted apart from a strong one's."""
+    rng = np.random.default_rng(6)
+    owners = []
+    for number in range(240):
+        for cause in (HEALTHY, *CAUSES):
+            one = line(cause, number, rng) | {"kind": ("small four", "six", "large eight")[number % 3]}
+            one["share"] = (1.0, 0.5)[number % 2]
+            if cause == "valve_burnt":
+                added = one["share"] * {"small four": 6.0, "six": 4.0, "large eight": 3.0}[one["kind"]]
+                one["numbers"]["idle_rpm"] -= 10.0 * added
+                one["words"] = one["words"] | {"runs": "stumbles" if one["share"] == 1.0 else "runs evenly"}
+            owners.append(one)
+    made = tables_from(json.loads(json.dumps(fitting.fitted(owners, []))))
+    valve, place = made.causes["valve_burnt"], FEATURES.index("idle_rpm")
+    for share, cylinders, wanted in ((1.0, 6, -40.0), (0.5, 6, -20.0), (1.0, 4, -60.0), (1.0, 8, -30.0)):
+        assert valve.sides[0].mean_of(share, cylinders)[place] == pytest.approx(
+            wanted, abs=6.0
+        )  # a little is shrunk away
+    stumbles = {strong: valve.words_by[said_by(strong, 8)]["runs"]["stumbles"] for strong in (True, False)}
+    assert stumbles[True] > 0.9 > 0.1 > stumbles[False]
+
+
 def test_healthy_engines_are_kept_beside_those_of_their_descriptions(tmp_path, monkeypatch):
     """Two engines drawn for the bands: vacuum as at sea level, gaps of a curve kept, and the engine set alike nearer to
     its nominal one than that set by the label, since its own base lies far off."""
@@ -139,9 +163,9 @@ def test_the_stored_engines_are_those_that_were_drawn():
 
 
 def test_the_stored_tables_are_of_a_thousand_owners():
-    """Drawn owners, engines of every kind, and every inspection in every cause's row."""
+    """As many as the drawing says, but for engines that do not idle, and every inspection in every cause's row."""
     tables = load_tables()
-    assert tables.owners >= 1000 and tables.engines >= 30 and TABLES.is_file()
+    assert tables.owners >= 1000 and 0 <= ENGINES_A_KIND * len(KINDS) - tables.engines <= 2 and TABLES.is_file()
     rows = [set(cause.out_of_order) for cause in tables.causes.values()]
     assert all(row == rows[0] for row in rows) and "compression" in rows[0]
     assert sum(side.mean is None for cause in tables.causes.values() for side in cause.sides) <= 3
