@@ -16,8 +16,8 @@ RESTS_FOR_S = 600.0  # a page at rest sends no heartbeat: so long its time passe
 
 
 class EngineClock:
-    """Call `step(elapsed_s)` every `STEP_S` seconds from the first heartbeat of a browser on, and every five seconds while
-    `at_rest()`; a heartbeat, which comes with every act, ends such a pause at once.
+    """Call `step(elapsed_s)` every `STEP_S` seconds from the first heartbeat of a browser on, and every `AT_REST_S`
+    while `at_rest()`; a heartbeat, which comes with every act, ends such a pause at once.
 
     When no heartbeat came for `WATCHED_FOR_S` seconds, at rest for `RESTS_FOR_S`, `abandoned()` is called once and the
     clock stands until the next heartbeat; otherwise an open engine would keep its kernel from ever being culled.
