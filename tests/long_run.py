@@ -74,8 +74,10 @@ def _owners(since: str | None) -> list[Command]:
     return [(*PYTEST, *(() if since is not None else ("-m", "benchmark")), *looked)]
 
 
-def _hub(_since: str | None) -> list[Command]:
-    return [(sys.executable, "-m", "tests.hub.namespace", *PYTEST, "tests/hub")]
+def _hub(since: str | None) -> list[Command]:
+    apart = (sys.executable, "-m", "tests.hub.namespace")
+    load = [(*apart, sys.executable, "-m", "tests.hub.load")]
+    return [(*apart, *PYTEST, "tests/hub"), *(load if since is None else [])]
 
 
 def _versions(which: str) -> Callable[[str | None], list[Command]]:
