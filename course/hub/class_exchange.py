@@ -15,12 +15,14 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from nbgrader.auth import Authenticator
 from nbgrader.coursedir import CourseDirectory
 from nbgrader.exchange import ExchangeError
 from nbgrader.exchange.default import ExchangeCollect, ExchangeReleaseAssignment, ExchangeReleaseFeedback
+from nbgrader.utils import parse_utc
 
 from course.learner.at_a_hub import EXCHANGE
 from engine_sim import LARGEST_FILE_BYTES, TimingCourseError
@@ -31,6 +33,8 @@ from graders.submissions.folder import EVIDENCE_NAME, SECRET_NAME, TIMESTAMP_NAM
 
 ONE_ACCOUNT = "TIMING_COURSE_ONE_ACCOUNT"  # set where every learner's programs run under the same account, as in pods
 REFUSED = ".refused-"
+CLOCKS_DIFFER = timedelta(minutes=5)
+TIME_FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"  # as nbgrader writes it
 
 
 @dataclass(frozen=True)
@@ -108,9 +112,10 @@ class _StrictCollect(ExchangeCollect):
     """nbgrader's own, which takes the files of a hand-in and nothing else, and follows no link."""
 
     def do_copy(self, src: str, dest: str, log: object = None) -> None:
-        """Copy a hand-in's own files."""
-        wanted = {f"{self.coursedir.assignment_id}.ipynb", EVIDENCE_NAME, "class.toml", TIMESTAMP_NAME, SECRET_NAME}
+        """Copy a hand-in's own files; its time is the one in its name, which was looked at."""
+        wanted = {f"{self.coursedir.assignment_id}.ipynb", EVIDENCE_NAME, "class.toml", SECRET_NAME}
         os.makedirs(dest)
+        Path(dest, TIMESTAMP_NAME).write_text(_stamp_of(Path(src)), encoding="utf-8")
         for name in sorted(wanted & set(os.listdir(src))):
             with _opened(os.path.join(src, name)) as file:
                 if file is not None:
@@ -133,7 +138,8 @@ def _opened(path: str) -> Iterator:
 
 def refuse_what_is_not_its_owners(inbound: Path) -> list[str]:
     """Put aside every hand-in whose name is not its owner's, so that nbgrader does not come upon it; return a sentence
-    for each. What is still being written is left for the next time."""
+    for each. What is still being written is left for the next time. A hand-in with a time to come would count before
+    all that follow: it gets the time at which it was made."""
     left, by_owner = [], not os.environ.get(ONE_ACCOUNT)
     if not by_owner:
         left.append(
@@ -148,8 +154,31 @@ def refuse_what_is_not_its_owners(inbound: Path) -> list[str]:
             os.replace(path, path.with_name(f"{REFUSED}{path.name}"))
         elif not (path / SECRET_NAME).is_file():  # the last that nbgrader writes
             left.append(f"A hand-in of '{claimed}' is not whole yet and was left for the next time.")
-            continue
+        else:
+            left += _put_in_its_time(path, claimed)
     return list(map(printable, left))
+
+
+def _stamp_of(path: Path) -> str:
+    return path.name.split("+")[2]
+
+
+def _put_in_its_time(path: Path, claimed: str) -> list[str]:
+    """Correct the time in the name of a hand-in that has none, or one to come; a sentence where that was so."""
+    now, stamp = datetime.now(UTC), _stamp_of(path)
+    try:
+        told = parse_utc(stamp).replace(tzinfo=UTC)
+        if told <= now + CLOCKS_DIFFER:
+            return []
+    except (ValueError, OverflowError):
+        pass
+    made = min(datetime.fromtimestamp(path.lstat().st_mtime, UTC), now).strftime(TIME_FORMAT)
+    parts = path.name.split("+")
+    os.replace(path, path.with_name("+".join([*parts[:2], made, *parts[3:]])))
+    return [
+        f"A hand-in of '{claimed}' says that it is of {stamp}, which is no time or still to come: it counts as of "
+        f"{made}, when it was made. See that this machine's clock is right, or talk to them."
+    ]
 
 
 def _owner(path: Path) -> str:
