@@ -10,18 +10,24 @@ import sys
 from pathlib import Path
 from urllib.parse import urlparse
 
-from jupyterhub.utils import url_path_join
-from tornado import web
+from course.learner.quick_jsonschema import load_jsonschema_quickly
 
-from course import HANDOUTS
-from course.authoring.edition import copy_whole
-from course.commands.start import lay_out
-from course.jupyter.plain_page.pages import Home
-from course.jupyter.plain_page.server import PlainPage
-from course.learner.at_a_hub import CLASS, EXCHANGE, LIVE
+load_jsonschema_quickly()  # before anything reads a notebook
 
-from .at_work import tell_desk
-from .room import outbound
+from jupyterhub.utils import url_path_join  # noqa: E402
+from tornado import web  # noqa: E402
+
+from course import HANDOUTS  # noqa: E402
+from course.authoring.edition import copy_whole  # noqa: E402
+from course.commands.start import lay_out  # noqa: E402
+from course.jupyter.plain_page.pages import Home  # noqa: E402
+from course.jupyter.plain_page.server import PlainPage  # noqa: E402
+from course.learner.at_a_hub import CLASS, EXCHANGE, LIVE  # noqa: E402
+
+from . import loaded  # noqa: E402, F401
+from .at_work import tell_desk  # noqa: E402
+from .forked import fork_kernels  # noqa: E402
+from .room import outbound  # noqa: E402
 
 
 def bring_lessons(folder: Path) -> None:
@@ -80,6 +86,7 @@ class LearnersPages(PlainPage):
 def main() -> None:
     """Serve the learner's lessons until the hub ends it."""
     os.umask(0o077)
+    fork_kernels()
     folder = Path.home() / os.environ[CLASS]
     with contextlib.chdir(Path.home()):
         bring_lessons(folder)
@@ -98,5 +105,5 @@ def main() -> None:
     )
 
 
-if __name__ == "__main__":
+if __name__ == "__main__":  # in a pod of its own; in a room it is forked (spawner.py)
     main()

@@ -32,6 +32,7 @@ from .room import PROGRAM, Room, RoomError, is_superuser
 STARTS_WITHIN_S = 120
 STOPS_WITHIN_S = 90
 ORPHAN_ENDS_WITHIN_S = 10
+LEARNERS_PROGRAM = b"course.hub.parent_of_servers"  # from which all of them are forked: the name is theirs, too
 PROXY = "configurable-http-proxy"
 # The newest proxy for each Node, by what its package says it needs; a Node older than all of them is too old.
 PROXIES = (((20,), "5.3.0"), ((18,), "5.1.0"))
@@ -246,7 +247,7 @@ def _end_what_was_left(room: Room) -> bool:
     people = {pwd.getpwnam(name).pw_uid for name in (*room.settings.learners, *room.settings.instructors)}
     for place in Path("/proc").glob("[0-9]*"):
         with contextlib.suppress(OSError):  # it has ended meanwhile
-            if place.stat().st_uid in people and b"course.hub.learner_server" in (place / "cmdline").read_bytes():
+            if place.stat().st_uid in people and LEARNERS_PROGRAM in (place / "cmdline").read_bytes():
                 os.kill(int(place.name), signal.SIGTERM)
                 left = True
     return left

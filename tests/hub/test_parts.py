@@ -12,15 +12,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from jupyterhub.spawner import LocalProcessSpawner
 
 from course import EDITION
-from course.hub import accounts, check_up, class_exchange, configuration, desk, handing_in, running
+from course.hub import accounts, check_up, class_exchange, configuration, desk, handing_in, parent_of_servers, running
 from course.hub.at_work import STUCK_AFTER_S, STUCK_AFTER_TIMES, LearnersStep, WhoIsWhere, step_in
 from course.hub.command import run
 from course.hub.learner_server import bring_lessons
+from course.hub.parent_of_servers import becoming
 from course.hub.room import FIRST_USE, Room, RoomError, Settings
-from course.hub.spawner import RoomSpawner
 from course.learner.at_a_hub import CLASS, EXCHANGE, LIVE
 from course.learner.lesson_folder import learner_of
 from course.widgets import hand_in
@@ -85,8 +84,8 @@ def test_a_closed_python_is_said(tmp_path, monkeypatch):
 
 def test_a_learners_programs_have_limits(monkeypatch):
     """The limit of memory holds for a learner's server and what it starts, which the local spawners leave out."""
-    monkeypatch.setattr(LocalProcessSpawner, "make_preexec_fn", lambda self, name: lambda: None)
-    limited = RoomSpawner(mem_limit=1_500_000_000).make_preexec_fn("ada")
+    monkeypatch.setattr(parent_of_servers, "set_user_setuid", lambda name: lambda: None)
+    limited = becoming("ada", 1_500_000_000)
     asked = (
         "import resource; print(*resource.getrlimit(resource.RLIMIT_AS), resource.getrlimit(resource.RLIMIT_CORE)[0])"
     )
@@ -260,15 +259,31 @@ def test_a_report_that_is_none_is_refused(report):
 def test_what_is_not_its_owners_is_put_aside(tmp_path, monkeypatch):
     """A hand-in under another's name, a link and a file are put aside; half of one is left for the next time."""
     monkeypatch.setattr(class_exchange, "_owner", lambda path: "ben")
-    for name in ("ben+l04+t+1", "cal+l04+t+2", "ben+l04+t+3"):
+    time = "2026-01-05 09:00:00.000000 UTC"
+    for name in (f"ben+l04+{time}+1", f"cal+l04+{time}+2", f"ben+l04+{time}+3"):
         (tmp_path / name).mkdir()
-    for name in ("ben+l04+t+1", "cal+l04+t+2"):
+    for name in (f"ben+l04+{time}+1", f"cal+l04+{time}+2"):
         (tmp_path / name / SECRET_NAME).touch()
-    (tmp_path / "ben+l04+t+4").symlink_to(tmp_path / "ben+l04+t+1")
+    (tmp_path / f"ben+l04+{time}+4").symlink_to(tmp_path / f"ben+l04+{time}+1")
     left = class_exchange.refuse_what_is_not_its_owners(tmp_path)
-    assert sorted(path.name for path in tmp_path.glob("[!.]*")) == ["ben+l04+t+1", "ben+l04+t+3"]
+    assert sorted(path.name for path in tmp_path.glob("[!.]*")) == [f"ben+l04+{time}+1", f"ben+l04+{time}+3"]
     assert len(left) == 3 and any("under the name 'cal' was made by the account 'ben'" in one for one in left)
     assert any("is not whole yet" in one for one in left)
+
+
+@pytest.mark.parametrize("stamp", ["2031-01-05 09:00:00.000000 UTC", "tomorrow, perhaps", ""])
+def test_a_hand_in_from_a_time_to_come_counts_from_when_it_was_made(tmp_path, monkeypatch, stamp):
+    """A clock that was wrong, or a name that was made up: left so, it would count before all later ones, or end the
+    collection. The instructor is told, and what is handed in afterwards is the newest."""
+    monkeypatch.setattr(class_exchange, "_owner", lambda path: "ben")
+    hand_in_ = tmp_path / f"ben+l04+{stamp}+1"
+    hand_in_.mkdir()
+    (hand_in_ / SECRET_NAME).touch()
+    os.utime(hand_in_, (1_767_603_600, 1_767_603_600))
+    (told,) = class_exchange.refuse_what_is_not_its_owners(tmp_path)
+    assert "of 'ben' says that it is of" in told and "2026-01-05 09:00:00.000000 UTC, when it was made" in told
+    assert [path.name for path in tmp_path.iterdir()] == ["ben+l04+2026-01-05 09:00:00.000000 UTC+1"]
+    assert class_exchange.refuse_what_is_not_its_owners(tmp_path) == []
 
 
 def test_a_line_of_the_check_says_what_to_do():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pwd
 import shutil
 import signal
 import subprocess
@@ -17,7 +18,7 @@ from playwright.sync_api import Error, expect
 from course.commands.make_class import make
 from course.hub.command import run
 from course.hub.room import Room
-from course.hub.running import as_grader, hub_process
+from course.hub.running import LEARNERS_PROGRAM, as_grader, hub_process
 from course.learner.hand_in_archive import look_through, make_archive
 from engine_sim import read_evidence
 from tests.hub.conftest import LESSON, ROSTER
@@ -59,11 +60,28 @@ def hand_in(page) -> None:
 def kernels_end(who: str) -> None:
     """Wait until no program of a learner's is behind a page any more, which no page is open for."""
     until = time.monotonic() + 60
-    while (
-        subprocess.run(["pgrep", "-u", who, "-f", "ipykernel"], stdout=subprocess.DEVNULL, check=False).returncode == 0
-    ):
+    while len(programs_of(who)) > 2:  # the server, and the parent of the programs behind its pages
         assert time.monotonic() < until, f"a program of {who}'s goes on without a page"
         time.sleep(0.2)
+
+
+def programs_of(who: str) -> list[int]:
+    """The numbers of a learner's server, and of what was forked for it, the server first."""
+    found = subprocess.run(
+        ["pgrep", "-u", who, "-f", LEARNERS_PROGRAM.decode()], stdout=subprocess.PIPE, text=True, check=False
+    )
+    return sorted(map(int, found.stdout.split()))
+
+
+def assert_is_the_learners(pid: int, who: str) -> None:
+    """A program runs under the learner's account in every way, has no right of the superuser's, and its limits."""
+    status = dict(line.split(":\t", 1) for line in Path(f"/proc/{pid}/status").read_text().splitlines())
+    account = pwd.getpwnam(who)
+    assert {*status["Uid"].split()} == {str(account.pw_uid)} and {*status["Gid"].split()} == {str(account.pw_gid)}
+    assert {*status["Groups"].split()} == {*map(str, os.getgrouplist(who, account.pw_gid))}
+    assert int(status["CapEff"], 16) == int(status["CapPrm"], 16) == 0
+    limits = Path(f"/proc/{pid}/limits").read_text()
+    assert "Max address space         1500000000" in limits and "Max processes             300" in limits
 
 
 def counted(said: str) -> dict[str, list]:
@@ -244,6 +262,8 @@ def test_a_hub_that_is_killed_loses_nothing(running):
     open_lesson(page)
     path = running.lesson_of("ada") / "evidence.jsonl"
     before = len(read_evidence(path).events)
+    for program in programs_of("ada"):
+        assert_is_the_learners(program, "ada")
     pid = hub_process(running.room)
     assert pid is not None
     os.kill(pid, signal.SIGKILL)
@@ -256,8 +276,12 @@ def test_a_hub_that_is_killed_loses_nothing(running):
         page.wait_for_timeout(200)
     events = read_evidence(path).events
     hand_in(page)
-    servers = subprocess.run(["pgrep", "-u", "ada", "-f", "learner_server"], capture_output=True, text=True, check=True)
-    os.kill(int(servers.stdout.split()[0]), signal.SIGKILL)
+    programs = programs_of("ada")
+    os.kill(programs[0], signal.SIGKILL)
+    until = time.monotonic() + 30
+    while set(programs) & set(programs_of("ada")):
+        assert time.monotonic() < until, "a program outlives its server"
+        time.sleep(0.1)
     until = time.monotonic() + 120  # the hub looks every ten seconds whether a server is there
     while not page.locator(".pp-lesson").count():
         assert time.monotonic() < until, "a server that was killed did not come back"
@@ -265,6 +289,24 @@ def test_a_hub_that_is_killed_loses_nothing(running):
             page.goto(f"{running.room.here}hub/spawn/ada")
         page.wait_for_timeout(3000)
     assert len(read_evidence(path).events) >= len(events)
+
+
+def test_a_hand_in_from_a_time_to_come_is_said(running):
+    """A hand-in that was made while the clock was wrong does not count before the next one, and the instructor is told;
+    both are collected."""
+    lay_out(running, "cal")
+    assert "Handed in" in running.as_account("cal", "-m", "course.hub.handing_in", LESSON)
+    inbound = running.room.exchange / "spring" / "inbound"
+    made = max(inbound.glob("cal+*"))
+    learner, lesson, _, random = made.name.split("+")
+    made.rename(inbound / f"{learner}+{lesson}+2031-01-05 09:00:00.000000 UTC+{random}")
+    assert "says that it is of 2031-01-05" in running.collect()
+    submitted = running.room.class_folder / "submitted" / "cal" / LESSON
+    first = (submitted / "timestamp.txt").read_text(encoding="utf-8")
+    assert "2031" not in first
+    assert "Handed in" in running.as_account("cal", "-m", "course.hub.handing_in", LESSON)
+    running.collect()
+    assert (submitted / "timestamp.txt").read_text(encoding="utf-8") > first
 
 
 def test_a_full_exchange_is_said(running):
@@ -343,7 +385,72 @@ def test_the_live_view_is_told_and_shows_steps(running):
         restart(running, live=False)
 
 
+def test_a_server_that_nobody_uses_ends_and_comes_back(running):
+    """An open page counts as use, though nothing is done at it; a server without one is ended after its time, and
+    whoever loads a page of it finds it there again, with all that was done."""
+    lay_out(running, "ada")
+    restart(running, idle_minutes=1.2)
+    try:
+        page = running.page("ada")
+        open_lesson(page)
+        answer(page, None)
+        place, events = page.url, len(read_evidence(running.lesson_of("ada") / "evidence.jsonl").events)
+        server = programs_of("ada")[0]
+        page.wait_for_timeout(100_000)
+        assert programs_of("ada")[0] == server
+        page.goto("about:blank")
+        until = time.monotonic() + 240
+        while programs_of("ada"):
+            assert time.monotonic() < until, "a server that nobody uses goes on"
+            time.sleep(0.5)
+        page.goto(place)
+        page.locator(".cf-hand-in").wait_for(timeout=WAIT_MS)
+        page.locator(".cf-choice .cf-criterion").first.wait_for(timeout=WAIT_MS)
+        assert programs_of("ada")[0] != server
+        assert len(read_evidence(running.lesson_of("ada") / "evidence.jsonl").events) == events
+    finally:
+        restart(running, idle_minutes=60.0)
+
+
+def test_passwords_chosen_at_the_first_login_and_a_certificate(running):
+    """Encrypted pages, and a password that the learner chooses at the first login: nobody else's name, and no other
+    password, comes in after it; a lesson works as it does without encryption."""
+    subject = ("-subj", "/CN=localhost", "-days", "2", "-nodes", "-newkey", "rsa:2048")
+    files = ("/srv/own.crt", "/srv/own.key")
+    made = ["openssl", "req", "-x509", *subject, "-out", files[0], "-keyout", files[1]]
+    subprocess.run(made, check=True, capture_output=True)
+    lay_out(running, "cal")
+    restart(running, passwords="first-use", certificate=files)
+
+    def visits(who: str, password: str):
+        page = running.browser.new_context(ignore_https_errors=True).new_page()
+        running.log_in(page, who, password)
+        return page
+
+    try:
+        assert running.room.here.startswith("https:")
+        cal = visits("cal", "chosen by cal alone")
+        cal.locator(".pp-lesson").first.wait_for(timeout=WAIT_MS)
+        open_lesson(cal)
+        answer(cal, None)
+        again = visits("cal", "chosen by cal alone")
+        again.locator(".pp-lesson").first.wait_for(timeout=WAIT_MS)
+        refused = [
+            visits("cal", running.passwords["cal"]),
+            visits("cal", "chosen by another"),
+            visits("zoe", "whatever"),
+        ]
+        for page in refused:
+            expect(page.locator("body")).to_contain_text("Invalid username or password", timeout=WAIT_MS)
+        for page in (cal, again, *refused):
+            page.context.close()
+        assert run("check", running.room.folder) == 0
+    finally:
+        restart(running, passwords="pam", certificate=())
+
+
 def restart(running, **chosen) -> None:
     """Close the room with all servers, and open it with something else chosen."""
     assert run("stop", running.room.folder) == 0
     assert run("start", running.room.folder, None, chosen) == 0
+    running.room = Room.of(running.room.folder)
