@@ -25,7 +25,10 @@ ROOM_MB = 350
 LEARNER_MB = 230
 DISK_MB = 500
 DISK_A_LEARNER_MB = 50
-LIBRARIES = ("jupyterhub", "jupyterhub-firstuseauthenticator", "nbgrader", "voila", "tornado")
+LIBRARIES = (
+    *("jupyterhub", "jupyterhub-firstuseauthenticator", "jupyterhub-idle-culler"),
+    *("nbgrader", "voila", "tornado"),
+)
 KNOWN_HUB = (5, 3), (7,)
 
 
@@ -274,6 +277,9 @@ def _limits(room: Room) -> Iterator[CheckLine]:
         )
     )
     yield CheckLine("encryption", certificate)
+    yield CheckLine(
+        "servers that nobody uses", f"end after {chosen.idle_minutes:g} minutes, and come back by themselves"
+    )
     yield CheckLine("live view", "on, and learners are told" if chosen.live else "off")
     runs = running.hub_process(room) is not None
     answers = runs and running.answers(room)

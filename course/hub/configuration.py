@@ -62,6 +62,9 @@ def configure(c: Any, folder: str) -> None:
     c.JupyterHub.cookie_secret_file = str(room.hub / "cookie_secret")
     c.JupyterHub.pid_file = str(room.hub / "hub.pid")
     c.JupyterHub.cleanup_servers = False  # learners work on while the hub is started again
+    c.JupyterHub.implicit_spawn_seconds = 0.5  # whoever loads a page whose server was ended need press nothing
+    # How often the proxy is asked what is in use: what is not known yet is no use, to those who end servers.
+    c.JupyterHub.last_activity_interval = max(1, min(60, int(15.0 * chosen.idle_minutes)))
     c.JupyterHub.default_url = lambda handler: _first_page(room, handler.current_user)
     # Thirty at once bring a small machine to a standstill, three at a time do not.
     c.JupyterHub.concurrent_spawn_limit = 3
@@ -106,6 +109,11 @@ def _people(c: Any, room: Room) -> None:
             "groups": [instructors],
         },
         {"name": "command", "scopes": ["shutdown", "admin:users", "admin:servers"], "services": ["command"]},
+        {
+            "name": "idle-culler",
+            "scopes": ["list:users", "read:users:activity", "read:servers", "delete:servers"],
+            "services": ["idle-culler"],
+        },
     ]
 
 
@@ -122,8 +130,16 @@ def _spawner(c: Any, room: Room) -> None:
 
 def _desk(c: Any, room: Room) -> None:
     token = (room.hub / API_TOKEN).read_text(encoding="utf-8").strip()
+    idle_s = 60.0 * room.settings.idle_minutes
     c.JupyterHub.services = [
         {"name": "command", "api_token": token},
+        {  # an open page answers its server's pings, which counts as use
+            "name": "idle-culler",
+            "command": [
+                *(sys.executable, "-m", "jupyterhub_idle_culler"),
+                *(f"--timeout={idle_s:.0f}", f"--cull-every={min(idle_s / 2.0, 300.0):.0f}"),
+            ],
+        },
         {
             "name": room.name,
             "url": f"http://127.0.0.1:{room.inner_port(3)}",

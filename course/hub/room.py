@@ -34,7 +34,8 @@ class RoomError(TimingCourseError):
 class Settings:
     """What was chosen for a room. `learners` and `instructors` are accounts; `certificate` holds the paths of a
     certificate and its key, where pages are served encrypted; `memory_mb` is the most that one learner's programs may
-    take each; `live` says whether the instructor sees who is at which step."""
+    take each; `live` says whether the instructor sees who is at which step; a server that nobody uses is ended after
+    `idle_minutes`."""
 
     port: int = 8000
     address: str = ""
@@ -46,6 +47,7 @@ class Settings:
     memory_mb: int = 1500
     live: bool = False
     gradebook: str = ""
+    idle_minutes: float = 60.0
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ OURS = {*PACKAGES, "tests"}
 # Declared and never imported: what is run as a program, or shows in the browser what anywidget makes.
 PROGRAMS = {"ipykernel", "jupyterlab", "ipywidgets", "pytest-xdist", "ruff", "mypy", "import-linter"}
 PROGRAMS |= {"furo", "myst-parser"}  # named in Sphinx's settings
-PROGRAMS |= {"jupyterhub-firstuseauthenticator", "psycopg"}  # named in a hub's settings
+PROGRAMS |= {"jupyterhub-firstuseauthenticator", "jupyterhub-idle-culler", "psycopg"}  # named in a hub's settings
 
 
 def declared(*extras: str) -> set[str]:
