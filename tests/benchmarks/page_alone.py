@@ -113,8 +113,8 @@ class PageAlone:
         self.waits_s.append(time.perf_counter() - began)
 
     async def stop_engine(self) -> None:
-        """Switch it off; the page stays open."""
-        self.running = False
+        """Switch it off; the page stays open, with nothing to watch."""
+        self._tasks.pop().cancel()
         await self._act(control="stop")
 
     async def close(self) -> None:

@@ -292,7 +292,7 @@ def test_every_class_command_sees_to_the_grammar_before_it_loads_anything(termin
         raise SeenTo
 
     monkeypatch.delitem(sys.modules, f"course.commands.{module}", raising=False)
-    monkeypatch.setattr(cli, "_load_jsonschema_quickly", see_to_it)
+    monkeypatch.setattr(cli, "load_jsonschema_quickly", see_to_it)
     with pytest.raises(SeenTo):
         terminal(*arguments)
 
