@@ -41,6 +41,11 @@ def beside_readings(
     return values.mean() + gain @ (read - drawn.mean(axis=0)) + left, math.sqrt(gain @ noise @ gain)
 
 
+def stretched(values: np.ndarray, times: float) -> np.ndarray:
+    """The same values with so many times their scatter about their mean."""
+    return values.mean() + times * (values - values.mean())
+
+
 def widened(low: float, high: float, spreads: list[float]) -> tuple[float, float]:
     """The same band where further things are open, each with its standard deviation."""
     middle, half = 0.5 * (low + high), 0.5 * (high - low)

@@ -16,7 +16,7 @@ from engine_sim.physics.atmosphere import air_share
 from engine_sim.physics.units import KPA_PER_INHG, METRES_PER_FOOT, metres_from_feet
 
 from .ask_next import ask_next, own_base_deg
-from .band_rule import beside_readings, quantiles, widened
+from .band_rule import beside_readings, quantiles, stretched, widened
 from .causes import HEALTHY
 from .description import OwnedEngine
 from .evidence import nominal_of
@@ -30,6 +30,7 @@ WIDEST_END_DEG = 12.0  # crank degrees; a wider band of the method's end tells n
 WIDEST_TOTAL_DEG = 9.0  # crank degrees; a wider band of the total tells nothing
 WIDEST_OCTANE = 10.0  # RON; a wider band of the octane need tells nothing
 NARROW_END_DEG = 8.0  # crank degrees; up to here the end of the method is worth more than practice's own 2 to 12
+STRETCH = 1.15  # of the scatter of idle and octane need; calibration: 200 hidden engines scattered more than the drawn
 BASE_OPEN_INHG = 0.3  # standard deviation of the idle's vacuum where the label's base is not known; a guess
 CAM_OPEN_DEG = 2.5  # standard deviation of the method's end where it is not said whether the cam is as built; a guess
 GAUGE_INHG = 0.47  # standard deviation of one reading of an owner's gauge, the eye's error in it; a guess
@@ -107,7 +108,7 @@ def _idle(engine: OwnedEngine) -> list[Band | NotShown]:
     values, middle = _idle_draws(engine)
     own = own_base_deg(engine)
     open_inhg = [BASE_OPEN_INHG] if engine.label.base_deg is None and own is None else []
-    low, high = widened(*quantiles(values), open_inhg)
+    low, high = widened(*quantiles(stretched(values, STRETCH)), open_inhg)
     if high - low > WIDEST_INHG:
         return [NotShown("idle", title, "Drawn engines lie too far apart: " + ask_next(engine)[1])]
     set_as = "set as owners keep them" if own is None else f"set to your base of {own:g} degrees"
@@ -174,7 +175,7 @@ def _beside_held(engine: OwnedEngine, values: np.ndarray, share: float) -> np.nd
         seen.append(base - nominal_card(engine).setting.label_base_timing_deg)
         spreads.append(LIGHT_DEG)
     left, added = beside_readings(values, np.array(columns).T, np.array(seen), np.diag(np.square(spreads)))
-    return share * np.array(widened(*quantiles(left), [added]))
+    return share * np.array(widened(*quantiles(stretched(left, STRETCH)), [added]))
 
 
 def _evenness(engine: OwnedEngine) -> Band | NotShown:
@@ -253,7 +254,7 @@ def _octane(engine: OwnedEngine) -> Band | NotShown:
     if weights_of(engine) is None:
         return NotShown("octane", title, "Without the curve of this distributor no band of it tells anything.")
     nominal, drawn = nominal_method(without_readings(engine))["octane"], draws_for(engine).octane
-    low, high = after_sweep(engine, drawn) or quantiles(drawn)
+    low, high = after_sweep(engine, drawn, STRETCH) or quantiles(stretched(drawn, STRETCH))
     low, high = nominal + low, nominal + high
     if high - low > WIDEST_OCTANE:
         return NotShown("octane", title, "Drawn engines lie too far apart: the road says it, on the fuel in use.")

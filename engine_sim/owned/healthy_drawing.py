@@ -30,7 +30,7 @@ from .observe import observed
 from .unknowns import drawn
 
 SEED = 61
-ENGINES = {KNOWN: 189, NOT_KNOWN: 105}  # so many that a band's share wanders by 2 to 3 %
+ENGINES = {KNOWN: 240, NOT_KNOWN: 157}  # so many that a band's share wanders by 2 to 3 %
 LITRES = {4: (0.9, 2.6), 6: (2.0, 5.2), 8: (3.8, 7.2)}  # by cylinders, as such engines are
 NUMBERS = ("idle_inhg", "idle_rpm", "light_idle_off_deg", "light_3000_off_deg", "held_2500_inhg")
 

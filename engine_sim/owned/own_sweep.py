@@ -10,16 +10,16 @@ from engine_sim.model.idle_table import TIMINGS_DEG
 from engine_sim.physics.atmosphere import air_share
 from engine_sim.physics.units import metres_from_feet
 
-from .band_rule import LEAST_DRAWN, beside_readings, quantiles, widened
+from .band_rule import LEAST_DRAWN, beside_readings, quantiles, stretched, widened
 from .description import OwnedEngine
 from .healthy import healthy_engine, method_of
 from .healthy_draws import HealthyDraws, healthy_draws
 from .nominal import compression_ratio, day_of, without_readings
 
 SWEEP_AT_LEAST = 4  # halts of a sweep from which it narrows anything
-SWEEP_COMMON_INHG = 0.5  # standard deviation of all vacuums of a sweep together (gauge, idle screw); a guess
+SWEEP_COMMON_INHG = 0.4  # standard deviation of all vacuums of a sweep together (gauge, idle screw); a guess
 SWEEP_INHG = 0.2  # standard deviation of each vacuum of a sweep by itself; a guess
-SWEEP_COMMON_RPM = 30.0  # standard deviation of all speeds of a sweep together (tachometer, idle screw); a guess
+SWEEP_COMMON_RPM = 27.0  # standard deviation of all speeds of a sweep together (tachometer, idle screw); a guess
 SWEEP_RPM = 10.0  # standard deviation of each speed of a sweep by itself; a guess
 
 
@@ -28,8 +28,9 @@ def draws_for(engine: OwnedEngine) -> HealthyDraws:
     return healthy_draws(compression_ratio(engine) is not None)
 
 
-def after_sweep(engine: OwnedEngine, values: np.ndarray) -> tuple[float, float] | None:
-    """The band of a quantity of drawn engines once the owner's sweep is known; None where there is none."""
+def after_sweep(engine: OwnedEngine, values: np.ndarray, stretch: float = 1.0) -> tuple[float, float] | None:
+    """The band of a quantity of drawn engines once the owner's sweep is known, their scatter times `stretch`; None
+    where there is no sweep."""
     if len(engine.readings.sweep) < SWEEP_AT_LEAST:
         return None
     nominal, draws = nominal_method(without_readings(engine)), draws_for(engine)
@@ -53,7 +54,7 @@ def after_sweep(engine: OwnedEngine, values: np.ndarray) -> tuple[float, float] 
     if not columns:
         return None
     left, added = beside_readings(values, np.array(columns).T, np.array(seen), _sweep_noise(np.array(of_gauge)))
-    return widened(*quantiles(left), [added])
+    return widened(*quantiles(stretched(left, stretch)), [added])
 
 
 def _sweep_noise(of_gauge: np.ndarray) -> np.ndarray:
