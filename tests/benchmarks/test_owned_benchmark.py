@@ -1,7 +1,11 @@
 """What the comparison of readings must reach on hidden owners, level by level; a target that is missed is a strict
 expected failure with its measured value.
 
-The benchmark reads a thousand owners' engines first (a quarter of an hour on one core); the small part reads ten.
+The limit is information: of the same draws and readings a forest of 400 random trees, asked once, put the right cause
+first for 30, 47 and 61 % of another thousand owners, with 89, 82 and 73 % of healthy engines called healthy. Owners of
+one engine read alike, so that thirty engines scatter by some four points: the first 347 owners of a third seed, of ten
+engines, had 28, 44 and 55 % right first with 95, 94 and 95 % of healthy engines called healthy. The benchmark reads a
+thousand owners' engines first (five minutes on an idle core); the small part reads ten.
 """
 
 from __future__ import annotations
@@ -49,7 +53,7 @@ MISSED = {  # level and figure: what was measured on 1,040 owners where the targ
 FIRST_AFTER_TWO = 78.0  # right cause first after two chosen tests [%]
 WITHIN = 10.0  # points by which said odds may lie beside the truth
 OFTEN = 100  # times that odds were said, from which they are compared with the truth
-TESTED_OWNERS = 150  # of those read, to whom tests are proposed
+TESTED_EVERY = 7  # of the owners one, to whom tests are proposed: 149 of 1,040
 OWNERS_WITH_TWO = 100  # engines with two faults at once
 
 
@@ -137,8 +141,9 @@ def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys)
 @pytest.mark.benchmark
 def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys):
     """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are
-    right than at random or by the first suspect. Of 150 owners 73.1 % had the right cause first, 94.1 in three."""
-    fewer = dict(list(owners.items())[:: len(owners) // TESTED_OWNERS])
+    right than at random or by the first suspect. Of 149 owners 76.3 % had the right cause first, 90.4 in three, 88.6 %
+    of healthy engines were called healthy and 11.4 % of faulty ones."""
+    fewer = dict(list(owners.items())[::TESTED_EVERY])
     scores = {
         policy.__name__: after_tests(fewer, load_tables(), policy, policy.__name__)[-1]
         for policy in (by_information, of_first_suspect, at_random)
@@ -148,7 +153,7 @@ def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys
     first = {name: score.figures()[FIRST] for name, score in scores.items()}
     assert first["by_information"] > max(first["of_first_suspect"], first["at_random"])
     got = scores["by_information"].figures()
-    assert got[IN_THREE] >= 88.0 and got[FAULTY_HEALTHY] <= 15.0
+    assert got[IN_THREE] >= 88.0 and got[HEALTHY_HEALTHY] >= 88.0 and got[FAULTY_HEALTHY] <= 15.0
     if got[FIRST] < FIRST_AFTER_TWO:
         pytest.xfail(f"missed: {got[FIRST]:.1f} % right first after two tests, and {FIRST_AFTER_TWO:g} are wanted")
 
