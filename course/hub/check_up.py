@@ -21,8 +21,8 @@ from . import accounts, running
 from .room import FIRST_USE, Room, RoomError, is_superuser
 
 # What a room takes of memory, as measured (DEVELOPERS.md has the table): the hub, proxy and desk, and each learner.
-ROOM_MB = 350
-LEARNER_MB = 230
+ROOM_MB = 500
+LEARNER_MB = 170
 DISK_MB = 500
 DISK_A_LEARNER_MB = 50
 LIBRARIES = (

@@ -24,9 +24,7 @@ from course.jupyter.plain_page.pages import Home  # noqa: E402
 from course.jupyter.plain_page.server import PlainPage  # noqa: E402
 from course.learner.at_a_hub import CLASS, EXCHANGE, LIVE  # noqa: E402
 
-from . import loaded  # noqa: E402, F401
 from .at_work import tell_desk  # noqa: E402
-from .forked import fork_kernels  # noqa: E402
 from .room import outbound  # noqa: E402
 
 
@@ -86,7 +84,6 @@ class LearnersPages(PlainPage):
 def main() -> None:
     """Serve the learner's lessons until the hub ends it."""
     os.umask(0o077)
-    fork_kernels()
     folder = Path.home() / os.environ[CLASS]
     with contextlib.chdir(Path.home()):
         bring_lessons(folder)
@@ -105,5 +102,5 @@ def main() -> None:
     )
 
 
-if __name__ == "__main__":  # in a pod of its own; in a room it is forked (spawner.py)
+if __name__ == "__main__":  # in a pod of its own; in a room it is forked (parent_of_servers.py)
     main()

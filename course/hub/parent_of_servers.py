@@ -4,6 +4,7 @@ comes through the connection of that number. The hub starts it as the superuser.
 from __future__ import annotations
 
 import gc
+import os
 import resource
 import sys
 from collections.abc import Callable
@@ -11,7 +12,8 @@ from multiprocessing.connection import Connection
 
 from jupyterhub.spawner import set_user_setuid
 
-from .forked import fork_at_a_word, set_environment
+from . import loaded  # noqa: F401
+from .forked import fork_at_a_word, fork_kernels, set_environment
 from .learner_server import main as serve
 
 MOST_PROCESSES = 300  # threads count, too
@@ -35,6 +37,8 @@ def be_server(name: str, most_bytes: int, environment: dict[str, str]) -> None:
     """Serve a learner's pages under the learner's account."""
     becoming(name, most_bytes)()
     set_environment(environment)
+    os.umask(0o077)
+    fork_kernels()
     serve()
 
 
