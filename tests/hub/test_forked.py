@@ -8,7 +8,7 @@ import sys
 import time
 from pathlib import Path
 
-from course.hub.forked import ForkedProgram, Parent
+from course.hub.forked import Parent
 from course.hub.spawner import start_parent
 from tests.tiers import ROOT
 
@@ -70,17 +70,6 @@ def test_a_kernel_ends_with_its_server(tmp_path):
     while os.path.exists(f"/proc/{pid}"):
         assert time.monotonic() < until, "a kernel outlives its server"
         time.sleep(0.1)
-
-
-def test_a_forked_program_tells_its_end():
-    """Its end is noticed, whoever its parent is."""
-    child = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
-    program = ForkedProgram(child.pid)
-    assert program.poll() is None
-    program.terminate()
-    assert program.wait() == 0 and program.poll() == 0
-    program.kill()  # of one that has ended nothing is asked
-    child.wait()
 
 
 def test_the_parent_of_servers_has_a_clean_environment(monkeypatch):

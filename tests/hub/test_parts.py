@@ -10,6 +10,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -17,9 +18,11 @@ from course import EDITION
 from course.hub import accounts, check_up, class_exchange, configuration, desk, handing_in, parent_of_servers, running
 from course.hub.at_work import STUCK_AFTER_S, STUCK_AFTER_TIMES, LearnersStep, WhoIsWhere, step_in
 from course.hub.command import run
+from course.hub.forked import ForkedProgram
 from course.hub.learner_server import bring_lessons
 from course.hub.parent_of_servers import becoming
 from course.hub.room import FIRST_USE, Room, RoomError, Settings
+from course.hub.spawner import RoomSpawner
 from course.learner.at_a_hub import CLASS, EXCHANGE, LIVE
 from course.learner.lesson_folder import learner_of
 from course.widgets import hand_in
@@ -91,6 +94,30 @@ def test_a_learners_programs_have_limits(monkeypatch):
     )
     said = subprocess.run([sys.executable, "-c", asked], preexec_fn=limited, capture_output=True, text=True, check=True)
     assert said.stdout.split() == ["1500000000", "1500000000", "0"]
+
+
+def test_a_server_is_asked_for_with_what_it_may_take(monkeypatch):
+    """The parent of the room's servers hears whose it is, how much memory it may take, and its environment."""
+    asked = []
+    parent = SimpleNamespace(fork=lambda *words: asked.append(words) or 4711)
+    monkeypatch.setattr(RoomSpawner, "parent_of_servers", (parent, SimpleNamespace(poll=lambda: None)))
+    monkeypatch.setattr(RoomSpawner, "get_env", lambda self: {"HOME": "/home/ada"})
+    spawner = RoomSpawner(mem_limit=1_500_000_000)
+    spawner.user = SimpleNamespace(name="ada")
+    address, port = run_apart(spawner.start())
+    assert (address, spawner.pid, port > 0) == ("127.0.0.1", 4711, True)
+    assert asked == [("ada", 1_500_000_000, {"HOME": "/home/ada"})]
+
+
+def test_a_forked_program_tells_its_end():
+    """Its end is noticed, whoever its parent is."""
+    child = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
+    program = ForkedProgram(child.pid)
+    assert program.poll() is None
+    program.terminate()
+    assert program.wait() == 0 and program.poll() == 0
+    program.kill()  # of one that has ended nothing is asked
+    child.wait()
 
 
 @pytest.fixture
