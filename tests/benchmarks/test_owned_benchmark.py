@@ -142,8 +142,8 @@ def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys)
 def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys):
     """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are
     right than at random. Of 149 owners 76.3 % had the right cause first, 90.4 in three, and 88.6 % of healthy engines
-    and 11.4 % of faulty ones were called healthy; of 149 others 83.5, 95.7, 85.3 and 5.2. At random 67.5 % had it first;
-    by the first suspect's own test 79.8 and 84.3, a few owners more than by information."""
+    and 11.4 % of faulty ones were called healthy; of 149 others 83.5, 95.7, 85.3 and 5.2. At random 67.5 % had it
+    first; by the first suspect's own test 79.8 and 84.3, a few owners more than by information."""
     fewer = dict(list(owners.items())[::TESTED_EVERY])
     scores = {
         policy.__name__: after_tests(fewer, load_tables(), policy, policy.__name__)[-1]
