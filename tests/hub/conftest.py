@@ -22,6 +22,7 @@ from tests.hub.namespace import INSIDE, PROXY
 LESSON = "l04_base_timing"
 ROSTER = "id,first_name,last_name\nada,Ada,Moss\nben,Ben,Reed\ncal,Cal,Fern\n"
 INSTRUCTOR = "ines"
+PATIENCE_MS = 120_000
 
 
 def pytest_collection_modifyitems(items):
@@ -56,7 +57,9 @@ class Running:
         return self.pages[who]
 
     def log_in(self, page, who: str, password: str) -> None:
-        """Type name and password."""
+        """Type name and password, on a page that has patience: a lesson is sent as it is made, on a slow machine for
+        longer than half a minute."""
+        page.set_default_timeout(PATIENCE_MS)
         page.goto(self.room.here)
         page.fill("#username_input", who)
         page.fill("#password_input", password)

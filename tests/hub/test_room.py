@@ -405,7 +405,7 @@ def test_a_server_that_nobody_uses_ends_and_comes_back(running):
             time.sleep(0.5)
         page.goto(place)
         page.locator(".cf-hand-in").wait_for(timeout=WAIT_MS)
-        page.locator(".cf-choice .cf-criterion").first.wait_for(timeout=WAIT_MS)
+        page.locator(".cf-choice").first.wait_for(timeout=WAIT_MS)
         assert programs_of("ada")[0] != server
         assert len(read_evidence(running.lesson_of("ada") / "evidence.jsonl").events) == events
     finally:
