@@ -23,7 +23,7 @@ LESSON, BENCH = "l04_base_timing", "l04_set_base_timing"
 RIGHT_ANSWERS = (
     ("l04_why_back_off", "adds_up", None),
     ("l04_distributor_degrees", 3.0, "distributor degrees"),
-    ("l04_altitude_vacuum", 14.0, "inHg"),
+    ("l04_altitude_vacuum", 15.8, "inHg"),
     (
         "l04_explain",
         "The weights in the distributor add more lead as the engine speeds up, so the fastest "

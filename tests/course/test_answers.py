@@ -36,9 +36,9 @@ def test_an_answer_is_the_learner_s_own():
 
 
 def test_known_answers_of_l04():
-    """Three distributor degrees and fourteen inches, as the lesson's own text has them."""
+    """Three distributor degrees, and the share of 19 inHg that is left at 5,000 ft."""
     found = answers("l04_base_timing")
-    assert found["l04_distributor_degrees"] == "3 distributor degrees" and found["l04_altitude_vacuum"] == "14 inHg"
+    assert found["l04_distributor_degrees"] == "3 distributor degrees" and found["l04_altitude_vacuum"] == "15.8 inHg"
 
 
 def test_an_unknown_lesson_lists_the_lessons(tmp_path, schema_asked_once, capsys):

@@ -174,12 +174,13 @@ def test_every_choice_has_its_own_feedback(tmp_path, exercise):
         ("l04_distributor_degrees", -3.0, "distributor degrees", 0, "The size is right"),
         ("l04_distributor_degrees", 3.0, "crank degrees", 0, "The number is right with the other unit"),
         ("l04_distributor_degrees", 45.0, "distributor degrees", 0, "Not yet"),
-        ("l04_altitude_vacuum", 14.0, "inHg", 2, "Yes"),
-        ("l04_altitude_vacuum", 13.97, "inHg", 2, "Yes"),
-        ("l04_altitude_vacuum", 47.4, "kPa", 2, "Yes"),
-        ("l04_altitude_vacuum", 14.0, "kPa", 0, "The number is right with the other unit"),
+        ("l04_altitude_vacuum", 15.8, "inHg", 2, "Yes"),
+        ("l04_altitude_vacuum", 15.77, "inHg", 2, "Yes"),
+        ("l04_altitude_vacuum", 53.4, "kPa", 2, "Yes"),
+        ("l04_altitude_vacuum", 15.8, "kPa", 0, "The number is right with the other unit"),
         ("l04_altitude_vacuum", 19.0, "inHg", 0, "The gauge shows the difference"),
-        ("l04_altitude_vacuum", 24.0, "inHg", 0, "There is less air outside"),
+        ("l04_altitude_vacuum", 22.8, "inHg", 0, "There is less air outside"),
+        ("l04_altitude_vacuum", 14.0, "inHg", 0, "That is the rule of thumb"),
     ],
 )
 def test_numbers_with_units(tmp_path, exercise, value, unit, points, begins):

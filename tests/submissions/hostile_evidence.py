@@ -123,8 +123,8 @@ def infinity(folder, learner, class_id):
 def number_beyond_all_numbers(folder, learner, class_id):
     """A number that JSON allows and that is infinite once it is read."""
     lines = answered(folder, learner, class_id)
-    text = json.dumps(answer("l04_altitude_vacuum", 14.0, "inHg"))
-    rewritten(folder, [*lines, text.replace("14.0", "1e999").encode() + b"\n"])
+    text = json.dumps(answer("l04_altitude_vacuum", 15.8, "inHg"))
+    rewritten(folder, [*lines, text.replace("15.8", "1e999").encode() + b"\n"])
 
 
 @hostile(NOTHING, "time_s must be a number")
@@ -136,8 +136,8 @@ def time_beyond_all_time(folder, learner, class_id):
 @hostile(ANSWERED)
 def unit_mixed_up(folder, learner, class_id):
     """A first try in the wrong unit, then the right one: the best try counts."""
-    wrong = answer("l04_altitude_vacuum", 14.0, "crank degrees")
-    right = answer("l04_altitude_vacuum", 14.0, "inHg")
+    wrong = answer("l04_altitude_vacuum", 15.8, "crank degrees")
+    right = answer("l04_altitude_vacuum", 15.8, "inHg")
     rewritten(folder, chained([header(learner, class_id), wrong, *right_answers(), right]))
 
 
@@ -253,7 +253,7 @@ def evidence_deeply_nested(folder, learner, class_id):
 @hostile(NOTHING, "one JSON object was wanted")
 def number_of_ten_thousand_digits(folder, learner, class_id):
     """A whole number that takes a parser for ever, or that it refuses."""
-    text = json.dumps(answer("l04_altitude_vacuum", 14.0, "inHg")).replace("14.0", "9" * 10_000)
+    text = json.dumps(answer("l04_altitude_vacuum", 15.8, "inHg")).replace("15.8", "9" * 10_000)
     rewritten(folder, [*answered(folder, learner, class_id), text.encode() + b"\n"])
 
 
