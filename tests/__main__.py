@@ -20,9 +20,9 @@ FRONT_END_TOOLS = bootstrap.CHECKOUT / "tests" / "course" / "front_end_tools.py"
 
 
 def processors():
-    """How many processors this process may use."""
+    """How many processors this process may use; at least two workers, since one waits while the other works."""
     allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return allowed or 1
+    return max(allowed or 1, 2)
 
 
 def command(python, arguments):
@@ -30,8 +30,7 @@ def command(python, arguments):
     if arguments[:1] == ["long"]:
         return [python, "-m", "tests.long_run", *arguments[1:]]
     pytest = [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT]
-    # One worker more than processors: half of the tests wait for engines that run in a browser as long as engines do.
-    on_all = ["-n", str(processors() + 1), "--dist", "loadfile"]
+    on_all = ["-n", str(processors()), "--dist", "loadfile"]
     if arguments[:1] == ["quick"]:
         return [*pytest, *on_all, "-q", *tiers.quick(), *arguments[1:]]
     if all(argument.startswith("-") for argument in arguments):

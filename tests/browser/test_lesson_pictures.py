@@ -64,7 +64,8 @@ def test_no_picture_is_moved_sideways(pictures, width):
 def test_a_name_that_there_is_not_is_said(pictures):
     """The card of an unknown picture holds one sentence and no drawing."""
     last = pictures.locator(CARD).last
-    assert last.inner_text().count("There is no picture 'nothing'") == 1 and last.locator("svg").count() == 0
+    expect(last).to_contain_text("There is no picture 'nothing'")
+    assert (last.text_content() or "").count("There is no picture") == 1 and last.locator("svg").count() == 0
 
 
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])

@@ -98,16 +98,19 @@ def test_of_an_engine_at_rest_nothing_is_sent(session):
     does what an act changes."""
     bench = Bench(session)
     bench.step(0.04)
-    sent, bench.send_state = [], lambda keys=None: sent.extend([keys] if keys else [])
+    told: list[str] = []  # by whose change a message would go out
+    bench.observe(lambda change: told.append(change["name"]))
     for _ in range(250):
         bench.step(0.04)
-    assert sent == [] and session.time_s == pytest.approx(10.04)
+    assert told == [] and session.time_s == pytest.approx(10.04)
     bench.act("brake", "on")
-    assert bench.settings["brake"] == "on" and bench.readings["time_s"] == pytest.approx(10.04) and len(sent) == 1
+    assert bench.settings["brake"] == "on" and bench.readings["time_s"] == pytest.approx(10.04)
+    assert "settings" in told
+    told.clear()
     for coolant_c in (20.3, 20.4, 20.5, 20.6):
         session.coolant_c = coolant_c
         bench.step(5.0)
-    assert len(sent) == 2 and bench.readings["coolant_c"] == 20.5
+    assert told == ["readings"] and bench.readings["coolant_c"] == 20.5
 
 
 def test_the_strip_is_whole_after_a_rest():
