@@ -24,13 +24,13 @@ QUICK = {
     "numerics": "companions cycle map one_definition roots",
     "regression": "frozen",
     "engine_sim": "adjustments card cranking cylinder_ripple dynamics engine evidence free_revving limits mixture "
-    "owned_altitude owned_description owned_likelihood owned_tables road_check session small_parts "
-    "starting",
+    "owned_altitude owned_description owned_expect owned_likelihood owned_starting owned_tables road_check session "
+    "small_parts starting",
     "graders": "call_filter criteria_alone faults_to_find individualise instrument judge kinds marking nbgrader_bridge "
     "own_engine palette predictions question_banks report_items roster rubric_faults trace tries",
-    "lessons": "cautions l00 l01 l03 l10 slips words_for_people",
+    "lessons": "cautions l00 l01 l03 l10 l11 slips words_for_people",
     "course": "bench book bootstrap chosen_units curve_pull engine_card_form forms forms_at_an_engine forms_of_parts "
-    "nbgrader_programs one_journey owner_answer owner_form owner_pages owner_sheet placeholder_outputs "
+    "nbgrader_programs one_journey outline owner_answer owner_form owner_pages owner_sheet placeholder_outputs "
     "plain_page recent_past schemas showing "
     "tool_readings",
     "hub": "parts",
