@@ -62,7 +62,7 @@ def configure(c: Any, folder: str) -> None:
     c.JupyterHub.cookie_secret_file = str(room.hub / "cookie_secret")
     c.JupyterHub.pid_file = str(room.hub / "hub.pid")
     c.JupyterHub.cleanup_servers = False  # learners work on while the hub is started again
-    c.JupyterHub.implicit_spawn_seconds = 0.5  # whoever loads a page whose server was ended need press nothing
+    c.JupyterHub.implicit_spawn_seconds = 0.5  # a page whose server was ended comes back without a press
     # How often the proxy is asked what is in use: what is not known yet is no use, to those who end servers.
     c.JupyterHub.last_activity_interval = max(1, min(60, int(15.0 * chosen.idle_minutes)))
     c.JupyterHub.default_url = lambda handler: _first_page(room, handler.current_user)

@@ -48,7 +48,7 @@ def described(rng: np.random.Generator) -> OwnedEngine:
 def truths(said: OwnedEngine, seed: int) -> tuple[dict[str, float], dict]:
     """What one hidden engine of a description shows: idle vacuum as kept, end of the method, rise of the light to 3,000
     rpm, octane need; and what its owner can read on it."""
-    for again in range(10):  # one in a hundred does not keep running as its owner has it set, and is no healthy engine
+    for again in range(10):  # one of a hundred does not keep running as its owner has it set, and is no healthy engine
         one = drawn(said, seed + 100_000 * again)
         engine = Engine(one.card)
         numbers = observed(engine, one.found, one.conditions, words=False).numbers

@@ -110,7 +110,7 @@ def test_a_server_is_asked_for_with_what_it_may_take(monkeypatch):
 
 
 def test_a_forked_program_tells_its_end():
-    """Its end is noticed, whoever its parent is."""
+    """Its end is noticed, whatever its parent is."""
     child = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
     program = ForkedProgram(child.pid)
     assert program.poll() is None

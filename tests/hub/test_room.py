@@ -387,7 +387,7 @@ def test_the_live_view_is_told_and_shows_steps(running):
 
 def test_a_server_that_nobody_uses_ends_and_comes_back(running):
     """An open page counts as use, though nothing is done at it; a server without one is ended after its time, and
-    whoever loads a page of it finds it there again, with all that was done."""
+    somebody who loads a page of it finds it there again, with all that was done."""
     lay_out(running, "ada")
     restart(running, idle_minutes=1.2)
     try:

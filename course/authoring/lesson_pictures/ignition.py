@@ -95,7 +95,7 @@ def points_gap_and_lamp() -> Drawn:
         axes.add_patch(Circle((3.4, 3.3), BOWL, fc=LIGHT["raised"], ec=LIGHT["outline"], linewidth=1.5))
         _cam(axes, 90.0 if opened else 45.0)
         _points(axes, opened)
-        # The condenser lies on the plate, and hangs on the wire of the points.
+        # The condenser lies on the plate, at the wire of the points.
         axes.add_patch(
             FancyBboxPatch((1.4, 4.95), 1.3, 0.4, boxstyle="round,pad=0.08", fc=LIGHT["metal"], ec=LIGHT["outline"])
         )

@@ -258,7 +258,7 @@ class Bench(BaseWidget):
             self._act_on_message(content)
 
     def _act_on_message(self, content: dict) -> None:
-        self.clock.heartbeat()  # whoever does something is there
+        self.clock.heartbeat()  # somebody who does something is there
         try:
             self.act(content["control"], content.get("value"), by=content.get("by"))
         except Exception as error:
