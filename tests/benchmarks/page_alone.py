@@ -15,6 +15,8 @@ from jupyter_server.services.kernels.connection.base import deserialize_msg_from
 from tornado.httpclient import AsyncHTTPClient, HTTPRequest
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
+from graders.model_answers.operator import SAFE
+
 PROTOCOL = "v1.kernel.websocket.jupyter.org"
 KERNEL = re.compile(r'"kernelId": ?"([0-9a-f-]+)"')
 FORGERY = re.compile(r"_xsrf=([^;]+)")
@@ -24,16 +26,7 @@ ANSWERS_WITHIN_S = 60.0
 HEARTBEAT_S = 5.0  # as bench.js has it
 STARTER_PRESSES, CATCHES_WITHIN_S = 4, 15.0
 LARGEST_PAGE = 50_000_000
-HOOKED_UP = (
-    ("brake", "on"),
-    ("chocks", "in place"),
-    ("ventilation", "on"),
-    ("fan_area", "clear"),
-    ("gear", "park"),
-    ("tachometer", "on"),
-    ("gauge_hose", "manifold"),
-    ("clamp", "loose"),
-)
+HOOKED_UP = {**SAFE, "gear": "park", "tachometer": "on", "gauge_hose": "manifold", "clamp": "loose"}
 
 
 class NoBenchError(Exception):
@@ -91,7 +84,7 @@ class PageAlone:
 
     async def start_engine(self) -> None:
         """Make the engine safe, hook it up, start it; it is watched from now on."""
-        for control, value in HOOKED_UP:
+        for control, value in HOOKED_UP.items():
             await self._act(control=control, value=value)
         self._tasks.append(asyncio.create_task(self._watch()))
         for _ in range(STARTER_PRESSES):  # not every engine catches at the first

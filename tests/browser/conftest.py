@@ -28,6 +28,7 @@ import course
 from course.commands.start import lay_out
 from course.learner.known_lessons import remember_lessons
 from course.widgets.shared.front_end import WIDGETS
+from graders.model_answers.operator import SAFE
 from tests.browser.bench_hands import choose
 from tests.graders.instrument import TRIAL
 
@@ -499,10 +500,7 @@ def notebook():
 
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
 MADE_READY = (
-    ("brake", "on"),
-    ("chocks", "in place"),
-    ("ventilation", "on"),
-    ("fan_area", "clear"),
+    *SAFE.items(),
     ("gear", "park"),
     ("tachometer", "on"),
     ("gauge_hose", "manifold"),
