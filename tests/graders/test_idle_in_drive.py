@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from engine_sim import EvidenceWriter, Header, Session, read_evidence
+from engine_sim import CONTROLS, Engine, EvidenceWriter, Header, Session, load_card, read_evidence
 from graders.bench.assignment import assignment_of
+from graders.bench.criteria.idling import SCREW_STEP_TURNS as FINGER_TURNS, highest_place
 from graders.exercises.loader import rubric_in
 from graders.model_answers.model_learner import CREATED, NO_ENGINE
 from graders.model_answers.operator import START_S, Operator
@@ -140,3 +142,22 @@ def test_in_gear_the_throttle_stays_closed(tmp_path):
         operator.do("throttle", 0.0)
 
     judged(tmp_path, work)
+
+
+@pytest.mark.parametrize("card", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
+@pytest.mark.parametrize("idle_screw", [1.0, 2.5])
+def test_the_best_mixture_is_found_by_going_up_as_by_looking_everywhere(card, idle_screw):
+    """From a lean, a middling and a rich place, at a lower and a higher idle, the climb ends at the highest vacuum of
+    all places that a finger can leave the screws in, within what no needle tells."""
+    engine = Engine(load_card(ENGINES / f"{card}.toml"))
+    screw = CONTROLS["mixture_screw"]
+    places = np.arange(screw.low, screw.high + FINGER_TURNS / 2, FINGER_TURNS)
+
+    def vacuum_at(turns: float) -> float:
+        state = engine.idle(10.0, idle_screw, mixture_screw=turns)
+        return float(np.nan_to_num(state.manifold_vacuum_inhg))
+
+    highest = max(vacuum_at(float(place)) for place in places)
+    idles = [float(place) for place in places if vacuum_at(float(place))]
+    for begin in (idles[0], idles[len(idles) // 2], idles[-1]):
+        assert vacuum_at(highest_place(vacuum_at, begin)) == pytest.approx(highest, abs=0.01), begin

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
+
 import numpy as np
 
 from engine_sim import CONTROLS
@@ -70,25 +73,37 @@ def mixture_at_the_highest_vacuum(attempt: Attempt, tolerances: dict) -> CheckFi
     highest vacuum, or within what a needle tells from it."""
     if not any(action.control == "mixture_screw" for action in attempt.done):
         return MISSING
-    settings, screw = attempt.trajectory.settings, CONTROLS["mixture_screw"]
-    turns = np.arange(screw.low, screw.high + SCREW_STEP_TURNS / 2, SCREW_STEP_TURNS)
-    vacuum = np.array([_vacuum_inhg(attempt, settings, place) for place in turns])
-    best = turns[int(np.nanargmax(vacuum))]
-    left = settings["mixture_screw"]
+    vacuum_at = functools.cache(functools.partial(_vacuum_inhg, attempt))
+    left = attempt.trajectory.settings["mixture_screw"]
+    best = highest_place(vacuum_at, left if vacuum_at(left) else attempt.engine.card.mixture.mixture_screw_turns)
     off = float(left - best)
-    if _vacuum_inhg(attempt, settings, left) >= np.nanmax(vacuum) - tolerances["window_inhg"]:
+    if vacuum_at(left) and vacuum_at(left) >= vacuum_at(best) - tolerances["window_inhg"]:
         return CheckFinding(1.0, "met", None, {"turns": abs(off)})
     return CheckFinding(0.0, "rich" if off > 0.0 else "lean", None, {"turns": abs(off)})
 
 
-def _vacuum_inhg(attempt: Attempt, settings: dict, mixture_screw: float) -> float:
-    """Vacuum of the warm idle [inHg] at a place of the mixture screws; NaN where the engine stalls."""
+def highest_place(vacuum_at: Callable[[float], float], begin: float) -> float:
+    """The place of the mixture screws [turns], a whole number of steps from their stop, with the highest vacuum, found
+    by going up from `begin` [turns]: the vacuum rises to one place and falls beyond it, to where turning changes
+    nothing. Every mixture that is looked at costs the judge a map of the engine."""
+    screw = CONTROLS["mixture_screw"]
+    turns = np.arange(screw.low, screw.high + SCREW_STEP_TURNS / 2, SCREW_STEP_TURNS).tolist()
+    place = int(np.argmin(np.abs(np.array(turns) - begin)))
+    for step in (1, -1):
+        while 0 <= place + step < len(turns) and vacuum_at(turns[place + step]) >= vacuum_at(turns[place]):
+            place += step
+    return turns[place]
+
+
+def _vacuum_inhg(attempt: Attempt, mixture_screw: float) -> float:
+    """Vacuum of the warm idle [inHg] at a place of the mixture screws; 0 where the engine stalls."""
+    settings = attempt.trajectory.settings
     state = attempt.engine.idle(
         attempt.final_timing_deg,
         settings["idle_screw"],
         attempt.conditions.altitude_ft,
         HOSE_WORDS[settings["vacuum_hose"]],
         ambient_c=attempt.conditions.ambient_c,
-        mixture_screw=float(mixture_screw),
+        mixture_screw=mixture_screw,
     )
-    return float(state.manifold_vacuum_inhg)
+    return float(np.nan_to_num(state.manifold_vacuum_inhg))
