@@ -281,8 +281,14 @@ class Engine:
         mixture_shift: float = 0.0,
         false_air: float = 0.0,
         back_pressure_pa: float = 0.0,
+        as_jetted: ResponseMap | None = None,
     ) -> ResponseMap:
-        """Build the map, without looking on disk."""
+        """Build the map, without looking on disk. `as_jetted`, where given, is the same with no `mixture_shift`: then
+        only what the idle's circuit feeds is worked out."""
+
+        def differs(speed_rpm, manifold_pa):
+            at = speed_rpm, manifold_pa / conditions.ambient_pa, conditions
+            return self.equivalence_ratio(*at, mixture_shift) != self.equivalence_ratio(*at)
 
         def nodes(speed_rpm, manifold_pa, spark_deg):
             return self.run_cycle(
@@ -296,7 +302,7 @@ class Engine:
                 back_pressure_pa=back_pressure_pa,
             )
 
-        return ResponseMap.build(nodes, conditions.ambient_pa)
+        return ResponseMap.build(nodes, conditions.ambient_pa, as_jetted, differs)
 
     # ---- throttle, losses, advance ----------------------------------------------------------------------------
 

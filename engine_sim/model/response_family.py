@@ -18,8 +18,8 @@ BLENDS_KEPT = 16  # in memory, about a megabyte each; the oldest makes room
 
 
 class MapFamily:
-    """`build(conditions, mixture_shift, false_air, back_pressure_pa)` makes one map; `name` tells this engine's maps
-    from those of every other on disk."""
+    """`build(conditions, mixture_shift, false_air, back_pressure_pa, as_jetted)` makes one map, the last being the same
+    without a shift, or None; `name` tells this engine's maps from those of every other on disk."""
 
     def __init__(self, name: str, build: Callable[..., ResponseMap]):
         self._name, self._build = name, build
@@ -59,8 +59,11 @@ class MapFamily:
         key = (*day, mixture, thin, back)
         if key not in self._nodes:
             mixing = (mixture * MIXTURE_NODE, thin * FALSE_AIR_NODE, back * BACK_PRESSURE_NODE_PA)
-            name = "|".join(map(str, (self._name, *key)))
-            self._nodes[key] = stored_map(name, lambda: self._build(conditions, *mixing), conditions.ambient_pa)
+
+            def build() -> ResponseMap:
+                return self._build(conditions, *mixing, self._node(conditions, 0, thin, back) if mixture else None)
+
+            self._nodes[key] = stored_map("|".join(map(str, (self._name, *key))), build, conditions.ambient_pa)
         return self._nodes[key]
 
 

@@ -100,13 +100,27 @@ class ResponseMap:
         )
 
     @classmethod
-    def build(cls, cycle: Callable[..., CycleResult], ambient_pa: float) -> ResponseMap:
-        """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map."""
+    def build(
+        cls,
+        cycle: Callable[..., CycleResult],
+        ambient_pa: float,
+        like: ResponseMap | None = None,
+        differs: Callable[[np.ndarray, np.ndarray], np.ndarray] | None = None,
+    ) -> ResponseMap:
+        """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map; where it is `like` another, only
+        on those at whose speed and pressure it `differs` (broadcast, True or False)."""
         speed, pressure, spark = cls.axes(ambient_pa)
-        result = cycle(speed[:, None, None], pressure[None, :, None], spark[None, None, :])
+        fresh = np.ones((SPEED_NODES, PRESSURE_NODES), bool)
+        values = np.empty((*fresh.shape, SPARK_NODES, len(QUANTITIES)))
+        if like is not None and differs is not None:
+            fresh = differs(speed[:, None], pressure[None, :])
+            values[...] = like.table[1:-1, 1:-1, 1:-1]
+        row, column = np.nonzero(fresh)
+        result = cycle(speed[row, None], pressure[column, None], spark)
         special = {"log_integral_100": np.log(result.integral_100)}
-        values = [special[name] if name in special else getattr(result, name) for name in QUANTITIES]
-        return cls(_with_ghosts(np.stack(values, axis=-1)), ambient_pa)
+        found = [special[name] if name in special else getattr(result, name) for name in QUANTITIES]
+        values[row, column] = np.stack(found, axis=-1)
+        return cls(_with_ghosts(values), ambient_pa)
 
     def blended(self, other: ResponseMap, share: float) -> ResponseMap:
         """The map that lies a share of the way from this one to another, on straight lines."""

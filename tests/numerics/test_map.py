@@ -176,3 +176,11 @@ def test_maps_are_kept_in_a_folder_of_their_own(monkeypatch, tmp_path):
     assert response_map.cache_folder() == tmp_path / "timing-course"
     monkeypatch.setenv("TIMING_COURSE_CACHE", str(tmp_path / "mine"))
     assert response_map.cache_folder() == tmp_path / "mine"
+
+
+@pytest.mark.parametrize("shift", [-0.4, 0.08])
+def test_another_idle_mixture_is_worked_out_only_where_the_idle_circuit_feeds(engine, built, shift):
+    """Like the map as jetted but for what the idle's circuit feeds, and the same as when all nodes are worked out."""
+    fewer = engine.build_map(mixture_shift=shift, as_jetted=built).table
+    assert np.array_equal(fewer, engine.build_map(mixture_shift=shift).table)
+    assert 0.5 < np.mean(np.all(fewer == built.table, axis=(2, 3))) < 0.9
