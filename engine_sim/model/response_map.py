@@ -107,8 +107,8 @@ class ResponseMap:
         like: ResponseMap | None = None,
         differs: Callable[[np.ndarray, np.ndarray], np.ndarray] | None = None,
     ) -> ResponseMap:
-        """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map; where it is `like` another, only
-        on those at whose speed and pressure it `differs` (broadcast, True or False)."""
+        """Run `cycle(speed_rpm, manifold_pa, spark_deg_btdc)` on every node of the map; where it is `like` another, on
+        those alone at whose speed and pressure it `differs` (broadcast, True or False)."""
         speed, pressure, spark = cls.axes(ambient_pa)
         fresh = np.ones((SPEED_NODES, PRESSURE_NODES), bool)
         values = np.empty((*fresh.shape, SPARK_NODES, len(QUANTITIES)))
