@@ -115,16 +115,23 @@ def python_that(folder: Path, says: str) -> Path:
 
 
 def test_what_is_declared_is_installed_in_the_tried_versions(tmp_path):
-    """Pip gets the dependencies, those of the extra, and the file of tried versions; the course is not copied."""
+    """Pip gets the dependencies, those of the extra, and the file of tried versions; the course is not copied. What
+    many programs will import is compiled for all of them."""
     python = python_that(tmp_path, "exit 0")
     tried = bootstrap._tried(tmp_path)
     tried.parent.mkdir(parents=True)
     tried.write_text("numpy==2.0\n", encoding="utf-8")
     bootstrap._install(python, tmp_path, "test", tmp_path / "install.log")
-    called = (tmp_path / "calls").read_text(encoding="utf-8")
-    assert called.rstrip().endswith(f"--constraint {tried} numpy>=1 rich pytest") and called.startswith(
-        "-m pip install"
-    )
+    installed, _, compiled = (tmp_path / "calls").read_text(encoding="utf-8").splitlines()
+    assert installed.startswith("-m pip install")
+    assert installed.endswith(f"--no-compile --constraint {tried} numpy>=1 rich pytest")
+    assert compiled.startswith("-m compileall")
+
+
+def test_a_learners_packages_are_compiled_when_they_are_imported(tmp_path):
+    """Which is sooner: most are never imported."""
+    bootstrap._install(python_that(tmp_path, "exit 0"), tmp_path, "", tmp_path / "install.log")
+    assert "compileall" not in (tmp_path / "calls").read_text(encoding="utf-8")
 
 
 def test_versions_that_cannot_be_installed_give_way_to_the_newest(tmp_path, capsys):
