@@ -60,7 +60,7 @@ export function carburettorScrews(place) {
     touchHere([104, 0]),
   );
   // The lever sweeps over the right side: names keep out of its way.
-  const chokeName = nameAt([394, 20], "choke plate", "end", [276, 22], [204, 44]);
+  const chokeName = nameAt([394, 20], "choke plate", "end", [276, 22], [203, 63]);
   const leverName = nameAt([394, 92], "throttle lever", "end", [350, 98], [300, 180]);
   const [meter, fuel] = fuelLine(shade);
   let [turns, throttle] = [0, 0];

@@ -143,7 +143,7 @@ export function distributorFromAbove(place) {
     ...numbers,
     arrow,
     nameAt([8, 158], "body", "start", [42, 156], [AXIS[0] - BODY + 8, AXIS[1] + 3]),
-    nameAt([8, 60], "cap and leads", "start", [56, 66], [AXIS[0] - 48, AXIS[1] - 40]),
+    nameAt([8, 60], "cap and leads", "start", [56, 66], [AXIS[0] - 30, AXIS[1] - 26]),
     nameAt([206, 18], "coil's lead"),
     unitName,
     rodName,

@@ -195,9 +195,9 @@ export function seatAndRoad(place) {
     nameAt([252, gateEnds + 34], "selector", "middle"),
     nameAt([118, 218], "foot brake", "end", [112, 222], [132, 242]),
     nameAt([14, 312], "parking brake", "start"),
-    nameAt([294, 189], "wheel", "start", [314, 193], [328, 208]),
-    nameAt([294, 311], "chock", "start", [308, 301], [316, 272]),
-    nameAt([390, 189], "extraction", "end", [381, 193], [386, 246]),
+    nameAt([294, 189], "chock", "start", [302, 193], [311, 254]),
+    nameAt([390, 189], "wheel", "end", [376, 193], [350, 212]),
+    nameAt([294, 311], "extraction", "start", [364, 301], [380, 286]),
   );
   /** @type {Settings} */
   let stands = {};
