@@ -99,7 +99,7 @@ export function seatAndRoad(place) {
     shade.defs,
     indoors,
     outside,
-    ...(offered(place, "helper") ? [helperPlace, nameAt([340, 28], "helper", "middle")] : []),
+    ...(offered(place, "helper") ? [stays(helperPlace, nameAt([340, 28], "helper", "middle"))] : []),
     drawing("path", { class: "es-frame", d: "M 12 116 L 24 16 Q 26 8 36 8 H 364 Q 374 8 376 16 L 388 116" }),
     // The footwell with its floor.
     drawing("path", { class: "es-floor", d: "M 8 160 H 282 V 306 Q 282 316 272 316 H 18 Q 8 316 8 306 Z" }),
@@ -182,22 +182,26 @@ export function seatAndRoad(place) {
       fill: shade.level,
     }),
     wheel(shade),
-    drawing("path", {
-      class: "es-part",
-      d: "M 366 298 A 12 5 0 0 0 390 298 A 12 5 0 0 0 366 298 Z",
-      fill: shade.shaded,
-    }),
-    drawing("path", { class: "es-slot", d: "M 370 298 A 8 3 0 0 0 386 298 A 8 3 0 0 0 370 298 Z" }),
-    chocks,
-    drawing("g", { "data-part": "ventilation" }, touchHere([371, 292]), exhaustHose.root),
+    stays(
+      drawing("path", {
+        class: "es-part",
+        d: "M 366 298 A 12 5 0 0 0 390 298 A 12 5 0 0 0 366 298 Z",
+        fill: shade.shaded,
+      }),
+      drawing("path", { class: "es-slot", d: "M 370 298 A 8 3 0 0 0 386 298 A 8 3 0 0 0 370 298 Z" }),
+      chocks,
+      drawing("g", { "data-part": "ventilation" }, touchHere([371, 292]), exhaustHose.root),
+    ),
     roadName,
     nameAt([218, 190], "key", "end", [212, 177], [222, 164]),
     nameAt([252, gateEnds + 34], "selector", "middle"),
     nameAt([118, 218], "foot brake", "end", [112, 222], [132, 242]),
     nameAt([14, 312], "parking brake", "start"),
-    nameAt([294, 189], "chock", "start", [302, 193], [311, 254]),
     nameAt([390, 189], "wheel", "end", [376, 193], [350, 212]),
-    nameAt([294, 311], "extraction", "start", [364, 301], [380, 286]),
+    stays(
+      nameAt([294, 189], "chock", "start", [302, 193], [311, 254]),
+      nameAt([294, 311], "extraction", "start", [364, 301], [380, 286]),
+    ),
   );
   /** @type {Settings} */
   let stands = {};
@@ -223,11 +227,18 @@ export function seatAndRoad(place) {
       setAttribute(exhaustHose.root, "visibility", settings.ventilation === "on" ? "visible" : "hidden");
       setAttribute(helper, "visibility", settings.helper === "at the brake" ? "visible" : "hidden");
       outside.classList.toggle("es-on-road", Boolean(on_road));
+      picture.classList.toggle("es-driven", Boolean(on_road));
       setAttribute(outside, "visibility", on_road ? "visible" : "hidden");
       setAttribute(indoors, "visibility", on_road ? "hidden" : "visible");
       setText(/** @type {Element} */ (roadName.querySelector("text")), on_road ? "on the road" : "workshop");
     },
   };
+}
+
+// What stays in the workshop when the vehicle is on the road.
+/** @param {...SVGElement} parts */
+function stays(...parts) {
+  return drawing("g", { class: "es-stays" }, ...parts);
 }
 
 // Through the windscreen while the vehicle stands: a wall with a door of slats, a lamp and a board of tools.
