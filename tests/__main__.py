@@ -42,6 +42,8 @@ def main(arguments):
     """Set up, run, and return the exit status."""
     # A shell's & has the key Ctrl+C ignored, in every program below, and some tests press it.
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    # Hundreds of kernels, servers and commands are started: each would compile every module once more.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     try:
         python = bootstrap.python_for("test")
     except bootstrap.CannotBegin as reason:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -30,6 +31,18 @@ def test_the_whole_run_is_pytests_own_choice_on_every_processor():
     assert list(map(str, command.command("python", ["tests/fuzz"])))[-1] == "tests/fuzz"
     assert list(map(str, command.command("python", ["-x"]))) == [*asked, "-x"]  # on all processors, too
     assert "-n" not in command.command("python", ["tests/fuzz", "-x"])
+
+
+def test_what_a_run_starts_may_keep_what_it_compiled(monkeypatch):
+    """A machine on which Python keeps nothing compiled would have every program of a run compile all modules again."""
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    monkeypatch.setenv("TIMING_COURSE_HERE", "1")
+    monkeypatch.setattr(command.signal, "signal", lambda *_: None)
+    kept = []
+    monkeypatch.setattr(
+        command.bootstrap, "run", lambda _: kept.append("PYTHONDONTWRITEBYTECODE" not in os.environ) or 0
+    )
+    assert command.main(["quick"]) == 0 and kept == [True]
 
 
 def test_benchmarks_run_only_where_they_are_named():
