@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 import warnings
 import xml.etree.ElementTree as ElementTree
 
@@ -16,7 +19,9 @@ from course.authoring.lesson_pictures import LessonPicture, LessonPictureError, 
 from course.authoring.lesson_pictures.registry import in_colours_of_the_page
 from course.authoring.lesson_pictures.sheet import NARROW_IN
 from course.widgets import picture
+from course.widgets.cards import kept_pictures
 from graders.palette import LIGHT
+from tests.tiers import ROOT
 
 TICK = re.compile(r"[\N{MINUS SIGN}\d.,]+")  # those beyond the ends of an axis are not drawn
 every_picture = pytest.mark.parametrize("name", sorted(pictures()))
@@ -113,6 +118,45 @@ def test_an_unknown_picture_is_said():
     with pytest.raises(LessonPictureError, match="There is no picture 'nothing'; there are"):
         picture_named("nothing")
     assert picture("nothing").problem.startswith("There is no picture 'nothing'")
+
+
+LOADS = "import sys, course.widgets as w; card = w.picture({name!r}); print('matplotlib' in sys.modules, card.title)"
+
+
+def test_a_picture_that_was_drawn_once_is_kept(tmp_path, monkeypatch):
+    """A second program shows the same without loading what draws; a spoiled file, or one of another program, is drawn
+    again; where none can be kept it is drawn all the same."""
+    name = "coil_and_its_terminals"
+    monkeypatch.setenv("TIMING_COURSE_CACHE", str(tmp_path))
+    work = [sys.executable, "-c", LOADS.format(name=name)]
+    said = [subprocess.run(work, cwd=ROOT, check=True, capture_output=True, text=True).stdout for _ in range(2)]
+    title = picture_named(name).title
+    assert said == [f"True {title}\n", f"False {title}\n"]
+    (path,) = (tmp_path / "pictures").iterdir()
+    drawn = picture(name)
+    assert (drawn.svg, drawn.narrow) == (picture_named(name).svg, picture_named(name).narrow_svg)
+    assert drawn.words == picture_named(name).drawn.words
+    whole = path.read_bytes()
+    for spoiled in (b"", b"[]", b'{"title": 1}', json.dumps({**json.loads(whole), "svg": None}).encode()):
+        path.write_bytes(spoiled)
+        assert picture(name).svg == drawn.svg and path.read_bytes() == whole
+    monkeypatch.setattr(kept_pictures, "_drawn_with", lambda: "another program")
+    assert picture(name).svg == drawn.svg and len(list((tmp_path / "pictures").iterdir())) == 2
+    monkeypatch.setenv("TIMING_COURSE_CACHE", str(path))
+    assert picture(name).svg == drawn.svg
+
+
+def test_the_oldest_pictures_make_room(tmp_path, monkeypatch):
+    """No more are kept than fit."""
+    monkeypatch.setenv("TIMING_COURSE_CACHE", str(tmp_path))
+    monkeypatch.setattr(kept_pictures, "MOST_KEPT", 2)
+    names = sorted(pictures())[:3]
+    for age, name in enumerate(names):
+        picture(name)
+        for path in (tmp_path / "pictures").iterdir():
+            os.utime(path, (path.stat().st_mtime - 10 * (3 - age),) * 2)
+    kept = {json.loads(path.read_text(encoding="utf-8"))["title"] for path in (tmp_path / "pictures").iterdir()}
+    assert kept == {picture_named(name).title for name in names[1:]}
 
 
 def test_every_picture_of_a_lesson_is_there():

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 import anywidget
 import traitlets
 
-from course.authoring.lesson_pictures import picture_named
 from course.widgets.shared.front_end import module_text, style_text
 from engine_sim import TimingCourseError
+
+from .kept_pictures import shown_picture
 
 
 class PictureCard(anywidget.AnyWidget):
@@ -25,9 +28,8 @@ class PictureCard(anywidget.AnyWidget):
 
 
 def picture(name: str) -> PictureCard:
-    """The picture of that name from course/lesson_pictures."""
+    """The picture of that name from course/authoring/lesson_pictures."""
     try:
-        found = picture_named(name)
-        return PictureCard(title=found.title, svg=found.svg, narrow=found.narrow_svg, words=found.drawn.words)
+        return PictureCard(**asdict(shown_picture(name)))
     except TimingCourseError as error:
         return PictureCard(title=name, problem=str(error))
