@@ -270,7 +270,8 @@ class EngineCard(_Section):
     def nameplate(self) -> dict[str, str]:
         """What a person may read on the engine and its label, line by line."""
         block, setting, ignition = self.block, self.setting, self.ignition
-        gap = f", points {ignition.point_gap_mm:g} mm" if ignition.point_gap_mm else ""
+        # An electronic trigger has neither dwell nor gap to set, so its plate names neither.
+        points = f", dwell {ignition.dwell_deg:g}°, points {ignition.point_gap_mm:g} mm" if ignition.point_gap_mm else ""
         return {
             "Engine": self.title,
             "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",
@@ -280,7 +281,7 @@ class EngineCard(_Section):
             "Idle speed": f"{setting.idle_rpm:g} rpm, warm, in neutral",
             "Speed drop": f"{setting.speed_drop_rpm:g} rpm below the peak",
             "Centrifugal advance": f"begins at about {round(self.distributor.weights.start_rpm, -1):g} rpm",
-            "Ignition": f"{ignition.trigger}, dwell {ignition.dwell_deg:g}°{gap}; plugs {ignition.plug_gap_mm:g} mm",
+            "Ignition": f"{ignition.trigger}{points}; plugs {ignition.plug_gap_mm:g} mm",
             "Vacuum advance": f"from a {self.vacuum_advance.source} source",
             "Fuel": f"{setting.fuel_octane_ron:g} RON",
             "Transmission": self.drive.transmission,
