@@ -20,7 +20,8 @@ CAUTIONS = (
     "Under a timing light, fan, belts and pulley look as if they stood still. Nobody stands in the plane of the fan.",
     "Eye protection on. No flame and no sparks near fuel or battery.",
     "Air cleaner on before the starter turns; no hand, sleeve or face over an open carburettor.",
-    "A reading in gear needs a second person on the brake.",
+    "A reading in gear needs a second person on the brake; a speed held above the idle needs one in the seat, in park "
+    "or neutral.",
     "Local law decides what may be changed where there are emission controls; licensed practice comes first.",
 )
 NOT_STARTING = (

@@ -75,8 +75,14 @@ HOOK_UP = (
     "the number of cylinders. At an electronic module only where its maker allows."
 )
 TOTAL = (
-    "Before the first wide-open pull: total by the light at 3,000 rpm, hose still off and plugged, at most 34 degrees "
-    "(30 in an unknown chamber) unless the maker says otherwise. No light, no wide-open pull."
+    "Before the first wide-open pull: total by the light at 3,000 rpm, hose still off and plugged, mark proven with a "
+    "piston stop. Light on with the engine off; a second person in the seat holds the speed, park or neutral, "
+    "chocked. At most 34 degrees (30 in an unknown chamber) unless the maker says otherwise: a ceiling, not a target. "
+    "No light or no proven mark: no wide-open pull."
+)
+PUT_BACK = (
+    "Engine off: tachometer lead and gauge hose off, port closed, tools away, bonnet latched. Under 8 inHg (27 kPa) "
+    "at idle: look at the brake booster's hose, and try the brakes before you drive."
 )
 TO_THE_ROAD = (
     "To the road: engine off, parking brake on, park or first gear; then chocks away, everyone clear. Driver in the "
@@ -123,13 +129,17 @@ def blank_sheet() -> Sheet:
 def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
     """The steps with their empty lines; `turn` says which way the body is turned."""
     return (
+        SheetStep(
+            "Valve clearances to the maker's figure, then the dwell of points: both come before the timing.",
+            _empty(("Dwell, before", "Dwell, set")),
+        ),
         SheetStep(HOOK_UP, _empty(("Gauge on fitting", "Tachometer on"))),
         SheetStep(
-            "Warm engine, choke off. Advance hose off and plugged.",
+            "Start. Warm, choke off, lamps and blower off. Engine off: advance hose off and plugged. Start again.",
             _empty(("State of the engine", "Hose off, plugged with")),
         ),
         SheetStep(
-            "Read before you touch anything. Mark body and block, and write it down: the way back.",
+            "Read before you touch anything else. Engine off. Mark body and block, and write it down: the way back.",
             _empty(
                 (
                     "Vacuum at idle, before (inHg or kPa)",
@@ -143,7 +153,7 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
             before=True,
         ),
         SheetStep(
-            f"Clamp just loose. Turn {turn}, slowly, to the highest steady vacuum.",
+            f"Clamp just loose; start. Turn {turn}, slowly, to the highest steady vacuum.",
             _empty(("Highest steady vacuum", "Speed there (rpm)")),
         ),
         SheetStep(
@@ -152,7 +162,7 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
         ),
         SheetStep(
             f"Retard the distributor, not the idle screw, until the speed has fallen by about {USUAL_DROP_RPM:.0f} "
-            "rpm, or the vacuum by ¼ to ½ inHg (1 to 2 kPa): figures of practice, where the maker gives none.",
+            "rpm (¼ to ½ inHg, 1 to 2 kPa, on the gauge ends earlier): practice, where the maker gives no figure.",
             _empty(("Less the drop: stop at (rpm)", "Speed after backing off", "Vacuum after backing off")),
         ),
         SheetStep(
@@ -160,14 +170,16 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
             _empty(("Vacuum, clamp tight", "Timing by the light, clamp tight, hose off", "Mark moved by")),
         ),
         SheetStep(TOTAL, light=True),
-        SheetStep("Hose back on. Set the idle by the label.", _empty(("Speed, hose on, idle set",))),
         SheetStep(
-            "Under 8 inHg (27 kPa) at idle: look at the brake booster's hose, and try the brakes before you drive.",
+            "Engine off: light off, hose back on. Start, and set the idle by the label.",
+            _empty(("Speed, hose on, idle set",)),
         ),
+        SheetStep(PUT_BACK),
         SheetStep(TO_THE_ROAD),
         SheetStep(
-            "Road check within the law, a passenger to read gauges. Pings under load: throttle shut, two degrees back, "
-            "drive again. If it still pings at 6 degrees, look at the fuel and the curve, not at the base.",
+            "Road check within the law, a passenger who listens. Pings under load: throttle shut, two degrees back, "
+            "drive again; at the end light and idle once more. If it still pings at 6 degrees, look at fuel and "
+            "curve, not at the base.",
             _empty(("Pinged at speed, gear, load", "Retarded by (crank degrees)", "Hot restart: how it turned")),
         ),
     )

@@ -197,9 +197,11 @@ def timing_light_in_use() -> Drawn:
         )
     )
     axes.add_patch(Rectangle((5.0, -1.2), 1.2, 0.7, fc=LIGHT["metal"], ec=LIGHT["outline"]))
+    axes.add_patch(Rectangle((2.3, -0.75), 0.9, 0.3, fc=LIGHT["metal-light"], ec=LIGHT["outline"]))
+    for clip in ((5.25, -0.36), (2.9, -0.45)):
+        axes.plot([clip[0], 4.35], [clip[1], -0.3], color=LIGHT["edge"], linewidth=1.6)
     for x, sign in ((5.25, "+"), (5.95, "−")):
         axes.add_patch(Rectangle((x - 0.08, -0.5), 0.16, 0.14, fc=LIGHT["brass"], ec=LIGHT["outline"]))
-        axes.plot([x, 4.35], [-0.36, -0.3], color=LIGHT["edge"], linewidth=1.6)
         axes.text(x, -0.72, sign, ha="center", va="center", fontsize=11, color=LIGHT["outline"])
     axes.plot([0.4, 4.0], [2.6, 2.6], color=LIGHT["tension-shine"], linewidth=5)
     axes.add_patch(Rectangle((2.6, 2.42), 0.45, 0.36, fc=LIGHT["metal-dark"], ec=LIGHT["outline"], zorder=4))
@@ -207,14 +209,17 @@ def timing_light_in_use() -> Drawn:
     named(axes, "lead of cylinder one,\nto its plug", (0.9, 2.05), (1.2, 2.55))
     named(axes, "pickup, its arrow\ntowards the plug", (5.0, 2.55), (3.05, 2.55))
     named(axes, "timing light, held\nclear of the fan", (5.4, 1.3), (4.4, 0.85))
-    named(axes, "battery, engine off\nwhile you clip on", (3.3, -1.0), (5.0, -0.9))
+    named(axes, "red clip: plus.\nEngine off for both clips", (5.6, 0.3), (5.25, -0.36))
+    named(axes, "black clip: bare metal\naway from the battery", (3.0, -1.15), (2.8, -0.7))
+    axes.text(5.6, -1.02, "battery", ha="center", va="center", fontsize=9, color=LIGHT["outline"])
     named(
         axes, f"in the flash the mark\nstands still: {LABEL_DEG} before", (-0.6, 1.75), at_angle(1.0, _place(LABEL_DEG))
     )
     return Drawn(
         figure,
-        "A timing light at work, with three clips. Two go to the battery's posts; the third, the pickup, goes round "
-        "the lead of cylinder one, its arrow towards the plug. All are clipped on with the engine off.\n\nThe light is "
+        "A timing light at work, with three clips. The first goes to the battery's plus, the second to bare "
+        "metal away from the battery; the third, the pickup, goes round the lead of cylinder one, its arrow towards the "
+        "plug. All are clipped on with the engine off.\n\nThe light is "
         "held so that its flash meets the rim of the damper beside the scale, its leads clear of fan and belts. In the "
         f"flash the mark seems to stand still: here at {LABEL_DEG} before top dead centre.",
     )

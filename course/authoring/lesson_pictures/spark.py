@@ -99,9 +99,9 @@ def _pressure_words(leads: dict[str, float], points) -> str:
 
 
 LOADS_KPA = {  # pressure in the manifold
-    "throttle wide open: 97 kPa (1 inHg of vacuum)": 97.0,
-    "half open: 70 kPa (9 inHg)": 70.0,
-    "light throttle: 45 kPa (17 inHg)": 45.0,
+    "throttle wide open, pressure 97 kPa": 97.0,
+    "half open, pressure 70 kPa": 70.0,
+    "light throttle, pressure 45 kPa": 45.0,
 }
 
 
