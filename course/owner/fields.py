@@ -337,6 +337,7 @@ RUNNING = Group(
         _number("readings.idle_on_inhg", "Vacuum at idle, hose on", "Nothing else changed.", "vacuum gauge", INHG),
         _number("readings.idle_on_rpm", "Idle speed, hose on", "Nothing else changed.", "tachometer", RPM),
         _number("readings.held_2500_inhg", "Vacuum held at 2,500 rpm", "Hose off and plugged.", "vacuum gauge", INHG),
+        _number("readings.held_2500_on_inhg", "The same, hose on", "Nothing else changed.", "vacuum gauge", INHG),
         _choice("readings.mark", "The mark under the light", "At idle.", "marks", "stands still", "wanders"),
         _choice(
             "readings.snap",
@@ -344,6 +345,30 @@ RUNNING = Group(
             "Open and shut quickly, once.",
             "vacuum gauge",
             *get_args(SnapWords),
+        ),
+    ),
+)
+TURNED = Group(
+    "Read with the body turned, and on the starter",
+    "The mark across body and block first, clamp just loose, hose off and plugged, idle screw untouched. Turn the body "
+    "by 4 of its own degrees (8 of the crank): 2 mm on a body of 60 mm. Back to the mark before the engine is stopped.",
+    (
+        _number("readings.turned_early_inhg", "Vacuum, turned towards advance", "Let it settle.", "vacuum gauge", INHG),
+        _number("readings.turned_early_rpm", "Speed there", "At the same place.", "tachometer", RPM),
+        _number(
+            "readings.turned_late_inhg",
+            "Vacuum, turned towards retard",
+            "As far from the mark the other way. Leave it empty where the engine stops.",
+            "vacuum gauge",
+            INHG,
+        ),
+        _number("readings.turned_late_rpm", "Speed there", "At the same place.", "tachometer", RPM),
+        _number(
+            "readings.cranking_inhg",
+            "Vacuum while the starter turns it",
+            "Warm, coil lead out and earthed, throttle shut, park or neutral: five seconds at most.",
+            "key",
+            INHG,
         ),
     ),
 )
@@ -470,7 +495,7 @@ TESTS = Group(
     ),
     folded=True,
 )
-GROUPS = (WHICH, BUILD, DISTRIBUTOR, CURVE, LABEL, PLACE, RUNNING, LIGHT, HEARD, SWEEP, TESTS)
+GROUPS = (WHICH, BUILD, DISTRIBUTOR, CURVE, LABEL, PLACE, RUNNING, TURNED, LIGHT, HEARD, SWEEP, TESTS)
 WHOLE_NUMBERS = ("build.cylinders", "build.carburettors", "build.barrels", "ignition.hoses")
 
 

@@ -124,6 +124,16 @@ def _label(engine: Sections) -> Found:
 
 def _readings(engine: Sections) -> Found:
     read = engine.readings
+    if engine.ignition.hoses == 0:
+        for name in type(read).model_fields:
+            if "_on_" in name and getattr(read, name) is not None:
+                yield f"readings.{name}", "This distributor has no hose: leave this reading empty."
+    if None not in (read.cranking_inhg, read.idle_inhg) and read.cranking_inhg >= read.idle_inhg:
+        yield (
+            "readings.cranking_inhg",
+            f"The starter draws less than the engine does at idle, not {read.cranking_inhg:g} against "
+            f"{read.idle_inhg:g}: are the two swapped?",
+        )
     for name in read.findings:
         if name not in INSPECTIONS:
             close = difflib.get_close_matches(name, INSPECTIONS, n=1)
@@ -137,12 +147,7 @@ def _light(engine: Sections) -> Found:
     read = engine.readings
     for speed in LIGHT_SPEEDS:
         off, on = read.light_deg(speed, "off"), read.light_deg(speed, "on")
-        if on is not None and engine.ignition.hoses == 0:
-            yield (
-                f"readings.light_{speed}_on_deg",
-                "This distributor has no hose: leave this reading empty.",
-            )
-        elif off is not None and on is not None and engine.ignition.hoses == 1 and on < off - SWAPPED_DEG:
+        if off is not None and on is not None and engine.ignition.hoses == 1 and on < off - SWAPPED_DEG:
             yield (
                 f"readings.light_{speed}_on_deg",
                 f"With the hose on the light shows {on:g}, less than the {off:g} with it off: are the two swapped?",

@@ -13,30 +13,32 @@ from .healthy import nominal_observation
 from .likelihood import ReadEvidence
 from .nominal import compression_ratio, day_of, unit_known, weights_of, without_readings
 from .observe import Observation
-from .tables import FEATURES, LIGHT, USUAL_CYLINDERS, VACUUM, WORDS, differences
+from .tables import FEATURES, LIGHT, SPEEDS, USUAL_CYLINDERS, VACUUM, WORDS, differences
 
 COLD_START_UP_TO_C = 12.0  # air in which a start counts as a cold morning's
-SPEEDS = ("idle_rpm", "idle_on_rpm")
 RUNS_ON = ("1500", "2500", "3000")
+HELD = ("held_2500_inhg", "held_2500_on_inhg")
 OPEN_WEIGHT = 0.5  # of the variances below, several of which the drawn engines have in part; calibration
 # one standard deviation of what kinds of engines that were not drawn read beside these, each reading by itself;
 # calibration
 KIND_OPEN = dict.fromkeys(VACUUM, 0.3) | dict.fromkeys(SPEEDS, 10.0) | dict.fromkeys(LIGHT, 1.0)
 # what the description leaves open: one standard deviation in the units of the features, all of them together; guesses
-BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | dict.fromkeys(VACUUM, 0.3)
-IDLE_OPEN = {"idle_rpm": 90.0, "idle_on_rpm": 90.0, "idle_inhg": 0.5, "idle_on_inhg": 0.5}
-COMPRESSION_OPEN = dict.fromkeys(VACUUM, 0.9)
-ALTITUDE_OPEN = dict.fromkeys(VACUUM, 2.5)
+BASE_OPEN = dict.fromkeys(LIGHT, 4.0) | dict.fromkeys(VACUUM, 0.3) | {"cranking_inhg": 0.0}
+IDLE_OPEN = dict.fromkeys(SPEEDS, 90.0) | {name: 0.5 for name in VACUUM if name.startswith(("idle", "turned"))}
+COMPRESSION_OPEN = dict.fromkeys(VACUUM, 0.9) | {"cranking_inhg": 0.2}
+ALTITUDE_OPEN = dict.fromkeys(VACUUM, 2.5) | {"cranking_inhg": 0.5}
 WEIGHTS_OPEN = {
     f"light_{rpm}_{hose}_deg": deg for rpm, deg in zip(RUNS_ON, (3.0, 5.0, 5.0), strict=True) for hose in ("off", "on")
 }
 SHAPE_OPEN = {  # a curve on paper gives its ends, and nothing between them
     f"light_{rpm}_{hose}_deg": deg for rpm, deg in (("1500", 2.0), ("2500", 2.0)) for hose in ("off", "on")
 }
-WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")} | {"held_2500_inhg": 0.3}
-UNIT_OPEN = {f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)} | {"idle_on_rpm": 20.0, "idle_on_inhg": 0.2}
+WEIGHTS_BEGIN_OPEN = {f"light_1500_{hose}_deg": 3.0 for hose in ("off", "on")} | dict.fromkeys(HELD, 0.3)
+UNIT_OPEN = {"idle_on_rpm": 20.0, "idle_on_inhg": 0.2, "held_2500_on_inhg": 0.3} | {
+    f"light_{speed}_on_deg": 4.0 for speed in ("idle", *RUNS_ON)
+}
 PORT_OPEN = {"light_1500_on_deg": 7.0}  # how far a held 1,500 rpm uncovers the port above the throttle
-SECOND_HOSE_OPEN = {f"light_{speed}_on_deg": 8.0 for speed in ("idle", *RUNS_ON)}
+SECOND_HOSE_OPEN = {f"light_{speed}_on_deg": 8.0 for speed in ("idle", *RUNS_ON)} | {"held_2500_on_inhg": 0.6}
 
 
 @functools.lru_cache(maxsize=32)

@@ -31,6 +31,10 @@ GAUGE_CHECKED_INHG = 0.15  # one standard deviation of a gauge whose error was f
 EYE_INHG = 0.25  # one standard deviation of each reading of a gauge; a guess
 TACHOMETER_RPM = 22.0  # one standard deviation of a tachometer, common to all its readings; a guess
 EYE_RPM = 8.0  # one standard deviation of each reading of a tachometer; a guess
+TURNED_OPEN = (  # one standard deviation of a body turned by a mark: a crank degree, in its readings; a guess
+    {"turned_early_inhg": 0.1, "turned_early_rpm": 7.0},
+    {"turned_late_inhg": 0.1, "turned_late_rpm": 8.0},
+)
 LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
 LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
 MISHEARD = 0.10  # share of words that are another; a guess
@@ -89,7 +93,8 @@ def passes_for_healthy(shares: dict[str, float]) -> bool:
 
 
 def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
-    """Of the errors of gauge, tachometer and light: one that all readings of an instrument share, and the eye's."""
+    """Of the errors of gauge, tachometer and light: one that all readings of an instrument share, and the eye's; and of
+    the body, turned a little too far or not far enough."""
     gauge = GAUGE_CHECKED_INHG if seen.gauge_checked else GAUGE_INHG
     covariance = np.zeros((len(FEATURES), len(FEATURES)))
     for unit, shared, single in (
@@ -99,6 +104,9 @@ def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
     ):
         of_unit = np.array([name.endswith(unit) for name in FEATURES], float)
         covariance += shared**2 * np.outer(of_unit, of_unit) + single**2 * np.diag(of_unit)
+    for turned in TURNED_OPEN:
+        loading = np.array([turned.get(name, 0.0) for name in FEATURES])
+        covariance += np.outer(loading, loading)
     return covariance
 
 

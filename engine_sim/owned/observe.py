@@ -3,6 +3,7 @@ and words, so that a real reading can be set beside them."""
 
 from __future__ import annotations
 
+from copy import copy, deepcopy
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -32,6 +33,10 @@ IDLE_S = 10.0  # over which the idle is read
 HOLD_S = 5.0  # of each speed held for the light
 REACHED_S = 4.0  # until 2,500 rpm are held steadily, as the needle rule has it
 HELD_S = 18.0  # of 2,500 rpm held while the needle is watched, as the needle rule has it
+TURNED_DEG = 8.0  # crank degrees by which the body is turned either way from where it stood
+TURNED_S = 6.0  # until the idle has settled there
+LOOKED_S = 2.0  # of that, over which it is read
+CRANKED_S = 3.0  # of the starter, its vacuum read over the second half
 HELD_RPM = {"1500": 1500.0, "2500": 2500.0, "3000": 3000.0}
 HELPED_DEG = 12.0  # of the distributor towards advance, where it does not start by itself
 WANDERS_DEG = 3.0  # twice the scatter of the mark, from which it is said to wander
@@ -77,6 +82,7 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
             seen["warm_start"] = DIES
         return Observation({}, seen)
     numbers, course = _at_idle(session, conditions)
+    numbers |= _turned(session) | {"cranking_inhg": _cranking_inhg(session)}
     sounds = idle_words(session._motion, False, session._instruments.unevenness)
     held = _held(session, HELD_S if words else 1.0)
     numbers["held_2500_inhg"] = float(held[: round(1.0 / SAMPLE_S)].mean())
@@ -183,8 +189,38 @@ def _at_idle(session: Session, conditions: Conditions) -> tuple[dict[str, float]
     return numbers, vacuum
 
 
+def _turned(session: Session) -> dict[str, float]:
+    """Vacuum and speed at idle with the body turned either way; a place at which the engine stops is left out."""
+    numbers: dict[str, float] = {}
+    for way, deg in (("early", TURNED_DEG), ("late", -TURNED_DEG)):
+        inputs, motion = copy(session._inputs), deepcopy(session._motion)
+        inputs.base_timing_deg += deg
+        motion.disturb()
+        seen = []
+        for _ in range(round(TURNED_S / TICK_S)):
+            session._dynamics.tick(motion, inputs)
+            seen.append((_shown_inhg(session, motion), motion.speed_rpm))
+        if motion.speed_rpm:
+            vacuum, speed = np.mean(seen[-round(LOOKED_S / TICK_S) :], axis=0)
+            numbers |= {f"turned_{way}_inhg": float(vacuum), f"turned_{way}_rpm": float(speed)}
+    return numbers
+
+
+def _cranking_inhg(session: Session) -> float:
+    """Vacuum while the starter turns the warm engine without a spark, throttle shut."""
+    dynamics, inputs = session._dynamics, copy(session._inputs)
+    motion = dynamics.at_rest(WARM_C, 0.0, session.found.bowl, session.found.battery)
+    inputs.ignition, inputs.starter = False, True
+    seen = []
+    for _ in range(round(CRANKED_S / TICK_S)):
+        dynamics.tick(motion, inputs)
+        seen.append(_shown_inhg(session, motion))
+    return float(np.mean(seen[len(seen) // 2 :]))
+
+
 def _light(session: Session) -> dict[str, float]:
-    """Where the marks stand at each speed, hose off and on; a speed that the engine does not reach is left out."""
+    """Where the marks stand at each speed, hose off and on, and the vacuum at 2,500 rpm with it on; a speed that the
+    engine does not reach is left out."""
     numbers: dict[str, float] = {}
     slip = session.engine.wear.mark_slip_deg
     for hose, name in ((HOSE_PLUGGED, "off"), (HOSE_ON, "on")):
@@ -197,6 +233,8 @@ def _light(session: Session) -> dict[str, float]:
                 numbers |= {"idle_on_inhg": _vacuum_inhg(session), "idle_on_rpm": session._motion.speed_rpm}
             if session.running and (not rpm or abs(session._motion.speed_rpm - rpm) < NEAR_RPM):
                 numbers[f"light_{speed}_{name}_deg"] = session._motion.total_advance_deg + slip
+                if (speed, name) == ("2500", "on"):
+                    numbers["held_2500_on_inhg"] = _vacuum_inhg(session)
         session.act("hold_speed", 0.0)
         session._run(round(HOLD_S / TICK_S))
     return numbers
@@ -214,7 +252,11 @@ def _held(session: Session, seconds: float) -> np.ndarray:
 
 
 def _vacuum_inhg(session: Session) -> float:
-    return (session.conditions.ambient_pa - session._motion.manifold_pa) / PA_PER_INHG
+    return _shown_inhg(session, session._motion)
+
+
+def _shown_inhg(session: Session, motion: Motion) -> float:
+    return (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
 
 
 def _smoke(engine: Engine, found: AsFound, conditions: Conditions) -> str:

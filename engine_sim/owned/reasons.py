@@ -20,6 +20,12 @@ NAMES = {
     "idle_inhg": ("the vacuum at idle", "inHg (taken to sea level)", 1),
     "idle_on_inhg": ("the vacuum at idle, hose on,", "inHg (taken to sea level)", 1),
     "held_2500_inhg": ("the vacuum at 2,500 rpm", "inHg (taken to sea level)", 1),
+    "held_2500_on_inhg": ("the vacuum at 2,500 rpm, hose on,", "inHg (taken to sea level)", 1),
+    "cranking_inhg": ("the vacuum on the starter", "inHg (taken to sea level)", 1),
+    "turned_early_inhg": ("the vacuum, body turned towards advance,", "inHg (taken to sea level)", 1),
+    "turned_late_inhg": ("the vacuum, body turned towards retard,", "inHg (taken to sea level)", 1),
+    "turned_early_rpm": ("the speed, body turned towards advance,", "rpm", 0),
+    "turned_late_rpm": ("the speed, body turned towards retard,", "rpm", 0),
     "idle_rpm": ("the idle speed", "rpm", 0),
     "idle_on_rpm": ("the idle speed, hose on,", "rpm", 0),
 } | {

@@ -145,6 +145,10 @@ class OwnedReadings(Section):
 
     Vacuum, speed and needle at idle are read with the advance hose off and plugged.
 
+    The turned fields are vacuum and speed at idle, hose off, with the body turned 8 crank degrees (4 of the body)
+    towards advance (`early`) and towards retard (`late`) from where it stood. `cranking_inhg` is read while the starter
+    turns the warm engine, throttle shut, coil lead out and earthed.
+
     Light fields are hose off and plugged (`off`) or on (`on`), at the idle and at 1,500, 2,500 and 3,000 rpm.
     `cold_start_air_c` is the air temperature of the start that `cold_start` tells of. The three errors are what a
     check of the instruments found them to show too much (gauge: with the engine off).
@@ -159,6 +163,12 @@ class OwnedReadings(Section):
     idle_on_inhg: float | None = _number(0, 28, "vacuum at idle, hose on [inHg]")
     idle_on_rpm: float | None = _number(250, 3000, "idle, hose on [rpm]")
     held_2500_inhg: float | None = _number(0, 28, "vacuum held at 2,500 rpm, hose off [inHg]")
+    held_2500_on_inhg: float | None = _number(0, 28, "vacuum held at 2,500 rpm, hose on [inHg]")
+    turned_early_inhg: float | None = _number(0, 28, "vacuum, body turned towards advance [inHg]")
+    turned_early_rpm: float | None = _number(100, 2500, "speed, body turned towards advance [rpm]")
+    turned_late_inhg: float | None = _number(0, 28, "vacuum, body turned towards retard [inHg]")
+    turned_late_rpm: float | None = _number(100, 2500, "speed, body turned towards retard [rpm]")
+    cranking_inhg: float | None = _number(0, 28, "vacuum while the starter turns it, throttle shut [inHg]")
     light_idle_off_deg: float | None = _number(-30, 80, "light at idle, hose off [° BTDC]")
     light_idle_on_deg: float | None = _number(-30, 80, "light at idle, hose on [° BTDC]")
     light_1500_off_deg: float | None = _number(-30, 80, "light at 1,500 rpm, hose off [° BTDC]")

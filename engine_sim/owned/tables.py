@@ -17,8 +17,13 @@ from engine_sim.physics.units import metres_from_feet
 
 TABLES = Path(__file__).with_name("tables.json")
 LIGHT = tuple(f"light_{speed}_{hose}_deg" for hose in ("off", "on") for speed in ("idle", "1500", "2500", "3000"))
-VACUUM = ("idle_inhg", "idle_on_inhg", "held_2500_inhg")
-FEATURES = (*VACUUM, "idle_rpm", "idle_on_rpm", *LIGHT)
+TURNED = tuple(f"turned_{way}_{unit}" for way in ("early", "late") for unit in ("inhg", "rpm"))
+VACUUM = (
+    *("idle_inhg", "idle_on_inhg", "held_2500_inhg", "held_2500_on_inhg", "cranking_inhg"),
+    *(name for name in TURNED if name.endswith("inhg")),
+)
+SPEEDS = ("idle_rpm", "idle_on_rpm", *(name for name in TURNED if name.endswith("rpm")))
+FEATURES = (*VACUUM, *SPEEDS, *LIGHT)
 SOURCES = ("manifold", "ported")  # of an advance hose
 USUAL_CYLINDERS = 6  # for which a mean is stored
 WORDS = {  # by the fields of `observe`: what may be said

@@ -21,8 +21,8 @@ from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.evidence import evidence_of
 from engine_sim.owned.likelihood import ReadEvidence, odds, passes_for_healthy
 from engine_sim.owned.next_test import next_tests
-from engine_sim.owned.observe import Observation, observed
-from engine_sim.owned.tables import LIGHT, WORDS, Tables, load_tables
+from engine_sim.owned.observe import TURNED_DEG, Observation, observed
+from engine_sim.owned.tables import LIGHT, SPEEDS, VACUUM, WORDS, Tables, load_tables
 from tests.benchmarks.hidden_owners import CHANGED, ENGINES_A_KIND, Hidden, hidden, hidden_engine, read_all
 
 GAUGE, LIGHTS, SAID = "gauge and tachometer", "with the light", "with words"
@@ -33,11 +33,12 @@ TACHOMETER_SHARE = 0.025  # one standard deviation of a tachometer, as a share o
 EYE_RPM = 8.0  # one standard deviation of each reading of a tachometer; a guess
 LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
 LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
+TURNED_BY_HAND_DEG = 1.0  # one standard deviation of where an owner turns the body to, in crank degrees; a guess
 MISSING = 0.08  # share of readings that are missing; a guess
 MISHEARD = 0.10  # share of words that are drawn again from all of their field; a guess
 WRONG = 0.08  # share of findings that are wrong; a guess
 OF_LEVEL = {
-    GAUGE: ("idle_inhg", "idle_rpm", "idle_on_inhg", "idle_on_rpm", "held_2500_inhg", "needle"),
+    GAUGE: (*VACUUM, *SPEEDS, "needle"),
     LIGHTS: (*(name for name in LIGHT if "3000" not in name), "mark"),
     SAID: ("runs", "misses", "smoke", "pull", "cold_start", "mild_start", "warm_start", "cranks"),
 }
@@ -48,7 +49,7 @@ def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors
     an engine that does not keep running has nothing to read, and says so at every level."""
     rng = np.random.default_rng([3, zlib.crc32(name.encode())])
     offset = {unit: errors * rng.normal() for unit in ("inhg", "rpm", "deg")}
-    fields: dict = {}
+    numbers, fields = _turned_by_hand(seen.numbers, errors, name), {}
     for of_level in LEVELS:
         for what in OF_LEVEL[of_level]:
             told = LEVELS.index(of_level) <= LEVELS.index(level) or (what == "warm_start" and not seen.numbers)
@@ -56,12 +57,24 @@ def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors
             heard = WORDS[what][int(rng.integers(len(WORDS[what])))] if what in WORDS else None
             if missing or not told:
                 continue
-            if what in seen.numbers:
-                fields[what] = _read(what, seen.numbers[what], errors * error, offset)
+            if what in numbers:
+                fields[what] = _read(what, numbers[what], errors * error, offset)
             elif what in seen.words:
                 fields[what] = heard if other < errors * MISHEARD else seen.words[what]
     _one_cold_start(fields, rng)
     return said.model_copy(update={"readings": owned_from({"readings": fields}).readings})
+
+
+def _turned_by_hand(numbers: dict[str, float], errors: float, name: str) -> dict[str, float]:
+    """The numbers with the body turned as far as a hand turns it by a mark, a little too far or not far enough."""
+    rng, turned = np.random.default_rng([4, zlib.crc32(name.encode())]), dict(numbers)
+    for way in ("early", "late"):
+        further = errors * TURNED_BY_HAND_DEG / TURNED_DEG * rng.normal()
+        for unit in ("inhg", "rpm"):
+            there = f"turned_{way}_{unit}"
+            if there in numbers:
+                turned[there] += further * (numbers[there] - numbers[f"idle_{unit}"])
+    return turned
 
 
 def _read(what: str, true: float, error: float, offset: dict[str, float]) -> float:

@@ -43,6 +43,27 @@ def test_the_same_seed_draws_the_same_engine_and_another_seed_another():
     assert set(seen.words) == set(WORDS) and set(seen.numbers) == set(FEATURES)
 
 
+def test_a_late_engine_gains_more_from_advance_and_a_leak_lowers_the_starters_vacuum():
+    """With the body turned: more speed towards advance, less towards retard; a late base gains more than the label's. A
+    torn vacuum unit gives nothing at 2,500 rpm when its hose comes on; and a leak lets air in on the starter too."""
+    one = drawn(SIX, 3)
+    read = {
+        cause: observed(*with_cause(one.card, one.found, cause, Draw("same")), one.conditions, words=False).numbers
+        for cause in (HEALTHY, "timing_some_late", "canister_torn", "plenum_leak")
+    }
+
+    def gained(cause: str, way: str) -> float:
+        return read[cause][f"turned_{way}_rpm"] - read[cause]["idle_rpm"]
+
+    def drawn_by_unit(cause: str) -> float:
+        return read[cause]["held_2500_on_inhg"] - read[cause]["held_2500_inhg"]
+
+    assert gained(HEALTHY, "late") < -20.0 < 20.0 < gained(HEALTHY, "early")
+    assert gained("timing_some_late", "early") > gained(HEALTHY, "early") + 5.0
+    assert abs(drawn_by_unit("canister_torn")) < 0.25 < drawn_by_unit(HEALTHY)
+    assert read["plenum_leak"]["cranking_inhg"] < read[HEALTHY]["cranking_inhg"] - 0.5
+
+
 def test_a_weaker_fault_lies_between_the_sound_engine_and_the_catalogues():
     """A leak, a late base, a lean screw at a half are half as large; what is there or not is there."""
     card, found = nominal_card(SIX), AsFound(8.0, 3.0, 0.0, 1)
