@@ -128,7 +128,7 @@ def _readings(engine: Sections) -> Found:
         for name in type(read).model_fields:
             if "_on_" in name and getattr(read, name) is not None:
                 yield f"readings.{name}", "This distributor has no hose: leave this reading empty."
-    if None not in (read.cranking_inhg, read.idle_inhg) and read.cranking_inhg >= read.idle_inhg:
+    if read.cranking_inhg is not None and read.idle_inhg is not None and read.cranking_inhg >= read.idle_inhg:
         yield (
             "readings.cranking_inhg",
             f"The starter draws less than the engine does at idle, not {read.cranking_inhg:g} against "

@@ -7,6 +7,7 @@ Reading errors, gaps, misheard words and severities are guesses of ours: the fig
 
 from __future__ import annotations
 
+import functools
 import sys
 import zlib
 from collections.abc import Callable
@@ -49,7 +50,8 @@ def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors
     an engine that does not keep running has nothing to read, and says so at every level."""
     rng = np.random.default_rng([3, zlib.crc32(name.encode())])
     offset = {unit: errors * rng.normal() for unit in ("inhg", "rpm", "deg")}
-    numbers, fields = _turned_by_hand(seen.numbers, errors, name), {}
+    numbers = _turned_by_hand(seen.numbers, errors, name)
+    fields: dict = {}
     for of_level in LEVELS:
         for what in OF_LEVEL[of_level]:
             told = LEVELS.index(of_level) <= LEVELS.index(level) or (what == "warm_start" and not seen.numbers)
@@ -197,27 +199,35 @@ def of_first_suspect(_tables: Tables, seen: ReadEvidence, shares: dict[str, floa
     return ""
 
 
+POLICIES: dict[str, Policy] = {
+    "by information": by_information,
+    "first suspect's own": of_first_suspect,
+    "at random": at_random,
+}
+
+
 def look(owner: Hidden, inspection: str) -> bool:
     """Whether an owner finds an inspection in order; some find wrongly."""
     in_order = INSPECTIONS[inspection].look(owner.engine, owner.found, owner.conditions, Draw(owner.name)).in_order
     return in_order != (np.random.default_rng([5, zlib.crc32(f"{owner.name}|{inspection}".encode())]).random() < WRONG)
 
 
-def after_tests(owners: Owners, tables: Tables, policy: Policy, said: str, most: int = 2) -> list[Score]:
-    """The figures after one, two ... tests that a policy chooses, all other readings at hand."""
-    scores = [Score.empty(f"{said}, {count + 1}") for count in range(most)]
+def after_tests(owners: Owners, tables: Tables, most: int = 2) -> dict[str, list[Score]]:
+    """The figures after one, two ... tests that each of POLICIES chooses, all other readings at hand; a look that
+    several choose is made once."""
+    scores = {said: [Score.empty(f"{said}, {count + 1}") for count in range(most)] for said in POLICIES}
     for name, (cause, seen) in owners.items():
-        evidence = evidence_of(reported(seen, said_of(name), SAID, name))
-        rng = np.random.default_rng([6, zlib.crc32(name.encode())])
+        before = evidence_of(reported(seen, said_of(name), SAID, name))
         kind, number, place = name.split("|")
-        owner = hidden(kind, int(number), int(place))
-        shares = odds(tables, evidence)
-        for score in scores:
-            chosen = policy(tables, evidence, shares, rng)
-            if chosen:
-                evidence = replace(evidence, findings=evidence.findings | {chosen: look(owner, chosen)})
-                shares = odds(tables, evidence)
-            score.add(cause, shares)
+        finds = functools.cache(functools.partial(look, hidden(kind, int(number), int(place))))
+        for said, policy in POLICIES.items():
+            rng, evidence, shares = np.random.default_rng([6, zlib.crc32(name.encode())]), before, odds(tables, before)
+            for score in scores[said]:
+                chosen = policy(tables, evidence, shares, rng)
+                if chosen:
+                    evidence = replace(evidence, findings=evidence.findings | {chosen: finds(chosen)})
+                    shares = odds(tables, evidence)
+                score.add(cause, shares)
     return scores
 
 
@@ -296,12 +306,8 @@ def main() -> int:
     )
     names = list(owners)[:: max(len(owners) // some, 1)] if some else []
     fewer = {name: owners[name] for name in names}
-    for policy, said in (
-        (by_information, "by information"),
-        (of_first_suspect, "first suspect's"),
-        (at_random, "random"),
-    ):
-        for score in after_tests(fewer, tables, policy, said) if fewer else ():
+    for scores in after_tests(fewer, tables).values() if fewer else ():
+        for score in scores:
             show(score)
     print(
         "two faults: first is one of them {:.0f} %, both in three {:.0f} %".format(

@@ -133,6 +133,21 @@ def test_one_bad_cylinder_is_more_of_a_small_engine():
     assert four < eight < 0.0
 
 
+def test_a_body_turned_a_little_tells_a_late_spark_from_a_low_idle():
+    """Slow and low on the gauge: where advance brings back more than it does on the healthy engine, and retard takes
+    more, the spark is late; where both do what they do there, it is something else. A body turned too far moves both
+    readings of that place alike."""
+    slow = {"idle_inhg": -2.5, "idle_rpm": -110.0}
+    late = {"turned_early_inhg": -1.5, "turned_early_rpm": -70.0, "turned_late_inhg": -4.3, "turned_late_rpm": -170.0}
+    other = {name: slow[f"idle_{name.rsplit('_', 1)[1]}"] for name in late}
+    told = [odds(load_tables(), evidence(**slow, **turned)) for turned in (late, other)]
+    sparks = [one["timing_late"] + one["timing_some_late"] for one in told]
+    assert sparks[0] > 2.0 * sparks[1]
+    early = [FEATURES.index(f"turned_early_{unit}") for unit in ("inhg", "rpm")]
+    covariance = instrument_covariance(evidence())
+    assert covariance[early[0], early[1]] > 0.0 == covariance[early[0], FEATURES.index("turned_late_rpm")]
+
+
 def test_a_hose_on_the_wrong_port_comes_from_the_other():
     """Where the description says what feeds the hose, only the side of such engines is looked at."""
     wrong = load_tables().causes["wrong_port"]
