@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import getpass
 import os
-import re
 import threading
 import time
 import tomllib
@@ -13,9 +12,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from engine_sim import Event, EvidenceError, EvidenceWriter, Header, TimingCourseError, read_evidence
+from graders.submissions.folder import EVIDENCE_NAME, for_learners
 
-EVIDENCE_NAME = "evidence.jsonl"
-_DAMAGED = re.compile(rf"{re.escape(EVIDENCE_NAME)}(?P<line>, line \d+)?: ")
 LATEST_TIME_S = 9_999_999.0  # the evidence format takes times below 1e7 s
 
 
@@ -81,20 +79,6 @@ class LessonFolder:
             latest = max((event.time_s for event in writer.events if event.exercise == exercise), default=0.0)
             time_s = min(max(_seconds_since(writer.header.created), latest), LATEST_TIME_S)
             writer.append(Event(round(time_s, 2), exercise, control, value, unit))
-
-
-def for_learners(sentence: str) -> str:
-    """A sentence about the evidence in words for learners, who know it as the record of their work."""
-    damaged = _DAMAGED.match(sentence)
-    if damaged:
-        line = f"{damaged['line']}," if damaged["line"] else ""
-        return (
-            f"The record of your work{line} is not as the lesson wrote it: something else changed or "
-            "damaged it. Put it back as it was, or move it out of the folder and open the lesson again to begin afresh."
-        )
-    record = sentence.replace(f"no {EVIDENCE_NAME}", "no record of your work")
-    record = record.replace(EVIDENCE_NAME, "the record of your work")
-    return record[:1].upper() + record[1:]
 
 
 def learner_of(folder: Path) -> str:

@@ -18,6 +18,7 @@ from traitlets.config import Config
 from engine_sim import TimingCourseError
 from graders.exercises.loader import load_rubric
 from graders.feedback import sanitised
+from graders.submissions.folder import for_learners
 
 from .lateness import lateness
 from .marks import as_shown, counting, kept_marks
@@ -80,6 +81,7 @@ class FeedbackPageExporter(HTMLExporter):
         yield from super().default_filters()
         yield "sanitised", sanitised
         yield "points", lambda points: f"{round(float(points or 0.0), 2):g}"
+        yield "for_learners", for_learners
         yield "lesson_title", lesson_title
         yield "trace_picture", trace_picture
         yield "answer_alone", answer_alone

@@ -27,7 +27,7 @@ from engine_sim.version import Edition
 from graders.feedback import exercise_html, exercise_text, inert_text, marking_html, notes_html, problem_html
 from graders.judge.worker_pool import JudgePool, Task
 from graders.outcome import FAULTS_OF_OURS, UNFORESEEN, ExerciseResult, LessonResult
-from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, Submission
+from graders.submissions.folder import SECRET_NAME, TIMESTAMP_NAME, Submission, for_learners
 from graders.submissions.verdict_key import ToJudge, to_judge
 
 from .feedback_page import FeedbackPageExporter, HiddenTestsLeftOut, MarksForPage
@@ -165,7 +165,8 @@ class Judge(NbGraderPreprocessor):
             return self._write_answer(cell, exercise, max_points, problem)
         points, stands = 0.0, False
         if problem or exercise is None:
-            page, text = problem_html(problem, max_points), problem
+            text = for_learners(problem)
+            page = problem_html(text, max_points)
         else:
             points, earlier = clamped_points(exercise, max_points), min(before.get(exercise.exercise, 0.0), max_points)
             stands = earlier > points

@@ -12,6 +12,7 @@ from pathlib import Path
 from engine_sim import LARGEST_FILE_BYTES
 
 EVIDENCE_NAME = "evidence.jsonl"
+_DAMAGED = re.compile(rf"{re.escape(EVIDENCE_NAME)}(?P<line>, line \d+)?: ")
 TIMESTAMP_NAME = "timestamp.txt"
 SECRET_NAME = "submission_secret.txt"  # nbgrader's exchange writes it, and finds the way back for the feedback by it
 LARGEST_NOTEBOOK_BYTES = 10_000_000
@@ -21,6 +22,20 @@ MOST_REMARKS = 10
 _NOT_IN_A_NAME = re.compile(
     r"[\[\]*?{}\\/,+<>\"\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )  # the last: bytes of no UTF-8
+
+
+def for_learners(sentence: str) -> str:
+    """A sentence about the evidence in words for learners, who know it as the record of their work."""
+    damaged = _DAMAGED.match(sentence)
+    if damaged:
+        line = f"{damaged['line']}," if damaged["line"] else ""
+        return (
+            f"The record of your work{line} is not as the lesson wrote it: something else changed or "
+            "damaged it. Put it back as it was, or move it out of the folder and open the lesson again to begin afresh."
+        )
+    record = sentence.replace(f"no {EVIDENCE_NAME}", "no record of your work")
+    record = record.replace(EVIDENCE_NAME, "the record of your work")
+    return record[:1].upper() + record[1:]
 
 
 @dataclass(frozen=True)

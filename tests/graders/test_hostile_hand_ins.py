@@ -247,6 +247,7 @@ def test_every_page_is_whole_inert_and_small(run):
         attributes = [(name, str(value)) for tag in page.find_all(True) for name, value in tag.attrs.items()]
         assert not [name for name, value in attributes if name.startswith("on") or "javascript:" in value], learner
         assert all(anchor["href"].startswith("#") for anchor in page.find_all("a")), learner
+        assert hostile.EVIDENCE not in page.get_text(), learner  # learners know it as the record of their work
         path = root / "feedback" / learner / LESSON / f"{LESSON}.html"
         assert path.stat().st_size < 400_000, learner
     assert "alert(1)" in page_of(root, "script_in_the_answer").find(id=WRITTEN).get_text()

@@ -13,10 +13,10 @@ import pytest
 
 from course import AUTHORING, SOURCE
 from course.authoring.glossary_links import INSTRUCTOR_TAG
-from course.learner.lesson_folder import EVIDENCE_NAME, for_learners
 from course.widgets.shared.front_end import WIDGETS
 from engine_sim import EvidenceError, read_evidence
 from graders.exercises.loader import FOLDER as RUBRICS
+from graders.submissions.folder import EVIDENCE_NAME, for_learners
 
 COURSE = WIDGETS.parent
 GRADERS = RUBRICS.parent
