@@ -37,6 +37,17 @@ app = typer.Typer(
 
 ClassFolder = Annotated[Path, typer.Argument(help="The folder of the class.")]
 OneLesson = Annotated[str | None, typer.Argument(help="One lesson, such as l04_base_timing; else all.")]
+SchoolsList = Annotated[
+    Path | None,
+    typer.Option(help="Your school's list of learners, a CSV file with columns of its own; at any time, and again."),
+]
+ListColumns = Annotated[
+    str,
+    typer.Option(
+        metavar="COLUMNS",
+        help="Which column of the list is which, as in id=Number,name=Pupil, where its headings do not say so.",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print what came of it for another program to read.")]
 
 
@@ -103,19 +114,8 @@ def show(
 def make_class(
     folder: Annotated[Path, typer.Argument(help="A new folder for the class, or the folder of one that is there.")],
     lesson: OneLesson = None,
-    students: Annotated[
-        Path | None,
-        typer.Option(
-            help="Your school's list of learners, a CSV file with columns of its own; at any time, and again."
-        ),
-    ] = None,
-    columns: Annotated[
-        str,
-        typer.Option(
-            metavar="COLUMNS",
-            help="Which column of the list is which, as in id=Number,name=Pupil, where its headings do not say so.",
-        ),
-    ] = "",
+    students: SchoolsList = None,
+    columns: ListColumns = "",
     due: Annotated[
         tuple[str, str] | None,
         typer.Option(metavar="LESSON TIME", help="Say when a lesson is due, as in l04_base_timing '2026-02-01 12:00'."),
@@ -331,9 +331,8 @@ def hand_in(
 def hub(
     what: Annotated[str, typer.Argument(metavar="[check|stop]", help="Look the room over, or stop it; else start it.")],
     folder: Annotated[Path | None, typer.Argument(help="The folder of the room; its name becomes the class's.")] = None,
-    roster: Annotated[
-        Path | None, typer.Option(help="The list of the class, a CSV file; at any time, and again.")
-    ] = None,
+    roster: SchoolsList = None,
+    columns: ListColumns = "",
     instructor: Annotated[
         list[str] | None, typer.Option(help="The account of somebody who hands out, judges and marks; once for each.")
     ] = None,
@@ -373,7 +372,8 @@ def hub(
         "live": live,
         "gradebook": gradebook,
     }
-    raise typer.Exit(run(what, folder, roster, {key: value for key, value in chosen.items() if value is not None}))
+    changes = {key: value for key, value in chosen.items() if value is not None}
+    raise typer.Exit(run(what, folder, roster, changes, columns))
 
 
 @app.command()

@@ -16,8 +16,11 @@ from .room import FIRST_USE, PAM, Room, RoomError
 WORDS = ("start", "stop", "check")
 
 
-def run(word: str, folder: Path, roster: Path | None = None, chosen: Mapping[str, Any] | None = None) -> int:
-    """Do one of WORDS; return the exit status. `chosen` are fields of the room's settings to change."""
+def run(
+    word: str, folder: Path, roster: Path | None = None, chosen: Mapping[str, Any] | None = None, columns: str = ""
+) -> int:
+    """Do one of WORDS; return the exit status. `chosen` are fields of the room's settings to change; `columns` says
+    which column of the roster is which, where its headings do not."""
     room = Room.of(folder)
     if word == "check":
         from .check_up import print_check
@@ -27,10 +30,10 @@ def run(word: str, folder: Path, roster: Path | None = None, chosen: Mapping[str
         print(f"Stopping the room {room.name}; this can take up to a minute ...", flush=True)
         print("The room is stopped. All work is kept." if running.stop(room) else "The room was not running.")
         return 0
-    return _start(room, roster, chosen or {})
+    return _start(room, roster, chosen or {}, columns)
 
 
-def _start(room: Room, roster: Path | None, chosen: Mapping[str, Any]) -> int:
+def _start(room: Room, roster: Path | None, chosen: Mapping[str, Any], columns: str) -> int:
     if chosen.get("passwords", PAM) not in (PAM, FIRST_USE):
         raise RoomError(f"--passwords is '{PAM}' or '{FIRST_USE}'; '{chosen['passwords']}' was found.")
     if "certificate" in chosen:
@@ -49,7 +52,7 @@ def _start(room: Room, roster: Path | None, chosen: Mapping[str, Any]) -> int:
         )
     instructors = chosen.get("instructors") or before.instructors or _person_behind_sudo()
     room = replace(room, settings=replace(before, **{**chosen, "instructors": tuple(instructors)}))
-    room, said = running.set_up(room, roster)
+    room, said = running.set_up(room, roster, columns)
     print("\n".join(said), end="\n" if said else "")
     if running.hub_process(room) is not None:
         if running.answers(room) and _same(before, room.settings):

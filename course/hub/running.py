@@ -22,9 +22,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+from course.commands.make_class import read_roster
+from course.commands.school_list import SchoolList
 from graders.nbgrader_bridge.course_config import CONFIGURATION
 from graders.submissions.command_name import VARIABLE, command_name
-from graders.submissions.roster import read_list
+from graders.submissions.roster import write_list
 
 from . import accounts, configuration
 from .room import PROGRAM, Room, RoomError, is_superuser
@@ -38,8 +40,9 @@ PROXY = "configurable-http-proxy"
 PROXIES = (((20,), "5.3.0"), ((18,), "5.1.0"))
 
 
-def set_up(room: Room, roster: Path | None) -> tuple[Room, list[str]]:
-    """Make what is missing of a room and bring its people up to date; return it with sentences. Raises RoomError."""
+def set_up(room: Room, roster: Path | None, columns: str = "") -> tuple[Room, list[str]]:
+    """Make what is missing of a room and bring its people up to date; return it with sentences. `columns` says which
+    column of the school's list is which, where its headings do not. Raises RoomError."""
     if not is_superuser():
         raise RoomError(
             "A room makes accounts and runs each learner's programs under the learner's own account: run this as the "
@@ -49,8 +52,11 @@ def set_up(room: Room, roster: Path | None) -> tuple[Room, list[str]]:
     if unreadable:
         raise RoomError(unreadable)
     said: list[str] = []
+    listed: SchoolList | None = None
     if roster is not None:
-        learners = tuple(one.id for one in read_list(roster))
+        listed = read_roster(roster, columns)
+        said.append(listed.taken)
+        learners = tuple(row["id"] for row in listed.rows)
         gone = sorted(set(room.settings.learners) - set(learners))
         if gone:
             said.append(f"No longer on the list, and not let in any more; their work is kept: {', '.join(gone)}.")
@@ -71,7 +77,7 @@ def set_up(room: Room, roster: Path | None) -> tuple[Room, list[str]]:
     room = replace(room, settings=replace(room.settings, made=tuple(dict.fromkeys((*room.settings.made, *made)))))
     fetch_proxy(room.hub / "proxy")
     _exchange(room)
-    said += _class(room, roster)
+    said += _class(room, listed)
     room.keep()
     passwords = accounts.give_passwords(room, made)
     if passwords:
@@ -173,10 +179,10 @@ def _exchange(room: Room) -> None:
         os.chmod(place, mode)
 
 
-def _class(room: Room, roster: Path | None) -> list[str]:
+def _class(room: Room, listed: SchoolList | None) -> list[str]:
     """Make the class, or bring its list up to date, as the grader."""
     is_made = (room.class_folder / CONFIGURATION).is_file()
-    if roster is None and is_made:
+    if listed is None and is_made:
         return []
     grader = pwd.getpwnam(room.grader)
     for place in (room.class_folder, room.grader_home):
@@ -187,10 +193,11 @@ def _class(room: Room, roster: Path | None) -> list[str]:
     with tempfile.TemporaryDirectory() as folder:
         os.chmod(folder, 0o755)
         words = []
-        if roster is not None:
-            shutil.copyfile(roster, Path(folder) / "list.csv")
-            os.chmod(Path(folder) / "list.csv", 0o644)
-            words = ["--students", str(Path(folder) / "list.csv")]
+        if listed is not None:
+            ours = Path(folder) / "list.csv"
+            write_list(ours, listed.rows, listed.columns)
+            os.chmod(ours, 0o644)
+            words = ["--students", str(ours)]
         if room.settings.gradebook and not is_made:
             words += ["--gradebook", room.settings.gradebook]
         done = as_grader(room, ["class", str(room.class_folder), *words])

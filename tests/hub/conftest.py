@@ -20,7 +20,7 @@ from tests.browser.conftest import browser  # noqa: F401 - a fixture
 from tests.hub.namespace import INSIDE, PROXY
 
 LESSON = "l04_base_timing"
-ROSTER = "id,first_name,last_name\nada,Ada,Moss\nben,Ben,Reed\ncal,Cal,Fern\n"
+ROSTER = "Student ID,First name,Surname\nada,Ada,Moss\nben,Ben,Reed\ncal,Cal,Fern\n"
 INSTRUCTOR = "ines"
 PATIENCE_MS = 120_000
 
