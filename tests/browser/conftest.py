@@ -8,6 +8,7 @@ about loading it, takes `page`.
 from __future__ import annotations
 
 import contextlib
+import functools
 import json
 import os
 import re
@@ -39,6 +40,7 @@ MODULES_AT = "http://modules.invalid"
 ADDRESS = re.compile(r"http://\S+")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 SCREEN = {"width": 1280, "height": 900}
+MOVING = {"reduced_motion": "no-preference"}  # of a context or a page that shows what moves in life
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -72,6 +74,9 @@ def browser():
 
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        # The picture of a running engine, drawn by the processor, takes half of one. It stands still where a test does
+        # not ask for MOVING pictures.
+        chromium.new_context = functools.partial(chromium.new_context, reduced_motion="reduce")
         yield chromium
         chromium.close()
 
@@ -237,7 +242,7 @@ def at_the_desk(jupyterlab, server: Server) -> Iterator:
 def clear_away(page, server: Server) -> None:
     """Close what is open, and put back size, units, theme and time."""
     page.set_viewport_size(SCREEN)
-    page.emulate_media(reduced_motion="no-preference")
+    page.emulate_media(reduced_motion="reduce")
     if not page.url.startswith(server.address) or page.locator(".jp-Dialog").count():
         page.goto("about:blank")  # the next one loads it
     else:

@@ -22,7 +22,7 @@ def page(open_bench):
     """The page that all of these tests look at, in the light and wide again after each."""
     yield open_bench
     open_bench.set_viewport_size(SCREEN)
-    open_bench.emulate_media(reduced_motion="no-preference")
+    open_bench.emulate_media(reduced_motion="reduce")
     choose_theme(open_bench, "JupyterLab Light")
 
 

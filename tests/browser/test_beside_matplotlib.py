@@ -11,6 +11,8 @@ import os
 
 import pytest
 
+from tests.browser.conftest import MOVING
+
 PRESSES, LOAD_FOR_MS = 40, 8000
 PREPARE = """
 import time
@@ -150,7 +152,7 @@ def test_the_bench_beside_the_same_dial_by_matplotlib(lab, lesson, browser, note
     ):
         (lesson / "evidence.jsonl").unlink(missing_ok=True)
         notebook.write(lesson / f"{name}.ipynb", prepare, show)
-        page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+        page = browser.new_context(viewport={"width": 1280, "height": 900}, **MOVING).new_page()
         lab.open(page, f"{name}.ipynb")
         notebook.run_all(page, ready)
         page.wait_for_timeout(2000)

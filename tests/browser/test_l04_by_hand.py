@@ -7,7 +7,7 @@ import pytest
 
 from engine_sim import read_evidence
 from graders.exercises.loader import load_rubric
-from tests.browser.conftest import LESSON, SCREEN
+from tests.browser.conftest import LESSON, MOVING, SCREEN
 from tests.browser.test_l04_keyboard import SAID_MORE, Mechanic
 from tests.scripted_learner import BENCH, ENGINES
 
@@ -146,7 +146,7 @@ def way(start, by) -> list[tuple[float, float]]:
 
 
 HANDS = {
-    "mouse": (Mouse, {"viewport": SCREEN}),
+    "mouse": (Mouse, {"viewport": SCREEN, **MOVING}),
     "touch": (Finger, {"viewport": {"width": 820, "height": 1180}, "has_touch": True}),
 }
 

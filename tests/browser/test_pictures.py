@@ -16,6 +16,7 @@ import course
 from course.authoring.edition import lessons
 from course.commands.start import lay_out
 from tests.browser.bench_hands import choose, use
+from tests.browser.conftest import MOVING
 
 PICTURES = course.HERE / "pictures"
 SIZE = {"width": 1280, "height": 1900}  # higher than the bench: the notebook must not scroll
@@ -29,6 +30,7 @@ WARM = "document.querySelector('.engine-bench').textContent.includes('The engine
 def test_take_the_picture_of_the_bench(lab, page, running_bench):
     """A warm engine on its way to the highest vacuum, as the README shows it."""
     page.set_viewport_size(SIZE)
+    page.emulate_media(**MOVING)
     bench = running_bench(lab, page)
     use(bench, "wait_until_warm")
     page.wait_for_function(WARM, timeout=60_000)
@@ -94,7 +96,7 @@ def width(request):
 @pytest.fixture
 def screen(browser, scheme, width):
     """A page of that width in that light."""
-    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 1900})
+    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 1900}, **MOVING)
     yield context.new_page()
     context.close()
 

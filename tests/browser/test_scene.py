@@ -12,7 +12,7 @@ import course
 from course.widgets.bench.bench import described_at_hand, described_work
 from course.widgets.shared.front_end import WIDGETS, module_text, style_text
 from engine_sim import CONTROLS, load_card
-from tests.browser.conftest import MODULES_AT
+from tests.browser.conftest import MODULES_AT, MOVING
 
 WIDTHS = (700, 410)
 STATE = {
@@ -149,7 +149,7 @@ def answer(route):
 @pytest.fixture(scope="module")
 def scene(browser):
     """A page that finds the modules of the front end and nothing else."""
-    context = browser.new_context(viewport={"width": 1100, "height": 3200})
+    context = browser.new_context(viewport={"width": 1100, "height": 3200}, **MOVING)
     page = context.new_page()
 
     page.route("**/*", answer)

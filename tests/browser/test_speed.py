@@ -11,6 +11,8 @@ import os
 
 import pytest
 
+from tests.browser.conftest import MOVING
+
 PRESSES, ROUNDS = 40, 5
 DRAGGED_MS = 3000
 LEAST_PICTURES = 30  # a second, while dragging: what is aimed at, as 25 and 50 ms from a key to the needle
@@ -86,6 +88,7 @@ def busy() -> str:
 @pytest.mark.benchmark
 def test_key_to_needle(lab, page, running_bench):
     """Print how long it takes from the key that turns the distributor to the needle of a running engine."""
+    page.emulate_media(**MOVING)
     bench = running_bench(lab, page)
     page.evaluate(WATCH)
     turns = [bench.locator(f"[data-control=distributor][data-by='{by}']") for by in ("0.25", "-0.25")]
@@ -98,6 +101,7 @@ def test_key_to_needle(lab, page, running_bench):
 @pytest.mark.benchmark
 def test_the_body_follows_the_pointer(lab, page, running_bench):
     """Print how many pictures a second show the drawn body at a new place while it is dragged on a running engine."""
+    page.emulate_media(**MOVING)
     running_bench(lab, page)
     page.locator(".es-looks").get_by_role("button", name="Distributor").click()
     page.locator(".es-view").scroll_into_view_if_needed()
