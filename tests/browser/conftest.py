@@ -50,6 +50,15 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+# A module that serves, with its kernels forked as a hub's server has them: none imports the course for itself.
+# test_plain_page.py and test_showing.py have the commands that a learner and an instructor give.
+FORKING = """
+import runpy, sys
+import course.hub.loaded
+from course.hub.forked import fork_kernels
+fork_kernels()
+runpy.run_module(sys.argv.pop(1), run_name="__main__", alter_sys=True)
+"""
 SERVER_STARTS_WITHIN_S = 60
 CELLS_RUN_WITHIN_MS = 180_000
 # What anywidget says of a part that a busy browser brings up late. It hears its kernel all the same, as
@@ -161,9 +170,7 @@ def server(browser, tmp_path_factory) -> Iterator[Server]:
     with (place / "lab.log").open("w") as log:
         process = subprocess.Popen(
             [
-                sys.executable,
-                "-m",
-                "jupyterlab",
+                *(sys.executable, "-c", FORKING, "jupyterlab"),
                 "--no-browser",
                 "--allow-root",
                 "--expose-app-in-browser",
@@ -400,11 +407,12 @@ def learners_folder(tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="session")
 def plain_server(browser, tmp_path_factory) -> Iterator[PlainPages]:
-    """One server of plain pages for all tests of a worker, started as a learner starts it."""
+    """One server of plain pages for all tests of a worker."""
     folder, log = tmp_path_factory.mktemp("plain") / "my course", tmp_path_factory.mktemp("log") / "plain.log"
     lay_lesson(folder / LESSON)
     (folder / "learner.toml").write_text(LEARNER, encoding="utf-8")
-    command = [sys.executable, "-m", "course.jupyter.plain_page", str(folder), "--no-browser", f"--port={free_port()}"]
+    pages = (str(folder), "--no-browser", f"--port={free_port()}")
+    command = [sys.executable, "-c", FORKING, "course.jupyter.plain_page", *pages]
     with log.open("w") as out:
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
         try:
