@@ -8,10 +8,9 @@ import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from axe_playwright_python.sync_playwright import Axe
-
 import course
 from graders.exercises.loader import load_rubric
+from tests.browser.axe import violations
 from tests.browser.conftest import choose_theme
 
 OUTLINE = tomllib.loads(course.OUTLINE.read_text(encoding="utf-8"))["lessons"]
@@ -167,19 +166,10 @@ def look_whether_whole(opened: Opened) -> None:
     assert page.evaluate(PROBLEMS) == [] and opened.faults == []
 
 
-def violations(opened: Opened, rules: dict) -> list[str]:
-    """What axe finds in bench, forms and lesson text, and on a plain page in all of it."""
-    ours = {"include": [[".engine-bench"], [".course-form"], [".jp-MarkdownOutput"]]}
-    found = (
-        Axe()
-        .run(
-            opened.page,
-            context=ours if opened.place == "notebook" else None,
-            options={"resultTypes": ["violations"], **rules},
-        )
-        .response["violations"]
-    )
-    return [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]]
+def violations_in(opened: Opened, *rules: str) -> list[str]:
+    """What axe finds in bench, forms and lesson text, and on a plain page in all of it; by all rules or by these."""
+    ours = (".engine-bench", ".course-form", ".jp-MarkdownOutput") if opened.place == "notebook" else ()
+    return violations(opened.page, *ours, rules=rules)
 
 
 def look_whether_cut_off(opened: Opened) -> None:

@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
+from tests.browser.axe import violations
 from tests.browser.bench_hands import choose
 from tests.browser.conftest import SCREEN, choose_theme
 
-OURS = {"include": [[".engine-bench"], [".course-form"]]}
-
-
-def violations(page) -> list[str]:
-    """What axe finds in our own parts of the page, a line each."""
-    found = Axe().run(page, context=OURS).response["violations"]
-    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+OURS = (".engine-bench", ".course-form")
 
 
 @pytest.fixture
@@ -34,13 +28,13 @@ def test_axe_finds_nothing(page, theme):
     page.wait_for_selector(".cf-criterion", timeout=60_000)
     choose(page, "chocks", "away")  # stopped: the engine runs
     page.wait_for_timeout(500)
-    assert violations(page) == []
+    assert violations(page, *OURS) == []
 
 
 def test_axe_can_find_something(page):
     """The check above can fail: a button without a name is found."""
     page.evaluate("document.querySelector('.engine-bench').append(document.createElement('button'))")
-    found = violations(page)
+    found = violations(page, *OURS)
     page.evaluate("document.querySelector('.engine-bench').lastElementChild.remove()")
     assert any(line.startswith("button-name") for line in found)
 

@@ -13,7 +13,6 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
 
 from course.authoring.edition import lessons
@@ -23,6 +22,7 @@ from course.book.exercises import DONE_IN_THE_COURSE
 from course.book.site import MARKER
 from course.owner.cautions import CAUTIONS
 from graders.exercises.loader import FOLDER, load_rubric
+from tests.browser.axe import violations
 from tests.every_case import check_every
 from tests.tiers import ROOT
 
@@ -159,10 +159,10 @@ def test_axe_finds_nothing(book, browser, name, scheme):
     page = browser.new_page(viewport={"width": 390, "height": 800}, color_scheme=scheme)
     page.goto((book / f"{name}.html").as_uri())
     paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    found = Axe().run(page).response["violations"]
+    found = violations(page)
     wide = page.evaluate("document.documentElement.scrollWidth")
     page.close()
-    assert [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]] == []
+    assert found == []
     assert (paper == "rgb(255, 255, 255)") is (scheme == "light")
     assert wide <= 390
 

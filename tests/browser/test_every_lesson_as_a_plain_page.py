@@ -17,7 +17,7 @@ from tests.browser.opened_lesson import (
     Opened,
     look_whether_cut_off,
     look_whether_whole,
-    violations,
+    violations_in,
 )
 
 # The smallest letter of all pictures in sight [px], and how many of them are wider than their frame.
@@ -83,7 +83,7 @@ def test_a_phone_scrolls_up_and_down_alone(opened):
 
 def test_axe_finds_nothing(opened):
     """No violation on the whole page, in the dark and (for what is about colours) in the light."""
-    assert violations(opened, {"runOnly": list(COLOUR_RULES)}) == []
+    assert violations_in(opened, *COLOUR_RULES) == []
     opened.light(False)
-    assert violations(opened, {}) == []
+    assert violations_in(opened) == []
     opened.light(True)

@@ -32,7 +32,7 @@ from tests.browser.opened_lesson import (
     look_whether_cut_off,
     look_whether_whole,
     nameless,
-    violations,
+    violations_in,
     walk_with_tab,
     with_every_kind,
 )
@@ -189,9 +189,9 @@ def test_keys_come_to_every_control(opened):
 def test_axe_finds_nothing(opened):
     """No violation in any kind of exercise, nor in a lesson's text, in the light and (for what is about colours) in the
     dark."""
-    assert violations(opened, {}) == []
+    assert violations_in(opened) == []
     opened.light(False)
-    assert violations(opened, {"runOnly": list(COLOUR_RULES)}) == []
+    assert violations_in(opened, *COLOUR_RULES) == []
     opened.light(True)
 
 
@@ -224,7 +224,7 @@ def test_the_checks_can_fail(opened):
     assert len(page.evaluate(NOT_REACHED)) > 20
     assert len(page.evaluate(LETS_LETTERS_THROUGH)) == 1
     assert [line.strip() for line in nameless(page)] == ["- button"]
-    assert any(line.startswith("button-name") for line in violations(opened, {}))
+    assert any(line.startswith("button-name") for line in violations_in(opened))
     page.evaluate("document.querySelector('link[href*=\"custom.css\"]').disabled = true")
     assert any(line.startswith("check(") for line in page.evaluate(CODE_TO_READ))
     page.evaluate("document.querySelector('link[href*=\"custom.css\"]').disabled = false")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from tests.browser.axe import violations
 from tests.browser.conftest import SCREEN, choose_theme
 
 PICTURES = ("pressure_over_crank_angle", "how_long_a_charge_burns", "how_the_starter_turns")
@@ -72,8 +72,7 @@ def test_a_name_that_there_is_not_is_said(pictures):
 def test_axe_finds_nothing_in_either_theme(pictures, theme):
     """No violation in the cards, and the letters have the theme's own ink."""
     choose_theme(pictures, theme)
-    found = Axe().run(pictures, context={"include": [[CARD]]}).response["violations"]
-    assert [f"{one['id']}: {one['help']}" for one in found] == []
+    assert violations(pictures, CARD) == []
     ink = pictures.evaluate(f"getComputedStyle(document.querySelector('{CARD}')).color")
     letters = pictures.evaluate(f"[...document.querySelectorAll('{CARD} svg text')].map(t => getComputedStyle(t).fill)")
     assert ink in letters

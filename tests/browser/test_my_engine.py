@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 
 from course.owner.filled_sheet import EXAMPLE
 from course.owner.kept_engines import FOLDER
+from tests.browser.axe import violations
 from tests.browser.conftest import SCREEN, faults_of
-from tests.browser.test_plain_page import violations
 
 WITHIN_MS = 60_000
 

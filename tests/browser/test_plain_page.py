@@ -12,11 +12,11 @@ import urllib.error
 import urllib.request
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 import course
 from course.commands.start import lay_out
 from engine_sim import CLOSED, read_evidence
+from tests.browser.axe import violations
 from tests.browser.bench_hands import choose, use
 from tests.browser.conftest import SCREEN, address_in, faults_of, free_port, lay_lesson, write_notebook
 
@@ -81,12 +81,6 @@ def at_work(plain_server, browser, notebook):
     yield pages, page
     context.close()
     assert faults == []
-
-
-def violations(page) -> list[str]:
-    """What axe finds on the whole page, a line each."""
-    found = Axe().run(page).response["violations"]
-    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
 
 
 def test_from_the_list_to_checked_work_and_back(plain, page, notebook):

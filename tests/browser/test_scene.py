@@ -6,12 +6,12 @@ import itertools
 import math
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 import course
 from course.widgets.bench.bench import described_at_hand, described_work
 from course.widgets.shared.front_end import WIDGETS, module_text, style_text
 from engine_sim import CONTROLS, load_card
+from tests.browser.axe import violations
 from tests.browser.conftest import MODULES_AT, MOVING
 
 WIDTHS = (700, 410)
@@ -674,8 +674,7 @@ def test_axe_finds_nothing_at_the_scene(scene, scheme):
     found = []
     for close_up in CLOSE_UPS:
         scene.look(close_up)
-        violations = Axe().run(scene.page, context={"include": [[".engine-bench"]]}).response["violations"]
-        found += [f"{close_up}: {one['id']} at {node['target']}" for one in violations for node in one["nodes"]]
+        found += [f"{close_up}: {line}" for line in violations(scene.page, ".engine-bench")]
     scene.page.emulate_media(color_scheme="light")
     assert found == []
 

@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
+from tests.browser.axe import violations
 from tests.browser.bench_hands import PHASE_OF, take
 from tests.browser.conftest import SCREEN, Lab, choose_theme
 from tests.browser.opened_lesson import NOT_REACHED, nameless, walk_with_tab
@@ -15,7 +15,6 @@ from tests.browser.opened_lesson import NOT_REACHED, nameless, walk_with_tab
 LESSON = "l95_tools"
 TRIAL = Path(__file__).parent / "trial_rubrics"
 BENCH = ".engine-bench"
-OURS = {"include": [[BENCH]]}
 PRESSES_AT_MOST = 200
 SAID_MORE = "before => document.querySelector('.eb-message').dataset.number !== before"
 STATE_IS = "state => document.querySelector('.eb-state').textContent === state"
@@ -291,8 +290,7 @@ def test_axe_finds_nothing_with_every_tool(page, theme):
     start(page)
     choose_theme(page, theme)
     page.wait_for_timeout(700)
-    found = Axe().run(page, context=OURS).response["violations"]
-    assert [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]] == []
+    assert violations(page, BENCH) == []
 
 
 def test_tool_words_change_at_most_twice_a_second(page):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import shutil
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from course.authoring.edition import make_learners_edition
+from tests.browser.axe import violations
 from tests.browser.conftest import choose_theme
 
 BUBBLE, CARD, LINK = ".wc-bubble", ".course-words", 'a[href="#word-ported-source"]'
@@ -42,12 +42,6 @@ def second_lesson(plain):
     plain.may_run(plain.folder / lesson / f"{lesson}.ipynb")
     yield plain.address_of(lesson)
     shutil.rmtree(plain.folder / lesson)
-
-
-def violations(page, *selectors) -> list[str]:
-    """What axe finds inside these parts of the page."""
-    found = Axe().run(page, context={"include": [[one] for one in selectors]}).response["violations"]
-    return [f"{one['id']}: {one['help']}" for one in found]
 
 
 def test_a_word_is_explained_by_keyboard_in_the_notebook(words_in_lab):
