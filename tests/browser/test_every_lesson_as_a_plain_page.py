@@ -19,6 +19,7 @@ from tests.browser.opened_lesson import (
     look_whether_whole,
     violations_in,
 )
+from tests.browser.test_one_screen import not_on_screen
 
 # The smallest letter of all pictures in sight [px], and how many of them are wider than their frame.
 PICTURES = """pictures => {
@@ -27,6 +28,17 @@ PICTURES = """pictures => {
     const wide = pictures.filter((svg) => svg.parentElement.scrollWidth > svg.parentElement.clientWidth);
     return [letters.length ? Math.min(...letters) : null, wide.length];
 }"""
+
+# A bench of each kind beside that of l04: without tools, test stand, static timing, roads and fuels, springs.
+BENCHES = ("l00", "l01", "l03", "l05", "l06")
+
+
+def pytest_generate_tests(metafunc):
+    """Every test goes through all lessons but that of the benches, one page after the other."""
+    lessons = [
+        one for one in EXERCISES if metafunc.function is not test_every_bench_stands_on_one_screen or one[:3] in BENCHES
+    ]
+    metafunc.parametrize("opened", lessons, indirect=True, scope="module", ids=[lesson[:3] for lesson in lessons])
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +59,7 @@ def screen(browser):
     context.close()
 
 
-@pytest.fixture(scope="module", params=EXERCISES, ids=[lesson[:3] for lesson in EXERCISES])
+@pytest.fixture(scope="module")
 def opened(request, pages, screen):
     """One lesson, opened; it runs by itself."""
     page, faults = screen
@@ -78,6 +90,15 @@ def test_a_phone_scrolls_up_and_down_alone(opened):
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= 390
     letters, sideways = opened.page.locator(".course-picture svg:visible").evaluate_all(PICTURES)
     assert (letters is None or letters >= 10.0) and sideways == 0
+    opened.page.set_viewport_size(SCREEN)
+
+
+def test_every_bench_stands_on_one_screen(opened):
+    """What is needed together is there in every phase and keeps its place, with all of its tools, on both screens."""
+    opened.page.wait_for_selector(".engine-bench [data-control=brake]", state="attached", timeout=30_000)
+    for bench in opened.page.locator(".engine-bench").all():
+        for width, height in [(1280, 600), (1024, 640)]:
+            assert not_on_screen(opened.page, bench, width, height) == [], width
     opened.page.set_viewport_size(SCREEN)
 
 

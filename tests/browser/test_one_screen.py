@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 
 from tests.browser.bench_hands import choose, use
@@ -20,8 +18,6 @@ FIXED = {
     "part in hand": ".es-view",
 }
 TOOLS_READ = "what the tools show"  # where a bench has tools
-# A bench of each kind beside that of l04: without tools, test stand, static timing, roads and fuels, springs.
-OTHERS = ("l00", "l01", "l03", "l05", "l06")
 STAYS = ("vacuum gauge", "tachometer", "stop", "start")  # at 200 % and on a phone, while the controls scroll
 PLACES = """(bench, fixed) => {
     bench.scrollIntoView({block: 'start', behavior: 'instant'});
@@ -75,15 +71,6 @@ def lesson_page(browser, plain_server):
     context.close()
 
 
-@pytest.fixture(scope="module")
-def other_pages(plain_server, learners_folder):
-    """The lessons of a learner's folder as plain pages."""
-    pages = plain_server.within_folder("one screen")
-    shutil.copytree(learners_folder, pages.folder)
-    pages.may_run(*pages.folder.glob("*/*.ipynb"))
-    return pages
-
-
 def of_phases(page, bench=None):
     """The bench, once with each phase in hand, and the phase's title."""
     bench = bench or page.locator(".engine-bench").first
@@ -113,24 +100,6 @@ def test_everything_needed_stands_together_in_every_phase(lesson_page, width, he
     """Dials, key, reading, nameplate, part in hand and every control of the phase are on one screen, and what is fixed
     never moves."""
     assert not_on_screen(lesson_page, None, width, height) == []
-
-
-@pytest.mark.parametrize("lesson", OTHERS)
-def test_a_bench_of_each_kind_stands_on_one_screen(browser, other_pages, lesson):
-    """So it is on every bench of the other lessons, with all of its tools, on both screens."""
-    context = browser.new_context(viewport=SCREEN)
-    page, (folder,) = context.new_page(), other_pages.folder.glob(f"{lesson}_*")
-    page.goto(other_pages.address_of(folder.name))
-    page.wait_for_selector(".cf-hand-in", state="attached", timeout=90_000)
-    page.wait_for_selector(".engine-bench [data-control=brake]", state="attached", timeout=30_000)
-    outside = [
-        (width, what)
-        for bench in page.locator(".engine-bench").all()
-        for width, height in [(1280, 600), (1024, 640)]
-        for what in not_on_screen(page, bench, width, height)
-    ]
-    context.close()
-    assert outside == [], outside
 
 
 @pytest.mark.parametrize(("width", "height"), [(640, 300), (512, 320), (390, 844)])  # 200 % of both, and a phone
