@@ -6,7 +6,8 @@ import sys
 # No notebook has a field of that format, and jsonschema goes on without it where it is not installed.
 sys.modules.setdefault("rfc3987_syntax", None)
 
-ONLY_WHERE_NAMED = ("benchmark", "pictures")  # marks of tests that run where -m names them, and never otherwise
+# Marks of tests that run where -m names them, and never otherwise.
+ONLY_WHERE_NAMED = ("benchmark", "every_lesson", "pictures")
 
 
 def pytest_collection_modifyitems(config, items):

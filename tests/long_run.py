@@ -112,6 +112,12 @@ STEPS = {
         _load,
         minutes=3,
     ),
+    "lessons": Step(
+        "the lessons in JupyterLab that the whole run looks at as plain pages alone",
+        ("course/source/", "course/widgets/", "course/jupyter/", "course/authoring/", "graders/rubrics/"),
+        lambda _since: [(*PYTEST, "-m", "every_lesson", "tests/browser")],
+        minutes=3,
+    ),
     "lighthouse": Step(
         "Lighthouse's accessibility score of the pages, a hundred each",
         ("course/widgets/", "course/jupyter/", "tests/browser/lighthouse"),

@@ -1,8 +1,8 @@
 """Every lesson as a learner gets it, in JupyterLab: it runs, it is whole, nothing is cut off, and every control is
 there for those who use keys or hear the page.
 
-Each lesson is opened once; all tests of a lesson look at that one page. Where the kinds of exercise are what is tested,
-and not the lessons, as many lessons are looked at as have every kind.
+Each lesson is opened once; all tests of a lesson look at that one page. As many lessons are looked at as have every
+kind of exercise; the others, whose text and forms are looked at as plain pages, are part of the long run.
 """
 
 from __future__ import annotations
@@ -97,12 +97,12 @@ BY_KEYS = {
 }
 # In this order pytest opens each lesson once, though some tests want only the first of them.
 EVERY_KIND = with_every_kind(list(BY_KEYS))
-LESSONS = [*EVERY_KIND, *(lesson for lesson in EXERCISES if lesson not in EVERY_KIND)]
+IN_LONG = [lesson for lesson in EXERCISES if lesson not in EVERY_KIND]
 WANTED = {
     "test_axe_finds_nothing": EVERY_KIND,
     "test_keys_come_to_every_control": EVERY_KIND,
     "test_an_exercise_is_done_by_keys": list(BY_KEYS),
-    "test_the_checks_can_fail": LESSONS[:1],
+    "test_the_checks_can_fail": EVERY_KIND[:1],
 }
 
 CODE_TO_READ = """() => [...document.querySelectorAll('.jp-CodeCell :is(.cm-content, .jp-PlaceholderText)')]
@@ -111,8 +111,12 @@ CODE_TO_READ = """() => [...document.querySelectorAll('.jp-CodeCell :is(.cm-cont
 
 def pytest_generate_tests(metafunc):
     """Every test goes through the lessons that it wants, one page after the other."""
-    lessons = WANTED.get(metafunc.function.__name__, LESSONS)
-    metafunc.parametrize("opened", lessons, indirect=True, scope="module", ids=[lesson[:3] for lesson in lessons])
+    lessons = WANTED.get(metafunc.function.__name__, [*EVERY_KIND, *IN_LONG])
+    opened = [
+        pytest.param(lesson, id=lesson[:3], marks=[pytest.mark.every_lesson] if lesson in IN_LONG else [])
+        for lesson in lessons
+    ]
+    metafunc.parametrize("opened", opened, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="module")

@@ -71,7 +71,7 @@ def test_a_module_that_no_function_of_was_run_is_named():
     ("path", "steps"),
     (
         ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines", "quick"]),
-        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz", "quick"]),
+        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz", "lessons", "quick"]),
         ("graders/classroom/run.py", ["fuzz", "load", "quick"]),
         ("pyproject.toml", ["lowest"]),
         ("README.md", []),
