@@ -217,9 +217,9 @@ def timing_light_in_use() -> Drawn:
     )
     return Drawn(
         figure,
-        "A timing light at work, with three clips. The first goes to the battery's plus, the second to bare "
-        "metal away from the battery; the third, the pickup, goes round the lead of cylinder one, its arrow towards "
-        "the plug. All are clipped on with the engine off.\n\nThe light is "
-        "held so that its flash meets the rim of the damper beside the scale, its leads clear of fan and belts. In the "
+        "A timing light at work, with three clips. The first goes to the battery's plus, the second to bare metal away "
+        "from the battery; the third, the pickup, goes round the lead of cylinder one, its arrow towards the plug. All "
+        "are clipped on with the engine off.\n\nThe light is held so that its flash meets the rim of the damper "
+        "beside the scale, its leads clear of fan and belts. In the "
         f"flash the mark seems to stand still: here at {LABEL_DEG} before top dead centre.",
     )
