@@ -271,7 +271,9 @@ class EngineCard(_Section):
         """What a person may read on the engine and its label, line by line."""
         block, setting, ignition = self.block, self.setting, self.ignition
         # An electronic trigger has neither dwell nor gap to set, so its plate names neither.
-        points = f", dwell {ignition.dwell_deg:g}°, points {ignition.point_gap_mm:g} mm" if ignition.point_gap_mm else ""
+        points = (
+            f", dwell {ignition.dwell_deg:g}°, points {ignition.point_gap_mm:g} mm" if ignition.point_gap_mm else ""
+        )
         return {
             "Engine": self.title,
             "Cylinders": f"{block.cylinders}, {self.displacement_l:.1f} litres",

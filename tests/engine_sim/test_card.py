@@ -130,8 +130,8 @@ def test_not_toml(tmp_path, text):
 
 @pytest.mark.parametrize("path", sorted(ENGINES.glob("*.toml")), ids=lambda path: path.stem)
 def test_cards_of_the_course(path):
-    """Every card of the course is valid, bears the name of its file, and says on its plate what the method needs, and no
-    dwell that cannot be set."""
+    """Every card of the course is valid, bears the name of its file, and says on its plate what the method needs,
+    and no dwell that cannot be set."""
     card = load_card(path)
     assert card.name == path.stem
     assert {"Idle speed", "Speed drop", "Rotor turns", "Fuel"} <= set(card.nameplate)
