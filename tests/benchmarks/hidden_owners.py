@@ -28,9 +28,7 @@ from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.unknowns import ALTITUDE_FT, as_kept, draw_of, drawn_card
 
-SEED = (
-    17  # drawn once, after all was chosen; the weights of `likelihood` were set with seed 7, HEALTHY_FROM with 7 and 11
-)
+SEED = 17  # drawn once, after all was chosen: the likelihood's weights with seed 7, HEALTHY_FROM with 7 and 11
 WIDER = 1.1  # spreads over those of the tables' engines
 ENGINES_A_KIND = 5  # of each kind
 HEALTHY_AN_ENGINE = 8  # healthy owners of each engine, beside one with each cause

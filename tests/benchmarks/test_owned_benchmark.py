@@ -1,11 +1,11 @@
 """What the comparison of readings must reach on hidden owners, level by level; a target that is missed is a strict
 expected failure with its measured value.
 
-The limit is information: of the same draws and readings a forest of 400 random trees, asked once, put the right cause
-first for 30, 47 and 61 % of another thousand owners, with 89, 82 and 73 % of healthy engines called healthy. Owners of
-one engine read alike, so that thirty engines scatter by some four points: the first 347 owners of a third seed, of ten
-engines, had 28, 44 and 55 % right first with 95, 94 and 95 % of healthy engines called healthy. The benchmark reads a
-thousand owners' engines first (five minutes on an idle core); the small part reads ten.
+The hidden owners are of a seed that was drawn once, after readings, tables and weights had been chosen. Owners of one
+engine read alike, so that thirty engines scatter by some four points. Without the body turned, the starter's vacuum and
+the vacuum at 2,500 rpm with the hose on, the same owners have 30.6 % right first and 56.5 in three with the gauge, and
+45.5 % of faulty engines called healthy. The benchmark reads a thousand owners' engines first (a quarter of an hour on
+an idle core); the small part reads ten.
 """
 
 from __future__ import annotations
@@ -28,9 +28,6 @@ from tests.benchmarks.owned_benchmark import (
     SAID,
     Score,
     after_tests,
-    at_random,
-    by_information,
-    of_first_suspect,
     reported,
     said_of,
     scored,
@@ -45,15 +42,19 @@ AT_LEAST = {  # level: first, in three, healthy called healthy; and at most: fau
     SAID: (60.0, 80.0, 88.0, 22.0),
 }
 MISSED = {  # level and figure: what was measured on 1,040 owners where the target is missed [%]
-    (GAUGE, FIRST): 32.5,
-    (GAUGE, HEALTHY_HEALTHY): 86.2,
-    (SAID, HEALTHY_HEALTHY): 87.5,
-    (SAID, FAULTY_HEALTHY): 25.2,
+    (GAUGE, HEALTHY_HEALTHY): 87.5,
+    (LIGHTS, HEALTHY_HEALTHY): 86.7,
+    (SAID, HEALTHY_HEALTHY): 85.0,
+    (SAID, FAULTY_HEALTHY): 23.2,
+}
+BESIDE_THE_TRUTH = {  # level: what was said and what was true where they lie too far apart [%]
+    LIGHTS: "75 were said and 64 were true of 162",
+    SAID: "75 were said and 56 were true of 123",
 }
 FIRST_AFTER_TWO = 78.0  # right cause first after two chosen tests [%]
 WITHIN = 10.0  # points by which said odds may lie beside the truth
 OFTEN = 100  # times that odds were said, from which they are compared with the truth
-TESTED_EVERY = 7  # of the owners one, to whom tests are proposed: 149 of 1,040
+TESTED_EVERY = 8  # of the owners one, to whom tests are proposed: 130 of 1,040
 OWNERS_WITH_TWO = 100  # engines with two faults at once
 
 
@@ -109,7 +110,16 @@ def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target,
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("level", AT_LEAST)
+@pytest.mark.parametrize(
+    "level",
+    [
+        pytest.param(
+            level,
+            marks=pytest.mark.xfail(strict=True, reason=BESIDE_THE_TRUTH[level]) if level in BESIDE_THE_TRUTH else (),
+        )
+        for level in AT_LEAST
+    ],
+)
 def test_said_odds_lie_near_the_truth(score_of, level, capsys):
     """By tenths of the odds, what is said and what is true lie within ten points, where it is said often enough."""
     told = score_of(level, capsys).calibration()
@@ -130,6 +140,7 @@ def test_engines_of_kinds_that_were_not_drawn_are_called_healthy(owners, capsys)
 
 
 @pytest.mark.benchmark
+@pytest.mark.xfail(strict=True, reason="missed: 77.5 % were measured")
 def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys):
     """Every error of instruments and words doubled: 80 % of healthy engines are called healthy."""
     score = scored(owners, load_tables(), SAID, "errors doubled", errors=2.0)
@@ -138,34 +149,39 @@ def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys)
     assert score.figures()[HEALTHY_HEALTHY] >= 80.0
 
 
-@pytest.mark.benchmark
-def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(owners, capsys):
-    """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are
-    right than at random. Of 149 owners 76.3 % had the right cause first, 90.4 in three, and 88.6 % of healthy engines
-    and 11.4 % of faulty ones were called healthy; of 149 others 83.5, 95.7, 85.3 and 5.2. At random 67.5 % had it
-    first; by the first suspect's own test 79.8 and 84.3, a few owners more than by information."""
+@pytest.fixture(scope="session")
+def tested(owners):
+    """The figures after two tests that each policy chooses, for one owner of TESTED_EVERY."""
     fewer = dict(list(owners.items())[::TESTED_EVERY])
-    scores = {
-        policy.__name__: after_tests(fewer, load_tables(), policy, policy.__name__)[-1]
-        for policy in (by_information, of_first_suspect, at_random)
-    }
+    return {said: told[-1] for said, told in after_tests(fewer, load_tables()).items()}
+
+
+@pytest.mark.benchmark
+def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(tested, capsys):
+    """After two tests 88 % in three and of healthy engines called healthy, at most 15 % of faulty ones; chosen by
+    information more are right than by the first suspect's own test or at random. Of 249 owners 72.3 % had the right
+    cause first, 70.2 by the first suspect's own and 66.5 at random: 2.1 and 5.8 points, with standard errors of 1.8 and
+    2.4; of 620 owners of drawn engines, their findings drawn too, 2.0 and 7.4, with 1.0 and 1.5. To look two tests
+    ahead, or for the cause that would then stand first, added two points at most, about twice their standard error."""
     with capsys.disabled():
-        print("", *(score.line() for score in scores.values()), sep="\n")
-    first = {name: score.figures()[FIRST] for name, score in scores.items()}
-    assert first["by_information"] > first["at_random"]
-    got = scores["by_information"].figures()
+        print("", *(score.line() for score in tested.values()), sep="\n")
+    first = {said: score.figures()[FIRST] for said, score in tested.items()}
+    assert first["by information"] > max(first["first suspect's own"], first["at random"])
+    got = tested["by information"].figures()
     assert got[IN_THREE] >= 88.0 and got[HEALTHY_HEALTHY] >= 88.0 and got[FAULTY_HEALTHY] <= 15.0
-    if got[FIRST] < max(FIRST_AFTER_TWO, first["of_first_suspect"]):
-        pytest.xfail(
-            f"missed: {got[FIRST]:.1f} % right first after two tests, where {FIRST_AFTER_TWO:g} are wanted, "
-            f"and more than the {first['of_first_suspect']:.1f} of the first suspect's own"
-        )
+
+
+@pytest.mark.benchmark
+@pytest.mark.xfail(strict=True, reason="missed: 74.0 % of 130 owners were measured, 72.3 % of 249")
+def test_two_chosen_tests_put_the_right_cause_first(tested):
+    """78 % right first after two tests chosen by information."""
+    assert tested["by information"].figures()[FIRST] >= FIRST_AFTER_TWO
 
 
 @pytest.mark.benchmark
 def test_what_the_tables_do_not_have_is_measured(owners, capsys):
     """A cause taken out of the tables, and two faults at once: printed, and no worse than an owner is told. Measured:
-    another cause is named for 33 %, and "none of these" comes first for 8; of sixty engines with two faults the first
+    another cause is named for 35 %, and "none of these" comes first for 15; of sixty engines with two faults the first
     named is one of them in 78 %, and both are in three in 38."""
     named, none = without_its_cause(owners, load_tables())
     one_of, both = two_faults(load_tables(), OWNERS_WITH_TWO)
