@@ -54,7 +54,8 @@ def served(*command: str) -> Iterator[str]:
 
 def looked_at(pages: Sequence[dict]) -> list[dict]:
     """What Lighthouse says of pages. Raises RuntimeError where it does not run."""
-    chromium = next((found for found in map(shutil.which, CHROMIUM_NAMES) if found), "")
+    with_windows = [name for name in CHROMIUM_NAMES if "headless" not in name]  # Lighthouse starts no other kind
+    chromium = next((found for found in map(shutil.which, with_windows) if found), "")
     ran = front_end_tools.node(SCRIPT, front_end_tools.FOLDER, chromium, json.dumps(pages))
     if ran.returncode:
         raise RuntimeError(f"Lighthouse did not run:\n{ran.stderr[-2000:]}")
