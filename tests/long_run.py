@@ -128,7 +128,7 @@ STEPS = {
         "a thousand owners of engines that the comparison of readings does not know, and five hundred bands",
         ("engine_sim/owned/",),
         _owners,
-        minutes=25,
+        minutes=6,
     ),
     "hub": Step(
         "a real hub with real accounts on a machine of its own, an instructor and three learners in Chromium",

@@ -54,7 +54,7 @@ def served(*command: str) -> Iterator[str]:
 
 def looked_at(pages: Sequence[dict]) -> list[dict]:
     """What Lighthouse says of pages. Raises RuntimeError where it does not run."""
-    with_windows = [name for name in CHROMIUM_NAMES if "headless" not in name]  # Lighthouse starts no other kind
+    with_windows = [name for name in CHROMIUM_NAMES if "headless" not in name]  # Lighthouse was tried with these
     chromium = next((found for found in map(shutil.which, with_windows) if found), "")
     ran = front_end_tools.node(SCRIPT, front_end_tools.FOLDER, chromium, json.dumps(pages))
     if ran.returncode:

@@ -41,7 +41,7 @@ def what_adds_up() -> Drawn:
         DASHES[1],
         color=LIGHT["vacuum"],
         linewidth=2,
-        label="and the vacuum unit: the total at a light cruise, with strong vacuum",
+        label="and the vacuum unit: the advance at a light cruise, with strong vacuum",
     )
     axis.set(xlabel="engine speed, rpm", ylabel="crank degrees before top centre", ylim=(0, 60))
     axis.legend(loc="upper left")
