@@ -60,7 +60,7 @@ def test_a_word_is_explained_by_keyboard_in_the_notebook(words_in_lab):
     assert link.evaluate("link => link === document.activeElement")
     assert page.locator(".jp-MarkdownCell .cm-editor:visible").count() == 0  # no text was opened to be edited
     page.keyboard.press("Enter")
-    page.get_by_role("dialog", name="ported source").get_by_role("button", name="Close").click()
+    page.get_by_role("dialog", name="ported source").get_by_role("button", name="Close").press("Enter")
     bubble.wait_for(state="hidden")
 
 
