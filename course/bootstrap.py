@@ -44,7 +44,7 @@ EXTRAS = {
 CALLED = "TIMING_COURSE_COMMAND"  # as in graders/submissions/command_name.py, which is not installed yet
 STOPPED = "\nStopped. Run the same command to go on: what was fetched is kept."
 # Those that many programs at once, or programs that may not write there, take their packages from: these are compiled
-# for all of them. Else Python compiles what is imported when it is, which is a tenth of what pip would.
+# for all of them. Else Python compiles what is imported when it is: less than a third of what pip would.
 COMPILED = ("hub", "test")
 _PIP_INSTALL = (
     "-m",

@@ -350,8 +350,9 @@ RUNNING = Group(
 )
 TURNED = Group(
     "Read with the body turned, and on the starter",
-    "The mark across body and block first, clamp just loose, hose off and plugged, idle screw untouched. Turn the body "
-    "by 4 of its own degrees (8 of the crank): 2 mm on a body of 60 mm. Back to the mark before the engine is stopped.",
+    "Engine off: the mark across body and block, clamp just loose, hose off and plugged. Start; idle screw untouched. "
+    "Take hold of the body only, clear of fan and belts. Turn it by 4 of its own degrees (8 of the crank): 2 mm on a "
+    "body of 60 mm. Back to the mark, engine off, clamp tight, before anything else.",
     (
         _number("readings.turned_early_inhg", "Vacuum, turned towards advance", "Let it settle.", "vacuum gauge", INHG),
         _number("readings.turned_early_rpm", "Speed there", "At the same place.", "tachometer", RPM),
