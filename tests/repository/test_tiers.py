@@ -70,9 +70,9 @@ def test_a_module_that_no_function_of_was_run_is_named():
 @pytest.mark.parametrize(
     ("path", "steps"),
     (
-        ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines", "quick"]),
-        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz", "lessons", "quick"]),
-        ("graders/classroom/run.py", ["fuzz", "load", "quick"]),
+        ("engine_sim/physics/knock.py", ["mutations", "fuzz", "engines"]),
+        ("graders/rubrics/l04_base_timing.toml", ["mutations", "fuzz", "lessons"]),
+        ("graders/classroom/run.py", ["fuzz", "load"]),
         ("pyproject.toml", ["lowest"]),
         ("README.md", []),
     ),
@@ -88,18 +88,19 @@ def test_every_file_that_can_be_mutated_concerns_the_mutations():
 
 
 def test_a_change_of_everything_is_looked_at_in_the_time_that_a_person_waits(monkeypatch, capsys):
-    """The quickest steps run, in their order; the others are named with the command that runs them."""
+    """The quickest steps run, the shortest first; the others are named with the command that runs them."""
     every = [name for name, step in long_run.STEPS.items() if step.concerned_by]
     kept = long_run.in_the_time(every)
     assert sum(long_run.STEPS[name].minutes for name in kept) <= long_run.WAITED_MINUTES
-    assert long_run.in_the_time(["mutations", "fuzz"]) == ["mutations", "fuzz"]
-    assert kept == [name for name in every if name in kept] != every
+    assert long_run.in_the_time(["mutations", "fuzz"]) == ["fuzz", "mutations"]
+    minutes = [long_run.STEPS[name].minutes for name in kept]
+    assert minutes == sorted(minutes) and len(kept) < len(every)
     ran = []
     monkeypatch.setattr(
         long_run, "changed_since", lambda _commit: ["course/", *(long_run.STEPS[one].concerned_by[0] for one in every)]
     )
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "HEAD")
-    monkeypatch.setattr(long_run, "run", lambda names, _since: ran.append(list(names)) or 0)
+    monkeypatch.setattr(long_run, "run", lambda names, *_: ran.append(list(names)) or 0)
     assert long_run.main(["--changed"]) == 0 and ran == [kept]
     left = " ".join(name for name in every if name not in kept)
     assert f"`python3 -m tests long --changed {left}`" in capsys.readouterr().out
@@ -158,8 +159,8 @@ def test_a_change_is_looked_at_in_small(monkeypatch, capsys):
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "abc")
     monkeypatch.setattr(long_run, "changed_since", lambda commit: ["graders/bench/finding.py"])
     assert long_run.main(["--changed"]) == 0
-    assert [command[2] for command in ran[1:]] == ["tests.fuzz", "tests.tiers"] and "tests.mutations" in ran[0]
-    assert ran[0][3:] == ["--since", "abc", "--at-most", str(long_run.MUTATIONS_OF_A_CHANGE)]
+    assert ran[0][2] == "tests.fuzz" and "tests.mutations" in ran[1]
+    assert ran[1][3:] == ["--since", "abc", "--at-most", str(long_run.MUTATIONS_OF_A_CHANGE)]
     ran.clear()
     monkeypatch.setattr(long_run, "commit_before_the_change", lambda: "")
     assert long_run.main(["--changed"]) == 0
@@ -182,6 +183,16 @@ def test_a_step_that_fails_is_named_and_the_others_run(monkeypatch, capfd):
     with pytest.raises(SystemExit):
         long_run.main(["three"])
     assert "no such step: three; there are one, two" in capfd.readouterr().err
+
+
+def test_what_a_slow_machine_leaves_is_named_and_not_begun(monkeypatch, capfd):
+    """A step begins only within the time that a person waits; one that did not says so in its line."""
+    one = long_run.Step("", (), lambda since: [PASSES])
+    monkeypatch.setattr(long_run, "STEPS", {"one": one, "two": one, "three": one})
+    monkeypatch.setattr(long_run.time, "monotonic", iter((0.0, 0.0, 61.0, 61.0, 61.0)).__next__)
+    assert long_run.run(["one", "two", "three"], None, waited_s=60.0) == 0
+    told = capfd.readouterr().out.splitlines()[-3:]
+    assert told[0].endswith("ok") and all("NOT RUN" in line for line in told[1:])
 
 
 def test_other_pythons_are_those_that_can_run_the_course(monkeypatch):
