@@ -1,7 +1,7 @@
 """`python3 -m tests long`: what takes too long to wait for with every change, step by step.
 
-`--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does. The quickest
-go first. What would take longer than a person waits, by the plan or by the clock, is named, to be asked for by its name.
+`--changed` runs only the steps that the latest change concerns, each in its small form, as `.ci/run` does: the quickest
+first. What would take longer than a person waits, by the plan or by the clock, is named, to be asked for by its name.
 The change is what came after the commit in TIMING_COURSE_SINCE; without it, after the newest commit that is four hours
 older than the latest.
 """

@@ -76,7 +76,7 @@ STEPS = (
         "advance hose off",
         frozenset({"hose_off_and_plugged"}),
         (_HOSE_OFF,),
-        "Pull the hose off at the vacuum unit, and plug it.",
+        "With the engine at rest, pull the hose off at the vacuum unit, and plug its other end.",
     ),
     MethodStep(
         "Set",
@@ -130,7 +130,7 @@ STEPS = (
         "hose on again",
         frozenset({"reconnected"}),
         (_HOSE_OFF, _HOSE_ON),
-        "Put the advance hose back on, and set the idle speed.",
+        "With the engine at rest, put the advance hose back on; then set the idle speed.",
     ),
     MethodStep(
         "Road",

@@ -14,7 +14,7 @@ from engine_sim import Session, learners_engine, load_card
 from graders.bench.engine_cache import engine_for
 
 from .method import MethodAttempt
-from .operator import BLINK_S
+from .operator import BLINK_S, STOP_S
 
 CARD = "delivery_truck_six"  # its vacuum unit works at idle, so that a hose left on is seen
 LEARNER, LESSON = "a demonstration", "l04_base_timing"
@@ -60,6 +60,21 @@ class Demonstrator(MethodAttempt):
         self.tell("Make it safe, hook up both gauges, start, and wait until the engine is warm.")
         super().prepare()
 
+    def take_hose_off(self) -> None:
+        """Take it off, told."""
+        self.tell("Engine off: pull the hose off at the vacuum unit, and plug its other end.")
+        super().take_hose_off()
+
+    def ready_the_body(self) -> None:
+        """Mark and loosen it, told."""
+        self.tell("Mark body and block, loosen the clamp just enough, start, and write down both readings.")
+        super().ready_the_body()
+
+    def put_hose_back(self) -> None:
+        """Put it back, told."""
+        self.tell("Engine off: put the hose back on, and start.")
+        super().put_hose_back()
+
     def search(self) -> None:
         """Look for the peak, told."""
         self.tell("Advance a little, let the needle settle, read; until the vacuum clearly no longer rises.")
@@ -95,14 +110,13 @@ class Demonstrator(MethodAttempt):
 class WithHoseLeftOn(Demonstrator):
     """Everything right, but the hose of the vacuum unit stays on while the peak is looked for."""
 
-    def do(self, control: str, value: str | float | None = None, wait_s: float = 0.6) -> str:
-        """Leave the hose alone."""
-        if control != "vacuum_hose":
-            return super().do(control, value, wait_s)
-        if value != "on":
-            self.tell("Here the hose of the vacuum unit should come off and be plugged. It is left on.")
-            super().do("read_gauges")
-        return "done"
+    def take_hose_off(self) -> None:
+        """Leave it alone."""
+        self.tell("Engine off. Here the hose of the vacuum unit should come off and be plugged. It is left on.")
+        self.do("stop", wait_s=STOP_S)
+
+    def put_hose_back(self) -> None:
+        """It never came off."""
 
 
 class TakesAWobbleForThePeak(Demonstrator):

@@ -5,8 +5,6 @@ from __future__ import annotations
 from .operator import START_S, STOP_S, Operator
 from .road import retard_until_silent, see_total
 
-HOSE_RESTS_S = 3.0  # until the idle has followed the vacuum advance
-
 
 def at_home(operator: Operator) -> None:
     """Read the gauges at a warm idle; the total by the light; then, hose on, retard until the full pull is silent."""
@@ -19,7 +17,8 @@ def at_home(operator: Operator) -> None:
 def at_the_harbour(operator: Operator) -> None:
     """The same with a total that somebody has seen."""
     read_at_idle(operator)
-    operator.do("vacuum_hose", "on", wait_s=HOSE_RESTS_S)
+    operator.do("stop", wait_s=STOP_S)
+    operator.do("vacuum_hose", "on")
     retard_until_silent(operator)
 
 

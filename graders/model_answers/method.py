@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from engine_sim import Session
 
-from .operator import SAFE, Operator
+from .operator import SAFE, STOP_S, Operator
 
 MOST_DRIVES = 12
 RETARD_FOR = {"heavy ping": 3.0, "clear ping": 1.0}  # what a driver heard, and by how many crank degrees to retard
@@ -58,8 +58,20 @@ class MethodAttempt(Operator):
         self.do("gauge_hose", "manifold")
         self.do("starter", wait_s=RUNS_S)
         self.do("wait_until_warm")
+        self.take_hose_off()
+        self.ready_the_body()
+
+    def take_hose_off(self) -> None:
+        """With the engine off, since the fan is beside that hand; it stays off."""
+        self.do("stop", wait_s=STOP_S)
         self.do("vacuum_hose", "off and plugged")
-        self.do("clamp", "loose", wait_s=RESTS_S)
+
+    def ready_the_body(self) -> None:
+        """Mark it, loosen its clamp, start, and read: line and readings are the way back."""
+        self.do("mark_body")
+        self.do("clamp", "loose")
+        self.do("starter", wait_s=RUNS_S)
+        self.do("read_gauges")
 
     def search(self) -> None:
         """Find the highest vacuum, bring the idle back there, and look for the peak again."""
@@ -86,12 +98,18 @@ class MethodAttempt(Operator):
             self.turn(-LAST_STEP_DEG)
 
     def finish(self) -> None:
-        """Tighten, read again, put the hose back, set the idle, drive."""
+        """Read, tighten, put the hose back, set the idle, drive."""
         self.do("read_gauges")
         self.tighten()
-        self.do("vacuum_hose", "on", wait_s=RESTS_S)
+        self.put_hose_back()
         self.trim(self.wanted_rpm)
         self.drive()
+
+    def put_hose_back(self) -> None:
+        """With the engine off again, and start."""
+        self.do("stop", wait_s=STOP_S)
+        self.do("vacuum_hose", "on")
+        self.do("starter", wait_s=RUNS_S)
 
     def tighten(self) -> None:
         """Tighten the clamp and read the gauges once more."""
