@@ -53,7 +53,7 @@ RUNS_ON = (
     "The engine runs on without a spark. Wait until it stands: a hot engine does so when its throttle stands too far "
     "open, its spark is late or its fuel has too low an octane number."
 )
-SHUTS_THE_THROTTLE = "If it pings, press Switch off: the throttle is shut, and the drive counts as driven."
+SHUTS_THE_THROTTLE = "If it pings, lift the foot: the throttle is shut, and the drive counts as driven."
 LISTEN_FROM_THROTTLE = 0.3  # share of full travel from which ping is listened for
 SMELLS_FROM_FLOOD = 0.3  # share of a flooded engine's wetness from which petrol is smelt; calibration
 POPS_BELOW_DEG = -8.0  # so late a charge still burns as the exhaust valve opens; calibration

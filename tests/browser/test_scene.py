@@ -877,6 +877,22 @@ def test_the_bench_shows_the_engine_and_takes_its_acts(scene):
     page.evaluate("leave()")
 
 
+def test_on_the_road_the_key_is_a_foot_that_is_lifted(scene):
+    """The same act: a key turned in a vehicle that rolls can lock its steering, and nobody is to learn that here."""
+    plate = [list(line) for line in load_card(course.HERE / "engines" / "delivery_truck_six.toml").nameplate.items()]
+    given, page = traits_of_a_bench(plate), scene.page
+    page.evaluate(BENCH, {"given": given, "style": style_text("shared/palette.css", "bench/bench.css")})
+    key = page.locator(".eb-key [data-control=stop]")
+    assert key.inner_text() == "Switch off"
+    page.evaluate("readings => set('readings', readings)", {**given["readings"], "on_road": True})
+    assert key.inner_text() == "Lift the foot"
+    key.click()
+    assert page.evaluate("sent.some((one) => one.control === 'stop')")
+    page.evaluate("readings => set('readings', readings)", given["readings"])
+    assert key.inner_text() == "Switch off"
+    page.evaluate("leave()")
+
+
 def test_what_next_says_what_it_costs_before_it_is_asked(scene):
     """The button warns first and sends nothing; only the second press asks. Where there is no guide there is none."""
     plate = [list(line) for line in load_card(course.HERE / "engines" / "delivery_truck_six.toml").nameplate.items()]

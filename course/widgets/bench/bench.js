@@ -645,6 +645,7 @@ class BenchView {
             ? "Running"
             : "Engine stopped";
     setText(this.state, running);
+    this.atHand.update(readings.on_road);
     this.state.classList.toggle("eb-running", readings.running || readings.cranking);
     setText(this.idleWords, readings.idle_words || "nothing");
     setText(this.pingWords, readings.ping_words || "not under load");

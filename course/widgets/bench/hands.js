@@ -1,6 +1,6 @@
 // What hands can move, in the order of the work; every press is sent to the engine, nothing is decided here.
 
-import { element, freshId, pushButton, setAttribute } from "../shared/elements.js";
+import { element, freshId, pushButton, setAttribute, setText } from "../shared/elements.js";
 import { held, isHeld } from "./hand_held.js";
 import { turned } from "./hand_turned.js";
 
@@ -63,7 +63,8 @@ export function hands(work, act, taken, touched) {
   };
 }
 
-// The key switch and what goes with every phase: reading the gauges and letting time pass.
+// The key switch and what goes with every phase: reading the gauges and letting time pass. On the road the same act is a
+// foot lifted: who learns to turn the key there loses steering and brakes at a real vehicle.
 /**
  * @param {Control[]} controls
  * @param {SendAct} act
@@ -74,11 +75,15 @@ export function atHand(controls, act) {
       "data-control": name,
       class: "eb-push",
     });
+  const [stop] = controls.filter(({ name }) => name === STOP);
+  const stopButton = button(stop);
   return {
+    /** @param {boolean} onRoad */
+    update: (onRoad) => setText(stopButton, onRoad ? "Lift the foot" : stop.label),
     key: element(
       "div",
       { class: "eb-key", role: "group", "aria-label": "Key switch" },
-      ...controls.filter(({ name }) => name === STOP).map(button),
+      stopButton,
       element("span", { class: "eb-key-hint" }, "or the Esc key"),
       ...controls.filter(({ name }) => name === STARTER).map(button),
     ),
