@@ -127,14 +127,20 @@ class Summary:
             few = "Nothing is new since the last run; --all shows everybody's points."
             say(console, f"\n{f'{len(shown)} hand-ins are new; --all shows the points of each.' if shown else few}")
             return
-        table = _table("Learner")
-        for lesson in lessons:
-            most = max(one.max_points for one in shown if one.lesson == lesson)
-            table.add_column(f"{lesson.split('_')[0]}\nof {most:g}", justify="right", no_wrap=True)
-        for learner in learners:
-            table.add_row(safe(learner), *(cells.get((learner, lesson), "") for lesson in lessons))
         say(console, f"\n{'Points' if everything else 'New, in points'}", "bold")
-        console.print(table)
+        room = console.width - max(map(len, (*learners, "Learner"))) - 1
+        column = 1 + max(map(len, (*cells.values(), "l00")))
+        at_once = max(room // column, 1)  # side by side; the others below, since a row without its name says nothing
+        for first in range(0, len(lessons), at_once):
+            table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="none")
+            table.add_column("Learner\nout of", no_wrap=True)
+            for lesson in lessons[first : first + at_once]:
+                most = max(one.max_points for one in shown if one.lesson == lesson)
+                table.add_column(f"{lesson.split('_')[0]}\n{most:g}", justify="right", no_wrap=True)
+            for learner in learners:
+                its_own = [cells.get((learner, lesson), "") for lesson in lessons[first : first + at_once]]
+                table.add_row(safe(learner), *its_own)
+            console.print(table)
         used = [f"{mark} {words}" for mark, words in _MARKS.items() if any(mark in cell for cell in cells.values())]
         if used:
             say(console, "; ".join(used))

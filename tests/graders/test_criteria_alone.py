@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from course import ENGINES
@@ -11,7 +12,8 @@ from engine_sim import SEA_LEVEL_DAY, Engine, Trajectory, load_card
 from engine_sim.workshop.trajectory import ActionRecord, DriveRecord, Sample
 from graders.bench.attempt import CHECKS, MISSING, Attempt
 from graders.bench.criteria.preparing import ADJUSTMENTS, HOLDS, YOURS
-from graders.bench.full_throttle import earliest_silent_deg, pull_over_lead
+from graders.bench.criteria.road_check import TOTAL_RPM
+from graders.bench.full_throttle import earliest_silent_deg, pull_over_lead, weights_deg
 from graders.exercises.loader import lessons_with_rubrics, load_rubric, rubric_path
 
 CARD = load_card(ENGINES / "farm_runabout_four.toml")
@@ -221,18 +223,22 @@ def test_a_ping_that_was_left_as_it_was_earns_nothing_for_its_cure(check, limit)
 
 def test_a_silent_pull_as_it_was_found_shows_no_limit():
     """Silent where it was found is no earliest timing, also where it happens to be one; an earlier pull that pinged
-    shows it, and so does a later one that was turned to."""
+    shows it, and so does a later one that was turned to. Where the total that was found is at its ceiling, a silent
+    pull ends the task; a total above it does not."""
     earliest_deg = earliest_silent_deg(CARD, SEA_LEVEL_DAY)
     ron = float(ENGINE.fuel(SEA_LEVEL_DAY)[0])
+    all_in_deg = float(weights_deg(CARD, None, np.array([TOTAL_RPM]))[0])
 
-    def limit(*pulls):
+    def limit(*pulls, below_ceiling_deg=20.0):
         drives = [DriveRecord(9.0, "on", earliest_deg - late_deg, ping, True) for late_deg, ping in pulls]
         trajectory = Trajectory([], [running(0.2, earliest_deg)], drives, {})
         return CHECKS["earliest_without_ping"](
-            Attempt(trajectory, ENGINE, SEA_LEVEL_DAY), {"ron": ron, "window_deg": 2.75}
+            Attempt(trajectory, ENGINE, SEA_LEVEL_DAY),
+            {"ron": ron, "window_deg": 2.75, "most_deg": earliest_deg + all_in_deg + below_ceiling_deg},
         )
 
-    assert limit((0.0, 0.0)) == limit((0.0, 0.0), (0.5, 0.0)) == MISSING
+    assert limit((0.0, 0.0)) == limit((0.0, 0.0), (0.5, 0.0)) == limit((0.0, 0.0), below_ceiling_deg=-3.0) == MISSING
+    assert limit((0.0, 0.0), below_ceiling_deg=1.0).name == "met"
     assert limit((-1.0, 0.9), (0.0, 0.0)).name == limit((0.0, 0.0), (1.0, 0.0)).name == "met"
 
 

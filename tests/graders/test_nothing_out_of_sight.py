@@ -14,9 +14,10 @@ from rich.console import Console
 
 from course.commands import grade, make_class
 from course.commands.released_rubrics import without_cell
+from course.commands.summary import Summary
 from graders.classroom.report import report_on
 from graders.classroom.report_files import page_text, table_text
-from graders.classroom.run import Classroom
+from graders.classroom.run import Classroom, HandInReport
 from graders.nbgrader_bridge.course_config import NbgraderCourse
 from graders.nbgrader_bridge.lateness import Lateness
 from tests.submissions.making import source_of_one_lesson
@@ -99,6 +100,19 @@ def test_the_summary_has_what_is_new_and_the_questions_last(trial_class, perfect
     second = said_by_run(trial_class.root)
     assert "Nothing is new since the last run" in second and question in second and "New, in points" not in second
     assert len(second.splitlines()) < 16
+
+
+def test_every_row_of_points_has_its_name_however_narrow_the_terminal_is():
+    """Twelve lessons that do not fit side by side stand below each other, each table with everybody's name."""
+    lessons = [f"l{number:02d}_lesson" for number in range(12)]
+    reports = [HandInReport(name, lesson, "judged", 27.33, 30.0) for name in ("ada", "benedikta") for lesson in lessons]
+    for width in (100, 72, 40):
+        said = io.StringIO()
+        Summary("spring", reports, ()).print_on(Console(file=said, width=width), everything=True)
+        points = said.getvalue().partition("\nPoints\n")[2].partition("\n\n")[0].splitlines()
+        rows = [line for line in points if "27.33" in line]
+        assert {row.split()[0] for row in rows} == {"ada", "benedikta"} and max(map(len, points)) <= width
+        assert said.getvalue().count("27.33") == len(reports)
 
 
 def test_the_summary_for_another_program(trial_class, perfect, capsys):

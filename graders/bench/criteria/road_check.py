@@ -192,13 +192,17 @@ def never_advanced_for_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
 def earliest_without_ping(attempt: Attempt, tolerances: dict) -> CheckFinding:
     """The last pull on the fuel of `ron` did not ping, and its spark was no later than that took on this engine, or
     than base and weights at `most_deg` in all. Silent pulls at nothing but the setting that was found do not show that
-    it is the earliest."""
+    it is the earliest, unless its total is at that ceiling, or no more than `window_deg` below it: nobody advances to
+    reach one."""
     pulls = pulls_by_fuel(attempt)
     drives, found_deg = pulls.get(tolerances["ron"], []), attempt.trajectory.samples[0].base_timing_deg
     every = [drive for one_fuel in pulls.values() for drive in one_fuel]
-    if not drives or all(
+    room_deg = tolerances["most_deg"] - found_deg - all_in_deg(attempt)
+    at_ceiling = -CREEP_DEG <= room_deg <= tolerances["window_deg"]
+    as_found = all(
         drive.worst_ping < CLEAR_PING and abs(drive.base_timing_deg - found_deg) <= CREEP_DEG for drive in every
-    ):
+    )
+    if not drives or (as_found and not at_ceiling):
         return MISSING
     last = drives[-1]
     if last.worst_ping >= CLEAR_PING:
