@@ -128,8 +128,8 @@ class Summary:
             say(console, f"\n{f'{len(shown)} hand-ins are new; --all shows the points of each.' if shown else few}")
             return
         say(console, f"\n{'Points' if everything else 'New, in points'}", "bold")
-        room = console.width - max(map(len, (*learners, "Learner"))) - 1
-        column = 1 + max(map(len, (*cells.values(), "l00")))
+        room = console.width - max(map(len, (*learners, "Learner")))
+        column = 2 + max(map(len, (*cells.values(), "l00")))
         at_once = max(room // column, 1)  # side by side; the others below, since a row without its name says nothing
         for first in range(0, len(lessons), at_once):
             table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="none")

@@ -16,12 +16,16 @@ FAILS, PASSES = (sys.executable, "-c", "raise SystemExit(3)"), (sys.executable, 
 
 
 def test_the_quick_run_names_files_that_are_there():
-    """Every file once, none of the browser's; and the command runs just these, with what is asked besides."""
-    files = tiers.quick()
+    """Every file once, none of the browser's; and the command runs just these, with what is asked besides. What of
+    them waits for the whole run is there, too."""
+    files = [one for one in tiers.quick() if not one.startswith("--deselect=")]
     assert len(set(files)) == len(files) and all((ROOT / file).is_file() for file in files)
     assert not [file for file in files if "/browser/" in file]
     asked = command.command("python", ["quick", "-x"])
     assert asked[-1] == "-x" and [part for part in asked if str(part).startswith("tests/")] == files
+    assert sum(str(part).startswith("--deselect=tests/") for part in asked) == len(tiers.LEFT_TO_THE_WHOLE)
+    for file, test in (one.partition("[")[0].split("::") for one in tiers.LEFT_TO_THE_WHOLE):
+        assert f"tests/{file}" in files and f"def {test}(" in (ROOT / "tests" / file).read_text("utf-8"), test
 
 
 def test_the_whole_run_is_pytests_own_choice_on_every_processor():
