@@ -48,7 +48,7 @@ class UnsafeLimit:
         """The rule as one sentence; `titles` has the criteria by their ids."""
         parts = [
             f"nothing under '{titles[self.nothing_for]}'" if self.nothing_for else "",
-            f"{self.points_off:g} point(s) less" if self.points_off else "",
+            f"{self.points_off:g} point{'' if self.points_off == 1 else 's'} less" if self.points_off else "",
             f"{self.most:g} points at most in all" if self.most is not None else "",
         ]
         return f"An answer that could hurt somebody earns {' and '.join(filter(None, parts))}."
