@@ -93,7 +93,9 @@ DAY = ("Date", "Height of the day's place (ft or m)", "Air temperature", "Fuel i
 HEARD = "Heard on the road, and where"
 DID_NOT_FIT = "What did not fit"
 SETTING = "Setting at the end, by the light"
-LEFT = (*3 * (DID_NOT_FIT,), HEARD, SETTING)
+LEFT = (*2 * (DID_NOT_FIT,), HEARD, SETTING)
+TURNED_EARLY, TURNED_LATE = (f"Turned towards {way}: vacuum, speed" for way in ("advance", "retard"))
+HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "Vacuum on the starter, throttle shut"
 MAKERS = (
     "Base timing, and whose degrees",
     "At which speed, hose on or off",
@@ -151,6 +153,11 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
                 )
             ),
             before=True,
+        ),
+        SheetStep(
+            "For an answer from afar: clamp just loose; start. Body only, clear of the fan: 4 of its degrees (8 of the "
+            "crank) each way from the mark, read, back. 2,500 rpm: second person. Starter: coil lead earthed.",
+            _empty((TURNED_EARLY, TURNED_LATE, HELD, ON_THE_STARTER)),
         ),
         SheetStep(
             f"Clamp just loose; start. Turn {turn}, slowly, to the highest steady vacuum.",

@@ -12,6 +12,10 @@ from bs4 import BeautifulSoup
 from course.owner.cautions import CAUTIONS, FIRST, NOT_STARTING, STOP
 from course.owner.filled_sheet import AT_THE_CAR, EXAMPLE, ToCompare, example_sheet, sheet_of
 from course.owner.sheet import (
+    HELD,
+    ON_THE_STARTER,
+    TURNED_EARLY,
+    TURNED_LATE,
     SheetError,
     blank_sheet,
     figure_of_practice,
@@ -135,3 +139,12 @@ def test_the_pdf_takes_a_title_in_any_letters():
     """A name with accents is printed."""
     engine = owned_from({"identity": {"title": "Šárka’s pump – blå"}})
     assert sheet_pdf(sheet_of(engine)).startswith(b"%PDF") and html.escape("Šárka’s") in sheet_page(sheet_of(engine))
+
+
+def test_what_was_read_for_an_answer_from_afar_stands_on_the_sheet():
+    """The body turned either way, 2,500 rpm held, the starter: each value at its own line, empty where nothing was
+    read."""
+    read = {"turned_early_inhg": 15.5, "turned_early_rpm": 640.0, "held_2500_on_inhg": 21.0, "cranking_inhg": 3.5}
+    lines = {line.label: line.value for step in sheet_of(owned_from({"readings": read})).steps for line in step.lines}
+    assert lines[TURNED_EARLY] == "15.5 inHg (52 kPa), 640 rpm" and lines[TURNED_LATE] == ""
+    assert lines[HELD] == "21.0 inHg (71 kPa)" and lines[ON_THE_STARTER] == "3.5 inHg (12 kPa)"
