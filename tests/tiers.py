@@ -44,7 +44,6 @@ LEFT_TO_THE_WHOLE = (
     "course/test_one_journey.py::test_faultless_work_earns_all_that_a_machine_judges[l05_road_check]",
     "course/test_one_journey.py::test_faultless_work_earns_all_that_a_machine_judges[l06_advance_curve]",
     "course/test_one_journey.py::test_faultless_work_earns_all_that_a_machine_judges[l07_altitude_weather_fuel]",
-    "course/test_outline.py::test_a_lesson_takes_the_minutes_that_it_promises",
     "engine_sim/test_free_revving.py::test_every_drawn_engine_ends_in_float_a_dying_spark_and_damage",
     "engine_sim/test_owned_altitude.py::test_nothing_else_takes_the_lost_pressure_away",
     "engine_sim/test_owned_expect.py::test_small_a_band_holds_most_hidden_engines",

@@ -11,6 +11,7 @@ starter turns the engine: a charge is then taken as at that speed, on which the 
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import math
 import os
@@ -41,7 +42,7 @@ LATEST_DEG = -14.0  # crank degrees BTDC of total advance
 EARLIEST_DEG = 71.0  # crank degrees BTDC of total advance
 NO_WORK_LATER_DEG = 26.0  # beyond the latest spark, until the charge leaves unburned; calibration
 NO_WORK_EARLIER_DEG = 26.0  # beyond the earliest, until no charge so little compressed takes fire; calibration
-MOST_KEPT = 120  # maps in the cache folder, about 100 MB; the oldest make room
+MOST_KEPT = 120  # maps in the cache folder, about 100 MB; those that nobody asked for longest make room
 ROUNDING = 1e-9  # relative, by which a point may lie beyond an edge
 _FOUR = np.arange(4)
 QUANTITIES = (
@@ -278,6 +279,8 @@ def stored_map(
     try:
         table = np.load(path, allow_pickle=False)
         if table.shape == shape and np.isfinite(table).all():
+            with contextlib.suppress(OSError):  # in a folder that can only be read
+                os.utime(path)  # it was asked for now
             return ResponseMap(table, ambient_pa)
     except (OSError, ValueError, EOFError):
         pass

@@ -1,5 +1,7 @@
 """The response map beside the cycle that it stands for: error, edges, sameness, and the file on disk."""
 
+import os
+
 import numpy as np
 import pytest
 
@@ -142,6 +144,17 @@ def test_kept_and_loaded(built, tmp_path):
     assert len(calls) == 1 and np.array_equal(first.table, second.table)
     stored_map("another engine", build, built.ambient_pa, tmp_path)
     assert len(calls) == 2
+
+
+def test_the_map_that_nobody_asked_for_longest_makes_room(built, tmp_path, monkeypatch):
+    """A map that is loaded again and again stays, however many others come after it."""
+    monkeypatch.setattr(response_map, "MOST_KEPT", 3)
+    made = []
+    for at, name in enumerate(("often", "once", "once more", "often", "new", "often")):
+        stored_map(name, lambda name=name: made.append(name) or built, built.ambient_pa, tmp_path)
+        newest = max(tmp_path.glob("*.npy"), key=lambda kept: kept.stat().st_mtime)
+        os.utime(newest, (at, at))  # a file system's clock may be too coarse to tell them apart
+    assert made == ["often", "once", "once more", "new"] and len(list(tmp_path.glob("*.npy"))) == 3
 
 
 @pytest.mark.parametrize("spoiled", [b"", b"no numbers", b"\x93NUMPY\x01\x00"])
