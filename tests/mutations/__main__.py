@@ -8,7 +8,9 @@ a test fails has noticed it. What nothing notices must be in `survivors.toml`, w
 from __future__ import annotations
 
 import argparse
+import os
 import random
+import shlex
 import signal
 import sys
 from collections import Counter
@@ -130,6 +132,8 @@ def main(given: Sequence[str] | None = None) -> int:
     files = files_of_tests()
     if asked.quick:
         files = {file: kind for file, kind in files.items() if file in quick()}
+        left_out = [option for option in quick() if option.startswith("-")]
+        os.environ["PYTEST_ADDOPTS"] = shlex.join(left_out)  # read by every pytest that is started from here
     signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored behind a shell's &, and some tests send it
     try:
         with workshop(asked.workers) as shop:
