@@ -132,8 +132,8 @@ class Summary:
         column = 2 + max(map(len, (*cells.values(), "l00")))
         at_once = max(room // column, 1)  # side by side; the others below, since a row without its name says nothing
         for first in range(0, len(lessons), at_once):
-            table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="none")
-            table.add_column("Learner\nout of", no_wrap=True)
+            table = _table("Learner\nout of")
+            table.columns[0].no_wrap = True
             for lesson in lessons[first : first + at_once]:
                 most = max(one.max_points for one in shown if one.lesson == lesson)
                 table.add_column(f"{lesson.split('_')[0]}\n{most:g}", justify="right", no_wrap=True)
