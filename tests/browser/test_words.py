@@ -93,3 +93,22 @@ def test_a_word_is_explained_on_the_plain_page(second_lesson, page):
     page.locator(f"{CARD} summary").click()
     assert MEANING in page.locator(f"{CARD} dl").inner_text()
     assert violations(page, CARD, "main") == []
+
+
+def test_a_meaning_goes_with_its_word_and_comes_back_with_it(second_lesson, page):
+    """Scrolling, by a person or by the notebook itself, never takes away the meaning that was asked for."""
+    page.set_viewport_size({"width": 1024, "height": 700})
+    page.goto(second_lesson)
+    page.wait_for_selector(f"{CARD} details", timeout=90_000)
+    link, bubble = page.locator('a[href^="#word-"]').first, page.locator(BUBBLE)
+    link.click()
+    bubble.wait_for(state="visible")
+    beside = bubble.bounding_box()["y"] - link.bounding_box()["y"]
+    in_window = "bubble => bubble.getBoundingClientRect().bottom > 0 && bubble.getBoundingClientRect().top < 700"
+    link.evaluate("link => { for (let e = link; e; e = e.parentElement) e.scrollTop = 1e6; }")
+    page.wait_for_function(f"() => !({in_window})(document.querySelector('{BUBBLE}'))")
+    link.evaluate("link => link.scrollIntoView({block: 'center'})")
+    page.wait_for_function(f"() => ({in_window})(document.querySelector('{BUBBLE}'))")
+    assert bubble.is_visible() and abs(bubble.bounding_box()["y"] - link.bounding_box()["y"] - beside) < 2
+    bubble.press("Escape")
+    bubble.wait_for(state="hidden")

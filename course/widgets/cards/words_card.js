@@ -122,19 +122,20 @@ function putBeside(bubble, link) {
   const fits = below + height + FROM_EDGE <= window.innerHeight;
   const top = fits ? below : line.top - height - FROM_EDGE;
   const left = Math.min(line.left, window.innerWidth - width - FROM_EDGE);
-  bubble.style.top = `${Math.max(FROM_EDGE, top)}px`;
+  const wordIsAbove = line.bottom < 0;
+  bubble.style.top = `${wordIsAbove ? top : Math.max(FROM_EDGE, top)}px`;
   bubble.style.left = `${Math.max(FROM_EDGE, left)}px`;
 }
 
-// The page may move under the bubble: a notebook scrolls to what has the keys, and people scroll.
+// The page may move under the bubble: a notebook scrolls to what has the keys, draws its texts again, and takes those
+// out of sight off the page. The bubble goes with its word and comes back with it, and only the person closes it.
 /**
  * @param {HTMLElement} bubble
  * @param {Element} link
  */
 function stayBeside(bubble, link) {
-  const { top, bottom } = link.getBoundingClientRect();
-  if (link.isConnected && bottom > 0 && top < window.innerHeight) putBeside(bubble, link);
-  else bubble.hidePopover();
+  const drawn = link.isConnected ? link : document.querySelector(`a[href="${link.getAttribute("href")}"]`);
+  if (drawn?.getClientRects().length) putBeside(bubble, drawn);
 }
 
 /**
