@@ -13,6 +13,7 @@ from engine_sim.diagnosis.inspections import INSPECTIONS
 from engine_sim.owned.description import OwnedEngine
 from engine_sim.owned.sections import (
     CrankWords,
+    CutOutWords,
     MissWords,
     NeedleWords,
     PingWords,
@@ -336,9 +337,24 @@ RUNNING = Group(
         _number("readings.idle_rpm", "Idle speed", "Hose off and plugged.", "tachometer", RPM),
         _number("readings.idle_on_inhg", "Vacuum at idle, hose on", "Nothing else changed.", "vacuum gauge", INHG),
         _number("readings.idle_on_rpm", "Idle speed, hose on", "Nothing else changed.", "tachometer", RPM),
+        _number(
+            "readings.dwell_deg",
+            "Dwell at idle",
+            "Points only: one clip on the coil's points-side terminal, the other to earth.",
+            "points",
+            (Unit("distributor degrees"),),
+        ),
+        _choice(
+            "readings.cut_out",
+            "Speed with one plug lead off after the other",
+            "For each: engine off, lead off and its end earthed; start and read; engine off, lead back.",
+            "plugs",
+            *get_args(CutOutWords),
+        ),
         _number("readings.held_2500_inhg", "Vacuum held at 2,500 rpm", "Hose off and plugged.", "vacuum gauge", INHG),
         _number("readings.held_2500_on_inhg", "The same, hose on", "Nothing else changed.", "vacuum gauge", INHG),
         _choice("readings.mark", "The mark under the light", "At idle.", "marks", "stands still", "wanders"),
+        _number("readings.mark_wander_deg", "It wanders, end to end, by", "At idle, by the scale.", "marks", DEGREES),
         _choice(
             "readings.snap",
             "The needle at a snap of the throttle",
@@ -371,6 +387,13 @@ TURNED = Group(
             "key",
             INHG,
         ),
+        _number(
+            "readings.cranking_rpm",
+            "Speed while the starter turns it",
+            "At the same time, where the tachometer shows so low a speed.",
+            "key",
+            RPM,
+        ),
     ),
 )
 SPEEDS = (("idle", "idle"), ("1500", "1,500 rpm"), ("2500", "2,500 rpm"), ("3000", "3,000 rpm"))
@@ -401,6 +424,14 @@ HEARD = Group(
             *get_args(StartWords),
         ),
         _number("readings.cold_start_air_c", "Air at that start", "It decides about the choke.", "map", CELSIUS),
+        _choice(
+            "readings.second_start",
+            "Another cold start, in other air",
+            "On a milder or a colder day; leave it empty where there was none.",
+            "key",
+            *get_args(StartWords),
+        ),
+        _number("readings.second_start_air_c", "Air at that other start", "Colder or milder.", "map", CELSIUS),
         _choice(
             "readings.warm_start",
             "Starting warm",

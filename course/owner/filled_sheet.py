@@ -13,11 +13,14 @@ from engine_sim.physics.units import FAHRENHEIT_AT_ICE_POINT, FAHRENHEIT_PER_CEL
 
 from .sheet import (
     DAY,
+    DWELL_BEFORE,
     ENGINE,
     HEARD,
     HELD,
+    LEADS_OFF,
     LIGHT_SPEEDS_RPM,
     MAKERS,
+    MARK_WANDERS,
     NEVER_A_SETTING,
     ON_THE_STARTER,
     SETTING,
@@ -198,7 +201,10 @@ def _readings(engine: OwnedEngine) -> dict[str, str]:
         TURNED_EARLY: _joined(_vacuum(read.turned_early_inhg), _number(read.turned_early_rpm, "rpm")),
         TURNED_LATE: _joined(_vacuum(read.turned_late_inhg), _number(read.turned_late_rpm, "rpm")),
         HELD: "; ".join(filter(None, (_vacuum(read.held_2500_inhg), _vacuum(read.held_2500_on_inhg)))),
-        ON_THE_STARTER: _vacuum(read.cranking_inhg),
+        ON_THE_STARTER: _joined(_vacuum(read.cranking_inhg), _number(read.cranking_rpm, "rpm")),
+        MARK_WANDERS: _number(read.mark_wander_deg, ""),
+        LEADS_OFF: read.cut_out or "",
+        DWELL_BEFORE: _number(read.dwell_deg, "°"),
         HEARD: read.ping or "",
     }
 

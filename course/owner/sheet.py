@@ -95,7 +95,9 @@ DID_NOT_FIT = "What did not fit"
 SETTING = "Setting at the end, by the light"
 LEFT = (*2 * (DID_NOT_FIT,), HEARD, SETTING)
 TURNED_EARLY, TURNED_LATE = (f"Turned towards {way}: vacuum, speed" for way in ("advance", "retard"))
-HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "Vacuum on the starter, throttle shut"
+MARK_WANDERS = "The mark wanders by (degrees)"
+DWELL_BEFORE, LEADS_OFF = "Dwell, before", "Speed falls by, lead by lead (rpm)"
+HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "On the starter, throttle shut: vacuum, speed"
 MAKERS = (
     "Base timing, and whose degrees",
     "At which speed, hose on or off",
@@ -133,7 +135,7 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
     return (
         SheetStep(
             "Valve clearances to the maker's figure, then the dwell of points: both come before the timing.",
-            _empty(("Dwell, before", "Dwell, set")),
+            _empty((DWELL_BEFORE, "Dwell, set")),
         ),
         SheetStep(HOOK_UP, _empty(("Gauge on fitting", "Tachometer on"))),
         SheetStep(
@@ -156,8 +158,9 @@ def work(turn: str = "towards advance") -> tuple[SheetStep, ...]:
         ),
         SheetStep(
             "For an answer from afar: clamp just loose; start. Body only, clear of the fan: 4 of its degrees (8 of the "
-            "crank) each way from the mark, read, back. 2,500 rpm: second person. Starter: coil lead earthed.",
-            _empty((TURNED_EARLY, TURNED_LATE, HELD, ON_THE_STARTER)),
+            "crank) each way from the mark, read, back. 2,500 rpm: second person. Starter: coil lead earthed. "
+            "Each plug lead, engine off: off and earthed; start, read; engine off, back.",
+            _empty((TURNED_EARLY, TURNED_LATE, HELD, ON_THE_STARTER, LEADS_OFF, MARK_WANDERS)),
         ),
         SheetStep(
             f"Clamp just loose; start. Turn {turn}, slowly, to the highest steady vacuum.",

@@ -117,16 +117,25 @@ def cylinder_cut_out(stand: OnTheStand) -> Finding:
     """By how much the idle speed falls without each cylinder."""
     if stand.started() is None:
         return NOT_RUNNING
-    whole = stand.idle_rpm()
-    falls = [whole - _without(stand, place) for place in range(stand.engine.cylinders)]
+    whole, falls = falls_without_each(stand)
     shown = [max(stand.near(fall, 4.0, 5.0), 0.0) for fall in falls]
     told = ["it stops" if fall >= whole - 1.0 else f"{value:.0f}" for fall, value in zip(falls, shown, strict=True)]
-    least = max(LEAST_OF_FALLS * statistics.median(shown), LEAST_FALL_RPM)
     return Finding(
         f"From {5 * round(whole / 5):.0f} rpm the idle falls, cylinder by cylinder in firing order from cylinder one, "
         f"by {', '.join(told)} rpm.",
-        min(shown) >= least,
+        min(shown) >= least_fall_rpm(shown),
     )
+
+
+def falls_without_each(stand: OnTheStand) -> tuple[float, list[float]]:
+    """Idle speed, and by how much it falls without each cylinder, in firing order from cylinder one [rpm]."""
+    whole = stand.idle_rpm()
+    return whole, [whole - _without(stand, place) for place in range(stand.engine.cylinders)]
+
+
+def least_fall_rpm(falls_rpm: list[float]) -> float:
+    """Below which a cylinder does not do its share, by the falls of all [rpm]."""
+    return max(LEAST_OF_FALLS * statistics.median(falls_rpm), LEAST_FALL_RPM)
 
 
 def _without(stand: OnTheStand, place: int) -> float:

@@ -169,7 +169,9 @@ def _sentences(engine: OwnedEngine, seen: ReadEvidence) -> list[str]:
         )
     if "light_idle_on_deg" in left_out(engine) and engine.ignition.hoses != 0:
         told.append("Follow the advance hose: without its source the light at idle with the hose on says nothing.")
-    if engine.readings.cold_start is not None and engine.readings.cold_start_air_c is None:
+    read = engine.readings
+    starts = ((read.cold_start, read.cold_start_air_c), (read.second_start, read.second_start_air_c))
+    if any(start is not None and air is None for start, air in starts):
         told.append("Note the air temperature of the cold start: only a cold morning tells whether the choke closes.")
     if engine.ignition.hoses == 2:
         told.append("With two hoses at the unit, hose-on readings are counted little: one of the two may retard.")
@@ -188,7 +190,7 @@ def _pairs(shares: dict[str, float], seen: ReadEvidence) -> tuple[Pair, ...]:
             f"apart. {INSPECTIONS[test].title} does.",
         )
         for one, other, test in PAIRS
-        if min(shares.get(one, 0.0), shares.get(other, 0.0)) >= PAIR_FROM and test not in seen.findings
+        if min(shares.get(one, 0.0), shares.get(other, 0.0)) >= PAIR_FROM and test not in (*seen.findings, *seen.read)
     )
 
 

@@ -66,6 +66,8 @@ def _ignition(engine: Sections) -> Found:
     ignition = engine.ignition
     if ignition.trigger == "electronic" and ignition.point_gap_mm is not None:
         yield "ignition.point_gap_mm", "An electronic trigger has no points: leave the gap empty, or choose points."
+    if ignition.trigger == "electronic" and engine.readings.dwell_deg is not None:
+        yield "readings.dwell_deg", "An electronic trigger holds its dwell by itself: leave it empty, or choose points."
     if ignition.hoses == 0:
         for name in ("source", "vacuum_start_inhg", "vacuum_full_inhg", "vacuum_deg"):
             if getattr(ignition, name) is not None:
@@ -139,8 +141,9 @@ def _readings(engine: Sections) -> Found:
             close = difflib.get_close_matches(name, INSPECTIONS, n=1)
             meant = f": was {close[0]} meant?" if close else f"; there are {', '.join(INSPECTIONS)}."
             yield f"readings.findings.{name}", f"There is no test '{name}'{meant}"
-    if read.cold_start_air_c is not None and read.cold_start is None:
-        yield "readings.cold_start", "The air of a cold start is given: say how it started, or leave both empty."
+    for start in ("cold_start", "second_start"):
+        if getattr(read, f"{start}_air_c") is not None and getattr(read, start) is None:
+            yield f"readings.{start}", "The air of a cold start is given: say how it started, or leave both empty."
 
 
 def _light(engine: Sections) -> Found:

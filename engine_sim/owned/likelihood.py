@@ -15,7 +15,22 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .causes import HEALTHY, NONE_OF_THESE, WEAKER_OWNERS, WEAKEST
-from .tables import FEATURES, SOURCES, USUAL_CYLINDERS, WORDS, Cause, Side, Tables, said_by
+from .tables import (
+    CRANKING,
+    DWELL,
+    FEATURES,
+    LIGHT,
+    SOURCES,
+    SPEEDS,
+    USUAL_CYLINDERS,
+    VACUUM,
+    WANDER,
+    WORDS,
+    Cause,
+    Side,
+    Tables,
+    said_by,
+)
 
 HEALTHY_SHARE = 0.29  # of owners who ask, before anything is read; a guess
 NONE_SHARE = 0.02  # of owners with a cause outside the catalogue, before anything is read; a guess
@@ -24,7 +39,7 @@ STRENGTHS = (  # of a fault, as `causes.strength` draws it: mean, variance, shar
     ((1.0 + WEAKEST) / 2.0, (1.0 - WEAKEST) ** 2 / 12.0, WEAKER_OWNERS),
 )
 NO_FAULT = ((1.0, 0.0, 1.0),)  # the same of a healthy engine
-POOLED = 0.3  # share of the pooled covariance; calibration
+POOLED = 0.4  # share of the pooled covariance; calibration
 T_FREEDOM = 8.0  # degrees of freedom of the density; calibration
 GAUGE_INHG = 0.4  # one standard deviation of an owner's gauge, common to all its readings; a guess
 GAUGE_CHECKED_INHG = 0.15  # one standard deviation of a gauge whose error was found; a guess
@@ -37,13 +52,16 @@ TURNED_OPEN = (  # one standard deviation of a body turned by a mark: a crank de
 )
 LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
 LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
+CRANKING_RPM = 12.0  # one standard deviation of the starter's speed, counted or by the tachometer; a guess
+WANDER_DEG = 1.0  # one standard deviation of how far a mark is seen to wander; a guess
+DWELL_DEG = 2.0  # one standard deviation of a dwell meter, and of how points are set where they are right; a guess
 MISHEARD = 0.10  # share of words that are another; a guess
-READ_AT_ONCE = ("needle", "mark")  # words that are readings of an instrument
+READ_AT_ONCE = ("needle", "cut_out", "mark")  # words that are readings of an instrument
 WORDS_WEIGHT = 0.8  # of any other word, since words of one engine are not independent; calibration on hidden owners
-READ_WEIGHT = 0.92  # of all readings, since the tables know less than they say; calibration on hidden owners
+READ_WEIGHT = 0.86  # of all readings, since the tables know less than they say; calibration on hidden owners
 WRONG_FINDING = 0.08  # share of findings that are wrong; a guess
 NAMED_FROM = 0.50  # share from which a cause, or healthy, is named
-HEALTHY_FROM = 0.27  # share of healthy from which an engine passes for healthy; calibration on hidden owners
+HEALTHY_FROM = 0.30  # share of healthy from which an engine passes for healthy; calibration on hidden owners
 NEVER_RAN = -6.0  # log density of numbers, below everybody's, for a cause with which no drawn engine ran; calibration
 WIDER = 2.0  # covariance of causes outside the catalogue over that of all owners; calibration
 
@@ -52,7 +70,8 @@ WIDER = 2.0  # covariance of causes outside the catalogue over that of all owner
 class ReadEvidence:
     """What is known of one engine: differences in the order of FEATURES (NaN: not read), further variances that the
     description leaves open, words by the fields of WORDS, findings by inspection (whether in order), and the causes
-    that it cannot have, whether the gauge was checked, the cylinders, and what the advance hose is fed from."""
+    that it cannot have, whether the gauge was checked, the cylinders, what the advance hose is fed from, and the
+    inspections for which a reading stands."""
 
     difference: np.ndarray
     further: np.ndarray
@@ -62,6 +81,7 @@ class ReadEvidence:
     gauge_checked: bool = False
     cylinders: int = USUAL_CYLINDERS
     source: str | None = None
+    read: Collection[str] = ()
 
 
 def odds(tables: Tables, seen: ReadEvidence) -> dict[str, float]:
@@ -97,13 +117,16 @@ def instrument_covariance(seen: ReadEvidence) -> np.ndarray:
     the body, turned a little too far or not far enough."""
     gauge = GAUGE_CHECKED_INHG if seen.gauge_checked else GAUGE_INHG
     covariance = np.zeros((len(FEATURES), len(FEATURES)))
-    for unit, shared, single in (
-        ("inhg", gauge, EYE_INHG),
-        ("rpm", TACHOMETER_RPM, EYE_RPM),
-        ("deg", LIGHT_COMMON_DEG, LIGHT_DEG),
+    for names, shared, single in (
+        (VACUUM, gauge, EYE_INHG),
+        (SPEEDS, TACHOMETER_RPM, EYE_RPM),
+        (LIGHT, LIGHT_COMMON_DEG, LIGHT_DEG),
+        (CRANKING, 0.0, CRANKING_RPM),
+        (WANDER, 0.0, WANDER_DEG),
+        (DWELL, 0.0, DWELL_DEG),
     ):
-        of_unit = np.array([name.endswith(unit) for name in FEATURES], float)
-        covariance += shared**2 * np.outer(of_unit, of_unit) + single**2 * np.diag(of_unit)
+        read = np.array([name in names for name in FEATURES], float)
+        covariance += shared**2 * np.outer(read, read) + single**2 * np.diag(read)
     for turned in TURNED_OPEN:
         loading = np.array([turned.get(name, 0.0) for name in FEATURES])
         covariance += np.outer(loading, loading)

@@ -33,12 +33,13 @@ class NextTest:
 def next_tests(
     tables: Tables, seen: ReadEvidence, shares: dict[str, float], most: int = OFFERED
 ) -> tuple[NextTest, ...]:
-    """The inspections that are expected to tell most, the best first; those already made are left out."""
+    """The inspections that are expected to tell most, the best first; those already made are left out, and those
+    for which a reading stands."""
     offered = []
     for name, one in INSPECTIONS.items():
         out = {cause: chance_out(tables, cause, name) for cause in shares}
         told = expected_bits(shares, out)
-        if name in seen.findings or told < LEAST_BITS or not _in_table(tables, name):
+        if name in seen.findings or name in seen.read or told < LEAST_BITS or not _in_table(tables, name):
             continue
         offered.append(NextTest(name, one.title, one.minutes, one.takes_apart, told, _reason(shares, out)))
     return tuple(sorted(offered, key=lambda test: -test.bits)[:most])

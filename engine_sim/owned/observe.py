@@ -8,7 +8,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from engine_sim.diagnosis.inspection import OnTheStand
 from engine_sim.diagnosis.inspections import INSPECTIONS
+from engine_sim.diagnosis.inspections_running import falls_without_each, least_fall_rpm
 from engine_sim.diagnosis.needle import SAMPLE_S, NeedleSeen, movement
 from engine_sim.model.conditions import Conditions
 from engine_sim.model.dynamics import TICK_S, ControlInputs, Dynamics, Motion
@@ -54,6 +56,7 @@ CRUISE_RPM = 2200.0  # at which a miss at a cruise is looked for
 CRUISE_THROTTLE = 0.15  # share of the throttle's way at that cruise
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
+CUT_OUT = ("falls alike", "hardly falls at one", "hardly falls at two", "hardly falls at several")
 SMOKES = {"black and sooty": "black", "dark and oily": "blue", "white": "pops"}  # a plug's colour: the tailpipe's word
 WORDS_AT_IDLE = {
     "runs evenly": "runs evenly",
@@ -82,16 +85,17 @@ def observed(engine: Engine, found: AsFound, conditions: Conditions, words: bool
             seen["warm_start"] = DIES
         return Observation({}, seen)
     numbers, course = _at_idle(session, conditions)
-    numbers |= _turned(session) | {"cranking_inhg": _cranking_inhg(session)}
+    numbers |= _turned(session) | _cranking(session) | _dwell(session)
+    numbers["mark_wander_deg"] = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
     sounds = idle_words(session._motion, False, session._instruments.unevenness)
     held = _held(session, HELD_S if words else 1.0)
     numbers["held_2500_inhg"] = float(held[: round(1.0 / SAMPLE_S)].mean())
     if words:
         seen["runs"] = WORDS_AT_IDLE[sounds]
         seen["needle"] = movement(NeedleSeen(course, numbers["idle_rpm"], held, conditions.altitude_ft))
+        seen["cut_out"] = _cut_out(engine, found, conditions)
         seen["smoke"] = _smoke(engine, found, conditions)
-        scatter = 2.0 * (TIMING_LIGHT_SCATTER_DEG + engine.wear.shaft_play_deg)
-        seen["mark"] = "wanders" if scatter >= WANDERS_DEG else "stands still"
+        seen["mark"] = "wanders" if numbers["mark_wander_deg"] >= WANDERS_DEG else "stands still"
         seen["pull"] = _pulls(engine, found, conditions)
         seen["misses"] = _misses(engine, found, conditions, seen["runs"])
     again = session if session.running else _running(engine, found, conditions)
@@ -206,16 +210,24 @@ def _turned(session: Session) -> dict[str, float]:
     return numbers
 
 
-def _cranking_inhg(session: Session) -> float:
-    """Vacuum while the starter turns the warm engine without a spark, throttle shut."""
+def _dwell(session: Session) -> dict[str, float]:
+    """What a dwell meter shows, where there are points."""
+    if session.engine.card.ignition.point_gap_mm is None:
+        return {}
+    return {"dwell_deg": session._dwell_deg}
+
+
+def _cranking(session: Session) -> dict[str, float]:
+    """Vacuum and speed while the starter turns the warm engine without a spark, throttle shut."""
     dynamics, inputs = session._dynamics, copy(session._inputs)
     motion = dynamics.at_rest(WARM_C, 0.0, session.found.bowl, session.found.battery)
     inputs.ignition, inputs.starter = False, True
     seen = []
     for _ in range(round(CRANKED_S / TICK_S)):
         dynamics.tick(motion, inputs)
-        seen.append(_shown_inhg(session, motion))
-    return float(np.mean(seen[len(seen) // 2 :]))
+        seen.append((_shown_inhg(session, motion), motion.speed_rpm))
+    vacuum, speed = np.mean(seen[len(seen) // 2 :], axis=0)
+    return {"cranking_inhg": float(vacuum), "cranking_rpm": float(speed)}
 
 
 def _light(session: Session) -> dict[str, float]:
@@ -257,6 +269,13 @@ def _vacuum_inhg(session: Session) -> float:
 
 def _shown_inhg(session: Session, motion: Motion) -> float:
     return (session.conditions.ambient_pa - motion.manifold_pa) / PA_PER_INHG
+
+
+def _cut_out(engine: Engine, found: AsFound, conditions: Conditions) -> str:
+    """How the idle speed falls with one plug lead after the other earthed."""
+    _, falls = falls_without_each(OnTheStand(engine, found, conditions))
+    least = least_fall_rpm(falls)
+    return CUT_OUT[min(sum(fall < least for fall in falls), len(CUT_OUT) - 1)]
 
 
 def _smoke(engine: Engine, found: AsFound, conditions: Conditions) -> str:

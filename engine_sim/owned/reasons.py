@@ -22,10 +22,13 @@ NAMES = {
     "held_2500_inhg": ("the vacuum at 2,500 rpm", "inHg (taken to sea level)", 1),
     "held_2500_on_inhg": ("the vacuum at 2,500 rpm, hose on,", "inHg (taken to sea level)", 1),
     "cranking_inhg": ("the vacuum on the starter", "inHg (taken to sea level)", 1),
+    "cranking_rpm": ("the speed on the starter", "rpm", 0),
+    "mark_wander_deg": ("how far the mark wanders", "degrees", 0),
     "turned_early_inhg": ("the vacuum, body turned towards advance,", "inHg (taken to sea level)", 1),
     "turned_late_inhg": ("the vacuum, body turned towards retard,", "inHg (taken to sea level)", 1),
     "turned_early_rpm": ("the speed, body turned towards advance,", "rpm", 0),
     "turned_late_rpm": ("the speed, body turned towards retard,", "rpm", 0),
+    "dwell_deg": ("the dwell", "degrees", 0),
     "idle_rpm": ("the idle speed", "rpm", 0),
     "idle_on_rpm": ("the idle speed, hose on,", "rpm", 0),
 } | {
@@ -35,6 +38,7 @@ NAMES = {
 }
 SAID = {
     "needle": "the needle",
+    "cut_out": "the idle speed, one plug lead off after the other",
     "runs": "the idle",
     "mark": "the mark",
     "misses": "misses",

@@ -17,6 +17,7 @@ StartWords = Literal["starts at once", "takes long", "starts and dies", "does no
 CrankWords = Literal["cranks evenly", "cranks slowly", "kicks back"]
 RunWords = Literal["runs evenly", "runs unevenly", "stumbles", "is close to stalling"]
 PingWords = Literal["no ping", "a trace of ping", "clear ping", "heavy ping"]
+CutOutWords = Literal["falls alike", "hardly falls at one", "hardly falls at two", "hardly falls at several"]
 MissWords = Literal["none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"]
 PullWords = Literal["pulls well", "pulls weakly"]
 SnapWords = Literal["falls far and springs back high", "comes back weakly"]
@@ -146,11 +147,15 @@ class OwnedReadings(Section):
     Vacuum, speed and needle at idle are read with the advance hose off and plugged.
 
     The turned fields are vacuum and speed at idle, hose off, with the body turned 8 crank degrees (4 of the body)
-    towards advance (`early`) and towards retard (`late`) from where it stood. `cranking_inhg` is read while the starter
-    turns the warm engine, throttle shut, coil lead out and earthed.
+    towards advance (`early`) and towards retard (`late`) from where it stood. `cranking_inhg` and `cranking_rpm` are
+    read while the starter turns the warm engine, throttle shut, coil lead out and earthed.
+
+    `dwell_deg` is read at idle, in degrees of the distributor. `cut_out` says what the idle speed does with one plug
+    lead after the other off and earthed.
 
     Light fields are hose off and plugged (`off`) or on (`on`), at the idle and at 1,500, 2,500 and 3,000 rpm.
-    `cold_start_air_c` is the air temperature of the start that `cold_start` tells of. The three errors are what a
+    `cold_start_air_c` is the air temperature of the start that `cold_start` tells of; `second_start` tells of another,
+    in other air. The three errors are what a
     check of the instruments found them to show too much (gauge: with the engine off).
     """
 
@@ -162,6 +167,8 @@ class OwnedReadings(Section):
     idle_rpm: float | None = _number(250, 2500, "idle [rpm]")
     idle_on_inhg: float | None = _number(0, 28, "vacuum at idle, hose on [inHg]")
     idle_on_rpm: float | None = _number(250, 3000, "idle, hose on [rpm]")
+    dwell_deg: float | None = _number(5, 85, "dwell at idle [distributor deg]")
+    cut_out: CutOutWords | None = _choice("idle speed, one plug lead off after the other")
     held_2500_inhg: float | None = _number(0, 28, "vacuum held at 2,500 rpm, hose off [inHg]")
     held_2500_on_inhg: float | None = _number(0, 28, "vacuum held at 2,500 rpm, hose on [inHg]")
     turned_early_inhg: float | None = _number(0, 28, "vacuum, body turned towards advance [inHg]")
@@ -169,6 +176,7 @@ class OwnedReadings(Section):
     turned_late_inhg: float | None = _number(0, 28, "vacuum, body turned towards retard [inHg]")
     turned_late_rpm: float | None = _number(100, 2500, "speed, body turned towards retard [rpm]")
     cranking_inhg: float | None = _number(0, 28, "vacuum while the starter turns it, throttle shut [inHg]")
+    cranking_rpm: float | None = _number(30, 500, "speed at which the starter turns it [rpm]")
     light_idle_off_deg: float | None = _number(-30, 80, "light at idle, hose off [° BTDC]")
     light_idle_on_deg: float | None = _number(-30, 80, "light at idle, hose on [° BTDC]")
     light_1500_off_deg: float | None = _number(-30, 80, "light at 1,500 rpm, hose off [° BTDC]")
@@ -178,8 +186,11 @@ class OwnedReadings(Section):
     light_3000_off_deg: float | None = _number(-30, 80, "light at 3,000 rpm, hose off [° BTDC]")
     light_3000_on_deg: float | None = _number(-30, 80, "light at 3,000 rpm, hose on [° BTDC]")
     mark: MarkWords | None = _choice("the mark under the light, at idle")
+    mark_wander_deg: float | None = _number(0, 30, "how far the mark wanders at idle, end to end [deg]")
     cold_start: StartWords | None = _choice("starting cold")
     cold_start_air_c: float | None = _number(-30, 50, "air at that cold start [°C]")
+    second_start: StartWords | None = _choice("starting cold in other air")
+    second_start_air_c: float | None = _number(-30, 50, "air at that other cold start [°C]")
     warm_start: StartWords | None = _choice("starting warm")
     cranks: CrankWords | None = _choice("how the starter turns it")
     runs: RunWords | None = _choice("how the idle sounds")

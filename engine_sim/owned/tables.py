@@ -23,11 +23,15 @@ VACUUM = (
     *(name for name in TURNED if name.endswith("inhg")),
 )
 SPEEDS = ("idle_rpm", "idle_on_rpm", *(name for name in TURNED if name.endswith("rpm")))
-FEATURES = (*VACUUM, *SPEEDS, *LIGHT)
+CRANKING = ("cranking_rpm",)
+WANDER = ("mark_wander_deg",)
+DWELL = ("dwell_deg",)
+FEATURES = (*VACUUM, *SPEEDS, *CRANKING, *LIGHT, *WANDER, *DWELL)
 SOURCES = ("manifold", "ported")  # of an advance hose
 USUAL_CYLINDERS = 6  # for which a mean is stored
 WORDS = {  # by the fields of `observe`: what may be said
     "needle": ("stands still", "flicks in rhythm", "drops now and then", "drifts", "falls when held at speed"),
+    "cut_out": ("falls alike", "hardly falls at one", "hardly falls at two", "hardly falls at several"),
     "runs": ("runs evenly", "runs unevenly", "stumbles", "is close to stalling"),
     "mark": ("stands still", "wanders"),
     "misses": ("none", "at idle", "under load", "at idle and under load", "at a cruise, hose on"),

@@ -23,7 +23,7 @@ from engine_sim.owned.evidence import evidence_of
 from engine_sim.owned.likelihood import ReadEvidence, odds, passes_for_healthy
 from engine_sim.owned.next_test import next_tests
 from engine_sim.owned.observe import TURNED_DEG, Observation, observed
-from engine_sim.owned.tables import LIGHT, SPEEDS, VACUUM, WORDS, Tables, load_tables
+from engine_sim.owned.tables import CRANKING, DWELL, LIGHT, SPEEDS, VACUUM, WANDER, WORDS, Tables, load_tables
 from tests.benchmarks.hidden_owners import CHANGED, ENGINES_A_KIND, Hidden, hidden, hidden_engine, read_all
 
 GAUGE, LIGHTS, SAID = "gauge and tachometer", "with the light", "with words"
@@ -35,12 +35,15 @@ EYE_RPM = 8.0  # one standard deviation of each reading of a tachometer; a guess
 LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
 LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
 TURNED_BY_HAND_DEG = 1.0  # one standard deviation of where an owner turns the body to, in crank degrees; a guess
+CRANKING_RPM = 12.0  # one standard deviation of the starter's speed, counted or by the tachometer; a guess
+WANDER_DEG = 1.0  # one standard deviation of how far a mark is seen to wander; a guess
+DWELL_DEG = 1.8  # one standard deviation of a dwell meter, and of how points are set where they are right; a guess
 MISSING = 0.08  # share of readings that are missing; a guess
 MISHEARD = 0.10  # share of words that are drawn again from all of their field; a guess
 WRONG = 0.08  # share of findings that are wrong; a guess
 OF_LEVEL = {
-    GAUGE: (*VACUUM, *SPEEDS, "needle"),
-    LIGHTS: (*(name for name in LIGHT if "3000" not in name), "mark"),
+    GAUGE: (*VACUUM, *SPEEDS, *CRANKING, "needle", "cut_out", *DWELL),  # many tachometers of the trade read dwell too
+    LIGHTS: (*(name for name in LIGHT if "3000" not in name), *WANDER, "mark"),
     SAID: ("runs", "misses", "smoke", "pull", "cold_start", "mild_start", "warm_start", "cranks"),
 }
 
@@ -63,7 +66,7 @@ def reported(seen: Observation, said: OwnedEngine, level: str, name: str, errors
                 fields[what] = _read(what, numbers[what], errors * error, offset)
             elif what in seen.words:
                 fields[what] = heard if other < errors * MISHEARD else seen.words[what]
-    _one_cold_start(fields, rng)
+    _cold_starts(fields, rng)
     return said.model_copy(update={"readings": owned_from({"readings": fields}).readings})
 
 
@@ -81,6 +84,12 @@ def _turned_by_hand(numbers: dict[str, float], errors: float, name: str) -> dict
 
 def _read(what: str, true: float, error: float, offset: dict[str, float]) -> float:
     """A reading with the instrument's own error and the eye's, rounded as a scale is read."""
+    if what in CRANKING:
+        return max(10.0 * round((true + CRANKING_RPM * error) / 10.0), 30.0)
+    if what in WANDER:
+        return max(float(round(true + WANDER_DEG * error)), 0.0)
+    if what in DWELL:
+        return float(np.clip(round(true + DWELL_DEG * error), 5.0, 85.0))
     unit = what.rsplit("_", 1)[1]
     if unit == "inhg":
         return max(round(4.0 * (true + GAUGE_INHG * offset[unit] + EYE_INHG * error)) / 4.0, 0.0)
@@ -89,15 +98,18 @@ def _read(what: str, true: float, error: float, offset: dict[str, float]) -> flo
     return float(np.clip(round(true + LIGHT_COMMON_DEG * offset[unit] + LIGHT_DEG * error), -30.0, 80.0))
 
 
-def _one_cold_start(fields: dict, rng: np.random.Generator) -> None:
-    """An owner tells of one cold start: of a cold morning or a mild one, and of its air in two cases of three."""
-    cold, mild = fields.pop("cold_start", None), fields.pop("mild_start", None)
-    on_cold_morning, tells_air = rng.random() < 0.5, rng.random() < 0.67
-    word = cold if on_cold_morning else mild
-    if word is not None:
-        fields["cold_start"] = word
-        if tells_air:
-            fields["cold_start_air_c"] = 5.0 if on_cold_morning else 20.0
+def _cold_starts(fields: dict, rng: np.random.Generator) -> None:
+    """An owner tells of one cold start, on a cold morning or a mild one, every other owner of both; and of the air of
+    each in two cases of three."""
+    starts = {air: fields.pop(name, None) for air, name in ((5.0, "cold_start"), (20.0, "mild_start"))}
+    order = sorted(starts, reverse=bool(rng.random() < 0.5))
+    tells_both = rng.random() < 0.5
+    tells_air = rng.random(2) < 0.67
+    for name, air, told in zip(("cold_start", "second_start"), order, tells_air, strict=True):
+        if starts[air] is not None and (name == "cold_start" or tells_both):
+            fields[name] = starts[air]
+            if told:
+                fields[f"{name}_air_c"] = air
 
 
 @dataclass
@@ -187,14 +199,14 @@ def by_information(tables: Tables, seen: ReadEvidence, shares: dict[str, float],
 
 def at_random(tables: Tables, seen: ReadEvidence, _shares: dict[str, float], rng: np.random.Generator) -> str:
     """Any inspection not made yet."""
-    left = [name for name in tables.causes[HEALTHY].out_of_order if name not in seen.findings]
+    left = [name for name in tables.causes[HEALTHY].out_of_order if name not in (*seen.findings, *seen.read)]
     return left[int(rng.integers(len(left)))]
 
 
 def of_first_suspect(_tables: Tables, seen: ReadEvidence, shares: dict[str, float], _rng: np.random.Generator) -> str:
     """The first suspect's own inspection that was not made yet."""
     for name in sorted(shares, key=lambda one: -shares[one]):
-        if name in FAULTS and FAULTS[name].found_by not in seen.findings:
+        if name in FAULTS and FAULTS[name].found_by not in (*seen.findings, *seen.read):
             return FAULTS[name].found_by
     return ""
 

@@ -129,8 +129,10 @@ def test_the_pdf_has_two_pages_of_its_size_in_black_and_white(paper, sheet):
     content = sheet_pdf(sheet(), paper)
     pages = re.findall(rb"/Type /Page\b", content)
     assert len(pages) == 2 and PAGE_SIZES[paper].encode() in content
+    # The last byte of a stream may itself be the end of a line, which the pattern takes for its own.
     streams = [
-        zlib.decompress(found) for found in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", content, re.DOTALL)[:2]
+        zlib.decompressobj().decompress(found)
+        for found in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", content, re.DOTALL)[:2]
     ]
     assert not re.search(rb"\brg\b|\bRG\b|\bscn\b", b"".join(streams))
 

@@ -80,6 +80,8 @@ CONTRADICTIONS = (
     ),
     ({"readings": {"findings": {"compresion": "in order"}}}, "readings.findings.compresion"),
     ({"readings": {"cold_start_air_c": 3.0}}, "readings.cold_start"),
+    ({"readings": {"second_start_air_c": 16.0}}, "readings.second_start"),
+    ({"ignition": {"trigger": "electronic"}, "readings": {"dwell_deg": 38.0}}, "readings.dwell_deg"),
     ({"ignition": {"hoses": 0}, "readings": {"light_idle_on_deg": 8.0}}, "readings.light_idle_on_deg"),
     ({"ignition": {"hoses": 0}, "readings": {"held_2500_on_inhg": 19.0}}, "readings.held_2500_on_inhg"),
     ({"readings": {"idle_inhg": 4.0, "cranking_inhg": 17.5}}, "readings.cranking_inhg"),

@@ -241,6 +241,40 @@ def test_a_cold_start_belongs_to_the_air_it_was_made_in():
     assert any("air temperature" in one for one in compare(mild).sentences)
 
 
+def test_a_second_start_tells_of_its_own_morning():
+    """A start at 5 and one at 18 °C are two words; of two in the same air the first counts."""
+    cold = {"cold_start": "does not start", "cold_start_air_c": 5.0, "second_start": "takes long"}
+    told = read_words(owned_from(SIX | {"readings": cold | {"second_start_air_c": 18.0}}))
+    assert told == {"cold_start": "does not start", "mild_start": "takes long"}
+    again = read_words(owned_from(SIX | {"readings": cold | {"second_start_air_c": 4.0}}))
+    assert again == {"cold_start": "does not start"}
+
+
+def test_a_reading_that_is_a_test_counts_once():
+    """Dwell and the speed without each cylinder are inspections themselves: neither is proposed once more, and a
+    finding of it adds nothing; without the reading the finding counts."""
+    read = {"idle_inhg": 15.0, "dwell_deg": 46.0, "cut_out": "hardly falls at one"}
+    found = {"findings": {"dwell_meter": "out of order", "cylinder_cut_out": "out of order"}}
+    once, twice = (evidence_of(owned_from(SIX | {"readings": read | more})) for more in ({}, found))
+    assert twice.findings == {} and set(twice.read) == {"dwell_meter", "cylinder_cut_out"}
+    assert odds(load_tables(), once) == odds(load_tables(), twice)
+    proposed = next_tests(load_tables(), once, odds(load_tables(), once), most=40)
+    assert not {"dwell_meter", "cylinder_cut_out"} & {test.id for test in proposed}
+    alone = evidence_of(owned_from(SIX | {"readings": {"idle_inhg": 15.0} | found}))
+    assert set(alone.findings) == {"dwell_meter", "cylinder_cut_out"} and not alone.read
+
+
+def test_a_dwell_beside_the_makers_speaks_for_the_points_the_more_the_better_it_is_known():
+    """Nine degrees beside the figure that the owner typed in; less where only what is usual is known. The points stand
+    for themselves at an electronic trigger, and its dwell is not read."""
+    known = SIX | {"ignition": SIX["ignition"] | {"dwell_deg": 37.0}}
+    read = {"readings": {"dwell_deg": 46.0, "idle_inhg": 18.0}}
+    told = [compare(owned_from(one | read)).odds["dwell_wrong"] for one in (known, SIX)]
+    assert told[0] > told[1] > compare(owned_from(SIX | {"readings": {"idle_inhg": 18.0}})).odds["dwell_wrong"]
+    right = compare(owned_from(known | {"readings": {"dwell_deg": 37.0, "idle_inhg": 18.0}}))
+    assert right.odds["dwell_wrong"] < 0.01
+
+
 def test_a_healthy_reading_is_called_healthy_as_far_as_it_goes():
     """The healthy engine of the description, read without an error, and said with its limits."""
     numbers = nominal_of(owned_from(SIX)).numbers

@@ -64,6 +64,24 @@ def test_a_late_engine_gains_more_from_advance_and_a_leak_lowers_the_starters_va
     assert read["plenum_leak"]["cranking_inhg"] < read[HEALTHY]["cranking_inhg"] - 0.5
 
 
+def test_leads_off_starter_mark_and_dwell_read_as_the_engine_is():
+    """One cylinder that does nothing, two beside a blown gasket, none on a sound engine; a starter that a weak battery
+    turns slowly; a mark that a worn bush lets wander; the maker's dwell, and another where points are set wrongly."""
+    one = drawn(SIX, 3)
+    read = {
+        cause: observed(*with_cause(one.card, one.found, cause, Draw("same")), one.conditions)
+        for cause in (HEALTHY, "plug_dead", "gasket_between", "dwell_wrong", "battery_weak", "bush_worn")
+    }
+    told = [read[cause].words["cut_out"] for cause in (HEALTHY, "plug_dead", "gasket_between")]
+    assert told == ["falls alike", "hardly falls at one", "hardly falls at two"]
+    starters = [read[cause].numbers["cranking_rpm"] for cause in (HEALTHY, "battery_weak")]
+    assert 80.0 < starters[1] < starters[0] - 20.0 < 300.0
+    wanders = [read[cause].numbers["mark_wander_deg"] for cause in (HEALTHY, "bush_worn")]
+    assert wanders[0] < 2.0 < 3.0 < wanders[1]
+    sound, changed = (read[cause].numbers["dwell_deg"] for cause in (HEALTHY, "dwell_wrong"))
+    assert sound == one.card.ignition.dwell_deg and abs(changed - sound) > 5.0
+
+
 def test_a_weaker_fault_lies_between_the_sound_engine_and_the_catalogues():
     """A leak, a late base, a lean screw at a half are half as large; what is there or not is there."""
     card, found = nominal_card(SIX), AsFound(8.0, 3.0, 0.0, 1)
