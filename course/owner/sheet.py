@@ -97,7 +97,7 @@ LEFT = (*2 * (DID_NOT_FIT,), HEARD, SETTING)
 TURNED_EARLY, TURNED_LATE = (f"Turned towards {way}: vacuum, speed" for way in ("advance", "retard"))
 MARK_WANDERS = "The mark wanders by (degrees)"
 DWELL_BEFORE, LEADS_OFF = "Dwell, before", "Speed falls by, lead by lead (rpm)"
-HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "On the starter, throttle shut: vacuum, speed"
+HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "On the starter: vacuum, speed"
 MAKERS = (
     "Base timing, and whose degrees",
     "At which speed, hose on or off",
