@@ -347,7 +347,8 @@ RUNNING = Group(
         _choice(
             "readings.cut_out",
             "Speed with one plug lead off after the other",
-            "For each: engine off, lead off and its end earthed; start and read; engine off, lead back.",
+            "For each: engine off, lead off and its end earthed; start and read; engine off, lead back. Hardly: by "
+            "less than four fifths of the others. Electronic module or catalyst: only where its maker allows it.",
             "plugs",
             *get_args(CutOutWords),
         ),

@@ -96,7 +96,7 @@ SETTING = "Setting at the end, by the light"
 LEFT = (*2 * (DID_NOT_FIT,), HEARD, SETTING)
 TURNED_EARLY, TURNED_LATE = (f"Turned towards {way}: vacuum, speed" for way in ("advance", "retard"))
 MARK_WANDERS = "The mark wanders by (degrees)"
-DWELL_BEFORE, LEADS_OFF = "Dwell, before", "Speed falls by, lead by lead (rpm)"
+DWELL_BEFORE, LEADS_OFF = "Dwell, before", "Speed, lead by lead off (rpm)"
 HELD, ON_THE_STARTER = "Vacuum at 2,500 rpm, hose off; hose on", "On the starter: vacuum, speed"
 MAKERS = (
     "Base timing, and whose degrees",

@@ -123,8 +123,6 @@ def left_out(engine: OwnedEngine) -> tuple[str, ...]:
         names += [name for name in FEATURES if "_on_" in name]
     elif own.source is None:
         names += ["light_idle_on_deg", "idle_on_rpm", "idle_on_inhg"]
-    if own.trigger == "electronic":
-        names += DWELL
     if own.curve_by == "light":
         names += [f"light_{rpm}_off_deg" for rpm in RUNS_ON]
     return tuple(names)

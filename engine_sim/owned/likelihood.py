@@ -52,7 +52,7 @@ TURNED_OPEN = (  # one standard deviation of a body turned by a mark: a crank de
 )
 LIGHT_COMMON_DEG = 1.0  # one standard deviation of the mark and the light, common to all light readings; a guess
 LIGHT_DEG = 0.8  # one standard deviation of each light reading; a guess
-CRANKING_RPM = 12.0  # one standard deviation of the starter's speed, counted or by the tachometer; a guess
+CRANKING_RPM = 12.0  # one standard deviation of the starter's speed by the tachometer; a guess
 WANDER_DEG = 1.0  # one standard deviation of how far a mark is seen to wander; a guess
 DWELL_DEG = 2.0  # one standard deviation of a dwell meter, and of how points are set where they are right; a guess
 MISHEARD = 0.10  # share of words that are another; a guess

@@ -24,6 +24,8 @@ from engine_sim.workshop.controls import CONTROLS
 from engine_sim.workshop.instruments import TIMING_LIGHT_SCATTER_DEG, idle_words
 from engine_sim.workshop.session import Session
 
+from .tables import WORDS
+
 COLD_C = 5.0  # coolant of the start on a cold morning
 MILD_C = 20.0  # coolant of the start on a mild morning
 WARM_C = 85.0  # coolant of the warm engine, at its start and of every other reading
@@ -56,7 +58,6 @@ CRUISE_RPM = 2200.0  # at which a miss at a cruise is looked for
 CRUISE_THROTTLE = 0.15  # share of the throttle's way at that cruise
 NEAR_RPM = 150.0  # of a speed that counts as held
 NEVER, DIES = "does not start", "starts and dies"
-CUT_OUT = ("falls alike", "hardly falls at one", "hardly falls at two", "hardly falls at several")
 SMOKES = {"black and sooty": "black", "dark and oily": "blue", "white": "pops"}  # a plug's colour: the tailpipe's word
 WORDS_AT_IDLE = {
     "runs evenly": "runs evenly",
@@ -214,7 +215,7 @@ def _dwell(session: Session) -> dict[str, float]:
     """What a dwell meter shows, where there are points."""
     if session.engine.card.ignition.point_gap_mm is None:
         return {}
-    return {"dwell_deg": session._dwell_deg}
+    return {"dwell_deg": adjustments.dwell_deg(session.engine.card, session.settings)}
 
 
 def _cranking(session: Session) -> dict[str, float]:
@@ -274,8 +275,8 @@ def _shown_inhg(session: Session, motion: Motion) -> float:
 def _cut_out(engine: Engine, found: AsFound, conditions: Conditions) -> str:
     """How the idle speed falls with one plug lead after the other earthed."""
     _, falls = falls_without_each(OnTheStand(engine, found, conditions))
-    least = least_fall_rpm(falls)
-    return CUT_OUT[min(sum(fall < least for fall in falls), len(CUT_OUT) - 1)]
+    least, words = least_fall_rpm(falls), WORDS["cut_out"]
+    return words[min(sum(fall < least for fall in falls), len(words) - 1)]
 
 
 def _smoke(engine: Engine, found: AsFound, conditions: Conditions) -> str:

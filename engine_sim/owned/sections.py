@@ -155,8 +155,8 @@ class OwnedReadings(Section):
 
     Light fields are hose off and plugged (`off`) or on (`on`), at the idle and at 1,500, 2,500 and 3,000 rpm.
     `cold_start_air_c` is the air temperature of the start that `cold_start` tells of; `second_start` tells of another,
-    in other air. The three errors are what a
-    check of the instruments found them to show too much (gauge: with the engine off).
+    in other air. The three errors are what a check of the instruments found them to show too much (gauge: with the
+    engine off).
     """
 
     day: str = _words("day of the readings", 40)

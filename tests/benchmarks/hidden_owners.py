@@ -108,7 +108,7 @@ def card_of(kind: str) -> EngineCard:
 
 
 def _knows_dwell(kind: str, altitude_ft: float) -> bool:
-    """Whether an owner knows the maker's dwell: seven of ten do."""
+    """Whether the owner of the engine of a kind at a height knows the maker's dwell: seven of ten do."""
     return np.random.default_rng([9, SEED, zlib.crc32(kind.encode()), round(altitude_ft)]).random() < 0.7
 
 

@@ -265,8 +265,8 @@ def test_a_reading_that_is_a_test_counts_once():
 
 
 def test_a_dwell_beside_the_makers_speaks_for_the_points_the_more_the_better_it_is_known():
-    """Nine degrees beside the figure that the owner typed in; less where only what is usual is known. The points stand
-    for themselves at an electronic trigger, and its dwell is not read."""
+    """Nine degrees beside the figure that the owner typed in; less where only what is usual is known, and next to
+    nothing where the dwell is the maker's."""
     known = SIX | {"ignition": SIX["ignition"] | {"dwell_deg": 37.0}}
     read = {"readings": {"dwell_deg": 46.0, "idle_inhg": 18.0}}
     told = [compare(owned_from(one | read)).odds["dwell_wrong"] for one in (known, SIX)]
