@@ -59,11 +59,11 @@ def _fuzz(since: str | None) -> list[Command]:
 
 
 def _engines(since: str | None) -> list[Command]:
-    folders = ("tests/engine_sim", "tests/graders", "tests/targets")
+    folders = ("tests/engine_sim", "tests/graders", "tests/numerics", "tests/published", "tests/targets")
     fewer = "not five_hundred_hidden_engines"  # which are looked at with the owners
     if since is not None:
         fewer += " and not a_thousand_engines and not a_hundred_engines"
-    return [(*PYTEST, "-m", "benchmark", "-k", fewer, *folders, "tests/benchmarks/bench_engine.py")]
+    return [(*PYTEST, "-m", "benchmark or further", "-k", fewer, *folders, "tests/benchmarks/bench_engine.py")]
 
 
 def _load(since: str | None) -> list[Command]:
@@ -104,7 +104,7 @@ STEPS = {
         minutes=2,
     ),
     "engines": Step(
-        "a thousand learners' engines and faultless work on them, and the engine's speed",
+        "a thousand learners' engines, faultless work on them, further engines of every rule, the engine's speed",
         ("engine_sim/",),
         _engines,
         minutes=5,
@@ -116,9 +116,9 @@ STEPS = {
         minutes=3,
     ),
     "lessons": Step(
-        "the lessons in JupyterLab that the whole run looks at as plain pages alone",
+        "further lessons, hands and lights in the browser, beside those that the whole run has of each kind",
         ("course/source/", "course/widgets/", "course/jupyter/", "course/authoring/", "graders/rubrics/"),
-        lambda _since: [(*PYTEST, "-m", "every_lesson", "tests/browser")],
+        lambda _since: [(*PYTEST, "-m", "further", "tests/browser")],
         minutes=2,
     ),
     "lighthouse": Step(

@@ -49,7 +49,8 @@ def book(tmp_path_factory) -> Path:
     return folder
 
 
-def pages(book: Path) -> dict[str, BeautifulSoup]:
+@pytest.fixture(scope="module")
+def pages(book) -> dict[str, BeautifulSoup]:
     """Every page, by its name."""
     return {path.name: BeautifulSoup(path.read_text(encoding="utf-8"), "html.parser") for path in book.glob("*.html")}
 
@@ -57,6 +58,7 @@ def pages(book: Path) -> dict[str, BeautifulSoup]:
 def broken_links(found: dict[str, BeautifulSoup], book: Path) -> list[str]:
     """Links and sources that lead nowhere in the book: another machine, a file or a place in it that is not there."""
     broken = []
+    places = {name: {tag["id"] for tag in page.find_all(id=True)} for name, page in found.items()}
     for name, page in found.items():
         for tag in page.find_all(["a", "link", "script", "img", "use", "form", "iframe"]):
             address = tag.get("href") or tag.get("src") or tag.get("action") or ""
@@ -64,7 +66,7 @@ def broken_links(found: dict[str, BeautifulSoup], book: Path) -> list[str]:
             file, place = unquote(parts.path) or name, unquote(parts.fragment)
             there = not parts.scheme and not parts.netloc and (book / file).is_file()
             if there and place and file in found:
-                there = found[file].find(id=place) is not None
+                there = place in places[file]
             if not there and address != "#":
                 broken.append(f"{name}: {address}")
     return broken
@@ -98,14 +100,13 @@ def nothing_told(lesson: str, text: str) -> None:
     assert any(answers_of(lesson)) and told(lesson, text) == []
 
 
-def test_every_link_leads_somewhere(book):
+def test_every_link_leads_somewhere(book, pages):
     """Within the book alone, down to the place on a page; and a broken one would be found."""
-    found = pages(book)
-    assert broken_links(found, book) == []
+    assert broken_links(pages, book) == []
     spoilt = BeautifulSoup(
         '<a href="glossary.html#term-none">x</a><img src="//elsewhere.invalid/x.png">', "html.parser"
     )
-    assert len(broken_links({**found, "index.html": spoilt}, book)) >= 2
+    assert len(broken_links({**pages, "index.html": spoilt}, book)) >= 2
 
 
 def test_nothing_comes_from_elsewhere(book):
@@ -118,13 +119,12 @@ def test_nothing_comes_from_elsewhere(book):
     assert REMOTE.search('<script src="https://elsewhere.invalid/x.js">') and REMOTE.search("url(//elsewhere.invalid)")
 
 
-def test_the_whole_course_is_in_it(book):
+def test_the_whole_course_is_in_it(pages):
     """Every lesson, exercise with its note, picture, caution and word; and no talk about the pages of the course."""
-    found = pages(book)
-    text = {name: page.get_text(" ", strip=True) for name, page in found.items()}
+    text = {name: page.get_text(" ", strip=True) for name, page in pages.items()}
 
     def lesson_is_whole(lesson: str) -> None:
-        page = found[f"{lesson}.html"]
+        page = pages[f"{lesson}.html"]
         shown = {section["id"]: section.get_text() for section in page.select("section.exercise")}
         assert set(shown) == set(load_rubric(lesson).exercises)
         assert all(DONE_IN_THE_COURSE in one for one in shown.values())
@@ -133,16 +133,16 @@ def test_the_whole_course_is_in_it(book):
         assert "course.widgets" not in text[f"{lesson}.html"] and "{" not in text[f"{lesson}.html"]
 
     check_every(lesson_is_whole, [(lesson, lesson) for lesson in lessons()])
-    drawn = {figure["aria-labelledby"].removesuffix("-title") for one in found.values() for figure in one("figure")}
+    drawn = {figure["aria-labelledby"].removesuffix("-title") for one in pages.values() for figure in one("figure")}
     assert drawn <= set(pictures()) and len(drawn) >= 15
     assert all(caution in text["index.html"] for caution in CAUTIONS)
     assert all(term.meaning in " ".join(text["glossary.html"].split()) for term in terms())
     assert "The method" in text["reference_card.html"]
 
 
-def test_no_answer_is_told(book):
+def test_no_answer_is_told(pages):
     """Nothing of a rubric that says what is right or wrong stands on any page; and it would be found."""
-    whole = " ".join(page.get_text(" ", strip=True) for page in pages(book).values())
+    whole = " ".join(page.get_text(" ", strip=True) for page in pages.values())
     check_every(nothing_told, [(lesson, lesson, whole) for lesson in lessons()])
     assert told("l04_base_timing", "x The vacuum gauge was on a manifold source and the tachometer was connected. x")
 

@@ -18,6 +18,7 @@ from tests.browser.opened_lesson import (
     look_whether_cut_off,
     look_whether_whole,
     violations_in,
+    with_every_kind,
 )
 from tests.browser.test_one_screen import not_on_screen
 
@@ -38,7 +39,12 @@ def pytest_generate_tests(metafunc):
     lessons = [
         one for one in EXERCISES if metafunc.function is not test_every_bench_stands_on_one_screen or one[:3] in BENCHES
     ]
-    metafunc.parametrize("opened", lessons, indirect=True, scope="module", ids=[lesson[:3] for lesson in lessons])
+    every_kind = with_every_kind([]) if metafunc.function is test_colours_in_the_light else lessons
+    opened = [
+        pytest.param(lesson, id=lesson[:3], marks=[pytest.mark.further] * (lesson not in every_kind))
+        for lesson in lessons
+    ]
+    metafunc.parametrize("opened", opened, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="module")
@@ -102,9 +108,13 @@ def test_every_bench_stands_on_one_screen(opened):
     opened.page.set_viewport_size(SCREEN)
 
 
-def test_axe_finds_nothing(opened):
-    """No violation on the whole page, in the dark and (for what is about colours) in the light."""
+def test_colours_in_the_light(opened):
+    """No violation of what is about colours, on the whole page, where every kind of part is seen once."""
     assert violations_in(opened, *COLOUR_RULES) == []
+
+
+def test_axe_finds_nothing(opened):
+    """No violation at all on the whole page in the dark."""
     opened.light(False)
     assert violations_in(opened) == []
     opened.light(True)

@@ -113,7 +113,7 @@ def pytest_generate_tests(metafunc):
     """Every test goes through the lessons that it wants, one page after the other."""
     lessons = WANTED.get(metafunc.function.__name__, [*EVERY_KIND, *IN_LONG])
     opened = [
-        pytest.param(lesson, id=lesson[:3], marks=[pytest.mark.every_lesson] if lesson in IN_LONG else [])
+        pytest.param(lesson, id=lesson[:3], marks=[pytest.mark.further] if lesson in IN_LONG else [])
         for lesson in lessons
     ]
     metafunc.parametrize("opened", opened, indirect=True, scope="module")

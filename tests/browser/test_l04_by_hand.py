@@ -9,9 +9,10 @@ from engine_sim import read_evidence
 from graders.exercises.loader import load_rubric
 from tests.browser.conftest import LESSON, MOVING, SCREEN
 from tests.browser.test_l04_keyboard import SAID_MORE, Mechanic
+from tests.further import behind
 from tests.scripted_learner import BENCH, ENGINES
 
-STEP_PIXELS, MOST_STEPS = 3, 15
+STEP_PIXELS, MOST_STEPS = 3, 16
 SEEN_IN = {"distributor": "distributor", "idle_screw": "carburettor"}
 # A place on the drawn part that nothing covers, to the right of its middle as far as there is one, and its middle.
 TAKE_HOLD = """name => {
@@ -151,10 +152,10 @@ HANDS = {
 }
 
 
-@pytest.mark.parametrize("kind", HANDS)
-def test_the_main_job_on_the_drawn_engine(browser, plain, kind):
-    """Every criterion of the judge is met by a learner who works on the picture."""
-    hand, screen = HANDS[kind]
+@pytest.fixture
+def hooked_up(request, browser, plain):
+    """A learner with one of the hands, at an engine that is safe and has its instruments; nothing runs yet."""
+    hand, screen = HANDS[request.param]
     context = browser.new_context(**screen)
     page = context.new_page()
     plain.open(page)
@@ -165,8 +166,16 @@ def test_the_main_job_on_the_drawn_engine(browser, plain, kind):
     mechanic.put("terminals", (52, 218), (238, 78))
     mechanic.put("hoses", (26, 186), (108, 208))
     mechanic.put("hoses", (290, 92), (356, 262))
+    yield mechanic
+    context.close()
+
+
+@pytest.mark.parametrize("hooked_up", behind(1, HANDS), indirect=True)
+def test_the_main_job_on_the_drawn_engine(hooked_up, plain):
+    """Every criterion of the judge is met by a learner who works on the picture."""
+    mechanic = hooked_up
     mechanic.press("[data-control=starter]")
-    page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
+    mechanic.page.wait_for_function("document.querySelector('.eb-state').textContent === 'Running'", timeout=30_000)
     assert "is warm" in mechanic.press("[data-control=wait_until_warm]")
     mechanic.press("[data-control=mark_body]")
     mechanic.choose("clamp", "loose")
@@ -176,7 +185,19 @@ def test_the_main_job_on_the_drawn_engine(browser, plain, kind):
     mechanic.turn("distributor", -4 * mechanic.advance, "0.25")
     mechanic.back_off()
     mechanic.finish()
-    context.close()
     exercise = load_rubric(LESSON).exercises[BENCH]
     ((_, result),) = exercise.judged_attempts(read_evidence(plain.lesson / "evidence.jsonl"), ENGINES)
     assert result.points == result.max_points, [one.sentence for one in result.criteria if one.points < one.max_points]
+
+
+@pytest.mark.parametrize("hooked_up", ["touch"], indirect=True)
+def test_a_finger_moves_what_is_drawn(hooked_up):
+    """Hoses and clips are where it put them, and body and idle screw turn both ways under it."""
+    settings = {"tachometer": "on", "gauge_hose": "manifold", "vacuum_hose": "off and plugged"}
+    for control, value in settings.items():
+        pressed = hooked_up.page.locator(f"[data-control={control}][data-value='{value}']")
+        assert pressed.get_attribute("aria-pressed") == "true", control
+    hooked_up.choose("clamp", "loose")
+    for control, fine in (("distributor", "0.25"), ("idle_screw", "0.05")):
+        hooked_up.turn(control, 10, fine)
+        hooked_up.turn(control, -20, fine)

@@ -85,14 +85,14 @@ class Mechanic(BenchLearner):
         self.choose("clamp", "loose")
 
     def climb(self) -> None:
-        """Turn towards advance, two degrees at a time, until the vacuum stays or falls; come back to the middle of
+        """Turn towards advance, four degrees at a time, until the vacuum stays or falls; come back to the middle of
         the top, as the page says."""
         seen = [self.look()[0]]
-        while len(seen) < 4 or max(seen[-3:]) > max(seen[:-3]) + 0.05:
-            self.turn("distributor", self.advance, "2")
+        while len(seen) < 3 or max(seen[-2:]) > max(seen[:-2]) + 0.05:
+            self.turn("distributor", 2 * self.advance, "2")
             seen.append(self.look()[0])
         top = [step for step, vacuum in enumerate(seen) if vacuum > max(seen) - FLAT_WITHIN_INHG]
-        back_deg = 2.0 * (len(seen) - 1) - (top[0] + top[-1])
+        back_deg = 4.0 * (len(seen) - 1) - 2.0 * (top[0] + top[-1])
         whole, rest = divmod(back_deg, 2.0)
         self.turn("distributor", -self.advance * int(whole), "2")
         self.turn("distributor", -self.advance * round(rest / 0.25), "0.25")
@@ -107,8 +107,8 @@ class Mechanic(BenchLearner):
         raise AssertionError("the idle could not be brought to the nameplate's speed")
 
     def back_off(self) -> None:
-        """Retard until the speed has fallen by the nameplate's drop: half of the way that is left at each turn, by how
-        far it fell with the turn before."""
+        """Retard until the speed has fallen by the nameplate's drop: two thirds of the way that is left at each turn,
+        by how far it fell with the turn before."""
         off, quarters = self.drop_rpm, 4
         wanted = self.look(5)[1] - off
         for _ in range(60):
@@ -117,7 +117,7 @@ class Mechanic(BenchLearner):
             if off <= 3.0:
                 return
             fell_rpm = max((before - off) / quarters, 1.5)
-            quarters = min(max(int(off / fell_rpm / 2.0), 1), 8)
+            quarters = min(max(int(off / fell_rpm / 1.5), 1), 8)
         raise AssertionError("the speed did not fall")
 
     def retard(self, quarters: int) -> None:

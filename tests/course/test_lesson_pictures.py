@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import os
 import re
@@ -33,22 +34,28 @@ def text_of(svg: str) -> list[str]:
     return ["".join(node.itertext()) for node in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
 
 
-@every_picture
-def test_a_picture_is_drawn_without_a_warning(name):
-    """It fits its sheet, has a title, and its axes say what they show."""
+@functools.cache
+def drawn(name: str) -> LessonPicture:
+    """A picture, drawn once for all tests; a warning is an error."""
     found = picture_named(name)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         fresh = LessonPicture(name, found.title, found.draw)
         assert text_of(fresh.svg) and text_of(fresh.narrow_svg)
-    plain = [axis for axis in fresh.drawn.figure.axes if axis.axison]
-    assert found.title and all(axis.get_xlabel() or axis.get_ylabel() or axis.get_title() for axis in plain)
+    return fresh
+
+
+@every_picture
+def test_a_picture_is_drawn_without_a_warning(name):
+    """It fits its sheet, has a title, and its axes say what they show."""
+    plain = [axis for axis in drawn(name).drawn.figure.axes if axis.axison]
+    assert drawn(name).title and all(axis.get_xlabel() or axis.get_ylabel() or axis.get_title() for axis in plain)
 
 
 @every_picture
 def test_a_picture_is_told_in_words(name):
     """Two paragraphs or more, with numbers, and no colour that the reader would have to see."""
-    words = picture_named(name).drawn.words
+    words = drawn(name).drawn.words
     assert len(words.split("\n\n")) > 1 and re.search(r"\d", words)
     assert not re.search(r"\b(blue|orange|red|green|grey|gray)\b", words)
 
@@ -56,7 +63,7 @@ def test_a_picture_is_told_in_words(name):
 @every_picture
 def test_a_picture_wears_the_colours_of_the_page(name):
     """No colour of the light page is left in it, and it changes nothing outside of itself."""
-    for svg in (picture_named(name).svg, picture_named(name).narrow_svg):
+    for svg in (drawn(name).svg, drawn(name).narrow_svg):
         assert not set(re.findall(r"#[0-9a-f]{6}", svg)) & set(LIGHT.values())
         assert "var(--eb-ink)" in svg and "<style" not in svg
 
@@ -65,7 +72,7 @@ def test_a_picture_wears_the_colours_of_the_page(name):
 def test_a_picture_for_a_phone_has_letters_that_can_be_read(name):
     """It is narrow, nothing is lost of what the wide one says, no letter is smaller than ten points, and every text
     lies on the sheet."""
-    found = picture_named(name)
+    found = drawn(name)
     wide, narrow = found.drawn.figure, found.drawn_narrow.figure
     assert narrow.get_figwidth() == NARROW_IN < wide.get_figwidth()
     sizes = [one.get_fontsize() for one in narrow.findobj(Text) if one.get_text().strip() and one.get_visible()]
@@ -133,17 +140,17 @@ def test_a_picture_that_was_drawn_once_is_kept(tmp_path, monkeypatch):
     title = picture_named(name).title
     assert said == [f"True {title}\n", f"False {title}\n"]
     (path,) = (tmp_path / "pictures").iterdir()
-    drawn = picture(name)
-    assert (drawn.svg, drawn.narrow) == (picture_named(name).svg, picture_named(name).narrow_svg)
-    assert drawn.words == picture_named(name).drawn.words
+    kept = picture(name)
+    assert (kept.svg, kept.narrow) == (picture_named(name).svg, picture_named(name).narrow_svg)
+    assert kept.words == picture_named(name).drawn.words
     whole = path.read_bytes()
     for spoiled in (b"", b"[]", b'{"title": 1}', json.dumps({**json.loads(whole), "svg": None}).encode()):
         path.write_bytes(spoiled)
-        assert picture(name).svg == drawn.svg and path.read_bytes() == whole
+        assert picture(name).svg == kept.svg and path.read_bytes() == whole
     monkeypatch.setattr(kept_pictures, "_drawn_with", lambda: "another program")
-    assert picture(name).svg == drawn.svg and len(list((tmp_path / "pictures").iterdir())) == 2
+    assert picture(name).svg == kept.svg and len(list((tmp_path / "pictures").iterdir())) == 2
     monkeypatch.setenv("TIMING_COURSE_CACHE", str(path))
-    assert picture(name).svg == drawn.svg
+    assert picture(name).svg == kept.svg
 
 
 def test_the_oldest_pictures_make_room(tmp_path, monkeypatch):

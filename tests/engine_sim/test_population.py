@@ -22,6 +22,7 @@ from engine_sim import (
 from engine_sim.diagnosis.needle import healthy_vacuum_inhg
 from engine_sim.model.population import Draw, _population
 from engine_sim.workshop.road_check import pulls_rpm
+from tests.further import behind
 from tests.scripted_learner import ENGINES, SAFE
 
 HOME_FT = {"delivery_truck_six": 0.0, "farm_runabout_four": 0.0, "hill_hauler_eight": 5000.0}
@@ -83,7 +84,7 @@ def shortcomings(kind: str, learner: str) -> list[str]:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("number", behind(5, range(12)))
 def test_a_learners_engine_can_be_set_by_the_method(kind, number):
     """Where it lives it starts, idles, shows a healthy peak, ends in the usual window, and does not ping there."""
     assert shortcomings(kind, f"learner {number}") == []

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import pytest
+
 from engine_sim import FAULTS, INSPECTIONS, tells_apart
 from tests.every_case import check_every
 
@@ -34,6 +36,7 @@ def test_inspections_of_a_running_engine_read_as_the_table_has_it():
     table_holds(readings(("delivery_truck_six",), LEARNERS[:1], OF_THE_TRUCK, RUNNING), RUNNING)
 
 
+@pytest.mark.further
 def test_an_engine_that_the_table_was_not_made_from_reads_so_too():
     """The table holds for a learner whose engine it never saw."""
     table_holds(readings(HOME_FT, ("somebody else",), ("", *FAULTS), AT_REST), AT_REST)

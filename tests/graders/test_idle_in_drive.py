@@ -13,6 +13,7 @@ from graders.bench.criteria.idling import SCREW_STEP_TURNS as FINGER_TURNS, high
 from graders.exercises.loader import rubric_in
 from graders.model_answers.model_learner import CREATED, NO_ENGINE
 from graders.model_answers.operator import START_S, Operator
+from tests.further import on_one_each
 from tests.scripted_learner import ENGINES
 
 RUBRIC = Path(__file__).parent / "bench_rubrics" / "l94_idle.toml"
@@ -144,8 +145,9 @@ def test_in_gear_the_throttle_stays_closed(tmp_path):
     judged(tmp_path, work)
 
 
-@pytest.mark.parametrize("card", ["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"])
-@pytest.mark.parametrize("idle_screw", [1.0, 2.5])
+@pytest.mark.parametrize(
+    ("card", "idle_screw"), on_one_each(["delivery_truck_six", "farm_runabout_four", "hill_hauler_eight"], [1.0, 2.5])
+)
 def test_the_best_mixture_is_found_by_going_up_as_by_looking_everywhere(card, idle_screw):
     """From a lean, a middling and a rich place, at a lower and a higher idle, the climb ends at the highest vacuum of
     all places that a finger can leave the screws in, within what no needle tells."""

@@ -6,7 +6,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, seed, settings, strategies as st
 
 from course import ENGINES
 from engine_sim import CardError, Conditions, CylinderWear, Engine, OutsideValidity, Wear
@@ -210,8 +210,7 @@ def healths(draw) -> Wear:
     )
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
-@given(
+IN_TIME = given(
     engine=engines(),
     wear=healths(),
     timing=st.floats(-60.0, 80.0),
@@ -219,7 +218,9 @@ def healths(draw) -> Wear:
     shift=st.floats(-0.48, 0.4),
     coupling=st.sampled_from(["neutral", "drive", "road", "brake"]),
 )
-def test_no_nonsense_in_time(engine, wear, timing, throttle, shift, coupling):
+
+
+def in_time(engine, wear, timing, throttle, shift, coupling):
     """Cranked, run and loaded with any setting and any wear, everything stays a number that can be."""
     worn = Engine(engine.card, wear)
     dynamics = Dynamics(worn, Conditions(ambient_c=15.0))
@@ -234,3 +235,9 @@ def test_no_nonsense_in_time(engine, wear, timing, throttle, shift, coupling):
         assert 0.0 <= motion.speed_rpm < 12_000.0 and 4e3 < motion.manifold_pa <= dynamics.ambient_pa + 1e-6
         assert -50.0 < motion.coolant_c <= 110.0 and np.isfinite(motion.torque_nm) and 0.0 <= motion.ping_rate <= 1.0
         assert np.isfinite(ripple.pressure_pa) and np.isfinite(ripple.speed_rad_s)
+
+
+test_no_nonsense_in_time = settings(max_examples=10, deadline=None, derandomize=True)(IN_TIME(in_time))
+test_no_further_nonsense_in_time = pytest.mark.further(
+    seed(1)(settings(max_examples=60, deadline=None)(IN_TIME(in_time)))
+)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from tests import __main__ as command, long_run, tiers, versions
+from tests.conftest import pytest_collection_modifyitems, spread
 from tests.mutations.drawing import of_judge, of_physics
 from tests.repository.sources import ROOT
 
@@ -49,16 +53,55 @@ def test_what_a_run_starts_may_keep_what_it_compiled(monkeypatch):
     assert command.main(["quick"]) == 0 and kept == [True]
 
 
-def test_benchmarks_run_only_where_they_are_named():
-    """An expression of a contributor's own, as `-m "not browser"`, brings neither benchmarks nor the README's pictures
-    in; their names do."""
+class Marked:
+    """A test with one mark, or with none."""
 
-    def taken(*more):
-        mark = [*more, "--collect-only", "-q", "-p", "no:cacheprovider", "tests/benchmarks/test_class_growth.py"]
-        return subprocess.run([sys.executable, "-m", "pytest", *mark], cwd=ROOT, capture_output=True, text=True).stdout
+    def __init__(self, mark: str, path: str = "tests/course/test_cli.py"):
+        self.mark, self.path = mark, Path(path)
 
-    assert "::" in taken("-m", "benchmark")
-    assert "::" not in taken("-m", "not browser") + taken()
+    def iter_markers(self):
+        """As pytest asks for them."""
+        return [SimpleNamespace(name=self.mark)] if self.mark else []
+
+
+@pytest.mark.parametrize("expression", ["", "not browser", "benchmark", "further and not browser"])
+def test_what_takes_long_runs_only_where_it_is_named(expression):
+    """An expression of a contributor's own, as `-m "not browser"`, brings in neither benchmarks nor further cases nor
+    the README's pictures; their names do."""
+    items = [Marked(mark) for mark in ("", "browser", "benchmark", "further", "pictures")]
+    left_out = []
+    hook = SimpleNamespace(pytest_deselected=lambda items: left_out.extend(items))
+    pytest_collection_modifyitems(SimpleNamespace(option=SimpleNamespace(markexpr=expression), hook=hook), items)
+    long = {"benchmark", "further", "pictures"}
+    assert {item.mark for item in left_out} == {mark for mark in long if mark not in expression}
+    assert {item.mark for item in items} == {"", "browser"} | (long - {item.mark for item in left_out})
+
+
+def test_the_browsers_files_are_spread_among_the_others():
+    """One of the browser's, three others, each with its tests in their order, and none is lost or comes twice."""
+    files = [f"tests/browser/test_{one}.py" for one in "ab"] + [f"tests/course/test_{one}.py" for one in "cdefghi"]
+    items = [Marked(mark, file) for mark in ("1", "2") for file in files]
+    ordered = spread(items)
+    assert [item.path.stem[-1] for item in ordered][::2] == list("acdebfghi")
+    assert [item.mark for item in ordered] == ["1", "2"] * len(files) and {*ordered} == {*items}
+    assert spread([]) == []
+
+
+def test_every_further_case_is_asked_for_by_a_step():
+    """A folder of tests with further cases is named by a step of the long run that asks for them."""
+    asked = {
+        word
+        for step in long_run.STEPS.values()
+        for command in step.commands(None)
+        if any("further" in word for word in command)
+        for word in command
+    }
+    having = {
+        path.parent.relative_to(ROOT).as_posix()
+        for path in ROOT.glob("tests/*/test_*.py")
+        if re.search(r"from tests\.further import|pytest\.mark\.further\b", path.read_text(encoding="utf-8"))
+    }
+    assert having - {"tests/repository"} and having - {"tests/repository"} <= asked
 
 
 def test_a_module_that_no_function_of_was_run_is_named():
