@@ -32,14 +32,14 @@ from .tables import (
     said_by,
 )
 
-HEALTHY_SHARE = 0.29  # of owners who ask, before anything is read; a guess
+HEALTHY_SHARE = 0.23  # of owners who ask, before anything is read; a guess, and so many of the hidden owners
 NONE_SHARE = 0.02  # of owners with a cause outside the catalogue, before anything is read; a guess
 STRENGTHS = (  # of a fault, as `causes.strength` draws it: mean, variance, share of owners
     (1.0, 0.0, 1.0 - WEAKER_OWNERS),
     ((1.0 + WEAKEST) / 2.0, (1.0 - WEAKEST) ** 2 / 12.0, WEAKER_OWNERS),
 )
 NO_FAULT = ((1.0, 0.0, 1.0),)  # the same of a healthy engine
-POOLED = 0.4  # share of the pooled covariance; calibration
+POOLED = 0.5  # share of the pooled covariance; calibration
 T_FREEDOM = 8.0  # degrees of freedom of the density; calibration
 GAUGE_INHG = 0.4  # one standard deviation of an owner's gauge, common to all its readings; a guess
 GAUGE_CHECKED_INHG = 0.15  # one standard deviation of a gauge whose error was found; a guess
@@ -61,7 +61,7 @@ WORDS_WEIGHT = 0.8  # of any other word, since words of one engine are not indep
 READ_WEIGHT = 0.86  # of all readings, since the tables know less than they say; calibration on hidden owners
 WRONG_FINDING = 0.08  # share of findings that are wrong; a guess
 NAMED_FROM = 0.50  # share from which a cause, or healthy, is named
-HEALTHY_FROM = 0.30  # share of healthy from which an engine passes for healthy; calibration on hidden owners
+HEALTHY_FROM = 0.23  # share of healthy from which an engine passes for healthy; calibration on hidden owners
 NEVER_RAN = -6.0  # log density of numbers, below everybody's, for a cause with which no drawn engine ran; calibration
 WIDER = 2.0  # covariance of causes outside the catalogue over that of all owners; calibration
 
