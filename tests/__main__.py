@@ -12,23 +12,17 @@ import sys
 from course import bootstrap
 from tests import tiers
 
-# The tests of a file share what is dear: a class run, a page of the browser. Files come in the order that
-# tests/conftest.py gives them; by the number of their tests the browser's few long ones would come last, with a worker
-# idle.
+# The tests of a file share what is dear: a class run, a page of the browser. In the order of the folders the browser's
+# few long files come early; by the number of their tests they would come last, with one worker idle.
 WHOLE = ["--no-loadscope-reorder", "--durations", "60"]
 
 FRONT_END_TOOLS = bootstrap.CHECKOUT / "tests" / "course" / "front_end_tools.py"
 
 
 def processors():
-    """How many processors this process may use."""
+    """How many processors this process may use; at least two workers, since one waits while the other works."""
     allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return allowed or 1
-
-
-def workers(count):
-    """The run that so many workers share, a file of tests at a time."""
-    return ["-n", str(count), "--dist", "loadfile"]
+    return max(allowed or 1, 2)
 
 
 def command(python, arguments):
@@ -36,11 +30,11 @@ def command(python, arguments):
     if arguments[:1] == ["long"]:
         return [python, "-m", "tests.long_run", *arguments[1:]]
     pytest = [python, "-m", "pytest", "--rootdir", bootstrap.CHECKOUT]
+    on_all = ["-n", str(processors()), "--dist", "loadfile"]
     if arguments[:1] == ["quick"]:
-        return [*pytest, *workers(max(processors(), 2)), "-q", *tiers.quick(), *arguments[1:]]
+        return [*pytest, *on_all, "-q", *tiers.quick(), *arguments[1:]]
     if all(argument.startswith("-") for argument in arguments):
-        # A test of the browser waits for much of its time, so that one more than there are processors has work.
-        return [*pytest, *workers(processors() + 1), *WHOLE, *arguments]
+        return [*pytest, *on_all, *WHOLE, *arguments]
     return [*pytest, *arguments]
 
 

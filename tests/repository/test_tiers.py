@@ -6,13 +6,12 @@ import os
 import re
 import subprocess
 import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from tests import __main__ as command, long_run, tiers, versions
-from tests.conftest import pytest_collection_modifyitems, spread
+from tests.conftest import pytest_collection_modifyitems
 from tests.mutations.drawing import of_judge, of_physics
 from tests.repository.sources import ROOT
 
@@ -56,8 +55,8 @@ def test_what_a_run_starts_may_keep_what_it_compiled(monkeypatch):
 class Marked:
     """A test with one mark, or with none."""
 
-    def __init__(self, mark: str, path: str = "tests/course/test_cli.py"):
-        self.mark, self.path = mark, Path(path)
+    def __init__(self, mark: str):
+        self.mark = mark
 
     def iter_markers(self):
         """As pytest asks for them."""
@@ -75,16 +74,6 @@ def test_what_takes_long_runs_only_where_it_is_named(expression):
     long = {"benchmark", "further", "pictures"}
     assert {item.mark for item in left_out} == {mark for mark in long if mark not in expression}
     assert {item.mark for item in items} == {"", "browser"} | (long - {item.mark for item in left_out})
-
-
-def test_the_browsers_files_are_spread_among_the_others():
-    """One of the browser's, three others, each with its tests in their order, and none is lost or comes twice."""
-    files = [f"tests/browser/test_{one}.py" for one in "ab"] + [f"tests/course/test_{one}.py" for one in "cdefghi"]
-    items = [Marked(mark, file) for mark in ("1", "2") for file in files]
-    ordered = spread(items)
-    assert [item.path.stem[-1] for item in ordered][::2] == list("acdebfghi")
-    assert [item.mark for item in ordered] == ["1", "2"] * len(files) and {*ordered} == {*items}
-    assert spread([]) == []
 
 
 def test_every_further_case_is_asked_for_by_a_step():
