@@ -11,8 +11,11 @@ import pytest
 
 
 def behind(few: int, cases: Iterable) -> list:
-    """The cases, of which those behind the first few are further ones."""
-    return [pytest.param(case, marks=[pytest.mark.further] * (place >= few)) for place, case in enumerate(cases)]
+    """The cases, of which those behind the first few are further ones; a tuple is a case of several arguments."""
+    return [
+        pytest.param(*(case if isinstance(case, tuple) else (case,)), marks=[pytest.mark.further] * (place >= few))
+        for place, case in enumerate(cases)
+    ]
 
 
 def on_one_each(cases: Iterable, kinds: Iterable) -> list:

@@ -107,7 +107,7 @@ STEPS = {
         "a thousand learners' engines, faultless work on them, further engines of every rule, the engine's speed",
         ("engine_sim/",),
         _engines,
-        minutes=5,
+        minutes=11,
     ),
     "load": Step(
         "class runs of ten to three hundred, the bench's speed, beside what they are compared with",
@@ -116,10 +116,10 @@ STEPS = {
         minutes=3,
     ),
     "lessons": Step(
-        "further lessons, hands and lights in the browser, beside those that the whole run has of each kind",
+        "further lessons, learners and hands, at the bench and in the browser, beside those of the whole run",
         ("course/source/", "course/widgets/", "course/jupyter/", "course/authoring/", "graders/rubrics/"),
-        lambda _since: [(*PYTEST, "-m", "further", "tests/browser")],
-        minutes=2,
+        lambda _since: [(*PYTEST, "-m", "further", "tests/browser", "tests/lessons")],
+        minutes=6,
     ),
     "lighthouse": Step(
         "Lighthouse's accessibility score of the pages, a hundred each",

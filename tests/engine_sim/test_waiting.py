@@ -179,6 +179,7 @@ def test_waiting_and_reopening_come_to_the_state_of_every_tick(tmp_path):
     )
 
 
+@pytest.mark.further
 def test_so_they_do_with_every_fault(tmp_path):
     """A start, two waits and two readings with each fault in turn, amounts drawn."""
 

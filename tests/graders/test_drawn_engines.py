@@ -23,6 +23,7 @@ from graders.judge import judge_exercise
 from graders.model_answers.method import MethodAttempt
 from graders.model_answers.model_learner import CREATED
 from graders.outcome import ExerciseResult
+from tests.further import on_one_each
 from tests.scripted_learner import ENGINES
 
 BENCHES = {"l04_base_timing": "l04_set_base_timing", "l09_answer_the_letter": "l09_do_the_job"}
@@ -117,8 +118,7 @@ def test_the_label_cannot_be_used_or_agrees(lesson):
     assert [one for number in range(12) for one in label_faults(lesson, f"label {number}")[1:]] == []
 
 
-@pytest.mark.parametrize("way", [MethodAttempt, ByTheGauge])
-@pytest.mark.parametrize("lesson", BENCHES)
+@pytest.mark.parametrize(("lesson", "way"), on_one_each(BENCHES, [MethodAttempt, ByTheGauge]))
 def test_faultless_work_earns_full_marks_by_either_way(tmp_path, lesson, way):
     """Backed off by 75 rpm or by a quarter to half an inch, on a few engines, whatever their labels are worth."""
     assert [one for number in range(3) for one in lost(tmp_path, lesson, f"few {number}", way)] == []

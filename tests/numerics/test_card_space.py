@@ -239,5 +239,5 @@ def in_time(engine, wear, timing, throttle, shift, coupling):
 
 test_no_nonsense_in_time = settings(max_examples=10, deadline=None, derandomize=True)(IN_TIME(in_time))
 test_no_further_nonsense_in_time = pytest.mark.further(
-    seed(1)(settings(max_examples=60, deadline=None)(IN_TIME(in_time)))
+    seed(1)(settings(max_examples=25, deadline=None)(IN_TIME(in_time)))
 )
