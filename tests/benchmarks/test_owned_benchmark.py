@@ -1,12 +1,11 @@
 """What the comparison of readings must reach on hidden owners, level by level; a target that is missed is a strict
 expected failure with its measured value.
 
-The hidden owners are of a seed that was drawn once, after readings, tables and weights had been chosen. Owners of one
-engine read alike, so that thirty engines scatter: with the same weights four seeds, 4,160 owners, had with the gauge
-88 to 98 % of healthy engines called healthy and 39 to 44 % of faulty ones. Without dwell, leads off, the starter's
-speed, how far the mark wanders and a second cold start the same owners have 38, 52 and 62 % right first by readings
-instead of 43, 61 and 68, and 45, 34 and 26 % of faulty engines called healthy instead of 43, 28 and 21. The benchmark
-reads a thousand owners' engines first (a quarter of an hour on a quick idle core); the small part reads ten.
+The hidden owners, 2,080 of sixty engines, are of a seed that was drawn once, after readings, tables, shares and weights
+had been chosen. Owners of one engine read alike, so that the figures scatter: by six points from seed to seed of thirty
+engines. Over the seven seeds that were chosen on, 8,300 owners, 90 % of healthy engines and 43 % of faulty ones are
+called healthy with the gauge, 89 and 26 with the light, 91 and 19 with words. The benchmark reads the owners' engines
+first (half an hour on a quick idle core); the small part reads ten.
 """
 
 from __future__ import annotations
@@ -42,14 +41,19 @@ AT_LEAST = {  # level: first, in three, healthy called healthy; and at most: fau
     LIGHTS: (48.0, 70.0, 88.0, 32.0),
     SAID: (60.0, 80.0, 88.0, 22.0),
 }
-BESIDE_THE_TRUTH = {  # level: what was said and what was true where they lie too far apart
-    SAID: "76 were said and 63 were true of 120; of 4,160 owners of four seeds 75 were said and 70 were true of 490",
+MISSED = {  # what is reached in the place of a target
+    (LIGHTS, HEALTHY_HEALTHY): "87.5 % of 480 healthy engines",
 }
 FIRST_AFTER_TWO = 78.0  # right cause first after two chosen tests [%]
 WITHIN = 10.0  # points by which said odds may lie beside the truth
 OFTEN = 100  # times that odds were said, from which they are compared with the truth
-TESTED_EVERY = 8  # of the owners one, to whom tests are proposed: 130 of 1,040
+TESTED_EVERY = 8  # of the owners one, to whom tests are proposed: 260 of 2,080
 OWNERS_WITH_TWO = 100  # engines with two faults at once
+
+
+def missed(reached: str | None) -> tuple:
+    """The mark of a target that is missed by a known amount."""
+    return (pytest.mark.xfail(strict=True, reason=reached),) if reached else ()
 
 
 @pytest.fixture(scope="session")
@@ -89,7 +93,11 @@ def score_of(owners):
 @pytest.mark.benchmark
 @pytest.mark.parametrize(
     ("level", "figure", "target"),
-    [(level, figure, target) for level, wanted in AT_LEAST.items() for figure, target in enumerate(wanted)],
+    [
+        pytest.param(level, figure, target, marks=missed(MISSED.get((level, figure))))
+        for level, wanted in AT_LEAST.items()
+        for figure, target in enumerate(wanted)
+    ],
 )
 def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target, capsys):
     """Right cause first and in three and healthy called healthy at least, faulty called healthy at most."""
@@ -98,16 +106,7 @@ def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target,
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize(
-    "level",
-    [
-        pytest.param(
-            level,
-            marks=pytest.mark.xfail(strict=True, reason=BESIDE_THE_TRUTH[level]) if level in BESIDE_THE_TRUTH else (),
-        )
-        for level in AT_LEAST
-    ],
-)
+@pytest.mark.parametrize("level", AT_LEAST)
 def test_said_odds_lie_near_the_truth(score_of, level, capsys):
     """By tenths of the odds, what is said and what is true lie within ten points, where it is said often enough."""
     told = score_of(level, capsys).calibration()
@@ -128,6 +127,7 @@ def test_engines_of_kinds_that_were_not_drawn_are_called_healthy(owners, capsys)
 
 
 @pytest.mark.benchmark
+@pytest.mark.xfail(strict=True, reason="78.1 % of 480 healthy engines")
 def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys):
     """Every error of instruments and words doubled: 80 % of healthy engines are called healthy."""
     score = scored(owners, load_tables(), SAID, "errors doubled", errors=2.0)
@@ -146,10 +146,10 @@ def tested(owners):
 @pytest.mark.benchmark
 def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(tested, capsys):
     """After two tests 88 % in three and of healthy engines called healthy, at most 15 % of faulty ones; chosen by
-    information more are right than by the first suspect's own test or at random. Of these 130 owners 82 % had the right
-    cause first and 91 in three, 93 % of healthy engines and 12 of faulty ones were called healthy; 77 had it first by
-    the first suspect's own test and 69 at random. To look two tests ahead, or for the cause that would then stand
-    first, added two points at most before, about twice their standard error."""
+    information more are right than by the first suspect's own test or at random. Of these 260 owners 77.5 % had the
+    right cause first and 90 in three, 90 % of healthy engines and 13 of faulty ones were called healthy; 75.5 had it
+    first by the first suspect's own test and 66.5 at random. To look two tests ahead, or for the cause that would then
+    stand first, added two points at most before, about twice their standard error."""
     with capsys.disabled():
         print("", *(score.line() for score in tested.values()), sep="\n")
     first = {said: score.figures()[FIRST] for said, score in tested.items()}
@@ -159,6 +159,7 @@ def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(tested, capsys
 
 
 @pytest.mark.benchmark
+@pytest.mark.xfail(strict=True, reason="77.5 % of 200 faulty engines")
 def test_two_chosen_tests_put_the_right_cause_first(tested):
     """78 % right first after two tests chosen by information."""
     assert tested["by information"].figures()[FIRST] >= FIRST_AFTER_TWO
@@ -167,7 +168,7 @@ def test_two_chosen_tests_put_the_right_cause_first(tested):
 @pytest.mark.benchmark
 def test_what_the_tables_do_not_have_is_measured(owners, capsys):
     """A cause taken out of the tables, and two faults at once: printed, and no worse than an owner is told. Measured:
-    another cause is named for 31 %, and "none of these" comes first for 12; of 43 engines with two faults the first
+    another cause is named for 34 %, and "none of these" comes first for 13; of 43 engines with two faults the first
     named is one of them in 81 %, and both are in three in 47."""
     named, none = without_its_cause(owners, load_tables())
     one_of, both = two_faults(load_tables(), OWNERS_WITH_TWO)
