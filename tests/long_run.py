@@ -59,7 +59,8 @@ def _fuzz(since: str | None) -> list[Command]:
 
 
 def _engines(since: str | None) -> list[Command]:
-    folders = ("tests/engine_sim", "tests/graders", "tests/numerics", "tests/published", "tests/targets")
+    of = ("engine_sim", "graders", "lessons", "numerics", "published", "targets")
+    folders = [f"tests/{name}" for name in of]
     fewer = "not five_hundred_hidden_engines"  # which are looked at with the owners
     if since is not None:
         fewer += " and not a_thousand_engines and not a_hundred_engines"
@@ -105,7 +106,7 @@ STEPS = {
     ),
     "engines": Step(
         "a thousand learners' engines, faultless work on them, further engines of every rule, the engine's speed",
-        ("engine_sim/",),
+        ("engine_sim/", "course/engines/"),
         _engines,
         minutes=11,
     ),
@@ -116,9 +117,9 @@ STEPS = {
         minutes=3,
     ),
     "lessons": Step(
-        "further lessons, learners and hands, at the bench and in the browser, beside those of the whole run",
+        "further lessons, hands and lights in the browser, beside those that the whole run has of each kind",
         ("course/source/", "course/widgets/", "course/jupyter/", "course/authoring/", "graders/rubrics/"),
-        lambda _since: [(*PYTEST, "-m", "further", "tests/browser", "tests/lessons")],
+        lambda _since: [(*PYTEST, "-m", "further", "tests/browser")],
         minutes=6,
     ),
     "lighthouse": Step(
@@ -128,7 +129,7 @@ STEPS = {
         minutes=6,
     ),
     "owners": Step(
-        "a thousand owners of engines that the comparison of readings does not know, and five hundred bands",
+        "two thousand owners of engines that the comparison of readings does not know, and five hundred bands",
         ("engine_sim/owned/",),
         _owners,
         minutes=2,

@@ -58,7 +58,7 @@ def missed(reached: str | None) -> tuple:
 
 @pytest.fixture(scope="session")
 def owners(tmp_path_factory, monkeypatch_session):
-    """A thousand owners and more, read once."""
+    """Two thousand owners, read once."""
     folder = tmp_path_factory.mktemp("owners")
     monkeypatch_session.setattr(sys, "argv", ["hidden_owners", str(folder)])
     monkeypatch_session.setenv("TIMING_COURSE_CACHE", str(folder / "maps"))

@@ -156,18 +156,17 @@ HANDS = {
 def hooked_up(request, browser, plain):
     """A learner with one of the hands, at an engine that is safe and has its instruments; nothing runs yet."""
     hand, screen = HANDS[request.param]
-    context = browser.new_context(**screen)
-    page = context.new_page()
-    plain.open(page)
-    mechanic = HandMechanic(page, hand(page))
-    for control, value in (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear")):
-        mechanic.choose(control, value)
-    mechanic.choose("gear", "park")
-    mechanic.put("terminals", (52, 218), (238, 78))
-    mechanic.put("hoses", (26, 186), (108, 208))
-    mechanic.put("hoses", (290, 92), (356, 262))
-    yield mechanic
-    context.close()
+    with browser.new_context(**screen) as context:
+        page = context.new_page()
+        plain.open(page)
+        mechanic = HandMechanic(page, hand(page))
+        for control, value in (("brake", "on"), ("chocks", "in place"), ("ventilation", "on"), ("fan_area", "clear")):
+            mechanic.choose(control, value)
+        mechanic.choose("gear", "park")
+        mechanic.put("terminals", (52, 218), (238, 78))
+        mechanic.put("hoses", (26, 186), (108, 208))
+        mechanic.put("hoses", (290, 92), (356, 262))
+        yield mechanic
 
 
 @pytest.mark.parametrize("hooked_up", behind(1, HANDS), indirect=True)

@@ -17,7 +17,6 @@ from graders.exercises.loader import FOLDER, RubricError, lessons_with_rubrics, 
 from graders.judge import judge_lesson
 from graders.model_answers.check_rubric import check_rubric
 from graders.model_answers.model_learner import tried
-from tests.further import behind
 from tests.scripted_learner import Habits, evidence_by
 from tests.submissions.hostile import source_of_one_lesson
 
@@ -98,7 +97,7 @@ def tightened(text: str, exercise: str, criterion: str, field: str, value: float
     return text[:place] + changed
 
 
-@pytest.mark.parametrize("lesson", behind(3, TOO_NARROW))
+@pytest.mark.parametrize("lesson", TOO_NARROW)
 def test_a_tolerance_that_nobody_can_keep_is_found_at_every_bench(tmp_path, lesson):
     """Tightened beyond reach, each is named with its exercise and criterion, and nothing else is called wrong."""
     text = (FOLDER / f"{lesson}.toml").read_text(encoding="utf-8")

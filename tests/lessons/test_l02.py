@@ -11,7 +11,6 @@ from engine_sim.diagnosis.needle import at_sea_level_inhg
 from graders.bench.assignment import assignment_of
 from graders.exercises.loader import load_rubric
 from graders.model_answers.l02 import turn_and_watch
-from tests.further import behind
 
 from .slips import act, in_turn, instead, slip, waiting, without
 from .working import ENGINES, assert_costs_its_own, judged, lost
@@ -102,7 +101,7 @@ NEEDLE_FAULTS = [
 ]
 
 
-@pytest.mark.parametrize(("exercise", "fault"), behind(5, NEEDLE_FAULTS), ids=lambda item: getattr(item, "id", item))
+@pytest.mark.parametrize(("exercise", "fault"), NEEDLE_FAULTS, ids=lambda item: getattr(item, "id", item))
 def test_a_live_needle_can_be_named(exercise, fault):
     """Whatever is drawn, a learner's engine runs on the stand, and its needle does what the right choice says."""
     drawn = "" if fault == "none" else fault
