@@ -191,23 +191,24 @@ def concerned(changed: Iterable[str]) -> list[str]:
     return [name for name, step in STEPS.items() if any(path.startswith(step.concerned_by) for path in changed)]
 
 
-def in_the_time(names: Sequence[str]) -> list[str]:
-    """Those of these steps that a person waits for by the plan, the quickest first."""
+def in_the_time(names: Sequence[str], minutes: float = WAITED_MINUTES) -> list[str]:
+    """Those of these steps that fit into a time by the plan, the quickest first."""
     by_minutes = sorted(names, key=lambda name: STEPS[name].minutes)
     ends = itertools.accumulate(STEPS[name].minutes for name in by_minutes)
-    return [name for name, end in zip(by_minutes, ends, strict=True) if end <= WAITED_MINUTES]
+    return [name for name, end in zip(by_minutes, ends, strict=True) if end <= minutes]
 
 
 def run(names: Iterable[str], since: str | None, waited_s: float = math.inf) -> int:
     """Run the steps one after the other, say at the end how each went; 1 where one failed.
 
-    Where what ran took longer than `waited_s`, which a slow machine does, what is left is named and not begun.
+    A step that by the plan would end later than `waited_s` after the first began, what ran before having taken longer
+    than planned, is named and not begun.
     """
     ended: list[tuple[str, float, str]] = []
     first = time.monotonic()
     for name in names:
         began = time.monotonic()
-        if began - first > waited_s:
+        if began - first + 60.0 * STEPS[name].minutes > waited_s:
             ended.append((name, 0.0, "NOT RUN: run it by its name before this lands"))
             continue
         print(f"\n=== {name}: {STEPS[name].what}", flush=True)
@@ -224,6 +225,13 @@ def main(given: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--changed", action="store_true", help="only what the latest change concerns, in its small form"
     )
+    parser.add_argument(
+        "--within",
+        type=float,
+        default=WAITED_MINUTES,
+        metavar="MINUTES",
+        help="that `--changed` may take (%(default)s)",
+    )
     asked = parser.parse_args(given)
     unknown = sorted(set(asked.steps) - set(STEPS))
     if unknown:
@@ -238,13 +246,13 @@ def main(given: Sequence[str] | None = None) -> int:
     names = concerned(changed) if since else [name for name, step in STEPS.items() if step.concerned_by]
     names = [name for name in names if name in asked.steps] if asked.steps else names
     print(f"Since {since[:10] or 'nobody knows when'}: {', '.join(names) or 'nothing that a long run would look at'}")
-    kept = names if asked.steps else in_the_time(names)
+    kept = names if asked.steps else in_the_time(names, asked.within)
     if left := [name for name in names if name not in kept]:
         print(
-            f"Left out, since all would take more than {WAITED_MINUTES} minutes: {', '.join(left)}. Run "
+            f"Left out, since all would take more than {asked.within:g} minutes: {', '.join(left)}. Run "
             f"`python3 -m tests long --changed {' '.join(left)}` before this lands."
         )
-    return run(kept, since, WAITED_MINUTES * 60.0)
+    return run(kept, since, math.inf if asked.steps else 60.0 * asked.within)
 
 
 if __name__ == "__main__":

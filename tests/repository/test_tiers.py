@@ -141,6 +141,8 @@ def test_a_change_of_everything_is_looked_at_in_the_time_that_a_person_waits(mon
     left = " ".join(name for name in every if name not in kept)
     assert f"`python3 -m tests long --changed {left}`" in capsys.readouterr().out
     assert long_run.main(["--changed", *left.split()]) == 0 and ran[1:] == [left.split()]
+    assert long_run.main(["--changed", "--within", "4"]) == 0 and ran[2:] == [long_run.in_the_time(every, 4.0)]
+    assert 0 < len(ran[2]) < len(kept)
 
 
 def test_the_search_for_odd_files_is_longer_in_the_long_run(monkeypatch):
@@ -222,10 +224,10 @@ def test_a_step_that_fails_is_named_and_the_others_run(monkeypatch, capfd):
 
 
 def test_what_a_slow_machine_leaves_is_named_and_not_begun(monkeypatch, capfd):
-    """A step begins only within the time that a person waits; one that did not says so in its line."""
-    one = long_run.Step("", (), lambda since: [PASSES])
+    """A step begins only where it will end within the time that is left; one that does not says so in its line."""
+    one = long_run.Step("", (), lambda since: [PASSES], minutes=0.5)
     monkeypatch.setattr(long_run, "STEPS", {"one": one, "two": one, "three": one})
-    monkeypatch.setattr(long_run.time, "monotonic", iter((0.0, 0.0, 61.0, 61.0, 61.0)).__next__)
+    monkeypatch.setattr(long_run.time, "monotonic", iter((0.0, 0.0, 31.0, 31.0, 31.0)).__next__)
     assert long_run.run(["one", "two", "three"], None, waited_s=60.0) == 0
     told = capfd.readouterr().out.splitlines()[-3:]
     assert told[0].endswith("ok") and all("NOT RUN" in line for line in told[1:])
