@@ -1,7 +1,7 @@
 """Which causes an owner's readings speak for, how strongly, and what would tell more: a ranked list with its reasons.
 
-No cause is named below one half, none is called most likely below 85 %, and what cannot be told apart is said with the
-test that parts it. All odds are of engines drawn as the tables' are, and no statement on this very engine.
+No cause is named below three fifths, none is called most likely below 85 %, and what cannot be told apart is said with
+the test that parts it. All odds are of engines drawn as the tables' are, and no statement on this very engine.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Pair:
 @dataclass(frozen=True)
 class OwnedComparison:
     """Everything that readings tell. `odds` has all causes, healthy ("") and "none of these"; `named` is the cause that
-    may be named (at least one half), and `likely` whether it may be called most likely (at least 85 %)."""
+    may be named (at least three fifths), and `likely` whether it may be called most likely (at least 85 %)."""
 
     odds: dict[str, float]
     ranked: tuple[Suspect, ...]

@@ -123,7 +123,7 @@ def _out(looked: list[dict[str, bool]]) -> dict[str, float]:
     names = looked[0] if looked else {}
     added = ASSUMED_OUT * ASSUMED_OWNERS
     out = {name: sum(not one[name] for one in looked) for name in names}
-    return {name: round((count + added) / (len(looked) + ASSUMED_OWNERS), 2) for name, count in out.items()}
+    return {name: round((count + added) / (len(looked) + ASSUMED_OWNERS), 3) for name, count in out.items()}
 
 
 def _rounded(values: Iterable[float]) -> list[float]:

@@ -60,8 +60,8 @@ READ_AT_ONCE = ("needle", "cut_out", "mark")  # words that are readings of an in
 WORDS_WEIGHT = 0.8  # of any other word, since words of one engine are not independent; calibration on hidden owners
 READ_WEIGHT = 0.86  # of all readings, since the tables know less than they say; calibration on hidden owners
 WRONG_FINDING = 0.08  # share of findings that are wrong; a guess
-NAMED_FROM = 0.50  # share from which a cause, or healthy, is named
-HEALTHY_FROM = 0.23  # share of healthy from which an engine passes for healthy; calibration on hidden owners
+NAMED_FROM = 0.60  # share from which a cause, or healthy, is named; calibration on hidden owners, at least 0.5
+HEALTHY_FROM = 0.24  # share of healthy from which an engine passes for healthy; calibration on hidden owners
 NEVER_RAN = -6.0  # log density of numbers, below everybody's, for a cause with which no drawn engine ran; calibration
 WIDER = 2.0  # covariance of causes outside the catalogue over that of all owners; calibration
 

@@ -30,7 +30,9 @@ COLD_C = 5.0  # coolant of the start on a cold morning
 MILD_C = 20.0  # coolant of the start on a mild morning
 WARM_C = 85.0  # coolant of the warm engine, at its start and of every other reading
 AT_ONCE_S = 2.6  # of cranking, up to which it is said to start at once; calibration
-LONG_S = 12.0  # of cranking, from which it is said not to start; calibration
+LONG_S = 12.0  # of cranking, after which a go is given up; calibration
+STROKES = {COLD_C: (1, 2), MILD_C: (1, 2), WARM_C: (0,)}  # of the pedal before each go; common practice, no source
+BETWEEN_S = 5.0  # two goes
 START_S = 7.0  # of cranking and running up, warm
 SETTLE_S = 8.0  # of the idle before it is read
 IDLE_S = 10.0  # over which the idle is read
@@ -124,23 +126,28 @@ class _Start:
 
 
 def _start(engine: Engine, found: AsFound, conditions: Conditions, coolant_c: float) -> _Start:
-    """The key held, after one stroke of the pedal where the engine is cold."""
+    """The key held after a stroke of the pedal where the engine is cold; where that does not start it, once more after
+    two strokes, as owners do before they say that it does not start."""
     dynamics = Dynamics(engine, conditions)
     motion = dynamics.at_rest(coolant_c, found.flood, found.bowl, found.battery)
     inputs = _inputs(engine, found, adjustments.settings_as_found(engine.card, found))
-    inputs.starter = True
-    if coolant_c < WARM_C:
-        motion.start.pump(1.0, coolant_c, runs=False)
     turning: list[float] = []
-    for tick in range(1, round(LONG_S / TICK_S) + 1):
-        dynamics.tick(motion, inputs)
-        if TURNS_FROM_S < tick * TICK_S <= TURNS_TO_S and motion.speed_rpm < STILL_CRANKING_RPM:
-            turning.append(motion.speed_rpm)
-        if motion.start.kicks > 1:
-            return _Start(NEVER if motion.start.kicks > 3 else "takes long", motion.start.kicks, 0.0)
-        if motion.speed_rpm >= RUNNING_FROM_RPM:
-            word = "starts at once" if tick * TICK_S <= AT_ONCE_S else "takes long"
-            return _Start(word, motion.start.kicks, _mean(turning))
+    for go, strokes in enumerate(STROKES[coolant_c]):
+        inputs.starter = False
+        for _ in range(go * round(BETWEEN_S / TICK_S)):
+            dynamics.tick(motion, inputs)
+        for _ in range(strokes):
+            motion.start.pump(1.0, coolant_c, runs=False)
+        inputs.starter = True
+        for tick in range(1, round(LONG_S / TICK_S) + 1):
+            dynamics.tick(motion, inputs)
+            if not go and TURNS_FROM_S < tick * TICK_S <= TURNS_TO_S and motion.speed_rpm < STILL_CRANKING_RPM:
+                turning.append(motion.speed_rpm)
+            if motion.start.kicks > 1:
+                return _Start(NEVER if motion.start.kicks > 3 else "takes long", motion.start.kicks, 0.0)
+            if motion.speed_rpm >= RUNNING_FROM_RPM:
+                word = "starts at once" if not go and tick * TICK_S <= AT_ONCE_S else "takes long"
+                return _Start(word, motion.start.kicks, _mean(turning))
     return _Start(NEVER, motion.start.kicks, _mean(turning))
 
 

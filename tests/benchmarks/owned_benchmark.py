@@ -20,7 +20,7 @@ from engine_sim import FAULTS, INSPECTIONS, SOUND, AsFound, Draw, Engine, Wear
 from engine_sim.owned.causes import CAUSES, HEALTHY, NONE_OF_THESE
 from engine_sim.owned.description import OwnedEngine, owned_from
 from engine_sim.owned.evidence import evidence_of
-from engine_sim.owned.likelihood import ReadEvidence, odds, passes_for_healthy
+from engine_sim.owned.likelihood import NAMED_FROM, ReadEvidence, odds, passes_for_healthy
 from engine_sim.owned.next_test import next_tests
 from engine_sim.owned.observe import TURNED_DEG, Observation, observed
 from engine_sim.owned.tables import CRANKING, DWELL, LIGHT, SPEEDS, VACUUM, WANDER, WORDS, Tables, load_tables
@@ -247,7 +247,7 @@ def after_tests(owners: Owners, tables: Tables, most: int = 2) -> dict[str, list
 
 
 def without_its_cause(owners: Owners, tables: Tables) -> tuple[float, float]:
-    """Owners whose cause is taken out of the tables: how many are named another with one half or more, and for how many
+    """Owners whose cause is taken out of the tables: how many are named another, and for how many
     "none of these" comes first [%]."""
     named, none = [], []
     for name, (cause, seen) in owners.items():
@@ -256,7 +256,7 @@ def without_its_cause(owners: Owners, tables: Tables) -> tuple[float, float]:
         kept = {one: table for one, table in tables.causes.items() if one != cause}
         shares = odds(replace(tables, causes=kept), evidence_of(reported(seen, said_of(name), SAID, name)))
         first = max(shares, key=lambda one: shares[one])
-        named.append(first not in (HEALTHY, NONE_OF_THESE) and shares[first] >= 0.5)
+        named.append(first not in (HEALTHY, NONE_OF_THESE) and shares[first] >= NAMED_FROM)
         none.append(first == NONE_OF_THESE)
     return 100.0 * float(np.mean(named)), 100.0 * float(np.mean(none))
 

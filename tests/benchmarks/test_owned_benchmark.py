@@ -3,9 +3,9 @@ expected failure with its measured value.
 
 The hidden owners, 2,080 of sixty engines, are of a seed that was drawn once, after readings, tables, shares and weights
 had been chosen. Owners of one engine read alike, so that the figures scatter: by six points from seed to seed of thirty
-engines. Over the seven seeds that were chosen on, 8,300 owners, 90 % of healthy engines and 43 % of faulty ones are
-called healthy with the gauge, 89 and 26 with the light, 91 and 19 with words. The benchmark reads the owners' engines
-first (half an hour on a quick idle core); the small part reads ten.
+engines. Over eight seeds that were chosen on, 10,400 owners, 90 % of healthy engines and 43 % of faulty ones are called
+healthy with the gauge, 90 and 27 with the light, 92 and 21 with words, 83 and 23 with all errors doubled. The benchmark
+reads the owners' engines first (half an hour on a quick idle core); the small part reads ten.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import pytest
 
 from engine_sim.owned.causes import HEALTHY, NONE_OF_THESE
 from engine_sim.owned.evidence import evidence_of
-from engine_sim.owned.likelihood import HEALTHY_FROM, odds, passes_for_healthy
+from engine_sim.owned.likelihood import HEALTHY_FROM, NAMED_FROM, odds, passes_for_healthy
 from engine_sim.owned.observe import Observation, observed
 from engine_sim.owned.tables import load_tables
 from tests.benchmarks import hidden_owners
@@ -41,13 +41,10 @@ AT_LEAST = {  # level: first, in three, healthy called healthy; and at most: fau
     LIGHTS: (48.0, 70.0, 88.0, 32.0),
     SAID: (60.0, 80.0, 88.0, 22.0),
 }
-MISSED = {  # what is reached in the place of a target
-    (LIGHTS, HEALTHY_HEALTHY): "87.5 % of 480 healthy engines",
-}
-FIRST_AFTER_TWO = 78.0  # right cause first after two chosen tests [%]
+ODDS_MISSED = {SAID: "one tenth: 55 % said, 41 % true of 152"}  # what is reached in the place of a target
 WITHIN = 10.0  # points by which said odds may lie beside the truth
 OFTEN = 100  # times that odds were said, from which they are compared with the truth
-TESTED_EVERY = 8  # of the owners one, to whom tests are proposed: 260 of 2,080
+TESTED_EVERY = 4  # of the owners one, to whom tests are proposed: 520 of 2,080
 OWNERS_WITH_TWO = 100  # engines with two faults at once
 
 
@@ -93,11 +90,7 @@ def score_of(owners):
 @pytest.mark.benchmark
 @pytest.mark.parametrize(
     ("level", "figure", "target"),
-    [
-        pytest.param(level, figure, target, marks=missed(MISSED.get((level, figure))))
-        for level, wanted in AT_LEAST.items()
-        for figure, target in enumerate(wanted)
-    ],
+    [(level, figure, target) for level, wanted in AT_LEAST.items() for figure, target in enumerate(wanted)],
 )
 def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target, capsys):
     """Right cause first and in three and healthy called healthy at least, faulty called healthy at most."""
@@ -106,7 +99,7 @@ def test_a_level_of_readings_reaches_its_target(score_of, level, figure, target,
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("level", AT_LEAST)
+@pytest.mark.parametrize("level", [pytest.param(one, marks=missed(ODDS_MISSED.get(one))) for one in AT_LEAST])
 def test_said_odds_lie_near_the_truth(score_of, level, capsys):
     """By tenths of the odds, what is said and what is true lie within ten points, where it is said often enough."""
     told = score_of(level, capsys).calibration()
@@ -127,7 +120,6 @@ def test_engines_of_kinds_that_were_not_drawn_are_called_healthy(owners, capsys)
 
 
 @pytest.mark.benchmark
-@pytest.mark.xfail(strict=True, reason="78.1 % of 480 healthy engines")
 def test_doubled_errors_still_leave_most_healthy_engines_healthy(owners, capsys):
     """Every error of instruments and words doubled: 80 % of healthy engines are called healthy."""
     score = scored(owners, load_tables(), SAID, "errors doubled", errors=2.0)
@@ -145,31 +137,37 @@ def tested(owners):
 
 @pytest.mark.benchmark
 def test_chosen_tests_beat_random_ones_and_the_first_suspects_own(tested, capsys):
-    """After two tests 88 % in three and of healthy engines called healthy, at most 15 % of faulty ones; chosen by
-    information more are right than by the first suspect's own test or at random. Of these 260 owners 77.5 % had the
-    right cause first and 90 in three, 90 % of healthy engines and 13 of faulty ones were called healthy; 75.5 had it
-    first by the first suspect's own test and 66.5 at random. To look two tests ahead, or for the cause that would then
-    stand first, added two points at most before, about twice their standard error."""
+    """After two tests 88 % in three, at most 15 % of faulty engines called healthy; chosen by information more are
+    right than by the first suspect's own test or at random. Of these 520 owners 76.8 % had the right cause first and
+    91.8 in three, 87.5 % of healthy engines and 13.0 of faulty ones were called healthy; 75.5 had it first by the first
+    suspect's own test and 67.0 at random. To look two tests ahead, for the cause that would then stand first, or at
+    findings by the strength of the fault, added a point at most on two other seeds."""
     with capsys.disabled():
         print("", *(score.line() for score in tested.values()), sep="\n")
     first = {said: score.figures()[FIRST] for said, score in tested.items()}
     assert first["by information"] > max(first["first suspect's own"], first["at random"])
     got = tested["by information"].figures()
-    assert got[IN_THREE] >= 88.0 and got[HEALTHY_HEALTHY] >= 88.0 and got[FAULTY_HEALTHY] <= 15.0
+    assert got[IN_THREE] >= 88.0 and got[FAULTY_HEALTHY] <= 15.0
 
 
 @pytest.mark.benchmark
-@pytest.mark.xfail(strict=True, reason="77.5 % of 200 faulty engines")
-def test_two_chosen_tests_put_the_right_cause_first(tested):
-    """78 % right first after two tests chosen by information."""
-    assert tested["by information"].figures()[FIRST] >= FIRST_AFTER_TWO
+@pytest.mark.parametrize(
+    ("figure", "target"),
+    [
+        pytest.param(FIRST, 78.0, marks=missed("76.8 % of 400 faulty engines")),
+        pytest.param(HEALTHY_HEALTHY, 88.0, marks=missed("87.5 % of 120 healthy engines")),
+    ],
+)
+def test_two_chosen_tests_put_the_right_cause_first_and_clear_healthy_engines(tested, figure, target):
+    """78 % right first, and 88 % of healthy engines called healthy, after two tests chosen by information."""
+    assert tested["by information"].figures()[figure] >= target
 
 
 @pytest.mark.benchmark
 def test_what_the_tables_do_not_have_is_measured(owners, capsys):
     """A cause taken out of the tables, and two faults at once: printed, and no worse than an owner is told. Measured:
-    another cause is named for 34 %, and "none of these" comes first for 13; of 43 engines with two faults the first
-    named is one of them in 81 %, and both are in three in 47."""
+    another cause is named for 27 %, and "none of these" comes first for 14; of 100 engines with two faults the first
+    named is one of them in 79 %, and both are in three in 48."""
     named, none = without_its_cause(owners, load_tables())
     one_of, both = two_faults(load_tables(), OWNERS_WITH_TWO)
     with capsys.disabled():
@@ -205,9 +203,9 @@ def test_a_score_counts_as_it_says():
 
 
 def test_an_engine_passes_for_healthy_until_a_cause_is_named_or_its_share_is_small():
-    """The share of healthy alone decides, as long as no cause has one half; single causes may have less than it."""
-    assert passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": 0.4, "idle_rich": 0.33})
-    assert not passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": 0.5, "idle_rich": 0.23})
+    """The share of healthy alone decides, as long as no cause is named; single causes may have less than it."""
+    assert passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": 0.56, "idle_rich": 0.2})
+    assert not passes_for_healthy({HEALTHY: HEALTHY_FROM, "idle_lean": NAMED_FROM, "idle_rich": 0.16})
     assert not passes_for_healthy({HEALTHY: 0.2, "idle_lean": 0.1, "idle_rich": 0.1, NONE_OF_THESE: 0.1})
 
 

@@ -16,6 +16,7 @@ from engine_sim.owned.compare import compare, comparison
 from engine_sim.owned.description import owned_from
 from engine_sim.owned.evidence import evidence_of, nominal_of, read_numbers, read_words
 from engine_sim.owned.likelihood import (
+    NAMED_FROM,
     T_FREEDOM,
     ReadEvidence,
     instrument_covariance,
@@ -94,16 +95,17 @@ def test_without_readings_the_odds_are_those_before():
     st.dictionaries(st.sampled_from(sorted(INSPECTIONS)), st.booleans(), max_size=4),
 )
 def test_odds_are_odds_and_words_are_honest(differences, words, findings):
-    """Whatever is read the odds add up to one; no cause is named below one half, and none is called most likely below
-    85 %."""
+    """Whatever is read the odds add up to one; no cause is named below three fifths (never below one half), and none
+    is called most likely below 85 %."""
     seen = evidence(words, findings, **differences)
     told = comparison(owned_from(SIX), seen, load_tables())
     assert sum(told.odds.values()) == pytest.approx(1.0) and min(told.odds.values()) >= 0.0
     assert list(told.ranked) == sorted(told.ranked, key=lambda one: -one.odds)
     highest = max(told.odds.values())
-    assert (told.named is not None) <= (highest >= 0.5) and told.likely == (highest >= 0.85)
+    assert NAMED_FROM >= 0.5
+    assert (told.named is not None) <= (highest >= NAMED_FROM) and told.likely == (highest >= 0.85)
     assert ("Most likely" in told.verdict) <= (highest >= 0.85)
-    assert ("More likely than not" in told.verdict) <= (0.5 <= highest < 0.85)
+    assert ("More likely than not" in told.verdict) <= (NAMED_FROM <= highest < 0.85)
     assert words_for.ALWAYS in told.do_not and words_for.ENGINES_LIKE_YOURS in told.sentences
     assert not {test.id for test in told.next_tests} & set(findings)
 

@@ -9,7 +9,7 @@ import pytest
 
 from engine_sim import FAULTS, AsFound, Draw, Engine
 from engine_sim.model.idle_table import TIMINGS_DEG
-from engine_sim.owned import drawing, fitting, healthy_drawing
+from engine_sim.owned import drawing, fitting, healthy_drawing, observe
 from engine_sim.owned.causes import CAUSES, HEALTHY, LEFT_OUT, strength, with_cause
 from engine_sim.owned.description import owned_from
 from engine_sim.owned.drawing import ENGINES_A_KIND, KINDS, described, draw_all
@@ -80,6 +80,20 @@ def test_leads_off_starter_mark_and_dwell_read_as_the_engine_is():
     assert wanders[0] < 2.0 < 3.0 < wanders[1]
     sound, changed = (read[cause].numbers["dwell_deg"] for cause in (HEALTHY, "dwell_wrong"))
     assert sound == one.card.ignition.dwell_deg and abs(changed - sound) > 5.0
+
+
+def test_what_starts_at_a_second_try_takes_long(monkeypatch):
+    """A choke that does not close lets nothing fire on a cold morning before the pedal has been used again; rings that
+    let the charge by do not start then either."""
+    one = drawn(SIX, 3)
+    morning = {
+        cause: observed(*with_cause(one.card, one.found, cause, Draw("same")), one.conditions).words["cold_start"]
+        for cause in (HEALTHY, "choke_stuck", "rings_weak")
+    }
+    assert morning == {HEALTHY: "starts at once", "choke_stuck": "takes long", "rings_weak": "does not start"}
+    monkeypatch.setitem(observe.STROKES, observe.COLD_C, (1,))
+    without = observed(*with_cause(one.card, one.found, "choke_stuck", Draw("same")), one.conditions)
+    assert without.words["cold_start"] == "does not start"
 
 
 def test_a_weaker_fault_lies_between_the_sound_engine_and_the_catalogues():
