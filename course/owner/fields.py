@@ -420,7 +420,7 @@ HEARD = Group(
         _choice(
             "readings.cold_start",
             "Starting cold",
-            "After a night. It does not start if a second try, with two more strokes of the pedal, fails too.",
+            "After a night. 'Does not start': not even at a second try, after two more strokes of the pedal.",
             "key",
             *get_args(StartWords),
         ),
