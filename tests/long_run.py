@@ -249,7 +249,7 @@ def main(given: Sequence[str] | None = None) -> int:
     kept = names if asked.steps else in_the_time(names, asked.within)
     if left := [name for name in names if name not in kept]:
         print(
-            f"Left out, since all would take more than {asked.within:g} minutes: {', '.join(left)}. Run "
+            f"Left out, since all would take more than {max(asked.within, 0.0):g} minutes: {', '.join(left)}. Run "
             f"`python3 -m tests long --changed {' '.join(left)}` before this lands."
         )
     return run(kept, since, math.inf if asked.steps else 60.0 * asked.within)
